@@ -1,0 +1,47 @@
+"""The one error a user sees for bad input: every fault at once, each with field, value, allowed range, unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+__all__ = ["Fault", "InputError"]
+
+_SHOWN = 50
+_LONGEST_VALUE = 80
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong with one field of a user's input."""
+
+    field: str
+    value: str
+    allowed: str
+    unit: str = ""
+
+    def __str__(self) -> str:
+        value = self.value if len(self.value) <= _LONGEST_VALUE else self.value[:_LONGEST_VALUE] + "…"
+        unit = f" [{self.unit}]" if self.unit else ""
+        return f"{self.field} = {value}: {self.allowed}{unit}"
+
+
+class InputError(ValueError):
+    """Bad input, with all its faults.
+
+    Examples
+    --------
+    >>> print(InputError("case.toml", [Fault("patient.mass_kg", "-3", "25 to 350", "kg")]))
+    case.toml has 1 fault:
+      patient.mass_kg = -3: 25 to 350 [kg]
+    """
+
+    def __init__(self, what: str, faults: Iterable[Fault]) -> None:
+        self.what = what
+        self.faults = tuple(faults)
+        count = len(self.faults)
+        lines = [f"{what} has {count} fault{'s' if count != 1 else ''}:"]
+        lines += [f"  {fault}" for fault in self.faults[:_SHOWN]]
+        if count > _SHOWN:
+            lines.append(f"  … and {count - _SHOWN} more")
+        super().__init__("\n".join(lines))

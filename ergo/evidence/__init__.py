@@ -1,0 +1,158 @@
+"""Published figures and the values we assumed: data only, each with its source and how it is known.
+
+Nothing here computes. The tables are CSV files in `tables/`; `index.csv` gives each table the source and the
+mark that hold for all its rows, and a row's own `source` and `known` columns come before them.
+
+How a figure is `known`: read, reprint, memory high / medium / fair, derived, common-practice, judgement.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+
+__all__ = [
+    "Range",
+    "Source",
+    "assumption",
+    "assumptions",
+    "row",
+    "source",
+    "sources",
+    "table",
+    "table_names",
+]
+
+Row = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One publication, and how far it was read."""
+
+    key: str
+    citation: str
+    identifier: str
+    read_as: str
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """A value that is not known exactly: low, typical and high in `unit`, with source and mark."""
+
+    key: str
+    low: float
+    typical: float
+    high: float
+    unit: str
+    source: str
+    known: str
+    note: str
+
+
+def _read(name: str) -> tuple[Row, ...]:
+    path = resources.files(__package__) / "tables" / f"{name}.csv"
+    with path.open(encoding="utf-8", newline="") as lines:
+        return tuple(csv.DictReader(lines))
+
+
+@cache
+def _index() -> dict[str, Row]:
+    return {entry["table"]: entry for entry in _read("index")}
+
+
+def table_names() -> tuple[str, ...]:
+    """Return the name of every table, as listed in `index.csv`."""
+    return tuple(_index())
+
+
+@cache
+def table(name: str) -> tuple[Row, ...]:
+    """Return the rows of one table, each completed with the table's own source and mark.
+
+    Parameters
+    ----------
+    name : str
+        A name out of `table_names()`.
+
+    Raises
+    ------
+    KeyError
+        If there is no such table.
+
+    Examples
+    --------
+    >>> table("endurance")[0]["region"], table("endurance")[0]["source"]
+    ('shoulder', 'frey_law_avin_2010')
+    """
+    entry = _index()[name]
+    common = {column: entry[column] for column in ("source", "known") if entry[column]}
+    return tuple({**common, **{k: v for k, v in raw.items() if v or k not in common}} for raw in _read(name))
+
+
+def row(name: str, **wanted: str) -> Row:
+    """Return the one row of a table whose columns have the wanted values.
+
+    Raises
+    ------
+    KeyError
+        If no row or more than one row fits.
+
+    Examples
+    --------
+    >>> row("limits", key="spine_action")["value"]
+    '3400'
+    """
+    found = [r for r in table(name) if all(r.get(k) == v for k, v in wanted.items())]
+    if len(found) != 1:
+        raise KeyError(f"{name} has {len(found)} rows with {wanted}")
+    return found[0]
+
+
+@cache
+def sources() -> dict[str, Source]:
+    """Return every source by its key."""
+    return {r["key"]: Source(r["key"], r["citation"], r["identifier"], r["read_as"]) for r in _read("sources")}
+
+
+def source(key: str) -> Source:
+    """Return the source with this key.
+
+    Examples
+    --------
+    >>> source("waters_2007").identifier
+    'pmid:17667392'
+    """
+    return sources()[key]
+
+
+@cache
+def assumptions() -> dict[str, Range]:
+    """Return every starting value that the model assumes, by its key."""
+    return {
+        r["key"]: Range(
+            r["key"],
+            float(r["low"]),
+            float(r["typical"]),
+            float(r["high"]),
+            r["unit"],
+            r["source"],
+            r["known"],
+            r["note"],
+        )
+        for r in _read("assumptions")
+    }
+
+
+def assumption(key: str) -> Range:
+    """Return one assumed starting value with its range, source and mark.
+
+    Examples
+    --------
+    >>> assumption("breakaway_ratio").known
+    'derived'
+    """
+    return assumptions()[key]
