@@ -1,0 +1,428 @@
+"""What a user states: patient, bed, aid, team, policy and procedure; read from and written to TOML.
+
+A scenario is frozen. Lengths are metres, masses kilograms, angles degrees where the name says so. Left and right
+are the patient's own left and right when lying on the back. Every fault of a file is reported at once.
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from pathlib import Path
+from typing import Annotated, Any, Literal, get_args
+
+import tomli_w
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from ergo.errors import Fault, InputError
+from ergo.evidence import assumption, table
+
+__all__ = [
+    "FORMAT",
+    "Bed",
+    "Handling",
+    "Interface",
+    "Member",
+    "Move",
+    "MoveKind",
+    "OwnAid",
+    "Patient",
+    "Policy",
+    "Procedure",
+    "Scenario",
+    "Side",
+    "Team",
+    "dump_scenario",
+    "load_scenario",
+    "parse_scenario",
+    "read_scenario",
+]
+
+FORMAT = 1
+LARGEST_FILE = 1_000_000  # bytes; a scenario is a page of text, anything larger is not one
+DEEPEST = 8
+
+Sex = Literal["F", "M"]
+Side = Literal["left", "right"]
+Region = Literal["head", "trunk", "arms", "thighs", "shanks", "feet"]
+Sharing = Literal["best", "realistic", "guidance"]
+Protect = Literal["75 % of women", "90 % of women", "mixed team", "site limit"]
+MoveKind = Literal[
+    "lateral transfer",
+    "slide to the side",
+    "counter-slide",
+    "boost",
+    "centring",
+    "micro-turn",
+    "side-lying turn",
+    "prone turn",
+    "return to supine",
+    "limb hold",
+    "head hold",
+]
+Procedure = Literal[
+    "prone turn",
+    "return to supine",
+    "lateral transfer",
+    "boost",
+    "slide to the side",
+    "side-lying turn",
+    "limb hold",
+    "own sequence",
+]
+
+
+def _number(unit: str, low: float, high: float, default: Any = ..., key: str = "") -> Any:
+    """Describe a number by unit and allowed range; with `key` its default is the typical value in evidence."""
+    extra = {"unit": unit}
+    if key:
+        return Field(default_factory=lambda: assumption(key).typical, ge=low, le=high, json_schema_extra=extra)
+    return Field(default, ge=low, le=high, json_schema_extra=extra)
+
+
+class _Stated(BaseModel):
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class Patient(_Stated):
+    """The person who is moved. No field identifies anybody."""
+
+    sex: Sex
+    mass_kg: float = _number("kg", 25, 350)
+    stature_m: float = _number("m", 1.2, 2.3)
+    intubated: bool = False
+    chest_breadth_m: float | None = _number("m", 0.15, 0.9, None)
+    chest_depth_m: float | None = _number("m", 0.1, 0.7, None)
+    waist_breadth_m: float | None = _number("m", 0.15, 0.9, None)
+    waist_depth_m: float | None = _number("m", 0.1, 0.7, None)
+    hip_breadth_m: float | None = _number("m", 0.15, 0.9, None)
+    hip_depth_m: float | None = _number("m", 0.1, 0.7, None)
+
+
+class Bed(_Stated):
+    """The bed, the equipment that cannot be moved, and the room along its sides."""
+
+    width_m: float = _number("m", 0.5, 1.6, key="bed_width")
+    height_m: float = _number("m", 0.3, 1.3, key="bed_height")
+    tilt_deg: float = _number("deg", -20, 20, 0.0)
+    """Head-up tilt is positive; head-down, which helps a boost, negative."""
+    equipment_side: Literal["left", "right", "none"] = "none"
+    places_left: int = Field(6, ge=0, le=6, json_schema_extra={"unit": "people"})
+    places_right: int = Field(6, ge=0, le=6, json_schema_extra={"unit": "people"})
+    rated_capacity_kg: float | None = _number("kg", 50, 600, None)
+    other_width_m: float = _number("m", 0.4, 1.6, 0.7)
+    """Width of the stretcher or second bed of a lateral transfer."""
+    rise_m: float = _number("m", -0.15, 0.15, 0.0)
+    """How much higher the surface is that the patient goes to."""
+    ledge_m: float = _number("m", 0.0, 0.1, 0.0)
+    """Height of a lip between the two surfaces."""
+
+
+class Interface(_Stated):
+    """Two layers that can slide on each other, with the friction between them."""
+
+    upper: str = Field(min_length=1, max_length=60)
+    lower: str = Field(min_length=1, max_length=60)
+    mu_low: float = _number("-", 0.01, 3.0)
+    mu: float = _number("-", 0.01, 3.0)
+    mu_high: float = _number("-", 0.01, 3.0)
+
+
+class OwnAid(_Stated):
+    """An aid the user adds, with friction the user measured or was told. Layers from the gripped one downwards."""
+
+    name: str = Field(min_length=1, max_length=60)
+    interfaces: Annotated[tuple[Interface, ...], Field(strict=False, min_length=1, max_length=6)]
+    covers: Annotated[tuple[Region, ...], Field(strict=False, min_length=1)] = ("trunk", "arms", "thighs")
+    rated_capacity_kg: float | None = _number("kg", 50, 600, None)
+    use: Literal["reusable", "single-patient"] = "reusable"
+    measured: str = Field("", max_length=200)
+    """How the friction was measured; empty says it was not."""
+
+
+class Member(_Stated):
+    """One person of the team at the bedside."""
+
+    side: Side
+    along_m: float | None = _number("m", 0.0, 2.3, None)
+    """Where they stand, measured from the top of the patient's head towards the feet."""
+    sex: Sex | None = None
+    mass_kg: float | None = _number("kg", 35, 200, None)
+    stature_m: float | None = _number("m", 1.3, 2.2, None)
+
+
+class Team(_Stated):
+    """How many people stand on each side, and who does something other than pull."""
+
+    left: int = Field(2, ge=0, le=6, json_schema_extra={"unit": "people"})
+    right: int = Field(2, ge=0, le=6, json_schema_extra={"unit": "people"})
+    airway_lead: bool | None = None
+    """Left out: one airway lead whenever an intubated patient is turned."""
+    lines_and_drains: int = Field(0, ge=0, le=3, json_schema_extra={"unit": "people"})
+    separate_caller: bool = False
+    sharing: Sharing = "realistic"
+    members: Annotated[tuple[Member, ...], Field(strict=False, max_length=12)] = ()
+    """Named by side and place where they differ; their number must agree with left and right."""
+
+
+class Policy(_Stated):
+    """Whom the unit protects, and how often the efforts come."""
+
+    protect: Protect = "75 % of women"
+    site_limit_n: float | None = _number("N", 20, 600, None)
+    minutes_between_efforts: float = _number("min", 0.1, 480, key="minutes_between_efforts")
+
+
+class Handling(_Stated):
+    """How the layer is held and pulled."""
+
+    pull_angle_deg: float = _number("deg", -10, 60, key="pull_angle")
+    hand_height_m: float = _number("m", 0.0, 0.6, key="hand_height")
+    grip_gap_m: float = _number("m", 0.0, 0.5, key="grip_gap")
+    slide_time_s: float = _number("s", 0.5, 20, key="slide_time")
+    turn_grip: Literal["sheet", "hands"] = "sheet"
+    turned_fraction: float = _number("fraction of body mass", 0.3, 1.0, key="turned_fraction")
+    landing_margin_m: float = _number("m", 0.0, 0.3, key="landing_margin")
+    head_carried: bool | None = None
+    """Left out: the airway lead carries the head of an intubated patient."""
+
+
+class Move(_Stated):
+    """One move of an own sequence. What is left out follows from the kind."""
+
+    kind: MoveKind
+    name: str = Field("", max_length=80)
+    towards: Side | None = None
+    angle_deg: float | None = _number("deg", 5, 90, None)
+    hold_s: float | None = _number("s", 0, 1800, None)
+    distance_m: float | None = _number("m", 0.02, 2.0, None)
+    limb: Literal["arm", "leg"] = "leg"
+    hands: Literal[1, 2] = 2
+
+
+class Scenario(_Stated):
+    """One case: who is moved, where, with what, by whom, under which policy, and the question it answers."""
+
+    format: Literal[1] = 1
+    name: str = Field(min_length=1, max_length=120)
+    question: str = Field("", max_length=300)
+    procedure: Procedure
+    patient: Patient
+    bed: Bed = Field(default_factory=Bed)
+    aid: str = Field("cotton draw sheet", min_length=1, max_length=60)
+    own_aids: Annotated[tuple[OwnAid, ...], Field(strict=False, max_length=20)] = ()
+    team: Team = Field(default_factory=Team)
+    policy: Policy = Field(default_factory=Policy)
+    handling: Handling = Field(default_factory=Handling)
+    moves: Annotated[tuple[Move, ...], Field(strict=False, max_length=40)] = ()
+
+
+def known_aids() -> tuple[str, ...]:
+    """Return the names of the aids in the registry."""
+    return tuple(r["name"] for r in table("aids"))
+
+
+def load_scenario(path: str | Path) -> Scenario:
+    """Read a scenario from a TOML file.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Scenario
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read or anything in it is wrong; lists every fault.
+    """
+    path = Path(path)
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise InputError(str(path), [Fault("file", f"{path.stat().st_size}", f"at most {LARGEST_FILE}", "bytes")])
+        raw = path.read_bytes()
+    except OSError as error:
+        raise InputError(str(path), [Fault("file", path.name, error.strerror or "cannot be read")]) from None
+    return read_scenario(raw, str(path))
+
+
+def read_scenario(raw: bytes, what: str = "scenario") -> Scenario:
+    """Read a scenario from the bytes of a TOML file; `what` names it in the error."""
+    if len(raw) > LARGEST_FILE:
+        raise InputError(what, [Fault("file", f"{len(raw)}", f"at most {LARGEST_FILE}", "bytes")])
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(what, [Fault("file", f"byte {error.start}", "must be UTF-8 text")]) from None
+    try:
+        data = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        said = "nested too deeply" if isinstance(error, RecursionError) else str(error)
+        raise InputError(what, [Fault("file", "TOML", said)]) from None
+    return parse_scenario(data, what)
+
+
+def parse_scenario(data: dict[str, Any], what: str = "scenario") -> Scenario:
+    """Check a scenario given as nested dictionaries, as TOML reads it.
+
+    Raises
+    ------
+    InputError
+        Lists every fault: field, value, allowed range, unit; an unknown field with the nearest known name.
+
+    Examples
+    --------
+    >>> case = {"name": "x", "procedure": "boost", "patient": {"sex": "F", "mass": 70, "stature_m": 9.0}}
+    >>> try:
+    ...     parse_scenario(case)
+    ... except InputError as error:
+    ...     print(error)
+    scenario has 3 faults:
+      patient.mass_kg = (left out): must be given, 25 to 350 [kg]
+      patient.stature_m = 9.0: 1.2 to 2.3 [m]
+      patient.mass = 70: unknown field; did you mean mass_kg?
+    """
+    if _depth(data) > DEEPEST:
+        raise InputError(what, [Fault("file", "tables", f"nested at most {DEEPEST} deep")])
+    faults: list[Fault] = []
+    scenario = None
+    try:
+        scenario = Scenario.model_validate(data)
+    except ValidationError as error:
+        faults = [_fault(e) for e in error.errors(include_url=False)]
+    faults += _cross_faults(data)
+    if faults or scenario is None:
+        raise InputError(what, faults)
+    return scenario
+
+
+def dump_scenario(scenario: Scenario) -> str:
+    """Return the scenario as TOML text that reads back to an equal scenario.
+
+    Examples
+    --------
+    >>> one = parse_scenario({"name": "x", "procedure": "boost", "patient": {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}})
+    >>> read_scenario(dump_scenario(one).encode()) == one
+    True
+    """
+    return tomli_w.dumps(scenario.model_dump(mode="python", exclude_none=True))
+
+
+def _depth(value: Any, level: int = 0) -> int:
+    if level > DEEPEST:
+        return level
+    children = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+    return max((_depth(child, level + 1) for child in children), default=level)
+
+
+def _model_at(loc: tuple[int | str, ...]) -> tuple[type[BaseModel] | None, str]:
+    """Follow an error's location to the model that owns its last named field."""
+    model: type[BaseModel] = Scenario
+    names = [part for part in loc if isinstance(part, str)]
+    for name in names[:-1]:
+        inner = model.model_fields.get(name)
+        found = _submodel(inner.annotation) if inner is not None else None
+        if found is None:
+            return None, names[-1] if names else ""
+        model = found
+    return model, names[-1] if names else ""
+
+
+def _submodel(annotation: Any) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    return next((m for part in get_args(annotation) if (m := _submodel(part)) is not None), None)
+
+
+def _allowed(model: type[BaseModel] | None, name: str) -> tuple[str, str]:
+    """Say in words what a field may hold, and in which unit."""
+    field = model.model_fields.get(name) if model else None
+    if field is None:
+        return "", ""
+    bounds = {type(m).__name__: m for m in field.metadata}
+    low = getattr(bounds.get("Ge"), "ge", None)
+    high = getattr(bounds.get("Le"), "le", None)
+    extra = field.json_schema_extra
+    unit = str(extra.get("unit", "")) if isinstance(extra, dict) else ""
+    if low is not None and high is not None:
+        return f"{low:g} to {high:g}", unit  # type: ignore[str-format]
+    words = _choices(field.annotation)
+    if words:
+        return "one of " + ", ".join(words), unit
+    return {"str": "text", "bool": "true or false"}.get(getattr(field.annotation, "__name__", ""), ""), unit
+
+
+def _choices(annotation: Any) -> list[str]:
+    args = get_args(annotation)
+    if args and all(isinstance(a, str | int) and not isinstance(a, bool) for a in args):
+        return [str(a) for a in args]
+    return next((c for part in args if (c := _choices(part))), [])
+
+
+def _fault(error: Any) -> Fault:
+    """Put one finding of the validator into our words."""
+    loc = error["loc"]
+    model, name = _model_at(loc)
+    field = ".".join(str(p) for p in loc) or "file"
+    allowed, unit = _allowed(model, name)
+    kind = error["type"]
+    if kind == "extra_forbidden":
+        near = difflib.get_close_matches(str(name), list(model.model_fields) if model else [], 1, 0.5)
+        said = f"unknown field; did you mean {near[0]}?" if near else "unknown field"
+        return Fault(field, _value(error["input"]), said)
+    if kind == "missing":
+        return Fault(field, "(left out)", f"must be given, {allowed}" if allowed else "must be given", unit)
+    return Fault(field, _value(error["input"]), allowed or error["msg"], unit)
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, dict | list):
+        return f"({len(value)} entries)"
+    return repr(value) if isinstance(value, str) else str(value)
+
+
+def _cross_faults(data: dict[str, Any]) -> list[Fault]:
+    """Find what is wrong between fields; reads raw data so that it also works beside other faults."""
+
+    def part(name: str) -> dict[str, Any]:
+        value = data.get(name, {})
+        return value if isinstance(value, dict) else {}
+
+    def listed(owner: dict[str, Any], name: str) -> list[dict[str, Any]]:
+        value = owner.get(name, [])
+        return [v for v in value if isinstance(v, dict)] if isinstance(value, list | tuple) else []
+
+    faults = []
+    own = listed(data, "own_aids")
+    names = [str(a.get("name")) for a in own]
+    faults += [
+        Fault(f"own_aids.{i}.name", repr(n), "each aid needs a name of its own")
+        for i, n in enumerate(names)
+        if n in known_aids() or n in names[:i]
+    ]
+    aid = data.get("aid", "cotton draw sheet")
+    if isinstance(aid, str) and aid not in known_aids() and aid not in names:
+        faults.append(Fault("aid", repr(aid), "one of " + ", ".join([*known_aids(), *names])))
+    for i, entry in enumerate(own):
+        for j, pair in enumerate(listed(entry, "interfaces")):
+            low, mid, high = (pair.get(k) for k in ("mu_low", "mu", "mu_high"))
+            if all(isinstance(v, int | float) for v in (low, mid, high)) and not low <= mid <= high:  # type: ignore[operator]
+                faults.append(
+                    Fault(f"own_aids.{i}.interfaces.{j}", f"{low}, {mid}, {high}", "mu_low <= mu <= mu_high", "-")
+                )
+    team = part("team")
+    members = listed(team, "members")
+    for side in get_args(Side):
+        count = sum(m.get("side") == side for m in members)
+        if members and count != team.get(side, Team.model_fields[side].default):
+            faults.append(Fault(f"team.{side}", str(team.get(side, 2)), f"must equal the {count} members on that side"))
+    policy = part("policy")
+    if policy.get("protect") == "site limit" and policy.get("site_limit_n") is None:
+        faults.append(Fault("policy.site_limit_n", "(left out)", "must be given with protect = 'site limit'", "N"))
+    own_sequence = data.get("procedure") == "own sequence"
+    if own_sequence != bool(data.get("moves")):
+        said = "must list at least one move" if own_sequence else "only with procedure = 'own sequence'"
+        faults.append(Fault("moves", f"({len(listed(data, 'moves'))} entries)", said))
+    return faults

@@ -1,0 +1,72 @@
+"""Conversion at the edge: the library is SI inside, people read kg or lb, N or lbf or kgf, cm or feet and inches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from scipy import constants
+
+__all__ = ["DEFAULT_UNITS", "G", "Units"]
+
+MassUnit = Literal["kg", "lb"]
+ForceUnit = Literal["N", "lbf", "kgf"]
+LengthUnit = Literal["cm", "ft-in"]
+
+G: float = constants.g
+"""Standard acceleration of gravity [m/s²] (exact by definition, CGPM 1901)."""
+
+_MASS = {"kg": 1.0, "lb": constants.lb}
+_FORCE = {"N": 1.0, "lbf": constants.lbf, "kgf": constants.kgf}
+_INCHES_PER_FOOT = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """The units a reader chose.
+
+    Examples
+    --------
+    >>> Units(mass="lb").show_mass(80.0), Units(force="lbf").show_force(155.69), Units(length="ft-in").show_length(1.68)
+    ('176 lb', '35 lbf', '5 ft 6 in')
+    """
+
+    mass: MassUnit = "kg"
+    force: ForceUnit = "N"
+    length: LengthUnit = "cm"
+
+    def mass_value(self, mass_kg: float) -> float:
+        """Convert a mass [kg] to the reader's unit."""
+        return mass_kg / _MASS[self.mass]
+
+    def mass_kg(self, value: float) -> float:
+        """Convert a mass in the reader's unit to kg."""
+        return value * _MASS[self.mass]
+
+    def force_value(self, force_n: float) -> float:
+        """Convert a force [N] to the reader's unit."""
+        return force_n / _FORCE[self.force]
+
+    def force_n(self, value: float) -> float:
+        """Convert a force in the reader's unit to N."""
+        return value * _FORCE[self.force]
+
+    def show_mass(self, mass_kg: float) -> str:
+        """Return a mass [kg] as text in the reader's unit."""
+        return f"{self.mass_value(mass_kg):.0f} {self.mass}"
+
+    def show_force(self, force_n: float) -> str:
+        """Return a force [N] as text in the reader's unit."""
+        return f"{self.force_value(force_n):.0f} {self.force}"
+
+    def show_length(self, length_m: float) -> str:
+        """Return a length [m] as text in the reader's unit."""
+        if self.length == "cm":
+            return f"{length_m * 100:.0f} cm"
+        inches = round(length_m / constants.inch)
+        feet, rest = divmod(abs(inches), _INCHES_PER_FOOT)
+        sign = "-" if inches < 0 else ""
+        return f"{sign}{feet} ft {rest} in" if feet else f"{sign}{rest} in"
+
+
+DEFAULT_UNITS = Units()
