@@ -303,7 +303,8 @@ def dump_scenario(scenario: Scenario) -> str:
 
     Examples
     --------
-    >>> one = parse_scenario({"name": "x", "procedure": "boost", "patient": {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}})
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> one = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
     >>> read_scenario(dump_scenario(one).encode()) == one
     True
     """
