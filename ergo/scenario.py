@@ -74,7 +74,7 @@ Procedure = Literal[
 
 def _number(unit: str, low: float, high: float, default: Any = ..., key: str = "") -> Any:
     """Describe a number by unit and allowed range; with `key` its default is the typical value in evidence."""
-    extra = {"unit": unit}
+    extra: dict[str, Any] = {"unit": unit}
     if key:
         return Field(default_factory=lambda: assumption(key).typical, ge=low, le=high, json_schema_extra=extra)
     return Field(default, ge=low, le=high, json_schema_extra=extra)
@@ -348,7 +348,7 @@ def _allowed(model: type[BaseModel] | None, name: str) -> tuple[str, str]:
     extra = field.json_schema_extra
     unit = str(extra.get("unit", "")) if isinstance(extra, dict) else ""
     if low is not None and high is not None:
-        return f"{low:g} to {high:g}", unit  # type: ignore[str-format]
+        return f"{low:g} to {high:g}", unit
     words = _choices(field.annotation)
     if words:
         return "one of " + ", ".join(words), unit

@@ -107,7 +107,7 @@ def segment_fractions(sex: str) -> Floats:
     raw = np.array(
         [float(row("segments_deleva_1996", segment=s)[f"mass_{sex}"]) * (2 if s in _PAIRED else 1) for s in SEGMENTS]
     )
-    return raw / raw.sum()
+    return np.asarray(raw / raw.sum())
 
 
 def _along(sex: str) -> Floats:

@@ -204,7 +204,7 @@ def _turn_over(scenario: Scenario, case: Case, towards: Side) -> tuple[PlannedMo
                 away,
                 counter,
                 slide,
-                "the bed is too narrow for the roll: the upper layer is drawn back",
+                "the bed is too narrow: the upper layer is drawn back",
             )
         )
     moves.append(_side_turn(towards, -slide, on_side, assumption("linen_change_hold").typical))
@@ -214,8 +214,8 @@ def _turn_over(scenario: Scenario, case: Case, towards: Side) -> tuple[PlannedMo
                 "slide to the side",
                 away,
                 counter,
-                slide,
-                "on the side the patient is drawn back: the bed is too narrow",
+                slide - rolled,
+                "the bed is too narrow: drawn back while on the side",
             )
         )
     moves.append(
