@@ -419,6 +419,9 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
         count = sum(m.get("side") == side for m in members)
         if members and count != team.get(side, Team.model_fields[side].default):
             faults.append(Fault(f"team.{side}", str(team.get(side, 2)), f"must equal the {count} members on that side"))
+        places, stated = part("bed").get(f"places_{side}", 6), team.get(side, Team.model_fields[side].default)
+        if isinstance(places, int) and isinstance(stated, int) and stated > places:
+            faults.append(Fault(f"team.{side}", str(stated), f"at most the {places} places on that side", "people"))
     policy = part("policy")
     if policy.get("protect") == "site limit" and policy.get("site_limit_n") is None:
         faults.append(Fault("policy.site_limit_n", "(left out)", "must be given with protect = 'site limit'", "N"))

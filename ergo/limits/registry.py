@@ -86,8 +86,8 @@ def _table_pull(phase: Literal["initial", "sustained"]) -> Callable[[Condition],
         force = float(acceptable_pull(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between))
         if force != force:
             return NotApplicable(
-                f"printed for handles at {low * 100:.0f} to {high * 100:.0f} cm and every 6 s to 8 h; here the hands are at "
-                f"{c.hand_height_m * 100:.0f} cm, every {c.minutes_between:g} min",
+                f"printed for handles at {low * 100:.0f} to {high * 100:.0f} cm and every 6 s to 8 h; "
+                f"here the hands are at {c.hand_height_m * 100:.0f} cm, every {c.minutes_between:g} min",
                 outside=True,
             )
         return Value(force, f"accepted by {c.percent} % of {_people(c.sex)}, every {c.minutes_between:g} min")

@@ -137,14 +137,14 @@ def _effort(role: Role, side: Place, start: ArrayLike, steady: ArrayLike, **rest
 def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...]:
     mass, mu = _sliding(case)
     breadth = 2.0 * case.body.half_breadth
-    held = np.zeros(1)
+    held = np.zeros(())
     if move.kind == "counter-slide":
         mu = np.where(case.covered, case.mu[..., :1], mu)
         covered_n = np.sum(mass * case.covered, axis=-1) * G
         held = counter_hold_friction(case.mu) * covered_n
-    slope = np.zeros(1)
+    slope = np.zeros(())
     if move.kind == "boost":
-        slope = np.radians(bed.tilt_deg) * np.ones(1)  # head-up is uphill for a boost
+        slope = np.asarray(np.radians(bed.tilt_deg))  # head-up is uphill for a boost
     elif move.kind == "lateral transfer":
         slope = climb_angle(bed.rise_m, bed.ledge_m, breadth)
     force = slide_force(
@@ -164,8 +164,8 @@ def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...
     pull = _effort(
         "pull",
         move.pull_side,
-        _flat(force.start_n),
-        _flat(force.steady_n),
+        force.start_n,
+        force.steady_n,
         elevation=case.pull_rad,
         seconds=float(np.max(case.slide_time_s)),
         terms={
@@ -184,8 +184,8 @@ def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...
             _effort(
                 "counter-hold",
                 other_side(move.towards),
-                _flat(held),
-                _flat(held),
+                held,
+                held,
                 seconds=float(np.max(case.slide_time_s)),
                 terms={"friction held": counter_hold_friction(case.mu)},
                 **common | {"reach_m": 0.0},
@@ -195,12 +195,6 @@ def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...
         back: Place = "both" if move.pull_side == "both" else other_side(move.towards)
         efforts.append(_effort("hold back", back, force.hold_back_n, force.hold_back_n, **common))
     return tuple(efforts)
-
-
-def _flat(value: Floats) -> Floats:
-    """Drop the axis that a single slope or hold brought along."""
-    value = np.asarray(value)
-    return np.asarray(value[0]) if value.shape == (1,) else value
 
 
 def _edge_to_centre(move: PlannedMove, bed: Bed) -> float:
@@ -226,7 +220,6 @@ def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Tur
     side = np.pi / 2.0
     rising = np.linspace(min(move.from_rad, side), min(move.to_rad, side), TURN_STEPS)
     falling = np.linspace(side, max(move.to_rad, side), TURN_STEPS)
-    # The centre on its back before the roll lies where the move starts less what was rolled already.
     hand_x = np.asarray(scenario.bed.width_m / 2.0 - move.offset_m)
     outline = case.body.outline
     if scenario.handling.turn_grip == "sheet":

@@ -209,7 +209,7 @@ def share(along_m: ArrayLike, centre_m: float, sharing: Sharing, *, spread: floa
     --------
     >>> parts = share([0.3, 0.7], 0.49, "realistic")
     >>> [round(float(p), 2) for p in parts.fraction]
-    [0.62, 0.38]
+    [0.63, 0.37]
     """
     x = np.asarray(along_m, dtype=float)
     people = len(x)
