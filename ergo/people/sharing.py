@@ -120,6 +120,8 @@ def best_shares(along_m: ArrayLike, centre_m: float) -> Floats:
     """
     x = np.asarray(along_m, dtype=float)
     people = len(x)
+    if np.ptp(x) == 0.0:  # side by side, or where places do not matter
+        return np.full(people, 1.0 / people)
     order = np.argsort(x, kind="stable")
     low = centre_m < float(np.mean(x))
     ranked = x[order] if low else -x[order][::-1]

@@ -229,8 +229,8 @@ def _gains(best: Assessment | None, one_more: Assessment | None, aids: tuple[Aid
         )
     now = next((o for o in aids if o.aid == aid), None)
     for option in aids:
-        if now is None or option.aid == aid or option.people is None:
-            continue
+        if now is None or option.aid in (aid, "no aid") or option.people is None:
+            continue  # working without an aid is never a gain to recommend
         if now.people is None:
             said.append(f"With the {option.aid}: {_count(option.people)} instead of a mechanical lift.")
         elif option.people < now.people:
