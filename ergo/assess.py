@@ -479,9 +479,9 @@ def _loads(
             return (), None, ["nobody holds the head"]
         return (_load(effort, 1.0, "airway lead", None),), None, []
     sides: tuple[Side, ...] = ("left", "right") if effort.side == "both" else (effort.side,)
-    groups = [crew[side] for side in sides if crew[side]]
-    if not groups:
-        return (), None, [f"nobody stands on the {' or '.join(sides)} side to {_VERBS[effort.role]}"]
+    groups = [crew[side] for side in sides]
+    if empty := [side for side in sides if not crew[side]]:  # one side alone would turn the patient in a boost
+        return (), None, [f"nobody stands on the {side} side to {_VERBS[effort.role]}" for side in empty]
     loads: list[PersonLoad] = []
     shares = None
     for group in groups:
