@@ -1,0 +1,1 @@
+"""The load on one person: posture, joints, low back, holding time and crews."""
