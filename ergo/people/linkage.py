@@ -1,8 +1,9 @@
 """A person as planar links seen from the side, and the static moments at the joints.
 
-The person faces the bed. x points to the bed, z up, both from the floor point under the bed edge. Two legs stand
-in a staggered stance, pelvis and trunk are one link with L5/S1 on it, head and neck continue the trunk, the arms
-act side by side. Everything may be in metres and newtons or, as in the posture search, in statures and body weights.
+The person faces the bed. x points to the bed, z up, both from the floor point under the bed edge. The feet stand
+staggered and give a base of support; both legs act as one pair, whose ankle lies midway between the feet. Pelvis and
+trunk are one link with L5/S1 on it, head and neck continue the trunk, the arms act side by side. Everything may be in
+metres and newtons or, as in the posture search, in statures and body weights.
 """
 
 from __future__ import annotations
@@ -33,10 +34,8 @@ class Point(NamedTuple):
 class Angles(NamedTuple):
     """Inclination of each link from the vertical, forward positive [rad]; arms from hanging down, forward positive."""
 
-    shank_front: Any
-    thigh_front: Any
-    shank_rear: Any
-    thigh_rear: Any
+    shank: Any
+    thigh: Any
     trunk: Any
     upper_arm: Any
     forearm: Any
@@ -61,6 +60,7 @@ class Proportions:
     ankle_from_heel: float
     stance: float
     toes_under_bed: float
+    hands_ahead_of_toes: float
     half_depth: float
     hip_l5s1: float
     upper_trunk_centre: float
@@ -129,6 +129,7 @@ def proportions() -> Proportions:
         ankle_from_heel=length["foot length"] * evidence.assumption("ankle_from_heel").typical,
         stance=evidence.assumption("stance_between_feet").typical,
         toes_under_bed=evidence.assumption("toes_under_bed").typical,
+        hands_ahead_of_toes=evidence.assumption("hands_ahead_of_toes").typical,
         half_depth=evidence.assumption("body_half_depth").typical,
         hip_l5s1=l5s1,
         upper_trunk_centre=upper_centre,
@@ -154,10 +155,8 @@ def proportions() -> Proportions:
 class Chain:
     """Joint positions of one posture [m, or statures]."""
 
-    ankle_front: Point
-    knee_front: Point
-    ankle_rear: Point
-    knee_rear: Point
+    ankle: Point
+    knee: Point
     hip: Point
     l5s1: Point
     shoulder: Point
@@ -172,20 +171,17 @@ class Moments:
 
     A moment is positive when the load tips the part above the joint forward (for an arm: the part beyond the
     joint downward); the muscles answer with the opposite. So positive is carried by back and hip extensors, calf,
-    knee flexors, shoulder and elbow flexors. Arm moments are for one loaded arm, leg moments for one leg.
+    knee flexors, shoulder and elbow flexors. Arm moments are for one loaded arm; hip, knee and ankle moments are
+    for the pair of legs, because statics alone does not say how two feet on one floor share.
     """
 
     elbow: Any
     shoulder: Any
     l5s1: Any
-    hip_front: Any
-    hip_rear: Any
-    knee_front: Any
-    knee_rear: Any
-    ankle_front: Any
-    ankle_rear: Any
+    hip: Any
+    knee: Any
+    ankle: Any
     centre_of_pressure: Any
-    front_share: Any
     floor_vertical: Any
     floor_horizontal: Any
 
@@ -210,12 +206,12 @@ def by_angles(angles: Angles, hip: Point, stature: Any = 1.0) -> Chain:
     Returns
     -------
     Chain
-        Positions [m]. The feet are where the legs put them.
+        Positions [m]. The feet are where the leg puts them.
 
     Examples
     --------
-    >>> upright = by_angles(Angles(0, 0, 0, 0, 0, 0, 0), Point(0.0, 0.53 * 1.75), 1.75)
-    >>> round(float(upright.shoulder.z) / 1.75, 3), round(float(upright.ankle_front.z) / 1.75, 3)
+    >>> upright = by_angles(Angles(0, 0, 0, 0, 0), Point(0.0, 0.53 * 1.75), 1.75)
+    >>> round(float(upright.shoulder.z) / 1.75, 3), round(float(upright.ankle.z) / 1.75, 3)
     (0.818, 0.039)
     """
     p = proportions()
@@ -228,15 +224,12 @@ def by_angles(angles: Angles, hip: Point, stature: Any = 1.0) -> Chain:
     def down(start: Point, length: float, angle: Any) -> Point:
         return Point(start.x - length * stature * np.sin(angle), start.z - length * stature * np.cos(angle))
 
-    knee_front = down(hip, p.thigh, angles.thigh_front)
-    knee_rear = down(hip, p.thigh, angles.thigh_rear)
+    knee = down(hip, p.thigh, angles.thigh)
     shoulder = go(hip, p.trunk, angles.trunk, 1.0)
     elbow = go(shoulder, p.upper_arm, angles.upper_arm, -1.0)
     return Chain(
-        ankle_front=down(knee_front, p.shank, angles.shank_front),
-        knee_front=knee_front,
-        ankle_rear=down(knee_rear, p.shank, angles.shank_rear),
-        knee_rear=knee_rear,
+        ankle=down(knee, p.shank, angles.shank),
+        knee=knee,
         hip=hip,
         l5s1=along(hip, shoulder, p.hip_l5s1),
         shoulder=shoulder,
@@ -260,8 +253,7 @@ def statics(
     """Return the joint moments that hold a posture still, and what the floor carries.
 
     ΣF = 0, ΣM = 0 for the whole body gives the floor's force and centre of pressure,
-    x_c N = Σ m_i g x_i + x_h L + z_h P − z_b B; each joint then balances everything beyond it. Both feet push with
-    the same ratio of horizontal to vertical force, which is the split that asks for the least floor friction.
+    x_c N = Σ m_i g x_i + x_h L + z_h P − z_b B; each joint then balances everything above it.
 
     Parameters
     ----------
@@ -276,7 +268,7 @@ def statics(
     hands : array_like
         1 or 2; with one hand the other arm hangs from the shoulder.
     brace : array_like
-        Horizontal force of the bed frame on the front leg, away from the bed [N], at `contact`.
+        Horizontal force of the bed frame on the legs, away from the bed [N], at `contact`.
     contact : Point, optional
         Where the bed frame presses, at or above the knee [m].
 
@@ -289,7 +281,7 @@ def statics(
 
     Examples
     --------
-    >>> upright = by_angles(Angles(0, 0, 0, 0, 0, 0, 0), Point(0.0, 0.53 * 1.75), 1.75)
+    >>> upright = by_angles(Angles(0, 0, 0, 0, 0), Point(0.0, 0.53 * 1.75), 1.75)
     >>> load = statics(upright, 700.0, 0.0, 100.0, stature=1.75)
     >>> round(float(load.l5s1), 6), round(float(load.floor_vertical))
     (0.0, 800)
@@ -299,8 +291,7 @@ def statics(
     Source: statics; segments after winter_2009.
     """
     p = proportions()
-    two = np.equal(hands, 2)
-    loaded = np.where(two, 2.0, 1.0)
+    loaded = np.asarray(hands, dtype=float)
     c = chain
 
     def tips(about: Point, at: Point, force_x: Any, force_z: Any) -> Any:
@@ -328,65 +319,37 @@ def statics(
     )
     trunk_x = p.trunk_mass * weight * along(c.hip, c.shoulder, p.trunk_centre).x
 
-    thigh_w, shank_w, foot_w = p.thigh_mass * weight, p.shank_mass * weight, p.foot_mass * weight
+    thigh_w, shank_w, foot_w = (2 * m * weight for m in (p.thigh_mass, p.shank_mass, p.foot_mass))
+    thigh_x = thigh_w * along(c.knee, c.hip, p.thigh_centre).x
+    shank_x = shank_w * along(c.ankle, c.knee, p.shank_centre).x
     # the foot's centre lies between ankle and toe; the ankle is the proximal end
-    foot_ahead = p.foot_centre * (p.foot - p.ankle_from_heel) * stature
-    middle_ahead = (0.5 * p.foot - p.ankle_from_heel) * stature
-    thigh_front_x = along(c.knee_front, c.hip, p.thigh_centre).x
-    thigh_rear_x = along(c.knee_rear, c.hip, p.thigh_centre).x
-    shank_front_x = along(c.ankle_front, c.knee_front, p.shank_centre).x
-    shank_rear_x = along(c.ankle_rear, c.knee_rear, p.shank_centre).x
-    foot_front_x, foot_rear_x = c.ankle_front.x + foot_ahead, c.ankle_rear.x + foot_ahead
-    legs_x = (
-        thigh_w * (thigh_front_x + thigh_rear_x)
-        + shank_w * (shank_front_x + shank_rear_x)
-        + foot_w * (foot_front_x + foot_rear_x)
-    )
+    foot_x = foot_w * (c.ankle.x + p.foot_centre * (p.foot - p.ankle_from_heel) * stature)
+
+    # first moment and mass of what lies above each joint of the legs
+    hip_x, hip_w = arms_x + head_x + trunk_x, weight - thigh_w - shank_w - foot_w
+    knee_x, knee_w = hip_x + thigh_x, hip_w + thigh_w
+    ankle_x, ankle_w = knee_x + shank_x, knee_w + shank_w
+    hip = tips(c.hip, c.hand, pull, -lift) + hip_x - hip_w * c.hip.x
+    knee = tips(c.knee, c.hand, pull, -lift) + knee_x - knee_w * c.knee.x
+    ankle = tips(c.ankle, c.hand, pull, -lift) + ankle_x - ankle_w * c.ankle.x
+    brace_z: Any = 0.0
+    if contact is not None:
+        brace_z = contact.z
+        knee = knee - (contact.z - c.knee.z) * brace
+        ankle = ankle - (contact.z - c.ankle.z) * brace
 
     vertical = weight + lift
-    horizontal = brace - pull
-    brace_z = 0.0 if contact is None else contact.z
-    first = arms_x + head_x + trunk_x + legs_x + c.hand.x * lift + c.hand.z * pull - brace_z * brace
+    first = ankle_x + foot_x + c.hand.x * lift + c.hand.z * pull - brace_z * brace
     # a body pressed off the floor has no centre of pressure; a small floor keeps the figure finite for the verdict
     safe = np.where(np.abs(vertical) < 1e-3 * weight, 1e-3 * weight, vertical)
-    pressure = first / safe
-
-    middle_front, middle_rear = c.ankle_front.x + middle_ahead, c.ankle_rear.x + middle_ahead
-    share = np.clip((pressure - middle_rear) / (middle_front - middle_rear), 0.0, 1.0)
-    # beyond the middle of a foot the whole load stands on that foot and its own pressure point moves on
-    at_front = np.where(share >= 1.0, pressure, middle_front)
-    at_rear = np.where(share <= 0.0, pressure, middle_rear)
-
-    def leg(ankle: Point, knee: Point, foot_x: Any, shank_x: Any, thigh_x: Any, at: Any, part: Any) -> Any:
-        up, along_floor = part * vertical, part * horizontal
-        at_ankle = (at - ankle.x) * up + ankle.z * along_floor - (foot_x - ankle.x) * foot_w
-        at_knee = (
-            (at - knee.x) * up + knee.z * along_floor - (foot_x - knee.x) * foot_w - (shank_x - knee.x) * shank_w
-        )
-        at_hip = (
-            (at - c.hip.x) * up
-            + c.hip.z * along_floor
-            - (foot_x - c.hip.x) * foot_w
-            - (shank_x - c.hip.x) * shank_w
-            - (thigh_x - c.hip.x) * thigh_w
-        )
-        return at_ankle, at_knee, at_hip
-
-    front = leg(c.ankle_front, c.knee_front, foot_front_x, shank_front_x, thigh_front_x, at_front, share)
-    rear = leg(c.ankle_rear, c.knee_rear, foot_rear_x, shank_rear_x, thigh_rear_x, at_rear, 1.0 - share)
-    braced = 0.0 if contact is None else (contact.z - c.hip.z) * brace
     return Moments(
         elbow=elbow,
         shoulder=shoulder,
         l5s1=l5s1,
-        hip_front=front[2] + braced,
-        hip_rear=rear[2],
-        knee_front=front[1],
-        knee_rear=rear[1],
-        ankle_front=front[0],
-        ankle_rear=rear[0],
-        centre_of_pressure=pressure,
-        front_share=share,
+        hip=hip,
+        knee=knee,
+        ankle=ankle,
+        centre_of_pressure=first / safe,
         floor_vertical=vertical,
-        floor_horizontal=horizontal,
+        floor_horizontal=brace - pull,
     )

@@ -1,16 +1,17 @@
 """The posture search: thousands of postures at once, without an optimisation library.
 
-Feet and hands are fixed, knees bend forward and elbows down, so a posture is three numbers: how far the hip lies
-ahead of the front ankle, how high it is, and how far the trunk leans. All lengths are in statures, all forces in
+Feet and hands are fixed, knees bend forward and elbows down, so a posture is three numbers: how far the legs lean,
+how far the knees bend and how far the trunk leans. All lengths are in statures, all forces in
 body weights and all strengths in those of the median person of the sex, so one search serves everybody of a sex
-who stands in the same proportions. What is minimised is a sum of squares (moment over strength, and breaches of
-reach, bed, balance and joint range over a small tolerance); damped Gauss-Newton steps on all of it together need
-about a dozen evaluations. Only one shape of elbow and knee is offered and every term is continuous, so the
-optimum moves smoothly with the task.
+who stands in the same proportions. What is minimised is a sum
+of squares: moment over strength of each joint, the centre of pressure over half the base of support, and breaches of
+reach, bed, balance and joint range over a small softness. Only one shape of elbow and knee is offered and every term
+is smooth, so the optimum moves smoothly with the task. Newton's method, on all postures of a batch together.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, fields, replace
 from functools import cache
 from typing import Any, NamedTuple
@@ -31,24 +32,23 @@ SEXES = ("F", "M")
 TECHNIQUES = tuple(r["technique"] for r in evidence.table("techniques"))
 BRACES = (None, "thigh", "knee")
 
-# what a breach is called, in the order of the residuals after the nine joints; joint ranges are told as one
 BREACHES = (
     "out of reach: the arms are too short",
-    "out of reach: the rear leg would have to stretch or bend too far",
-    "a joint would leave its range: front knee",
-    "a joint would leave its range: trunk",
-    "a joint would leave its range: front hip",
-    "a joint would leave its range: rear hip",
+    "out of reach: the arms cannot fold so far",
+    "a joint would leave its range: knee too straight",
+    "a joint would leave its range: knee too bent",
+    "a joint would leave its range: trunk too upright",
+    "a joint would leave its range: trunk too bent",
+    "a joint would leave its range: hip",
     "a joint would leave its range: shoulder",
-    "a joint would leave its range: front ankle",
-    "a joint would leave its range: rear ankle",
+    "a joint would leave its range: ankle",
     "the knee or shank would be inside the bed",
     "the hip or thigh would be inside the bed",
     "the trunk would be inside the bed",
-    "out of balance: the centre of pressure leaves the feet",
+    "out of balance: the person would tip towards the bed",
+    "out of balance: the person would tip backward",
 )
-_JOINTS = 9
-_STEP = 1e-6  # statures or rad, of the difference quotient
+_STEP = 2e-5  # statures or rad, of the difference quotient
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,16 +70,32 @@ class Task:
         return Task(*(getattr(self, f.name)[index] for f in fields(self)))
 
 
+@dataclass(frozen=True, slots=True)
+class _Bounds:
+    """What the sex and technique of each task allow, looked up once."""
+
+    weak: Floats  # (11, n) one over strength
+    knee: Floats  # (2, n)
+    trunk: Floats  # (2, n)
+
+    def take(self, index: Any) -> _Bounds:
+        return _Bounds(self.weak[:, index], self.knee[:, index], self.trunk[:, index])
+
+
+def _bounds(task: Task) -> _Bounds:
+    lim = _limits()
+    return _Bounds(
+        1.0 / lim.strength[:, task.sex], lim.knee[:, task.technique], lim.trunk[:, task.technique]
+    )
+
+
 class _Limits(NamedTuple):
     """Constants of the search, as arrays by sex or technique."""
 
     strength: Floats  # (joint and direction, sex), over body weight times stature
-    knee_min: Floats
-    knee_max: Floats
-    trunk_min: Floats
-    trunk_max: Floats
+    knee: Floats
+    trunk: Floats
     ranges: dict[str, tuple[float, float]]
-    rear_leg: tuple[float, float]
     arm: tuple[float, float]
     soft: float
     soft_angle: float
@@ -128,12 +144,9 @@ def _limits() -> _Limits:
     knee, elbow = ranges["knee"], ranges["elbow"]
     return _Limits(
         strength=np.array(scaled),
-        knee_min=degrees("knee_min_deg"),
-        knee_max=degrees("knee_max_deg"),
-        trunk_min=degrees("trunk_min_deg"),
-        trunk_max=degrees("trunk_max_deg"),
+        knee=np.stack([degrees("knee_min_deg"), degrees("knee_max_deg")]),
+        trunk=np.stack([degrees("trunk_min_deg"), degrees("trunk_max_deg")]),
         ranges=ranges,
-        rear_leg=(float(_span(p.shank, p.thigh, knee[1])), float(_span(p.shank, p.thigh, knee[0]))),
         arm=(
             float(_span(p.upper_arm, p.forearm_grip, elbow[1])),
             float(_span(p.upper_arm, p.forearm_grip, elbow[0])),
@@ -159,33 +172,20 @@ def _middle_joint(start: Point, end: Point, first: float, second: float) -> tupl
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One evaluation: positions, moments and residuals (joints over strength, then breaches in their own unit)."""
+    """One evaluation: positions, moments, efforts (moment over strength), breaches (positive when outside)."""
 
     chain: Chain
     moments: Moments
     brace: Any
-    contact: Point
+    contact: Point | None
     trunk: Any
     arm_span: Any
+    toe: Any
     joints: list[Any]
     breaches: list[Any]
 
 
-def _outside(value: Any, low: Any, high: Any) -> Any:
-    """Return how far a value lies outside a range, signed."""
-    return np.maximum(value - high, 0.0) - np.maximum(low - value, 0.0)
-
-
-def _turned_out(sin: Any, cos: Any, allowed: tuple[float, float]) -> Any:
-    """Return how far an angle lies outside a range, from its sine and cosine, without an arctangent.
-
-    It is cos(half width) − cos(angle − middle): near the limit the angle's excess times sin(half width).
-    """
-    middle, half = 0.5 * (allowed[0] + allowed[1]), 0.5 * (allowed[1] - allowed[0])
-    return np.maximum(np.cos(half) - cos * np.cos(middle) - sin * np.sin(middle), 0.0)
-
-
-def read(task: Task, posture: Any) -> Reading:
+def read(task: Task, posture: Any, bounds: _Bounds | None = None) -> Reading:
     """Evaluate postures.
 
     Parameters
@@ -193,7 +193,9 @@ def read(task: Task, posture: Any) -> Reading:
     task : Task
         n tasks, scaled.
     posture : array_like, shape (3, ..., n)
-        Hip ahead of the front ankle, hip height above the floor [statures], trunk lean [rad].
+        Lean of the shank, flexion of the knee, lean of the trunk [rad], forward positive.
+    bounds : _Bounds, optional
+        Bounds of these tasks, when they were looked up before.
 
     Returns
     -------
@@ -201,106 +203,93 @@ def read(task: Task, posture: Any) -> Reading:
         Everything in statures and body weights.
     """
     p, lim = proportions(), _limits()
-    leg_lean, flexion, lean = posture
-    # the legs first, seen from the front ankle, because a braced person steps to where the thigh meets the bed
-    # (turning the whole leg and bending the knee keeps the knee's limits straight lines for the search)
-    sin_leg, cos_leg = np.sin(leg_lean), np.cos(leg_lean)
-    cos_knee, sin_knee = np.cos(flexion), np.sin(flexion)
-    span = np.sqrt(p.shank**2 + p.thigh**2 + 2 * p.shank * p.thigh * cos_knee)
-    shank_up = (p.shank + p.thigh * cos_knee) * p.shank / span
-    shank_off = p.thigh * sin_knee * p.shank / span
-    hip0 = Point(span * sin_leg, p.ankle_height + span * cos_leg)
-    knee0 = Point(
-        shank_up * sin_leg + shank_off * cos_leg, p.ankle_height + shank_up * cos_leg - shank_off * sin_leg
-    )
+    bounds = bounds or _bounds(task)
+    shank_lean, flexion, lean = posture
+    thigh_lean = shank_lean - flexion
+    sines, cosines = np.sin(posture), np.cos(posture)
+    # the legs first, seen from the ankle, because a braced person steps to where the thigh meets the bed
+    knee_x, knee_z = p.shank * sines[0], p.ankle_height + p.shank * cosines[0]
+    thigh_x, thigh_z = p.thigh * np.sin(thigh_lean), p.thigh * np.cos(thigh_lean)
     bed = task.bed_height
-    high_bed = bed > knee0.z
-    touch = np.clip((bed - knee0.z) / (hip0.z - knee0.z), 0.0, 1.0)
-    thigh0 = along(knee0, hip0, touch)
-    plain = p.toes_under_bed - (p.foot - p.ankle_from_heel)
-    ankle_x = np.where(
-        task.brace == 0, plain, -p.half_depth - np.where(task.brace == 2, knee0.x, thigh0.x)
-    )
-    ankle_front = Point(ankle_x, p.ankle_height)
-    hip = Point(hip0.x + ankle_x, hip0.z)
-    knee_front = Point(knee0.x + ankle_x, knee0.z)
-    thigh_at_bed = Point(thigh0.x + ankle_x, thigh0.z)
-    ankle_rear = Point(ankle_x - p.stance, p.ankle_height)
-    knee_rear, rear_span = _middle_joint(ankle_rear, hip, p.shank, p.thigh)
-    sin, cos = np.sin(lean), np.cos(lean)
-    shoulder = Point(hip.x + p.trunk * sin, hip.z + p.trunk * cos)
+    above_knee = bed - knee_z
+    touch = np.minimum(np.maximum(above_knee / thigh_z, 0.0), 1.0)
+    toe: Any = np.minimum(p.toes_under_bed, task.reach - p.hands_ahead_of_toes)
+    ahead = p.foot - p.ankle_from_heel + 0.5 * p.stance
+    braced = bool(task.brace.any())
+    if braced:
+        meets = np.where(task.brace == 2, knee_x, knee_x + touch * thigh_x)
+        toe = np.where(task.brace == 0, toe, ahead - p.half_depth - meets)
+    ankle = Point(toe - ahead, p.ankle_height)
+    knee = Point(ankle.x + knee_x, knee_z)
+    hip = Point(knee.x + thigh_x, knee_z + thigh_z)
+    shoulder = Point(hip.x + p.trunk * sines[2], hip.z + p.trunk * cosines[2])
     hand = Point(task.reach, task.hand_height)
     elbow, arm_span = _middle_joint(shoulder, hand, p.upper_arm, p.forearm_grip)
     chain = Chain(
-        ankle_front=ankle_front,
-        knee_front=knee_front,
-        ankle_rear=ankle_rear,
-        knee_rear=knee_rear,
+        ankle=ankle,
+        knee=knee,
         hip=hip,
         l5s1=along(hip, shoulder, p.hip_l5s1),
         shoulder=shoulder,
         elbow=elbow,
         hand=hand,
-        head=Point(shoulder.x + p.head_centre * sin, shoulder.z + p.head_centre * cos),
+        head=along(hip, shoulder, 1.0 + p.head_centre / p.trunk),
     )
-    brace = np.where(task.brace == 0, 0.0, lim.brace_share * np.maximum(task.pull, 0.0))
-    knee_brace = task.brace == 2
-    contact = Point(
-        np.where(knee_brace, knee_front.x, thigh_at_bed.x), np.where(knee_brace, knee_front.z, thigh_at_bed.z)
-    )
+    brace: Any = 0.0
+    contact = None
+    if braced:
+        at_knee = task.brace == 2
+        brace = np.where(task.brace == 0, 0.0, lim.brace_share * np.maximum(task.pull, 0.0))
+        contact = along(knee, hip, np.where(at_knee, 0.0, touch))
     m = statics(chain, 1.0, task.pull, task.lift, hands=task.hands, brace=brace, contact=contact)
 
-    weak = lim.strength[:, task.sex]
+    weak = bounds.weak
 
-    def over(moment: Any, plus: int, minus: int) -> Any:
-        return moment / np.where(moment >= 0.0, weak[plus], weak[minus])
+    def effort(moment: Any, plus: int, minus: int) -> Any:
+        return np.maximum(moment * weak[plus], moment * -weak[minus])
 
-    # two loaded arms count as two joints
-    both = np.sqrt(task.hands)
+    # two loaded arms count as two joints, and so do the two legs that share a moment
+    arms, legs = np.sqrt(task.hands), math.sqrt(0.5)
     joints = [
-        both * over(m.elbow, 0, 1),
-        both * over(m.shoulder, 2, 3),
-        over(m.l5s1, 4, 5),
-        over(m.hip_front, 6, 7),
-        over(m.hip_rear, 6, 7),
-        over(m.knee_front, 8, 9),
-        over(m.knee_rear, 8, 9),
-        m.ankle_front / weak[10],
-        m.ankle_rear / weak[10],
+        arms * effort(m.elbow, 0, 1),
+        arms * effort(m.shoulder, 2, 3),
+        effort(m.l5s1, 4, 5),
+        legs * effort(m.hip, 6, 7),
+        legs * effort(m.knee, 8, 9),
+        (m.centre_of_pressure - toe) * (2.0 / (p.foot + p.stance)) + 1.0,
     ]
+    hip_low, hip_high = lim.ranges["hip"]
+    ankle_low, ankle_high = lim.ranges["ankle"]
+    arm_low, arm_high = lim.ranges["shoulder"]
+    # how far the upper arm lies outside its range, from sine and cosine: near a limit the angle's excess times
+    # the sine of half the range, and no jump of an arctangent behind the back
     arm_x, arm_z = (elbow.x - shoulder.x) / p.upper_arm, (elbow.z - shoulder.z) / p.upper_arm
-    thigh_f = Point((hip.x - knee_front.x) / p.thigh, (hip.z - knee_front.z) / p.thigh)
-    thigh_r = Point((hip.x - knee_rear.x) / p.thigh, (hip.z - knee_rear.z) / p.thigh)
+    turn = lean - 0.5 * (arm_low + arm_high)
+    arm_out = math.cos(0.5 * (arm_high - arm_low)) + arm_x * np.sin(turn) + arm_z * np.cos(turn)
+    # the body's line at the height of the mattress top, on shank, thigh or trunk, has to stay clear of the edge
     edge = -p.half_depth
-    shank_touch = np.clip((bed - p.ankle_height) / (knee_front.z - p.ankle_height), 0.0, 1.0)
-    shank_x = along(ankle_front, knee_front, shank_touch).x
-    thigh_x = np.where(high_bed, thigh_at_bed.x, shank_x)
-    trunk_touch = np.clip((bed - hip.z) / np.maximum(shoulder.z - hip.z, 0.05), 0.0, 1.0)
-    trunk_x = np.where(bed > hip.z, along(hip, shoulder, trunk_touch).x, thigh_x)
-    heel = ankle_rear.x - p.ankle_from_heel
-    toe = ankle_front.x + p.foot - p.ankle_from_heel
-    kind, ranges = task.technique, lim.ranges
+    shank_x = ankle.x + np.minimum((bed - p.ankle_height) / (knee_z - p.ankle_height), 1.0) * knee_x
+    thigh_at = np.where(above_knee > 0.0, knee.x + touch * thigh_x, shank_x)
+    above_hip = bed - hip.z
+    rise = np.minimum(np.maximum(above_hip / np.maximum(shoulder.z - hip.z, 0.05), 0.0), 1.0)
+    trunk_at = np.where(above_hip > 0.0, hip.x + rise * (shoulder.x - hip.x), thigh_at)
     breaches = [
-        _outside(arm_span, *lim.arm),
-        _outside(rear_span, *lim.rear_leg),
-        _outside(flexion, lim.knee_min[kind], lim.knee_max[kind]),
-        _outside(lean, lim.trunk_min[kind], lim.trunk_max[kind]),
-        # sine and cosine of the angle between two links
-        _turned_out(sin * thigh_f.z - cos * thigh_f.x, sin * thigh_f.x + cos * thigh_f.z, ranges["hip"]),
-        _turned_out(sin * thigh_r.z - cos * thigh_r.x, sin * thigh_r.x + cos * thigh_r.z, ranges["hip"]),
-        _turned_out(arm_x * cos - arm_z * sin, -arm_x * sin - arm_z * cos, ranges["shoulder"]),
-        _turned_out(
-            (knee_front.x - ankle_front.x) / p.shank, (knee_front.z - p.ankle_height) / p.shank, ranges["ankle"]
-        ),
-        _turned_out(
-            (knee_rear.x - ankle_rear.x) / p.shank, (knee_rear.z - p.ankle_height) / p.shank, ranges["ankle"]
-        ),
-        np.maximum(shank_x - edge, 0.0),
-        np.maximum(thigh_x - edge, 0.0),
-        np.maximum(trunk_x - edge, 0.0),
-        _outside(m.centre_of_pressure, heel, toe),
+        arm_span - lim.arm[1],
+        lim.arm[0] - arm_span,
+        bounds.knee[0] - flexion,
+        flexion - bounds.knee[1],
+        bounds.trunk[0] - lean,
+        lean - bounds.trunk[1],
+        np.maximum(hip_low - lean + thigh_lean, lean - thigh_lean - hip_high),
+        arm_out,
+        np.maximum(ankle_low - shank_lean, shank_lean - ankle_high),
+        shank_x - edge,
+        thigh_at - edge,
+        trunk_at - edge,
+        m.centre_of_pressure - toe,
+        toe - (p.foot + p.stance) - m.centre_of_pressure,
     ]
-    return Reading(chain, m, brace, contact, lean, arm_span, joints, breaches)
+    return Reading(chain, m, brace, contact, lean, arm_span, toe, joints, breaches)
 
 
 @cache
@@ -308,17 +297,26 @@ def _breach_scales() -> tuple[Floats, Floats]:
     """Return the softness and the tolerance of each breach, in its own unit."""
     lim = _limits()
     angle = np.array([text.startswith("a joint") for text in BREACHES])
-    return np.where(angle, lim.soft_angle, lim.soft), np.where(angle, lim.tolerance_angle, lim.tolerance)
+    soft = np.where(angle, lim.soft_angle, lim.soft)
+    return soft, np.where(angle, lim.tolerance_angle, lim.tolerance)
 
 
-def _residuals(task: Task, posture: Floats) -> Floats:
-    seen = read(task, posture)
-    out = np.empty((_JOINTS + len(BREACHES), *posture.shape[1:]))
-    for k, value in enumerate(seen.joints):
+def _cost(task: Task, bounds: _Bounds, posture: Floats, softer: Any = 1.0) -> Floats:
+    """Return Σ(effort)² + Σ(breach/(softer·softness))², the breach rounded off over one softness so it is smooth."""
+    seen = read(task, posture, bounds)
+    shape = posture.shape[1:]
+    out = np.empty((len(BREACHES), *shape))
+    for k, value in enumerate(seen.breaches):
         out[k] = value
-    for k, (value, soft) in enumerate(zip(seen.breaches, _breach_scales()[0], strict=True)):
-        out[_JOINTS + k] = value / soft
-    return out
+    out *= (1.0 / _breach_scales()[0]).reshape(-1, *([1] * len(shape)))
+    out /= softer
+    # ((v + √(v²+1))/2)²: a hinge without a corner
+    out += np.sqrt(out * out + 1.0)
+    out *= 0.5
+    total: Floats = np.einsum("k...,k...->...", out, out)
+    for value in seen.joints:
+        total += value * value
+    return total
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,18 +329,28 @@ class Found:
     steps: int
 
 
-def _starts(task: Task) -> Floats:
+_STARTS = np.array([[0.02, 0.35, 0.1], [0.02, 0.35, 0.5], [0.02, 0.35, 1.0], [0.3, 1.0, 0.5]])  # rad
+
+
+def _starts(bounds: _Bounds) -> Floats:
     """Return starting postures (3, starts, n): legs of the technique, trunk upright to deeply bent."""
-    lim, kind = _limits(), task.technique
-    out = np.empty((3, 4, task.pull.size))
-    for k, (knee, lean) in enumerate(((20.0, 0.1), (20.0, 0.5), (20.0, 1.0), (60.0, 0.5))):
-        out[0, k] = -0.15
-        out[1, k] = np.clip(np.radians(knee), lim.knee_min[kind], lim.knee_max[kind])
-        out[2, k] = np.clip(lean, lim.trunk_min[kind], lim.trunk_max[kind])
+    out = np.empty((3, len(_STARTS), bounds.knee.shape[1]))
+    for k, (shank, knee, lean) in enumerate(_STARTS):
+        out[1, k] = np.clip(knee, *bounds.knee)
+        out[0, k] = shank + out[1, k] - knee if knee < 0.5 else 0.5 * out[1, k]
+        out[2, k] = np.clip(lean, *bounds.trunk)
     return out
 
 
-_NUDGE = np.concatenate([np.zeros((3, 1)), _STEP * np.eye(3)], axis=1)[:, :, None]
+def _fan() -> Floats:
+    """Return the ten points from which value, slope and curvature follow: here, +e, +2e and +e+e'."""
+    e = np.eye(3)
+    pairs = [e[0] + e[1], e[0] + e[2], e[1] + e[2]]
+    return _STEP * np.stack([np.zeros(3), *e, *(2 * e), *pairs], axis=1)[:, :, None]
+
+
+_FAN = _fan()
+_SOFTER = (8.0, 1.0)
 
 
 def search(task: Task, starts: int = 0, most_steps: int = 60) -> Found:
@@ -364,61 +372,85 @@ def search(task: Task, starts: int = 0, most_steps: int = 60) -> Found:
 
     Notes
     -----
-    Levenberg's damping: (JᵀJ + λ diag(JᵀJ)) step = −Jᵀ r, J by difference quotients.
+    Newton's method with slope and curvature by difference quotients; the curvature is lifted until it is positive.
     """
     n = task.pull.size
-    first = _starts(task)
+    bounds = _bounds(task)
+    first = _starts(bounds)
     if starts:
         k = min(starts, first.shape[1])
-        wide = task.take(np.tile(np.arange(n), k))
-        got = _descend(wide, first[:, :k].reshape(3, -1), most_steps)
+        copies = np.tile(np.arange(n), k)
+        got = _descend(task.take(copies), bounds.take(copies), first[:, :k].reshape(3, -1), most_steps)
         cost = got.cost.reshape(k, n)
         best = np.argmin(cost, axis=0) * n + np.arange(n)
         return replace(got, posture=got.posture[:, best], cost=got.cost[best], converged=got.converged[best])
-    cost = np.square(_residuals(task, first)).sum(axis=0)
-    return _descend(task, first[:, np.argmin(cost, axis=0), np.arange(n)], most_steps)
+    cost = _cost(task, bounds, first, _SOFTER[0])
+    return _descend(task, bounds, first[:, np.argmin(cost, axis=0), np.arange(n)], most_steps)
 
 
-def _descend(task: Task, start: Floats, most_steps: int) -> Found:
+def _least_eigenvalue(a: Any, b: Any, c: Any, d: Any, e: Any, f: Any) -> Any:
+    """Return the least eigenvalue of symmetric 3×3 matrices [[a, d, e], [d, b, f], [e, f, c]] in closed form."""
+    mean = (a + b + c) / 3
+    a0, b0, c0 = a - mean, b - mean, c - mean
+    size = np.sqrt((a0 * a0 + b0 * b0 + c0 * c0 + 2 * (d * d + e * e + f * f)) / 6) + 1e-300
+    det = a0 * (b0 * c0 - f * f) - d * (d * c0 - f * e) + e * (d * f - b0 * e)
+    angle = np.arccos(np.clip(det / (2 * size**3), -1.0, 1.0)) / 3
+    return mean + 2 * size * np.cos(angle + 2 * np.pi / 3)
+
+
+def _descend(task: Task, bounds: _Bounds, start: Floats, most_steps: int) -> Found:
     n = task.pull.size
     posture, cost_out = start.copy(), np.empty(n)
     done_out = np.zeros(n, dtype=bool)
     live = np.arange(n)
-    sub, at = task, start
-    fan = _residuals(sub, at[:, None, :] + _NUDGE)
-    cost = np.square(fan[:, 0]).sum(axis=0)
-    damping = np.full(n, 1e-2)
+    sub, sub_bounds, at = task, bounds, start
+    softer = np.full(n, _SOFTER[0])
+    fan = _cost(sub, sub_bounds, at[:, None, :] + _FAN, softer)
+    damping = np.full(n, 1.0)
     steps = 0
     while steps < most_steps:
         steps += 1
-        r = fan[:, 0]
-        jac = (fan[:, 1:] - fan[:, :1]) / _STEP
-        jtj = np.einsum("rin,rjn->nij", jac, jac)
-        slope = np.einsum("rin,rn->ni", jac, r)
-        diagonal = np.einsum("nii->ni", jtj)
-        diagonal += damping[:, None] * np.maximum(diagonal, 1e-6) + 1e-9
-        step = -np.linalg.solve(jtj, slope[:, :, None])[:, :, 0].T
+        f0 = fan[0]
+        h11, h22, h33 = (fan[4:7] - 2 * fan[1:4] + f0) / _STEP**2
+        h12 = (fan[7] - fan[1] - fan[2] + f0) / _STEP**2
+        h13 = (fan[8] - fan[1] - fan[3] + f0) / _STEP**2
+        h23 = (fan[9] - fan[2] - fan[3] + f0) / _STEP**2
+        g1, g2, g3 = (4 * fan[1:4] - fan[4:7] - 3 * f0) / (2 * _STEP)
+        lift = np.maximum(damping, damping + 1e-3 - _least_eigenvalue(h11, h22, h33, h12, h13, h23))
+        h11, h22, h33 = h11 + lift, h22 + lift, h33 + lift
+        c11, c12, c13 = h22 * h33 - h23 * h23, h13 * h23 - h12 * h33, h12 * h23 - h13 * h22
+        c22, c23, c33 = h11 * h33 - h13 * h13, h12 * h13 - h11 * h23, h11 * h22 - h12 * h12
+        det = h11 * c11 + h12 * c12 + h13 * c13
+        step = -np.stack(
+            [c11 * g1 + c12 * g2 + c13 * g3, c12 * g1 + c22 * g2 + c23 * g3, c13 * g1 + c23 * g2 + c33 * g3]
+        ) / det
         length = np.abs(step).max(axis=0)
-        step *= np.minimum(1.0, 0.15 / np.maximum(length, 1e-12))
-        trial_fan = _residuals(sub, (at + step)[:, None, :] + _NUDGE)
-        trial = np.square(trial_fan[:, 0]).sum(axis=0)
-        better = trial <= cost
-        gain = cost - trial
-        at = np.where(better, at + step, at)
+        step *= np.minimum(1.0, 0.3 / np.maximum(length, 1e-12))
+        trial = at + step
+        trial_fan = _cost(sub, sub_bounds, trial[:, None, :] + _FAN, softer)
+        better = trial_fan[0] <= f0
+        at = np.where(better, trial, at)
         fan = np.where(better, trial_fan, fan)
-        still = better & (length < 1e-4) & (gain <= 1e-8 * (1.0 + cost))
-        stuck = ~better & (length < 1e-7)
-        cost = np.where(better, trial, cost)
-        damping = np.clip(np.where(better, damping * 0.15, damping * 6.0), 1e-9, 1e12)
-        ended = still | stuck
+        damping = np.where(better, np.maximum(damping * 0.1, 1e-6), np.maximum(damping * 10.0, 1e-2))
+        hard = softer <= 1.0
+        fine = np.where(hard, 2e-4, 5e-3)
+        ended = (length < fine) & (better | (length < 1e-6))
+        tighten = ended & ~hard
+        ended &= hard
+        if tighten.any():
+            softer = np.where(tighten, 1.0, softer)
+            which = np.flatnonzero(tighten)
+            fan[:, which] = _cost(sub.take(which), sub_bounds.take(which), at[:, None, which] + _FAN, 1.0)
+            damping[which] = 1.0
         if ended.any() or steps == most_steps:
             write = np.ones_like(ended) if steps == most_steps else ended
             posture[:, live[write]] = at[:, write]
-            cost_out[live[write]] = cost[write]
+            cost_out[live[write]] = fan[0, write]
             done_out[live[write]] = ended[write]
             keep = ~write
             if not keep.any():
                 break
-            live, sub, at = live[keep], sub.take(keep), at[:, keep]
-            fan, cost, damping = fan[:, :, keep], cost[keep], damping[keep]
+            live, sub, sub_bounds = live[keep], sub.take(keep), sub_bounds.take(keep)
+            at, softer = at[:, keep], softer[keep]
+            fan, damping = fan[:, keep], damping[keep]
     return Found(posture, cost_out, done_out, steps)
