@@ -23,7 +23,7 @@ from scipy.constants import g
 from ergo import evidence
 from ergo.people.linkage import Chain, Moments, Point, along, proportions, statics
 
-__all__ = ["BRACES", "BREACHES", "TECHNIQUES", "Found", "Reading", "Task", "read", "search"]
+__all__ = ["BRACES", "BREACHES", "SEXES", "TECHNIQUES", "Found", "Reading", "Task", "breach_ratios", "read", "search"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -299,6 +299,13 @@ def _breach_scales() -> tuple[Floats, Floats]:
     angle = np.array([text.startswith("a joint") for text in BREACHES])
     soft = np.where(angle, lim.soft_angle, lim.soft)
     return soft, np.where(angle, lim.tolerance_angle, lim.tolerance)
+
+
+def breach_ratios(seen: Reading) -> Floats:
+    """Return each breach over its tolerance, shape (breach, n): above 1 the posture does not hold."""
+    tolerance = _breach_scales()[1]
+    ratio: Floats = np.stack([b / t for b, t in zip(seen.breaches, tolerance, strict=True)])
+    return ratio
 
 
 def _cost(task: Task, bounds: _Bounds, posture: Floats, softer: Any = 1.0) -> Floats:
