@@ -336,15 +336,19 @@ class Found:
     steps: int
 
 
-_STARTS = np.array([[0.02, 0.35, 0.1], [0.02, 0.35, 0.5], [0.02, 0.35, 1.0], [0.3, 1.0, 0.5]])  # rad
+# shank, knee, trunk [rad]: upright, bent, deeply bent, squatting, leaning back from a pull
+_STARTS = np.array(
+    [[0.0, 0.2, 0.1], [0.0, 0.35, 0.5], [0.0, 0.35, 1.0], [0.4, 1.0, 0.5], [0.1, 0.8, 0.2]]
+)
 
 
 def _starts(bounds: _Bounds) -> Floats:
-    """Return starting postures (3, starts, n): legs of the technique, trunk upright to deeply bent."""
+    """Return the starting postures within the technique (3, starts, n)."""
     out = np.empty((3, len(_STARTS), bounds.knee.shape[1]))
     for k, (shank, knee, lean) in enumerate(_STARTS):
         out[1, k] = np.clip(knee, *bounds.knee)
-        out[0, k] = shank + out[1, k] - knee if knee < 0.5 else 0.5 * out[1, k]
+        # a knee that the technique keeps straighter leaves the hip where it was
+        out[0, k] = shank + 0.5 * (out[1, k] - knee)
         out[2, k] = np.clip(lean, *bounds.trunk)
     return out
 
@@ -357,7 +361,8 @@ def _fan() -> Floats:
 
 
 _FAN = _fan()
-_SOFTER = (8.0, 1.0)
+# how the steps are taken [rad, and multiples of the softness]: they set the speed, not the result
+_SOFTER, _NEAR, _ENOUGH, _LONGEST, _FIRST_DAMPING = 8.0, 0.1, 1e-3, 0.3, 1.0
 
 
 def search(task: Task, starts: int = 0, most_steps: int = 60) -> Found:
@@ -391,7 +396,7 @@ def search(task: Task, starts: int = 0, most_steps: int = 60) -> Found:
         cost = got.cost.reshape(k, n)
         best = np.argmin(cost, axis=0) * n + np.arange(n)
         return replace(got, posture=got.posture[:, best], cost=got.cost[best], converged=got.converged[best])
-    cost = _cost(task, bounds, first, _SOFTER[0])
+    cost = _cost(task, bounds, first, _SOFTER)
     return _descend(task, bounds, first[:, np.argmin(cost, axis=0), np.arange(n)], most_steps)
 
 
@@ -405,59 +410,54 @@ def _least_eigenvalue(a: Any, b: Any, c: Any, d: Any, e: Any, f: Any) -> Any:
     return mean + 2 * size * np.cos(angle + 2 * np.pi / 3)
 
 
+def _newton_step(fan: Floats, damping: Floats) -> Floats:
+    """Return the step (3, n) to the bottom of the parabola through each fan, its curvature made positive."""
+    f0, single, double = fan[0], fan[1:4], fan[4:7]
+    h11, h22, h33 = (double - 2 * single + f0) / _STEP**2
+    h12 = (fan[7] - fan[1] - fan[2] + f0) / _STEP**2
+    h13 = (fan[8] - fan[1] - fan[3] + f0) / _STEP**2
+    h23 = (fan[9] - fan[2] - fan[3] + f0) / _STEP**2
+    g1, g2, g3 = (4 * single - double - 3 * f0) / (2 * _STEP)
+    lift = damping + np.maximum(0.0, 1e-3 - _least_eigenvalue(h11, h22, h33, h12, h13, h23))
+    h11, h22, h33 = h11 + lift, h22 + lift, h33 + lift
+    c11, c12, c13 = h22 * h33 - h23 * h23, h13 * h23 - h12 * h33, h12 * h23 - h13 * h22
+    c22, c23, c33 = h11 * h33 - h13 * h13, h12 * h13 - h11 * h23, h11 * h22 - h12 * h12
+    rows = (c11 * g1 + c12 * g2 + c13 * g3, c12 * g1 + c22 * g2 + c23 * g3, c13 * g1 + c23 * g2 + c33 * g3)
+    step: Floats = np.stack(rows) / -(h11 * c11 + h12 * c12 + h13 * c13)
+    return step
+
+
 def _descend(task: Task, bounds: _Bounds, start: Floats, most_steps: int) -> Found:
     n = task.pull.size
-    posture, cost_out = start.copy(), np.empty(n)
-    done_out = np.zeros(n, dtype=bool)
-    live = np.arange(n)
-    sub, sub_bounds, at = task, bounds, start
-    softer = np.full(n, _SOFTER[0])
-    fan = _cost(sub, sub_bounds, at[:, None, :] + _FAN, softer)
-    damping = np.full(n, 1.0)
+    posture, cost = start.copy(), np.empty(n)
+    converged = np.zeros(n, dtype=bool)
+    live, at = np.arange(n), start
+    softer, damping = np.full(n, _SOFTER), np.full(n, _FIRST_DAMPING)
+    fan = _cost(task, bounds, at[:, None, :] + _FAN, softer)
     steps = 0
-    while steps < most_steps:
-        steps += 1
-        f0 = fan[0]
-        h11, h22, h33 = (fan[4:7] - 2 * fan[1:4] + f0) / _STEP**2
-        h12 = (fan[7] - fan[1] - fan[2] + f0) / _STEP**2
-        h13 = (fan[8] - fan[1] - fan[3] + f0) / _STEP**2
-        h23 = (fan[9] - fan[2] - fan[3] + f0) / _STEP**2
-        g1, g2, g3 = (4 * fan[1:4] - fan[4:7] - 3 * f0) / (2 * _STEP)
-        lift = np.maximum(damping, damping + 1e-3 - _least_eigenvalue(h11, h22, h33, h12, h13, h23))
-        h11, h22, h33 = h11 + lift, h22 + lift, h33 + lift
-        c11, c12, c13 = h22 * h33 - h23 * h23, h13 * h23 - h12 * h33, h12 * h23 - h13 * h22
-        c22, c23, c33 = h11 * h33 - h13 * h13, h12 * h13 - h11 * h23, h11 * h22 - h12 * h12
-        det = h11 * c11 + h12 * c12 + h13 * c13
-        step = -np.stack(
-            [c11 * g1 + c12 * g2 + c13 * g3, c12 * g1 + c22 * g2 + c23 * g3, c13 * g1 + c23 * g2 + c33 * g3]
-        ) / det
+    while True:
+        step = _newton_step(fan, damping)
         length = np.abs(step).max(axis=0)
-        step *= np.minimum(1.0, 0.3 / np.maximum(length, 1e-12))
-        trial = at + step
-        trial_fan = _cost(sub, sub_bounds, trial[:, None, :] + _FAN, softer)
-        better = trial_fan[0] <= f0
-        at = np.where(better, trial, at)
-        fan = np.where(better, trial_fan, fan)
-        damping = np.where(better, np.maximum(damping * 0.1, 1e-6), np.maximum(damping * 10.0, 1e-2))
-        hard = softer <= 1.0
-        fine = np.where(hard, 2e-4, 5e-3)
-        ended = (length < fine) & (better | (length < 1e-6))
-        tighten = ended & ~hard
-        ended &= hard
-        if tighten.any():
-            softer = np.where(tighten, 1.0, softer)
-            which = np.flatnonzero(tighten)
-            fan[:, which] = _cost(sub.take(which), sub_bounds.take(which), at[:, None, which] + _FAN, 1.0)
-            damping[which] = 1.0
-        if ended.any() or steps == most_steps:
-            write = np.ones_like(ended) if steps == most_steps else ended
-            posture[:, live[write]] = at[:, write]
-            cost_out[live[write]] = fan[0, write]
-            done_out[live[write]] = ended[write]
-            keep = ~write
+        ended = (softer == 1.0) & (length < _ENOUGH)
+        if steps == most_steps or ended.any():
+            out = ended | (steps == most_steps)
+            # the last step is so short that the parabola is as good as another look
+            posture[:, live[out]] = (at + np.where(ended, step, 0.0))[:, out]
+            cost[live[out]] = fan[0, out]
+            converged[live[out]] = ended[out]
+            keep = ~out
             if not keep.any():
-                break
-            live, sub, sub_bounds = live[keep], sub.take(keep), sub_bounds.take(keep)
-            at, softer = at[:, keep], softer[keep]
-            fan, damping = fan[:, keep], damping[keep]
-    return Found(posture, cost_out, done_out, steps)
+                return Found(posture, cost, converged, steps)
+            live, task, bounds = live[keep], task.take(keep), bounds.take(keep)
+            at, step, length, fan = at[:, keep], step[:, keep], length[keep], fan[:, keep]
+            softer, damping = softer[keep], damping[keep]
+        steps += 1
+        step *= np.minimum(1.0, _LONGEST / np.maximum(length, 1e-12))
+        # near the bottom with soft limits: go on with the hard ones
+        tighten = (softer > 1.0) & (length < _NEAR)
+        softer = np.where(tighten, 1.0, softer)
+        trial_at = at + step
+        trial = _cost(task, bounds, trial_at[:, None, :] + _FAN, softer)
+        better = (trial[0] <= fan[0]) | tighten
+        at, fan = np.where(better, trial_at, at), np.where(better, trial, fan)
+        damping = np.where(better, np.maximum(damping * 0.1, 1e-6), np.maximum(damping * 10.0, 1e-2))
