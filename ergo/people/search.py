@@ -33,20 +33,16 @@ TECHNIQUES = tuple(r["technique"] for r in evidence.table("techniques"))
 BRACES = (None, "thigh", "knee")
 
 BREACHES = (
-    "out of reach: the arms are too short",
-    "out of reach: the arms cannot fold so far",
-    "a joint would leave its range: knee too straight",
-    "a joint would leave its range: knee too bent",
-    "a joint would leave its range: trunk too upright",
-    "a joint would leave its range: trunk too bent",
-    "a joint would leave its range: hip",
-    "a joint would leave its range: shoulder",
-    "a joint would leave its range: ankle",
+    "out of reach of the arms",
+    "a joint would leave its range (knee)",
+    "a joint would leave its range (trunk)",
+    "a joint would leave its range (hip)",
+    "a joint would leave its range (shoulder)",
+    "a joint would leave its range (ankle)",
     "the knee or shank would be inside the bed",
     "the hip or thigh would be inside the bed",
     "the trunk would be inside the bed",
-    "out of balance: the person would tip towards the bed",
-    "out of balance: the person would tip backward",
+    "out of balance, the centre of pressure would leave the feet",
 )
 _STEP = 2e-5  # statures or rad, of the difference quotient
 
@@ -185,6 +181,11 @@ class Reading:
     breaches: list[Any]
 
 
+def _outside(value: Any, low: Any, high: Any) -> Any:
+    """Return how far a value lies outside a range, negative inside."""
+    return np.abs(value - 0.5 * (low + high)) - 0.5 * (high - low)
+
+
 def read(task: Task, posture: Any, bounds: _Bounds | None = None) -> Reading:
     """Evaluate postures.
 
@@ -258,8 +259,6 @@ def read(task: Task, posture: Any, bounds: _Bounds | None = None) -> Reading:
         legs * effort(m.knee, 8, 9),
         (m.centre_of_pressure - toe) * (2.0 / (p.foot + p.stance)) + 1.0,
     ]
-    hip_low, hip_high = lim.ranges["hip"]
-    ankle_low, ankle_high = lim.ranges["ankle"]
     arm_low, arm_high = lim.ranges["shoulder"]
     # how far the upper arm lies outside its range, from sine and cosine: near a limit the angle's excess times
     # the sine of half the range, and no jump of an arctangent behind the back
@@ -274,20 +273,16 @@ def read(task: Task, posture: Any, bounds: _Bounds | None = None) -> Reading:
     rise = np.minimum(np.maximum(above_hip / np.maximum(shoulder.z - hip.z, 0.05), 0.0), 1.0)
     trunk_at = np.where(above_hip > 0.0, hip.x + rise * (shoulder.x - hip.x), thigh_at)
     breaches = [
-        arm_span - lim.arm[1],
-        lim.arm[0] - arm_span,
-        bounds.knee[0] - flexion,
-        flexion - bounds.knee[1],
-        bounds.trunk[0] - lean,
-        lean - bounds.trunk[1],
-        np.maximum(hip_low - lean + thigh_lean, lean - thigh_lean - hip_high),
+        _outside(arm_span, *lim.arm),
+        _outside(flexion, *bounds.knee),
+        _outside(lean, *bounds.trunk),
+        _outside(lean - thigh_lean, *lim.ranges["hip"]),
         arm_out,
-        np.maximum(ankle_low - shank_lean, shank_lean - ankle_high),
+        _outside(shank_lean, *lim.ranges["ankle"]),
         shank_x - edge,
         thigh_at - edge,
         trunk_at - edge,
-        m.centre_of_pressure - toe,
-        toe - (p.foot + p.stance) - m.centre_of_pressure,
+        _outside(m.centre_of_pressure - toe, -p.foot - p.stance, 0.0),
     ]
     return Reading(chain, m, brace, contact, lean, arm_span, toe, joints, breaches)
 
