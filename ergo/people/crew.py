@@ -72,8 +72,8 @@ def mixed_team(number: int) -> tuple[Handler, ...]:
 class BedHeight:
     """The bed height with the least worst ratio of L5/S1 compression to its limit, and the whole curve.
 
-    `worst_ratio` is over heights; a height at which somebody cannot hold the force has `can_be_held` false and is
-    never chosen. Without any such height `found` is false and the present height stands.
+    `worst_ratio` is over heights; a height at which somebody cannot hold the force has `can_be_held` false
+    and is never chosen. Without any such height `found` is false and the present height stands.
     """
 
     found: bool
@@ -169,9 +169,9 @@ def best_bed_height(
         **more,
     )
     ratio = (loads.compression_n / limit).max(axis=0)
-    held = loads.can_be_held.all(axis=0)
+    held = np.asarray(loads.can_be_held).all(axis=0)
     heights, present, curve = heights[:-1], float(ratio[-1]), ratio[:-1]
-    able = held[:-1]
+    able: NDArray[np.bool_] = np.atleast_1d(held)[:-1]
     if able.any():
         pick = int(np.argmin(np.where(able, curve, np.inf)))
         height, best, reason = float(heights[pick]), float(curve[pick]), ""
@@ -185,7 +185,7 @@ def best_bed_height(
         ratio=best,
         present_height_m=present_height_m,
         present_ratio=present,
-        present_can_be_held=bool(held[-1]),
+        present_can_be_held=bool(np.atleast_1d(held)[-1]),
         saved_n=(present - best) * limit,
         decided_by=team[int(np.argmax(loads.compression_n[:, pick]))].label,
         limit_n=limit,

@@ -71,8 +71,8 @@ def endurance_time(fraction: Any, region: str) -> Endurance:
     Returns
     -------
     Endurance
-        Time [s]. Below the fitted range the time at its lower end is given and means "at least"; above full strength
-        it is 0 s.
+        Time [s]. Below the fitted range the time at its lower end is given and means "at least"; above full
+        strength it is 0 s.
 
     Raises
     ------
@@ -109,8 +109,8 @@ def repeated_effort(duty_cycle: Any) -> Floats:
     Parameters
     ----------
     duty_cycle : array_like
-        Share of the working time spent in the effort, 0 to 1; anything shorter than one second in eight hours counts
-        as one second.
+        Share of the working time spent in the effort, 0 to 1; anything shorter than one second in eight hours
+        counts as one second.
 
     Returns
     -------
@@ -253,7 +253,8 @@ def share_able(joint: str, moment_nm: Any, share_of_women: Any = 1.0) -> Floats:
         raise InputError("share able", [Fault("share_of_women", str(share_of_women), "0 to 1")])
     moment = np.abs(_numbers("share able", "moment_nm", moment_nm, -np.inf, "a finite number"))
     return np.asarray(
-        women * strength(joint, "F").share_able(moment) + (1 - women) * strength(joint, "M").share_able(moment)
+        women * strength(joint, "F").share_able(moment)
+        + (1 - women) * strength(joint, "M").share_able(moment)
     )
 
 

@@ -1,9 +1,9 @@
 """A person as planar links seen from the side, and the static moments at the joints.
 
-The person faces the bed. x points to the bed, z up, both from the floor point under the bed edge. The feet stand
-staggered and give a base of support; both legs act as one pair, whose ankle lies midway between the feet. Pelvis and
-trunk are one link with L5/S1 on it, head and neck continue the trunk, the arms act side by side. Everything may be in
-metres and newtons or, as in the posture search, in statures and body weights.
+The person faces the bed. x points to the bed, z up, both from the floor point under the bed edge. The feet
+stand staggered and give a base of support; both legs act as one pair, whose ankle lies midway between the
+feet. Pelvis and trunk are one link with L5/S1 on it, head and neck continue the trunk, the arms act side by
+side. Everything may be in metres and newtons or, as in the posture search, in statures and body weights.
 """
 
 from __future__ import annotations
@@ -94,8 +94,9 @@ class Proportions:
 def proportions() -> Proportions:
     """Return the proportions of the standing adult, from the segment and stature tables.
 
-    The mass above L4/L5 of the segment table is taken as the mass above L5/S1, and the trunk's own centre (half way
-    from hip to shoulder) is split between pelvis and the rest so that their common centre stays where it is.
+    The mass above L4/L5 of the segment table is taken as the mass above L5/S1, and the trunk's own centre
+    (half way from hip to shoulder) is split between pelvis and the rest so that their common centre stays
+    where it is.
 
     Examples
     --------
@@ -142,7 +143,8 @@ def proportions() -> Proportions:
         forearm_mass=mass["forearm_hand"],
         forearm_centre=centre["forearm_hand"] * length["forearm"] / forearm_grip,
         thigh_mass=mass["thigh"],
-        # the thigh centre is measured from the hip, the shank's from the knee; both are used from the lower end
+        # the thigh centre is measured from the hip, the shank's from the knee; both are used from the lower
+        # end
         thigh_centre=1 - centre["thigh"],
         shank_mass=mass["leg"],
         shank_centre=1 - centre["leg"],
@@ -170,9 +172,9 @@ class Moments:
     """Static load moments and what the floor carries.
 
     A moment is positive when the load tips the part above the joint forward (for an arm: the part beyond the
-    joint downward); the muscles answer with the opposite. So positive is carried by back and hip extensors, calf,
-    knee flexors, shoulder and elbow flexors. Arm moments are for one loaded arm; hip, knee and ankle moments are
-    for the pair of legs, because statics alone does not say how two feet on one floor share.
+    joint downward); the muscles answer with the opposite. So positive is carried by back and hip extensors,
+    calf, knee flexors, shoulder and elbow flexors. Arm moments are for one loaded arm; hip, knee and ankle
+    moments are for the pair of legs, because statics alone does not say how two feet on one floor share.
     """
 
     elbow: Any
@@ -340,7 +342,8 @@ def statics(
 
     vertical = weight + lift
     first = ankle_x + foot_x + c.hand.x * lift + c.hand.z * pull - brace_z * brace
-    # a body pressed off the floor has no centre of pressure; a small floor keeps the figure finite for the verdict
+    # a body pressed off the floor has no centre of pressure; a small floor keeps the figure finite for the
+    # verdict
     safe = np.where(np.abs(vertical) < 1e-3 * weight, 1e-3 * weight, vertical)
     return Moments(
         elbow=elbow,

@@ -19,7 +19,8 @@ SOURCES = ("chaffin_andersson_martin",)
 class LowBack:
     """Load on L5/S1 with its parts [N], scalars or arrays.
 
-    compression = from muscle + from weight + from hands; shear (positive: the upper body slides forward) alike.
+    compression = from muscle + from weight + from hands; shear (positive: the upper body slides forward)
+    alike.
     """
 
     moment_nm: Any
@@ -66,9 +67,10 @@ def low_back(
 ) -> LowBack:
     """Resolve the load on L5/S1 along and across the disc.
 
-    F_m = |M| / r, C = F_m cos ψ + W cos θ + (L cos θ − P sin θ), S = −F_m sin ψ + W sin θ + (L sin θ + P cos θ).
-    The disc lies square to the trunk. No credit is given for abdominal pressure, no co-contraction is added. A
-    moment that bends the trunk backward is carried by the flexors at the same arm, which is cautious.
+    F_m = |M| / r, C = F_m cos ψ + W cos θ + (L cos θ − P sin θ), S = −F_m sin ψ + W sin θ + (L sin θ + P cos
+    θ). The disc lies square to the trunk. No credit is given for abdominal pressure, no co-contraction is
+    added. A moment that bends the trunk backward is carried by the flexors at the same arm, which is
+    cautious.
 
     Parameters
     ----------
@@ -108,7 +110,12 @@ def low_back(
     Source: chaffin_andersson_martin (from memory).
     """
     arm = extensor_arm() if arm_m is None else arm_m
-    values = {"moment_nm": moment_nm, "trunk_lean": trunk_lean, "weight_above_n": weight_above_n, "arm_m": arm}
+    values = {
+        "moment_nm": moment_nm,
+        "trunk_lean": trunk_lean,
+        "weight_above_n": weight_above_n,
+        "arm_m": arm,
+    }
     values |= {"pull_n": pull_n, "lift_n": lift_n, "muscle_to_spine": muscle_to_spine}
     faults = [
         Fault(name, str(v), "a finite number") for name, v in values.items() if not np.all(np.isfinite(v))

@@ -17,17 +17,17 @@ from ergo.people.stand import REASONS, looked_at, reasons, shoe_friction, stand
 __all__ = ["TECHNIQUES", "Posture", "hold_posture"]
 
 SOURCES = (*linkage.SOURCES, "stobbe_1982")
-_STARTS = 4
+_STARTS = 2
 
 
 @dataclass(frozen=True, slots=True)
 class Posture:
     """One person's posture and its load.
 
-    Positions are (x, z) in metres, x towards the bed from the bed edge and z up from the floor. A moment is positive
-    when the load tips the part above the joint forward (an arm: downward); shoulder and elbow are for one loaded
-    arm, hip, knee and ankle for both legs together. When `can_be_held` is false the figures are those of the posture
-    that comes nearest, and `reason` says what fails.
+    Positions are (x, z) in metres, x towards the bed from the bed edge and z up from the floor. A moment is
+    positive when the load tips the part above the joint forward (an arm: downward); shoulder and elbow are
+    for one loaded arm, hip, knee and ankle for both legs together. When `can_be_held` is false the figures
+    are those of the posture that comes nearest, and `reason` says what fails.
     """
 
     can_be_held: bool
@@ -75,9 +75,10 @@ def hold_posture(
 ) -> Posture:
     """Find the posture of least joint effort in which a person holds a force at the bedside.
 
-    min Σ (M_j / S_j)² + ((x_c − middle of base) / half base)² over lean of the shank, flexion of the knee and lean of
-    the trunk, subject to reach, joint ranges, centre of pressure within the feet and a body clear of the bed. S_j are
-    the median strengths of the sex, scaled with body weight and stature; they steer the posture and are no limit.
+    min Σ (M_j / S_j)² + ((x_c − middle of base) / half base)² over lean of the shank, flexion of the knee and
+    lean of the trunk, subject to reach, joint ranges, centre of pressure within the feet and a body clear of
+    the bed. S_j are the median strengths of the sex, scaled with body weight and stature; they steer the
+    posture and are no limit.
 
     Parameters
     ----------
@@ -94,8 +95,9 @@ def hold_posture(
     lift_n : float
         Upward force of the hands on the load [N].
     technique : str
-        "best": knees and trunk as least effort wants them. "typical": front knee nearly straight and trunk flexed at
-        least 25°. "bed too low": typical, at a bed that was left at 0.55 m, hands lowered with the mattress.
+        "best": knees and trunk as least effort wants them. "typical": front knee nearly straight and trunk
+        flexed at least 25°. "bed too low": typical, at a bed that was left at 0.55 m, hands lowered with the
+        mattress.
     hands : int
         1 or 2.
     shoe_friction : float, optional
@@ -169,8 +171,12 @@ def hold_posture(
     positions["rear_heel"] = ((toe - p.foot - p.stance) * tall, 0.0)
     positions["front_toe"] = (toe * tall, 0.0)
     # angles of the arm are read off the solved points
-    upper = np.arctan2(number(chain.elbow.x) - number(chain.shoulder.x), number(chain.shoulder.z) - number(chain.elbow.z))
-    fore = np.arctan2(number(chain.hand.x) - number(chain.elbow.x), number(chain.elbow.z) - number(chain.hand.z))
+    upper = np.arctan2(
+        number(chain.elbow.x) - number(chain.shoulder.x), number(chain.shoulder.z) - number(chain.elbow.z)
+    )
+    fore = np.arctan2(
+        number(chain.hand.x) - number(chain.elbow.x), number(chain.elbow.z) - number(chain.hand.z)
+    )
     angles = {
         "ankle": shank,
         "knee": knee,

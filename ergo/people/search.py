@@ -1,12 +1,12 @@
 """The posture search: thousands of postures at once, without an optimisation library.
 
-Feet and hands are fixed, knees bend forward and elbows down, so a posture is three numbers: how far the legs lean,
-how far the knees bend and how far the trunk leans. All lengths are in statures, all forces in
-body weights and all strengths in those of the median person of the sex, so one search serves everybody of a sex
-who stands in the same proportions. What is minimised is a sum
-of squares: moment over strength of each joint, the centre of pressure over half the base of support, and breaches of
-reach, bed, balance and joint range over a small softness. Only one shape of elbow and knee is offered and every term
-is smooth, so the optimum moves smoothly with the task. Newton's method, on all postures of a batch together.
+Feet and hands are fixed, knees bend forward and elbows down, so a posture is three numbers: how far the legs
+lean, how far the knees bend and how far the trunk leans. All lengths are in statures, all forces in body
+weights and all strengths in those of the median person of the sex, so one search serves everybody of a sex
+who stands in the same proportions. What is minimised is a sum of squares: moment over strength of each joint,
+the centre of pressure over half the base of support, and breaches of reach, bed, balance and joint range over
+a small softness. Only one shape of elbow and knee is offered and every term is smooth, so the optimum moves
+smoothly with the task. Newton's method, on all postures of a batch together.
 """
 
 from __future__ import annotations
@@ -23,7 +23,18 @@ from scipy.constants import g
 from ergo import evidence
 from ergo.people.linkage import Chain, Moments, Point, along, proportions, statics
 
-__all__ = ["BRACES", "BREACHES", "SEXES", "TECHNIQUES", "Found", "Reading", "Task", "breach_ratios", "read", "search"]
+__all__ = [
+    "BRACES",
+    "BREACHES",
+    "SEXES",
+    "TECHNIQUES",
+    "Found",
+    "Reading",
+    "Task",
+    "breach_ratios",
+    "read",
+    "search",
+]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -49,7 +60,7 @@ _STEP = 2e-5  # statures or rad, of the difference quotient
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """What the body has to do, scaled: lengths over stature, forces over body weight; arrays of one length."""
+    """What the body has to do: lengths over stature, forces over body weight; arrays of one length."""
 
     pull: Floats
     lift: Floats
@@ -80,9 +91,7 @@ class _Bounds:
 
 def _bounds(task: Task) -> _Bounds:
     lim = _limits()
-    return _Bounds(
-        1.0 / lim.strength[:, task.sex], lim.knee[:, task.technique], lim.trunk[:, task.technique]
-    )
+    return _Bounds(1.0 / lim.strength[:, task.sex], lim.knee[:, task.technique], lim.trunk[:, task.technique])
 
 
 class _Limits(NamedTuple):
@@ -108,9 +117,12 @@ def _span(first: float, second: float, flexion: Any) -> Any:
 @cache
 def _limits() -> _Limits:
     strength = {r["joint"]: r for r in evidence.table("joint_strength")}
-    mass = {s: float(evidence.row("body_mass_percentiles_us", measure="mass_kg", sex=s)["p50"]) for s in SEXES}
+    mass = {
+        s: float(evidence.row("body_mass_percentiles_us", measure="mass_kg", sex=s)["p50"]) for s in SEXES
+    }
     tall = {
-        s: float(evidence.row("body_mass_percentiles_us", measure="stature_cm", sex=s)["p50"]) / 100 for s in SEXES
+        s: float(evidence.row("body_mass_percentiles_us", measure="stature_cm", sex=s)["p50"]) / 100
+        for s in SEXES
     }
     ankle = evidence.assumption("ankle_over_knee_strength").typical
     order = [
@@ -134,14 +146,14 @@ def _limits() -> _Limits:
     p = proportions()
     rows = evidence.table("techniques")
 
-    def degrees(column: str) -> Floats:
-        return np.radians(np.array([float(r[column]) for r in rows]))
+    def degrees(column: str) -> list[float]:
+        return [math.radians(float(r[column])) for r in rows]
 
-    knee, elbow = ranges["knee"], ranges["elbow"]
+    elbow = ranges["elbow"]
     return _Limits(
         strength=np.array(scaled),
-        knee=np.stack([degrees("knee_min_deg"), degrees("knee_max_deg")]),
-        trunk=np.stack([degrees("trunk_min_deg"), degrees("trunk_max_deg")]),
+        knee=np.array([degrees("knee_min_deg"), degrees("knee_max_deg")]),
+        trunk=np.array([degrees("trunk_min_deg"), degrees("trunk_max_deg")]),
         ranges=ranges,
         arm=(
             float(_span(p.upper_arm, p.forearm_grip, elbow[1])),
@@ -168,7 +180,7 @@ def _middle_joint(start: Point, end: Point, first: float, second: float) -> tupl
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One evaluation: positions, moments, efforts (moment over strength), breaches (positive when outside)."""
+    """One evaluation: positions, moments, efforts (moment over strength), breaches (positive: outside)."""
 
     chain: Chain
     moments: Moments
@@ -260,12 +272,13 @@ def read(task: Task, posture: Any, bounds: _Bounds | None = None) -> Reading:
         (m.centre_of_pressure - toe) * (2.0 / (p.foot + p.stance)) + 1.0,
     ]
     arm_low, arm_high = lim.ranges["shoulder"]
-    # how far the upper arm lies outside its range, from sine and cosine: near a limit the angle's excess times
-    # the sine of half the range, and no jump of an arctangent behind the back
+    # how far the upper arm lies outside its range, from sine and cosine: near a limit the angle's excess
+    # times the sine of half the range, and no jump of an arctangent behind the back
     arm_x, arm_z = (elbow.x - shoulder.x) / p.upper_arm, (elbow.z - shoulder.z) / p.upper_arm
     turn = lean - 0.5 * (arm_low + arm_high)
     arm_out = math.cos(0.5 * (arm_high - arm_low)) + arm_x * np.sin(turn) + arm_z * np.cos(turn)
-    # the body's line at the height of the mattress top, on shank, thigh or trunk, has to stay clear of the edge
+    # the body's line at the height of the mattress top, on shank, thigh or trunk, has to stay clear of the
+    # edge
     edge = -p.half_depth
     shank_x = ankle.x + np.minimum((bed - p.ankle_height) / (knee_z - p.ankle_height), 1.0) * knee_x
     thigh_at = np.where(above_knee > 0.0, knee.x + touch * thigh_x, shank_x)
@@ -304,7 +317,7 @@ def breach_ratios(seen: Reading) -> Floats:
 
 
 def _cost(task: Task, bounds: _Bounds, posture: Floats, softer: Any = 1.0) -> Floats:
-    """Return Σ(effort)² + Σ(breach/(softer·softness))², the breach rounded off over one softness so it is smooth."""
+    """Return Σ(effort)² + Σ(breach/(softer·softness))², each breach a hinge rounded off over one softness."""
     seen = read(task, posture, bounds)
     shape = posture.shape[1:]
     out = np.empty((len(BREACHES), *shape))
@@ -332,9 +345,7 @@ class Found:
 
 
 # shank, knee, trunk [rad]: upright, bent, deeply bent, squatting, leaning back from a pull
-_STARTS = np.array(
-    [[0.0, 0.2, 0.1], [0.0, 0.35, 0.5], [0.0, 0.35, 1.0], [0.4, 1.0, 0.5], [0.1, 0.8, 0.2]]
-)
+_STARTS = np.array([[0.0, 0.2, 0.1], [0.0, 0.35, 0.5], [0.0, 0.35, 1.0], [0.4, 1.0, 0.5], [0.1, 0.8, 0.2]])
 
 
 def _starts(bounds: _Bounds) -> Floats:
@@ -360,7 +371,7 @@ _FAN = _fan()
 _SOFTER, _NEAR, _ENOUGH, _LONGEST, _FIRST_DAMPING = 8.0, 0.1, 1e-3, 0.3, 1.0
 
 
-def search(task: Task, starts: int = 0, most_steps: int = 60) -> Found:
+def search(task: Task, starts: int = 1, most_steps: int = 60) -> Found:
     """Find the posture of least effort for each task.
 
     Parameters
@@ -368,35 +379,35 @@ def search(task: Task, starts: int = 0, most_steps: int = 60) -> Found:
     task : Task
         n tasks, scaled.
     starts : int
-        0: start from the best of the starting postures; otherwise go down from this many of them and keep the best.
+        How many of the starting postures, the most promising first, to go down from; the best end is kept.
     most_steps : int
         Steps allowed.
 
     Returns
     -------
     Found
-        Posture, cost Σ(moment/strength)² + Σ(breach/softness)², whether the steps died out.
+        Posture, cost Σ(effort)² + Σ(breach/softness)², whether the steps died out.
 
     Notes
     -----
-    Newton's method with slope and curvature by difference quotients; the curvature is lifted until it is positive.
+    Newton's method with slope and curvature by difference quotients; the curvature is lifted until positive.
     """
     n = task.pull.size
     bounds = _bounds(task)
     first = _starts(bounds)
-    if starts:
-        k = min(starts, first.shape[1])
-        copies = np.tile(np.arange(n), k)
-        got = _descend(task.take(copies), bounds.take(copies), first[:, :k].reshape(3, -1), most_steps)
-        cost = got.cost.reshape(k, n)
-        best = np.argmin(cost, axis=0) * n + np.arange(n)
-        return replace(got, posture=got.posture[:, best], cost=got.cost[best], converged=got.converged[best])
-    cost = _cost(task, bounds, first, _SOFTER)
-    return _descend(task, bounds, first[:, np.argmin(cost, axis=0), np.arange(n)], most_steps)
+    ranked = np.argsort(_cost(task, bounds, first, _SOFTER), axis=0)[:starts]
+    k = len(ranked)
+    copies = np.tile(np.arange(n), k)
+    begin = first[:, ranked.ravel(), copies]
+    if k == 1:
+        return _descend(task, bounds, begin, most_steps)
+    got = _descend(task.take(copies), bounds.take(copies), begin, most_steps)
+    best = np.argmin(got.cost.reshape(k, n), axis=0) * n + np.arange(n)
+    return replace(got, posture=got.posture[:, best], cost=got.cost[best], converged=got.converged[best])
 
 
 def _least_eigenvalue(a: Any, b: Any, c: Any, d: Any, e: Any, f: Any) -> Any:
-    """Return the least eigenvalue of symmetric 3×3 matrices [[a, d, e], [d, b, f], [e, f, c]] in closed form."""
+    """Return the least eigenvalue of symmetric matrices [[a, d, e], [d, b, f], [e, f, c]], in closed form."""
     mean = (a + b + c) / 3
     a0, b0, c0 = a - mean, b - mean, c - mean
     size = np.sqrt((a0 * a0 + b0 * b0 + c0 * c0 + 2 * (d * d + e * e + f * f)) / 6) + 1e-300

@@ -1,7 +1,7 @@
 """Loads of many postures at once, for sweeps and random draws.
 
-There is no stored table: in statures and body weights a posture has three unknowns, and the search of one batch costs
-so little a posture that solving beats interpolating in seven dimensions.
+There is no stored table: in statures and body weights a posture has three unknowns, and the search of one
+batch costs so little a posture that solving beats interpolating in seven dimensions.
 """
 
 from __future__ import annotations
@@ -66,8 +66,8 @@ def sweep(
 ) -> Sweep:
     """Find many postures and their loads; every argument may be an array, and they broadcast.
 
-    The equations, parameters and units are those of `posture.hold_posture`. A search starts once, from the most
-    promising of a few postures, where `hold_posture` goes down from each and keeps the best.
+    The equations, parameters and units are those of `posture.hold_posture`. A search starts once, from the
+    most promising of a few postures, where `hold_posture` goes down from each and keeps the best.
 
     Returns
     -------
