@@ -296,63 +296,54 @@ def statics(
     loaded = np.asarray(hands, dtype=float)
     c = chain
 
-    def tips(about: Point, at: Point, force_x: Any, force_z: Any) -> Any:
-        return (at.z - about.z) * force_x - (at.x - about.x) * force_z
+    def tips(about: Point, force_x: Any, force_down: Any) -> Any:
+        """Moment of a force on the hand about a joint."""
+        return (c.hand.z - about.z) * force_x + (c.hand.x - about.x) * force_down
 
-    upper_arm_at = along(c.shoulder, c.elbow, p.upper_arm_centre)
-    forearm_at = along(c.elbow, c.hand, p.forearm_centre)
-    upper_arm_w, forearm_w = p.upper_arm_mass * weight, p.forearm_mass * weight
-    pull_each, lift_each = pull / loaded, lift / loaded
-    elbow = tips(c.elbow, c.hand, pull_each, -lift_each) + (forearm_at.x - c.elbow.x) * forearm_w
-    shoulder = (
-        tips(c.shoulder, c.hand, pull_each, -lift_each)
-        + (upper_arm_at.x - c.shoulder.x) * upper_arm_w
-        + (forearm_at.x - c.shoulder.x) * forearm_w
+    # weight alone first, link by link from the hand to the ankle: what lies beyond a joint, seen from that joint
+    upper_w, fore_w = p.upper_arm_mass * weight, p.forearm_mass * weight
+    beyond_elbow = (fore_w * p.forearm_centre) * (c.hand.x - c.elbow.x)
+    beyond_shoulder = beyond_elbow + (upper_w * p.upper_arm_centre + fore_w) * (c.elbow.x - c.shoulder.x)
+    # the idle arm of a one-handed hold hangs plumb from the shoulder, so it has weight but no moment there
+    both_beyond, arms_w = loaded * beyond_shoulder, 2 * (upper_w + fore_w)
+    head_w, chest_w, trunk_w = (m * weight for m in (p.head_mass, p.upper_trunk_mass, p.trunk_mass))
+    trunk_dx = c.shoulder.x - c.hip.x
+    from_l5s1 = p.upper_trunk_centre - p.hip_l5s1
+    above_l5s1 = (
+        both_beyond
+        + arms_w * (c.shoulder.x - c.l5s1.x)
+        + head_w * (c.head.x - c.l5s1.x)
+        + (chest_w * from_l5s1) * trunk_dx
     )
-
-    # first moments of weight about x = 0; the idle arm of a one-handed hold hangs plumb from the shoulder
-    idle = 2.0 - loaded
-    arms_x = loaded * (upper_arm_w * upper_arm_at.x + forearm_w * forearm_at.x)
-    arms_x = arms_x + idle * (upper_arm_w + forearm_w) * c.shoulder.x
-    head_x = p.head_mass * weight * c.head.x
-    upper_x = p.upper_trunk_mass * weight * along(c.hip, c.shoulder, p.upper_trunk_centre).x
-    l5s1 = tips(c.l5s1, c.hand, pull, -lift) + (
-        arms_x + head_x + upper_x - p.above_l5s1_mass * weight * c.l5s1.x
-    )
-    trunk_x = p.trunk_mass * weight * along(c.hip, c.shoulder, p.trunk_centre).x
-
+    above_hip = both_beyond + (arms_w + trunk_w * p.trunk_centre) * trunk_dx + head_w * (c.head.x - c.hip.x)
     thigh_w, shank_w, foot_w = (2 * m * weight for m in (p.thigh_mass, p.shank_mass, p.foot_mass))
-    thigh_x = thigh_w * along(c.knee, c.hip, p.thigh_centre).x
-    shank_x = shank_w * along(c.ankle, c.knee, p.shank_centre).x
-    # the foot's centre lies between ankle and toe; the ankle is the proximal end
-    foot_x = foot_w * (c.ankle.x + p.foot_centre * (p.foot - p.ankle_from_heel) * stature)
+    on_hip = weight - thigh_w - shank_w - foot_w
+    above_knee = above_hip + (on_hip + thigh_w * p.thigh_centre) * (c.hip.x - c.knee.x)
+    on_knee = on_hip + thigh_w
+    above_ankle = above_knee + (on_knee + shank_w * p.shank_centre) * (c.knee.x - c.ankle.x)
 
-    # first moment and mass of what lies above each joint of the legs
-    hip_x, hip_w = arms_x + head_x + trunk_x, weight - thigh_w - shank_w - foot_w
-    knee_x, knee_w = hip_x + thigh_x, hip_w + thigh_w
-    ankle_x, ankle_w = knee_x + shank_x, knee_w + shank_w
-    hip = tips(c.hip, c.hand, pull, -lift) + hip_x - hip_w * c.hip.x
-    knee = tips(c.knee, c.hand, pull, -lift) + knee_x - knee_w * c.knee.x
-    ankle = tips(c.ankle, c.hand, pull, -lift) + ankle_x - ankle_w * c.ankle.x
-    brace_z: Any = 0.0
+    pull_each, lift_each = pull / loaded, lift / loaded
+    knee = above_knee + tips(c.knee, pull, lift)
+    ankle = above_ankle + tips(c.ankle, pull, lift)
     if contact is not None:
-        brace_z = contact.z
         knee = knee - (contact.z - c.knee.z) * brace
         ankle = ankle - (contact.z - c.ankle.z) * brace
 
+    # the foot's centre lies between ankle and toe; the ankle is the proximal end
+    foot_ahead = p.foot_centre * (p.foot - p.ankle_from_heel) * stature
     vertical = weight + lift
-    first = ankle_x + foot_x + c.hand.x * lift + c.hand.z * pull - brace_z * brace
+    at_floor = ankle + (pull - brace) * c.ankle.z + foot_w * foot_ahead
     # a body pressed off the floor has no centre of pressure; a small floor keeps the figure finite for the
     # verdict
     safe = np.where(np.abs(vertical) < 1e-3 * weight, 1e-3 * weight, vertical)
     return Moments(
-        elbow=elbow,
-        shoulder=shoulder,
-        l5s1=l5s1,
-        hip=hip,
+        elbow=beyond_elbow + tips(c.elbow, pull_each, lift_each),
+        shoulder=beyond_shoulder + tips(c.shoulder, pull_each, lift_each),
+        l5s1=above_l5s1 + tips(c.l5s1, pull, lift),
+        hip=above_hip + tips(c.hip, pull, lift),
         knee=knee,
         ankle=ankle,
-        centre_of_pressure=first / safe,
+        centre_of_pressure=c.ankle.x + at_floor / safe,
         floor_vertical=vertical,
         floor_horizontal=brace - pull,
     )

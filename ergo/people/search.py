@@ -81,23 +81,30 @@ class Task:
 class _Bounds:
     """What the sex and technique of each task allow, looked up once."""
 
-    weak: Floats  # (11, n) one over strength
-    knee: Floats  # (2, n)
+    weak: Floats  # (joint, 2, n) how many a moment of +1 and of -1 counts as effort
+    knee: Floats  # (2, n) middle and half width of the range
     trunk: Floats  # (2, n)
+    toe: Floats
 
     def take(self, index: Any) -> _Bounds:
-        return _Bounds(self.weak[:, index], self.knee[:, index], self.trunk[:, index])
+        return _Bounds(self.weak[..., index], self.knee[:, index], self.trunk[:, index], self.toe[index])
 
 
 def _bounds(task: Task) -> _Bounds:
-    lim = _limits()
-    return _Bounds(1.0 / lim.strength[:, task.sex], lim.knee[:, task.technique], lim.trunk[:, task.technique])
+    lim, p = _limits(), proportions()
+    weak = 1.0 / lim.strength[:, :, task.sex]
+    weak[:, 1] *= -1.0
+    # two loaded arms count as two joints, and so do the two legs that share a moment
+    weak[:2] *= np.sqrt(task.hands)
+    weak[3:] *= math.sqrt(0.5)
+    toe = np.minimum(p.toes_under_bed, task.reach - p.hands_ahead_of_toes)
+    return _Bounds(weak, lim.knee[:, task.technique], lim.trunk[:, task.technique], toe)
 
 
 class _Limits(NamedTuple):
     """Constants of the search, as arrays by sex or technique."""
 
-    strength: Floats  # (joint and direction, sex), over body weight times stature
+    strength: Floats  # (joint, direction, sex), over body weight times stature
     knee: Floats
     trunk: Floats
     ranges: dict[str, tuple[float, float]]
@@ -107,6 +114,11 @@ class _Limits(NamedTuple):
     tolerance: float
     tolerance_angle: float
     brace_share: float
+
+
+def _middle_and_half(limits: list[list[float]]) -> Floats:
+    low, high = np.array(limits)
+    return np.stack([0.5 * (low + high), 0.5 * (high - low)])
 
 
 def _span(first: float, second: float, flexion: Any) -> Any:
@@ -124,21 +136,19 @@ def _limits() -> _Limits:
         s: float(evidence.row("body_mass_percentiles_us", measure="stature_cm", sex=s)["p50"]) / 100
         for s in SEXES
     }
-    ankle = evidence.assumption("ankle_over_knee_strength").typical
-    order = [
-        ("elbow flexion", 1.0),
-        ("elbow extension", 1.0),
-        ("shoulder vertical abduction", 1.0),
-        ("shoulder vertical adduction", 1.0),
-        ("torso extension", 1.0),
-        ("torso flexion", 1.0),
-        ("hip extension", 1.0),
-        ("hip flexion", 1.0),
-        ("knee flexion", 1.0),
-        ("knee extension", 1.0),
-        ("knee extension", ankle),
+    # what carries a moment that tips forward, and one that tips backward; the table has no flexion of the shoulder
+    # in the sagittal plane, abduction and adduction stand in for it
+    actions = (
+        ("elbow flexion", "elbow extension"),
+        ("shoulder vertical abduction", "shoulder vertical adduction"),
+        ("torso extension", "torso flexion"),
+        ("hip extension", "hip flexion"),
+        ("knee flexion", "knee extension"),
+    )
+    scaled = [
+        [[float(strength[a][f"{s}50"]) / (mass[s] * g * tall[s]) for s in SEXES] for a in pair]
+        for pair in actions
     ]
-    scaled = [[k * float(strength[j][f"{s}50"]) / (mass[s] * g * tall[s]) for s in SEXES] for j, k in order]
     ranges = {
         r["joint"]: (float(np.radians(float(r["min_deg"]))), float(np.radians(float(r["max_deg"]))))
         for r in evidence.table("joint_ranges")
@@ -152,8 +162,8 @@ def _limits() -> _Limits:
     elbow = ranges["elbow"]
     return _Limits(
         strength=np.array(scaled),
-        knee=np.array([degrees("knee_min_deg"), degrees("knee_max_deg")]),
-        trunk=np.array([degrees("trunk_min_deg"), degrees("trunk_max_deg")]),
+        knee=_middle_and_half([degrees("knee_min_deg"), degrees("knee_max_deg")]),
+        trunk=_middle_and_half([degrees("trunk_min_deg"), degrees("trunk_max_deg")]),
         ranges=ranges,
         arm=(
             float(_span(p.upper_arm, p.forearm_grip, elbow[1])),
@@ -193,7 +203,7 @@ class Reading:
     breaches: list[Any]
 
 
-def _outside(value: Any, low: Any, high: Any) -> Any:
+def _outside(value: Any, low: float, high: float) -> Any:
     """Return how far a value lies outside a range, negative inside."""
     return np.abs(value - 0.5 * (low + high)) - 0.5 * (high - low)
 
@@ -226,7 +236,7 @@ def read(task: Task, posture: Any, bounds: _Bounds | None = None) -> Reading:
     bed = task.bed_height
     above_knee = bed - knee_z
     touch = np.minimum(np.maximum(above_knee / thigh_z, 0.0), 1.0)
-    toe: Any = np.minimum(p.toes_under_bed, task.reach - p.hands_ahead_of_toes)
+    toe: Any = bounds.toe
     ahead = p.foot - p.ankle_from_heel + 0.5 * p.stance
     braced = bool(task.brace.any())
     if braced:
@@ -257,20 +267,13 @@ def read(task: Task, posture: Any, bounds: _Bounds | None = None) -> Reading:
     m = statics(chain, 1.0, task.pull, task.lift, hands=task.hands, brace=brace, contact=contact)
 
     weak = bounds.weak
-
-    def effort(moment: Any, plus: int, minus: int) -> Any:
-        return np.maximum(moment * weak[plus], moment * -weak[minus])
-
-    # two loaded arms count as two joints, and so do the two legs that share a moment
-    arms, legs = np.sqrt(task.hands), math.sqrt(0.5)
     joints = [
-        arms * effort(m.elbow, 0, 1),
-        arms * effort(m.shoulder, 2, 3),
-        effort(m.l5s1, 4, 5),
-        legs * effort(m.hip, 6, 7),
-        legs * effort(m.knee, 8, 9),
-        (m.centre_of_pressure - toe) * (2.0 / (p.foot + p.stance)) + 1.0,
+        np.maximum(moment * forward, moment * backward)
+        for moment, (forward, backward) in zip(
+            (m.elbow, m.shoulder, m.l5s1, m.hip, m.knee), weak, strict=True
+        )
     ]
+    joints.append((m.centre_of_pressure - toe) * (2.0 / (p.foot + p.stance)) + 1.0)
     arm_low, arm_high = lim.ranges["shoulder"]
     # how far the upper arm lies outside its range, from sine and cosine: near a limit the angle's excess
     # times the sine of half the range, and no jump of an arctangent behind the back
@@ -287,8 +290,8 @@ def read(task: Task, posture: Any, bounds: _Bounds | None = None) -> Reading:
     trunk_at = np.where(above_hip > 0.0, hip.x + rise * (shoulder.x - hip.x), thigh_at)
     breaches = [
         _outside(arm_span, *lim.arm),
-        _outside(flexion, *bounds.knee),
-        _outside(lean, *bounds.trunk),
+        np.abs(flexion - bounds.knee[0]) - bounds.knee[1],
+        np.abs(lean - bounds.trunk[0]) - bounds.trunk[1],
         _outside(lean - thigh_lean, *lim.ranges["hip"]),
         arm_out,
         _outside(shank_lean, *lim.ranges["ankle"]),
@@ -350,12 +353,14 @@ _STARTS = np.array([[0.0, 0.2, 0.1], [0.0, 0.35, 0.5], [0.0, 0.35, 1.0], [0.4, 1
 
 def _starts(bounds: _Bounds) -> Floats:
     """Return the starting postures within the technique (3, starts, n)."""
-    out = np.empty((3, len(_STARTS), bounds.knee.shape[1]))
+    ranges = np.stack([bounds.knee, bounds.trunk])
+    low, high = ranges[:, 0] - ranges[:, 1], ranges[:, 0] + ranges[:, 1]
+    out = np.empty((3, len(_STARTS), bounds.toe.size))
     for k, (shank, knee, lean) in enumerate(_STARTS):
-        out[1, k] = np.clip(knee, *bounds.knee)
+        out[1, k] = np.clip(knee, low[0], high[0])
         # a knee that the technique keeps straighter leaves the hip where it was
         out[0, k] = shank + 0.5 * (out[1, k] - knee)
-        out[2, k] = np.clip(lean, *bounds.trunk)
+        out[2, k] = np.clip(lean, low[1], high[1])
     return out
 
 
