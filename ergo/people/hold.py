@@ -23,6 +23,7 @@ __all__ = [
     "regions",
     "repeated_effort",
     "share_able",
+    "shoulder_action",
     "strength",
 ]
 
@@ -215,6 +216,17 @@ def strength(joint: str, sex: str) -> Strength:
     return Strength(joint, sex, p5, p50, p95, (p50 - p5) / z, (p95 - p50) / z, found["known"])
 
 
+def shoulder_action(moment_nm: float) -> str:
+    """Return the joint action whose strength a shoulder moment draws on: raising the arm, or drawing it down.
+
+    Examples
+    --------
+    >>> shoulder_action(12.0), shoulder_action(-12.0)
+    ('shoulder vertical abduction', 'shoulder vertical adduction')
+    """
+    return "shoulder vertical abduction" if moment_nm > 0 else "shoulder vertical adduction"
+
+
 def share_able(joint: str, moment_nm: Any, share_of_women: Any = 1.0) -> Floats:
     """Return the share of a population that can exert a joint moment.
 
@@ -253,8 +265,7 @@ def share_able(joint: str, moment_nm: Any, share_of_women: Any = 1.0) -> Floats:
         raise InputError("share able", [Fault("share_of_women", str(share_of_women), "0 to 1")])
     moment = np.abs(_numbers("share able", "moment_nm", moment_nm, -np.inf, "a finite number"))
     return np.asarray(
-        women * strength(joint, "F").share_able(moment)
-        + (1 - women) * strength(joint, "M").share_able(moment)
+        women * strength(joint, "F").share_able(moment) + (1 - women) * strength(joint, "M").share_able(moment)
     )
 
 

@@ -43,6 +43,7 @@ class Sweep:
     floor_friction: Floats
     cop_m: Floats
     extended_arm: Floats
+    shoulder_x_m: Floats
     trunk_flexion_deg: Floats
     knee_flexion_deg: Floats
     source: tuple[str, ...] = SOURCES
@@ -123,6 +124,7 @@ def sweep(
         floor_friction=shaped(friction),
         cop_m=shaped(seen.moments.centre_of_pressure * given.stature),
         extended_arm=shaped(seen.arm_span / linkage.proportions().arm),
+        shoulder_x_m=shaped(seen.chain.shoulder.x * given.stature),
         trunk_flexion_deg=shaped(np.degrees(found.posture[2])),
         knee_flexion_deg=shaped(np.degrees(found.posture[1])),
     )

@@ -69,7 +69,7 @@ def _move(move: MoveResult) -> dict[str, Any]:
                 "share": load.fraction,
                 "start_n": load.start_n,
                 "steady_n": load.steady_n,
-                "up_n": load.up_n,
+                "lift_n": load.lift_n,
                 "held_kg": load.held_kg,
             }
             for effort in move.efforts
