@@ -17,7 +17,6 @@ from ergo.people.stand import REASONS, looked_at, reasons, shoe_friction, stand
 __all__ = ["TECHNIQUES", "Posture", "hold_posture"]
 
 SOURCES = (*linkage.SOURCES, "stobbe_1982")
-_STARTS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +135,7 @@ def hold_posture(
     given = stand("posture", _arguments(locals()))
     if given.shape != ():
         return _refuse_arrays()
-    found = search(given.task, starts=_STARTS)
+    found = search(given.task, grid=True)
     seen = looked_at(given, found)
     friction, code = reasons(given, found, seen)
 

@@ -351,6 +351,9 @@ class Found:
 _STARTS = np.array([[0.0, 0.2, 0.1], [0.0, 0.35, 0.5], [0.0, 0.35, 1.0], [0.4, 1.0, 0.5], [0.1, 0.8, 0.2]])
 
 
+_GRID = (9, 5, 8)  # points over shank, knee and trunk
+
+
 def _starts(bounds: _Bounds) -> Floats:
     """Return the starting postures within the technique (3, starts, n)."""
     ranges = np.stack([bounds.knee, bounds.trunk])
@@ -376,7 +379,17 @@ _FAN = _fan()
 _SOFTER, _NEAR, _ENOUGH, _LONGEST, _FIRST_DAMPING = 8.0, 0.1, 1e-3, 0.3, 1.0
 
 
-def search(task: Task, starts: int = 1, most_steps: int = 60) -> Found:
+def _grid(bounds: _Bounds) -> Floats:
+    """Return a lattice of postures over the ranges of the technique (3, points, n)."""
+    low, high = _limits().ranges["ankle"]
+    knee, trunk = bounds.knee[:, None], bounds.trunk[:, None]
+    unit = np.stack(np.meshgrid(*(np.linspace(0, 1, k) for k in _GRID), indexing="ij")).reshape(3, -1, 1)
+    wide = 0.9 * (2.0 * unit - 1.0)  # not on the limits, where a breach already counts
+    shank = 0.5 * (low + high) + 0.5 * (high - low) * wide[0]
+    return np.stack([shank + 0.0 * knee[0], knee[0] + knee[1] * wide[1], trunk[0] + trunk[1] * wide[2]])
+
+
+def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 60) -> Found:
     """Find the posture of least effort for each task.
 
     Parameters
@@ -385,6 +398,9 @@ def search(task: Task, starts: int = 1, most_steps: int = 60) -> Found:
         n tasks, scaled.
     starts : int
         How many of the starting postures, the most promising first, to go down from; the best end is kept.
+    grid : bool
+        Go down from the best upright and the best bent posture of a lattice over the whole technique instead:
+        better for one task, where the lattice costs no more than a step, dear for many.
     most_steps : int
         Steps allowed.
 
@@ -399,8 +415,19 @@ def search(task: Task, starts: int = 1, most_steps: int = 60) -> Found:
     """
     n = task.pull.size
     bounds = _bounds(task)
-    first = _starts(bounds)
-    ranked = np.argsort(_cost(task, bounds, first, _SOFTER), axis=0)[:starts]
+    if grid:
+        # the best of the upright half and the best of the bent half: the two ways of doing one task
+        first = _grid(bounds)
+        cost = _cost(task, bounds, first, _SOFTER).reshape(-1, _GRID[2], n)
+        half = _GRID[2] // 2
+        pick = [cost[:, part].reshape(-1, n).argmin(axis=0) for part in (slice(0, half), slice(half, None))]
+        width = (half, _GRID[2] - half)
+        ranked = np.stack(
+            [p // w * _GRID[2] + p % w + o for p, w, o in zip(pick, width, (0, half), strict=True)]
+        )
+    else:
+        first = _starts(bounds)
+        ranked = np.argsort(_cost(task, bounds, first, _SOFTER), axis=0)[:starts]
     k = len(ranked)
     copies = np.tile(np.arange(n), k)
     begin = first[:, ranked.ravel(), copies]
