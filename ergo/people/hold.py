@@ -149,7 +149,7 @@ def joints() -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Strength:
-    """Static strength of one joint action and sex [N m]: 5th, 50th, 95th percentile, and a normal curve through them.
+    """Static strength of one joint action and sex [N m]: three percentiles, and a normal curve through them.
 
     The published percentiles are skewed, so each side of the median has its own standard deviation.
     """

@@ -12,7 +12,8 @@ from scipy.constants import g
 
 from ergo import evidence
 from ergo.errors import Fault, InputError
-from ergo.people.search import BRACES, BREACHES, SEXES, TECHNIQUES, Found, Reading, Task, breach_ratios, read
+from ergo.people.effort import BRACES, BREACHES, SEXES, TECHNIQUES, Reading, Task, breach_ratios, read
+from ergo.people.search import Found
 
 __all__ = ["REASONS", "Stand", "reasons", "shoe_friction", "stand"]
 
