@@ -16,7 +16,7 @@ from ergo.plan.compiled import Compiled, compile_demand, team_forces, worst_rati
 from ergo.plan.inputs import UncertainInput, uncertain_inputs
 from ergo.scenario import Scenario, Side
 
-__all__ = ["Confidence", "Sureness", "draw", "evaluate", "sureness"]
+__all__ = ["Confidence", "Sureness", "draw", "evaluate", "sureness", "uniform_chunks"]
 
 Floats = NDArray[np.float64]
 
@@ -51,7 +51,7 @@ class Sureness:
     """The confidence of every team size, and the smallest team at the stated confidence.
 
     `people`, `left`, `right` are None where no team reaches it. `convergence` pairs numbers of draws with the chance
-    for the smallest team, or for the largest where there is none.
+    for the smallest team, or for the surest where there is none. `every` holds all teams, fewest people first.
     """
 
     confidence: float
@@ -60,6 +60,7 @@ class Sureness:
     right: int | None
     chosen: Confidence
     curve: tuple[Confidence, ...]
+    every: tuple[Confidence, ...]
     convergence: tuple[tuple[int, float, float], ...]
     inputs: tuple[UncertainInput, ...]
     draws: int
@@ -133,6 +134,7 @@ def uniform_chunks(dimensions: int, draws: int, seed: int, chunk: int = CHUNK) -
 def sureness(
     scenario: Scenario,
     *,
+    asked: Demand | None = None,
     confidence: float | None = None,
     draws: int = DRAWS,
     seed: int = SEED,
@@ -144,6 +146,8 @@ def sureness(
     Parameters
     ----------
     scenario : Scenario
+    asked : Demand, optional
+        The scenario's demand, where it was worked out before.
     confidence : float, optional
         Chance that nobody is over a limit at which a team counts; `confidence` in evidence when left out.
     draws : int
@@ -172,7 +176,7 @@ def sureness(
     (4, True)
     """
     wanted = assumption("confidence").typical if confidence is None else confidence
-    asked = demand_of(scenario)
+    asked = asked or demand_of(scenario)
     inputs = uncertain_inputs(scenario)
     compiled = compile_demand(asked, inputs, _MOST)
     bed = scenario.bed
@@ -203,6 +207,7 @@ def sureness(
         right=best.right if best else None,
         chosen=chosen,
         curve=curve,
+        every=tuple(sorted(found.values(), key=lambda c: (c.people, -c.chance))),
         convergence=_convergence(np.concatenate(kept[(chosen.left, chosen.right)])),
         inputs=inputs,
         draws=done,

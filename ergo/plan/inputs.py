@@ -39,8 +39,12 @@ class UncertainInput:
 
     @property
     def basis(self) -> str:
-        """Whether the spread was published or assumed."""
-        return "published" if self.source and not self.known.startswith("judgement") else "assumption"
+        """Whether the spread was published, recalled, measured on site, or assumed."""
+        if self.known.startswith("memory"):
+            return "from memory"
+        if self.known == "site measurement":
+            return "measured on site"
+        return "published" if self.source and self.known != "judgement" else "assumption"
 
     def at(self, u: ArrayLike) -> Floats:
         """Return the value below which the fraction `u` of draws lies.
