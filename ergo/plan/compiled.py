@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,6 @@ from ergo.assess.check import LimitCheck, checks
 from ergo.assess.crew import Person, airway_lead, crew_of, roles_of
 from ergo.assess.load import PersonLoad, Row, loads_of, stand_in
 from ergo.limits.registry import LIMITS
-from ergo.mechanics.body import build_body
 from ergo.mechanics.case import Case, build_case
 from ergo.mechanics.demand import Effort, demand, turn_statics
 from ergo.mechanics.layers import slip_friction
@@ -89,11 +89,7 @@ def compile_demand(asked: Demand, inputs: tuple[UncertainInput, ...], most: int)
     Efforts that are nil at typical values are kept where a draw can make them real: a layer that just does not slip.
     """
     asked = replace(asked, moves=tuple((m, demand(m, asked.case, asked.scenario)) for m, _ in asked.moves))
-    turns = {
-        m: _turn_table(move, asked.scenario, asked.case, inputs)
-        for m, (move, _) in enumerate(asked.moves)
-        if move.is_turn
-    }
+    turns = {m: _turn_table(move, asked.scenario, inputs) for m, (move, _) in enumerate(asked.moves) if move.is_turn}
     sides: tuple[Side, ...] = ("left", "right")
     people: dict[str, list[Person]] = {
         side: [p for n in range(1, most + 1) for p in crew_of(asked.scenario, side, n)] for side in sides
@@ -197,34 +193,40 @@ def _at(effort: Effort, force: float) -> Effort:
     return replace(effort, start_n=there, steady_n=there, held_kg=effort.held_kg * scale)
 
 
-def _turn_table(move: PlannedMove, scenario: Scenario, case: Case, inputs: tuple[UncertainInput, ...]) -> _TurnTable:
+def _turn_table(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> _TurnTable:
+    """Solve a turn over its grid; remembered, because neither aid nor team changes it."""
+    drawn = tuple(i for i in inputs if i.name in _TURN_INPUTS)
+    plain = Scenario(
+        name="turn", procedure="prone turn", patient=scenario.patient, bed=scenario.bed, handling=scenario.handling
+    )
+    unnamed = replace(move, name="", reason="", hold_s=0.0)
+    return _solved_turn(unnamed, plain, drawn)
+
+
+_TURN_INPUTS = ("breadth_scale", "depth_scale", "hand_height_m")
+
+
+@lru_cache(maxsize=256)
+def _solved_turn(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> _TurnTable:
     spread = {i.name: i for i in inputs}
     axes = []
-    for name in ("breadth_scale", "depth_scale", "hand_height_m"):
+    for name in _TURN_INPUTS:
         if name in spread:
             lowest, highest = (float(spread[name].at(u)) for u in (0.0005, 0.9995))
             axes.append(np.array([lowest, (lowest + highest) / 2, highest]))
         else:
             axes.append(np.array([0.999, 1.0, 1.001]))
     breadth, depth, hand = (g.ravel() for g in np.meshgrid(*axes, indexing="ij"))
-    patient = scenario.patient
-    body = build_body(
-        patient.sex,
-        patient.mass_kg,
-        patient.stature_m,
-        measured={
-            "chest": (patient.chest_breadth_m, patient.chest_depth_m),
-            "waist": (patient.waist_breadth_m, patient.waist_depth_m),
-            "hip": (patient.hip_breadth_m, patient.hip_depth_m),
-        },
-        breadth_scale=breadth,
-        depth_scale=depth,
-    )
-    unit = replace(case, body=body, hand_height_m=hand, turned_fraction=np.ones(len(hand)))
-    lifting, lowering = turn_statics(move, unit, scenario)
+    grid = {
+        "breadth_scale": breadth,
+        "depth_scale": depth,
+        "hand_height_m": hand,
+        "turned_fraction": np.ones(len(hand)),
+    }
+    lifting, lowering = turn_statics(move, build_case(scenario, grid), scenario)
     at = np.argmax(lifting.force_n, axis=-1)[..., None]
     shape = (3, 3, 3)
-    weight = patient.mass_kg * G
+    weight = scenario.patient.mass_kg * G
     values = {
         "peak": np.max(lifting.force_n, axis=-1),
         "mean": np.mean(lifting.force_n, axis=-1),

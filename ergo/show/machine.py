@@ -120,7 +120,8 @@ def team_json(answer: TeamAnswer) -> dict[str, Any]:
     """Return a team answer as plain data.
 
     Keys: `scenario`, `people` (null when a lift is the answer or no limit covers the case), `left`, `right`, `roles`,
-    `use_lift`, `confidence`, `chance`, `why`, `gains`, `curve[]` (with `chance` and spans), `one_more`, `aids[]`, `published[]`, `assessment`.
+    `use_lift`, `confidence`, `chance`, `why`, `gains`, `curve[]` (with `chance` and spans), `one_more`, `aids[]`,
+    `published[]`, `assessment`.
     """
     return {
         "scenario": answer.scenario.name,
