@@ -1,8 +1,8 @@
 """What one posture costs: joint efforts, and how far it breaks reach, joint ranges, bed and balance.
 
 Feet and hands are fixed, knees bend forward and elbows down, so a posture is three numbers: lean of the
-shank, flexion of the knee and lean of the trunk. All lengths are in statures, all forces in body weights and all
-strengths in those of the median person of the sex, so one search serves everybody of a sex.
+shank, flexion of the knee and lean of the trunk. All lengths are in statures, all forces in body weights
+and all strengths in those of the median person of the sex, so one search serves everybody of a sex.
 """
 
 from __future__ import annotations

@@ -97,8 +97,8 @@ def hold_posture(
         Upward force of the hands on the load [N].
     technique : str
         "best": knees and trunk as least effort wants them. "typical": knees nearly straight and the trunk
-        flexed at least 15°. "bed too low": typical, at a bed that was left at 0.55 m, the hands lowered with the
-        mattress.
+        flexed at least 15°. "bed too low": typical, at a bed that was left at 0.55 m; hands and mattress go
+        down together.
     hands : int
         1 or 2.
     shoe_friction : float, optional

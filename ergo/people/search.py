@@ -1,9 +1,10 @@
 """The posture search: thousands of postures at once, without an optimisation library.
 
-What is minimised is a sum of squares: moment over strength of each joint, the centre of pressure over half the base
-of support, and breaches of reach, bed, balance and joint range over a small softness. Only one shape of elbow and
-knee is offered and every term is smooth, so the optimum moves smoothly with the task, with one exception: a hard push
-(above about 0.19 body weights) with stiff knees can be met leaning or bent double at nearly the same effort.
+What is minimised is a sum of squares: moment over strength of each joint, the centre of pressure over half
+the base of support, and breaches of reach, bed, balance and joint range over a small softness. Only one
+shape of elbow and knee is offered and every term is smooth, so the optimum moves smoothly with the task,
+with one exception: a hard push (above about 0.19 body weights) with stiff knees can be met leaning or bent
+double at nearly the same effort.
 """
 
 from __future__ import annotations
