@@ -8,7 +8,7 @@ from ergo.people.low_back import extensor_arm, low_back
 
 
 def test_c01_static_back_of_a_physics_textbook() -> None:
-    # openstax_college_physics, section 9.6 (check C01): F_B 4.20e3 N; F_Vy 2.87e3, F_Vx 3.67e3, F_V 4.66e3 N at 38.0°
+    # openstax_college_physics, 9.6 (check C01): F_B 4.20e3; F_Vy 2.87e3, F_Vx 3.67e3, F_V 4.66e3 N at 38.0°
     weight = 9.80 * (55.0 + 30.0)
     moment = 9.80 * (55.0 * 0.350 + 30.0 * 0.500)
     # the book's spine pushes along the horizontal and its muscle pulls 29° below it, so it adds to the shear

@@ -328,7 +328,10 @@ def cost(task: Task, bounds: Bounds, posture: Floats, softer: Any = 1.0) -> Floa
     out = np.empty((len(BREACHES), *shape))
     for k, value in enumerate(seen.breaches):
         out[k] = value
-    out *= (1.0 / _breach_scales()[0]).reshape(-1, *([1] * len(shape)))
+    # the rounded hinge begins one softness outside the limit, or it would push the body off limits it may touch
+    soft = _breach_scales()[0].reshape(-1, *([1] * len(shape)))
+    out -= soft
+    out *= 1.0 / soft
     out /= softer
     # ((v + √(v²+1))/2)²: a hinge without a corner
     out += np.sqrt(out * out + 1.0)
