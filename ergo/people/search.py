@@ -166,7 +166,8 @@ def _descend(task: Task, bounds: Bounds, start: Floats, most_steps: int, alone: 
     while True:
         step = _newton_step(fan[:, None, :], damping * boldness)
         length = np.abs(step).max(axis=0)
-        ended = (softer == 1.0) & (length[0] < _ENOUGH)
+        # a step that is short because it was damped says nothing
+        ended = (softer == 1.0) & (length[0] < _ENOUGH) & (damping * boldness[0] <= _FIRST_DAMPING)
         if steps == most_steps or ended.any():
             out = ended | (steps == most_steps)
             # the last step is so short that the parabola is as good as another look
