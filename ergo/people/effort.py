@@ -324,19 +324,20 @@ def breach_ratios(seen: Reading) -> Floats:
 def cost(task: Task, bounds: Bounds, posture: Floats, softer: Any = 1.0) -> Floats:
     """Return Σ(effort)² + Σ(breach/(softer·softness))², each breach a hinge rounded off over one softness."""
     seen = read(task, posture, bounds)
-    shape = posture.shape[1:]
-    out = np.empty((len(BREACHES), *shape))
-    for k, value in enumerate(seen.breaches):
-        out[k] = value
+    soft = _breach_scales()[0]
+    out = np.empty((len(BREACHES), *posture.shape[1:]))
     # the rounded hinge begins one softness outside the limit, or it would push the body off limits it may touch
-    soft = _breach_scales()[0].reshape(-1, *([1] * len(shape)))
-    out -= soft
-    out *= 1.0 / soft
-    out /= softer
-    # ((v + √(v²+1))/2)²: a hinge without a corner
-    out += np.sqrt(out * out + 1.0)
-    out *= 0.5
+    for k, value in enumerate(seen.breaches):
+        np.subtract(value, soft[k], out=out[k])
+    scale = 1.0 / np.multiply.outer(soft, np.broadcast_to(softer, posture.shape[-1:]))
+    out *= scale.reshape(len(soft), *([1] * (posture.ndim - 2)), -1)
+    # (v + √(v² + 1)) / 2
+    root = out * out
+    root += 1.0
+    np.sqrt(root, out=root)
+    out += root
     total: Floats = np.einsum("k...,k...->...", out, out)
+    total *= 0.25
     for value in seen.joints:
         total += value * value
     return total

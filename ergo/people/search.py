@@ -34,10 +34,11 @@ class Found:
     steps: int
 
 
-# shank, knee, trunk [rad]: upright, bent, deeply bent, squatting, leaning back from a pull
-_STARTS = np.array([[0.0, 0.2, 0.1], [0.0, 0.35, 0.5], [0.0, 0.35, 1.0], [0.4, 1.0, 0.5], [0.1, 0.8, 0.2]])
-
-
+# shank, knee, trunk [rad]: leaning back and forward with the trunk upright to deeply bent, and two squats
+_STARTS = np.array(
+    [[shank, 0.3, trunk] for shank in (-0.1, 0.2) for trunk in (0.0, 0.35, 0.7, 1.05)]
+    + [[0.3, 0.8, 0.2], [0.4, 1.0, 0.5]]
+)
 _GRID = (9, 5, 8)  # points over shank, knee and trunk
 
 
@@ -77,7 +78,7 @@ def _grid(bounds: Bounds) -> Floats:
     return np.stack([shank + 0.0 * knee[0], knee[0] + knee[1] * wide[1], trunk[0] + trunk[1] * wide[2]])
 
 
-def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 60) -> Found:
+def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 40) -> Found:
     """Find the posture of least effort for each task.
 
     Parameters
