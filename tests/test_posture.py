@@ -21,7 +21,11 @@ WOMAN = {"stature_m": 1.612, "mass_kg": 73.5, "sex": "F"}
 MAN = {"stature_m": 1.752, "mass_kg": 86.6, "sex": "M"}
 BEDSIDE = {"reach_m": 0.3, "hand_height_m": 0.9, "bed_height_m": 0.8}
 # one person's share of three moves with a friction-reducing aid: pull [N], lift [N], reach [m], hands above bed [m]
-MOVES = {"boost": (120.0, 50.0, 0.2, 0.1), "lateral": (130.0, 20.0, 0.3, 0.1), "roll": (90.0, 60.0, 0.35, 0.2)}
+MOVES = {
+    "boost": (120.0, 50.0, 0.2, 0.1),
+    "lateral": (130.0, 20.0, 0.3, 0.1),
+    "roll": (90.0, 60.0, 0.35, 0.2),
+}
 
 
 def _move(name: str, bed: float, technique: str = "typical", who: dict = WOMAN, part: float = 1.0):
@@ -112,12 +116,14 @@ def _slsqp(task: dict) -> tuple[float, Moments, Chain]:
     tall, mass, sex = task["stature_m"], task["mass_kg"], task["sex"]
     strength = {r["joint"]: float(r[f"{sex}50"]) for r in evidence.table("joint_strength")}
     median = {
-        m: float(evidence.row("body_mass_percentiles_us", measure=m, sex=sex)["p50"]) for m in ("mass_kg", "stature_cm")
+        m: float(evidence.row("body_mass_percentiles_us", measure=m, sex=sex)["p50"])
+        for m in ("mass_kg", "stature_cm")
     }
     scale = mass * tall / (median["mass_kg"] * median["stature_cm"] / 100)
     technique = evidence.row("techniques", technique=task["technique"])
     limits = {
-        r["joint"]: np.radians([float(r["min_deg"]), float(r["max_deg"])]) for r in evidence.table("joint_ranges")
+        r["joint"]: np.radians([float(r["min_deg"]), float(r["max_deg"])])
+        for r in evidence.table("joint_ranges")
     }
     toe = min(p.toes_under_bed * tall, task["reach_m"] - p.hands_ahead_of_toes * tall)
     ankle_x = toe - (p.foot - p.ankle_from_heel + p.stance / 2) * tall
@@ -180,7 +186,9 @@ def _slsqp(task: dict) -> tuple[float, Moments, Chain]:
 
     constraints = [{"type": "eq", "fun": hand}, {"type": "ineq", "fun": room}]
     ends = [
-        minimize(effort, start, method="SLSQP", constraints=constraints, options={"maxiter": 300, "ftol": 1e-9})
+        minimize(
+            effort, start, method="SLSQP", constraints=constraints, options={"maxiter": 300, "ftol": 1e-9}
+        )
         for start in ([0.2, 0.3, 0.8, 1.0, 1.6], [0.1, 0.4, 0.1, 0.2, 1.5], [0.3, 0.8, 0.5, 0.8, 1.4])
     ]
     best = min((e for e in ends if e.success), key=lambda e: e.fun)
@@ -274,14 +282,17 @@ def test_an_array_is_refused_in_words() -> None:
 
 
 def test_without_force_a_person_stands_upright_and_carries_only_the_body() -> None:
-    held = hold_posture(**WOMAN, reach_m=0.1, hand_height_m=0.75, bed_height_m=0.7, pull_n=0.0, technique="best")
+    held = hold_posture(
+        **WOMAN, reach_m=0.1, hand_height_m=0.75, bed_height_m=0.7, pull_n=0.0, technique="best"
+    )
     assert held.can_be_held
     assert held.floor_vertical_n == pytest.approx(73.5 * g)
     assert held.floor_horizontal_n == 0.0
     assert held.floor_friction == 0.0
     assert abs(held.joint_angles_deg["trunk"]) < 15
     assert held.low_back.compression_from_hands_n == 0.0
-    assert held.compression_n < 73.5 * g
+    # the muscle holds up trunk and arms; lee_2024's lightest peak of a move (M14) is not far above that
+    assert proportions().above_l5s1_mass * 73.5 * g < held.compression_n < 900
 
 
 def test_the_working_shown_adds_up() -> None:
