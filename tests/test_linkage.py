@@ -47,7 +47,8 @@ def _engine(hands: int) -> "mujoco.MjModel":
     thigh = link("knee", p.shank * tall, 2 * p.thigh_mass * m, p.thigh_centre * p.thigh * tall, body)
     shank = link("ankle", p.ankle_height * tall, 2 * p.shank_mass * m, p.shank_centre * p.shank * tall, thigh)
     return mujoco.MjModel.from_xml_string(
-        f'<mujoco><compiler angle="radian"/><option gravity="0 0 -{g}"/><worldbody>{shank}</worldbody></mujoco>'
+        f'<mujoco><compiler angle="radian"/><option gravity="0 0 -{g}"/>'
+        f"<worldbody>{shank}</worldbody></mujoco>"
     )
 
 

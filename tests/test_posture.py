@@ -1,6 +1,7 @@
 """The posture of one person: laboratory ranges, an independent optimiser, verdicts in words, properties."""
 
 import sys
+from itertools import pairwise
 from subprocess import run
 
 import numpy as np
@@ -20,7 +21,8 @@ from ergo.people.table import sweep
 WOMAN = {"stature_m": 1.612, "mass_kg": 73.5, "sex": "F"}
 MAN = {"stature_m": 1.752, "mass_kg": 86.6, "sex": "M"}
 BEDSIDE = {"reach_m": 0.3, "hand_height_m": 0.9, "bed_height_m": 0.8}
-# one person's share of three moves with a friction-reducing aid: pull [N], lift [N], reach [m], hands above bed [m]
+# one person's share of three moves with a friction-reducing aid: pull [N], lift [N], reach [m], hands above
+# bed [m]
 MOVES = {
     "boost": (120.0, 50.0, 0.2, 0.1),
     "lateral": (130.0, 20.0, 0.3, 0.1),
@@ -53,8 +55,8 @@ def test_m14_typical_bedside_moves_lie_in_the_measured_range(name: str, bed: flo
 
 
 def test_m14_a_tilted_bed_matters_less_than_its_height() -> None:
-    # lee_2024 (M14): height matters (p .007), tilt does not (p .955). Tilting takes weight off a pull; a tenth less
-    # hand force stands for it here
+    # lee_2024 (M14): height matters (p .007), tilt does not (p .955). Tilting takes weight off a pull; a
+    # tenth less hand force stands for it here
     for name in ("boost", "lateral"):
         middle = _move(name, 0.7).compression_n
         tilt = abs(middle - _move(name, 0.7, part=0.9).compression_n)
@@ -73,15 +75,17 @@ def test_m16_raising_the_bed_to_the_hips_lowers_compression_in_a_boost(technique
 
 
 def test_above_the_hips_the_model_has_a_bed_that_is_too_high() -> None:
-    # a disagreement with the plain reading of larson_2023 (higher is lower): a pull above L5/S1 bends the trunk
-    # forward, so in this model the load rises again. Whether the study's beds went that high is not known.
+    # a disagreement with the plain reading of larson_2023 (higher is lower): a pull above L5/S1 bends the
+    # trunk forward, so in this model the load rises again. Whether the study's beds went that high is not
+    # known.
     assert _move("boost", 0.95).compression_n > _move("boost", 0.75).compression_n
 
 
 def test_m15_the_hardest_transfer_push_is_missed_because_the_model_stands_still() -> None:
     # vieira_kumar_2009 (M15): 4754 SD 437 N in the hardest of 14 phases, a push; shear at most 487 SD 40 N.
-    # DISAGREEMENT: at rest, in one plane and without co-contraction the median handler stays more than two standard
-    # deviations below in any push that the floor lets him exert. Acceleration and twisting are not in the model.
+    # DISAGREEMENT: at rest, in one plane and without co-contraction the median handler stays more than two
+    # standard deviations below in any push that the floor lets him exert. Acceleration and twisting are not
+    # in the model.
     for who in (WOMAN, MAN):
         for push in (100.0, 200.0, 300.0):
             held = hold_posture(**who, **BEDSIDE, pull_n=-push, shoe_friction=0.8)
@@ -90,8 +94,8 @@ def test_m15_the_hardest_transfer_push_is_missed_because_the_model_stands_still(
 
 
 def test_m17_half_the_hand_force_need_not_mean_less_compression() -> None:
-    # mcgill_kavcic_2005 (M17): friction halved but compression not consistently lower. In one posture, a pull that
-    # passes below L5/S1 holds the trunk up, so halving it loads the back more.
+    # mcgill_kavcic_2005 (M17): friction halved but compression not consistently lower. In one posture, a
+    # pull that passes below L5/S1 holds the trunk up, so halving it loads the back more.
     chain = by_angles(Angles(0.1, -0.2, 1.0, 0.9, 1.2), Point(-0.4, 0.88), 1.70)
     assert chain.hand.z < chain.l5s1.z
     weight = 75.0 * g
@@ -108,7 +112,7 @@ def test_m17_half_the_hand_force_need_not_mean_less_compression() -> None:
     assert loads[1] > loads[0]
 
 
-# --- an independent optimiser: joint angles instead of inverse kinematics, hard constraints, SLSQP ---------------
+# --- an independent optimiser: joint angles instead of inverse kinematics, hard constraints, SLSQP ---
 
 
 def _slsqp(task: dict) -> tuple[float, Moments, Chain]:
@@ -165,11 +169,7 @@ def _slsqp(task: dict) -> tuple[float, Moments, Chain]:
         bed = task["bed_height_m"]
         furthest = max(
             [a.x for a in line if a.z <= bed]
-            + [
-                a.x + (bed - a.z) / (b.z - a.z) * (b.x - a.x)
-                for a, b in zip(line, line[1:], strict=False)
-                if a.z < bed < b.z
-            ]
+            + [a.x + (bed - a.z) / (b.z - a.z) * (b.x - a.x) for a, b in pairwise(line) if a.z < bed < b.z]
         )
         knee_low, knee_high = np.radians([float(technique["knee_min_deg"]), float(technique["knee_max_deg"])])
         low, high = np.radians([float(technique["trunk_min_deg"]), float(technique["trunk_max_deg"])])
@@ -223,7 +223,7 @@ def test_an_independent_optimiser_with_hard_limits_finds_the_same_posture() -> N
         assert held.moments_nm["l5s1"] == pytest.approx(float(moments.l5s1), abs=12)
 
 
-# --- verdicts in words -----------------------------------------------------------------------------------------
+# --- verdicts in words ---
 
 
 def test_feet_that_would_slip_are_told_with_the_friction_needed() -> None:
@@ -278,7 +278,7 @@ def test_an_array_is_refused_in_words() -> None:
         hold_posture(**WOMAN, **BEDSIDE, pull_n=[50.0, 100.0])
 
 
-# --- properties --------------------------------------------------------------------------------------------------
+# --- properties ---
 
 
 def test_without_force_a_person_stands_upright_and_carries_only_the_body() -> None:

@@ -43,7 +43,8 @@ def _far_off(tasks: dict[str, np.ndarray], n: int) -> np.ndarray:
         one = hold_posture(**_one(tasks, k))
         assert one.can_be_held == bool(many.can_be_held[k]) or not many.converged[k]
         if one.can_be_held:
-            # a shoulder or shear near zero has no meaningful percentage: 1 N m and 3 N are far below any limit
+            # a shoulder or shear near zero has no meaningful percentage: 1 N m and 3 N are far below any
+            # limit
             near = {"shoulder_moment_nm": 1.0, "shear_n": 3.0}
             far[k] = any(
                 abs(getattr(many, o)[k] - getattr(one, o)) > 0.02 * abs(getattr(one, o)) + near.get(o, 0.0)

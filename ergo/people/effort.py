@@ -326,7 +326,7 @@ def cost(task: Task, bounds: Bounds, posture: Floats, softer: Any = 1.0) -> Floa
     seen = read(task, posture, bounds)
     soft = _breach_scales()[0]
     out = np.empty((len(BREACHES), *posture.shape[1:]))
-    # the rounded hinge begins one softness outside the limit, or it would push the body off limits it may touch
+    # the rounded hinge begins one softness outside, or it would push the body off limits that it may touch
     for k, value in enumerate(seen.breaches):
         np.subtract(value, soft[k], out=out[k])
     scale = 1.0 / np.multiply.outer(soft, np.broadcast_to(softer, posture.shape[-1:]))

@@ -22,6 +22,7 @@ __all__ = ["Found", "search"]
 Floats = NDArray[np.float64]
 
 _STEP = 2e-5  # rad, of the difference quotients
+_BATCH = 3072  # so that the arrays of a batch stay in the cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +104,16 @@ def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 40
     Newton's method with slope and curvature by difference quotients; the curvature is lifted until positive.
     """
     n = task.pull.size
+    if n > _BATCH:
+        parts = [
+            search(task.take(slice(i, i + _BATCH)), starts, grid, most_steps) for i in range(0, n, _BATCH)
+        ]
+        return Found(
+            np.concatenate([part.posture for part in parts], axis=1),
+            np.concatenate([part.cost for part in parts]),
+            np.concatenate([part.converged for part in parts]),
+            max(part.steps for part in parts),
+        )
     bounds = bounds_of(task)
     if grid:
         # the best of the upright half and the best of the bent half: the two ways of doing one task
