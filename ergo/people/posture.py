@@ -79,8 +79,8 @@ def hold_posture(
     min Σ (M_j / S_j)² + ((x_c − middle of base) / half base)² over lean of the shank, flexion of the knee and
     lean of the trunk, subject to reach, joint ranges, centre of pressure within the feet and a body clear of
     the bed. S_j are the median strengths of the sex, scaled with body weight and stature; they steer the
-    posture and are no limit. The front toes stand under the bed edge, or further back when the hands are nearer
-    than a comfortable distance; stance, distances and tolerances are assumptions in evidence.
+    posture and are no limit. The front toes stand under the bed edge, or further back when the hands are
+    nearer than a comfortable distance; stance, distances and tolerances are assumptions in evidence.
 
     Parameters
     ----------
