@@ -65,7 +65,8 @@ def _fan() -> Floats:
 
 _FAN = _fan()
 # how the steps are taken [rad, and multiples of the softness]: they set the speed, not the result
-_SOFTER, _NEAR, _ENOUGH, _LONGEST, _FIRST_DAMPING = 8.0, 0.1, 1e-3, 0.3, 1.0
+_SOFTER, _SOFTER_ALONE = 8.0, 2.0
+_NEAR, _ENOUGH, _LONGEST, _FIRST_DAMPING = 0.3, 1e-3, 0.3, 1.0
 _BOLDNESS = (0.001, 0.1, 1.0, 10.0, 100.0, 1e4)
 
 
@@ -118,7 +119,7 @@ def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 40
     if grid:
         # the best of the upright half and the best of the bent half: the two ways of doing one task
         first = _grid(bounds)
-        seen = cost(task, bounds, first, _SOFTER).reshape(-1, _GRID[2], n)
+        seen = cost(task, bounds, first, _SOFTER_ALONE).reshape(-1, _GRID[2], n)
         half = _GRID[2] // 2
         pick = [seen[:, part].reshape(-1, n).argmin(axis=0) for part in (slice(0, half), slice(half, None))]
         width = (half, _GRID[2] - half)
@@ -172,7 +173,8 @@ def _descend(task: Task, bounds: Bounds, start: Floats, most_steps: int, alone: 
     posture, cost_out = start.copy(), np.empty(n)
     converged = np.zeros(n, dtype=bool)
     live, at = np.arange(n), start
-    softer, damping = np.full(n, _SOFTER), np.full(n, _FIRST_DAMPING)
+    softer = np.full(n, _SOFTER_ALONE if alone else _SOFTER)
+    damping = np.full(n, _FIRST_DAMPING)
     fan = cost(task, bounds, at[:, None, :] + _FAN, softer)
     steps = 0
     while True:
