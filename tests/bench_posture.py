@@ -47,9 +47,7 @@ def main() -> None:
             begin = time.process_time()
             sweep(**tasks)
             laps.append(time.process_time() - begin)
-        print(
-            f"sweep of {n}: median {np.median(laps) / n * 1e6:.1f} µs, fastest {min(laps) / n * 1e6:.1f} µs"
-        )
+        print(f"sweep of {n}: median {np.median(laps) / n * 1e6:.1f} µs, fastest {min(laps) / n * 1e6:.1f} µs")
     code = (
         "import time; a = time.process_time()\n"
         "from ergo.people.crew import mixed_team; from ergo.people.posture import hold_posture\n"

@@ -11,10 +11,18 @@ TASK = {"pull_n": 100.0, "lift_n": 60.0, "reach_m": 0.3}
 
 
 def test_a_team_runs_from_the_smallest_woman_to_the_largest_man() -> None:
-    # fryar_2025: 5th percentile woman 149.6 cm, 50.7 kg; 95th percentile man 187.2 cm, 131.8 kg
+    # fryar_2025: 5th percentile woman 149.6 cm, 95th percentile man 187.2 cm; median BMI 28.3 and 28.2
     team = mixed_team(10)
-    assert (team[0].sex, team[0].stature_m, team[0].mass_kg) == ("F", pytest.approx(1.496), 50.7)
-    assert (team[1].sex, team[1].stature_m, team[1].mass_kg) == ("M", pytest.approx(1.872), 131.8)
+    assert (team[0].sex, team[0].stature_m, team[0].mass_kg) == (
+        "F",
+        pytest.approx(1.496),
+        pytest.approx(28.3 * 1.496**2),
+    )
+    assert (team[1].sex, team[1].stature_m, team[1].mass_kg) == (
+        "M",
+        pytest.approx(1.872),
+        pytest.approx(28.2 * 1.872**2),
+    )
     assert [h.sex for h in team] == ["F", "M"] * 5
     assert min(h.stature_m for h in team) == team[0].stature_m
     assert max(h.stature_m for h in team) == team[1].stature_m
@@ -73,9 +81,7 @@ def test_a_tall_person_wants_a_higher_bed() -> None:
 
 
 def test_a_force_nobody_can_hold_leaves_the_present_height_and_says_so() -> None:
-    best = best_bed_height(
-        mixed_team(2), pull_n=900.0, reach_m=0.3, hand_above_bed_m=0.1, present_height_m=0.7
-    )
+    best = best_bed_height(mixed_team(2), pull_n=900.0, reach_m=0.3, hand_above_bed_m=0.1, present_height_m=0.7)
     assert not best.found
     assert best.height_m == 0.7
     assert best.saved_n == 0

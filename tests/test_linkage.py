@@ -24,9 +24,7 @@ def _engine(hands: int) -> "mujoco.MjModel":
     tall, m = STATURE, MASS
     trunk, cut = p.trunk * tall, p.hip_l5s1 * p.trunk * tall
     arms = 2 if hands == 2 else 1
-    fore = link(
-        "elbow", -p.upper_arm * tall, arms * p.forearm_mass * m, -p.forearm_centre * p.forearm_grip * tall, ""
-    )
+    fore = link("elbow", -p.upper_arm * tall, arms * p.forearm_mass * m, -p.forearm_centre * p.forearm_grip * tall, "")
     upper_arm = link(
         "shoulder",
         trunk - cut,
@@ -47,8 +45,7 @@ def _engine(hands: int) -> "mujoco.MjModel":
     thigh = link("knee", p.shank * tall, 2 * p.thigh_mass * m, p.thigh_centre * p.thigh * tall, body)
     shank = link("ankle", p.ankle_height * tall, 2 * p.shank_mass * m, p.shank_centre * p.shank * tall, thigh)
     return mujoco.MjModel.from_xml_string(
-        f'<mujoco><compiler angle="radian"/><option gravity="0 0 -{g}"/>'
-        f"<worldbody>{shank}</worldbody></mujoco>"
+        f'<mujoco><compiler angle="radian"/><option gravity="0 0 -{g}"/><worldbody>{shank}</worldbody></mujoco>'
     )
 
 

@@ -74,9 +74,7 @@ def test_the_parts_add_up_and_the_force_on_the_disc_balances_weight_hands_and_mu
     assert back.compression_n == pytest.approx(
         back.compression_from_muscle_n + back.compression_from_weight_n + back.compression_from_hands_n
     )
-    assert back.shear_n == pytest.approx(
-        back.shear_from_muscle_n + back.shear_from_weight_n + back.shear_from_hands_n
-    )
+    assert back.shear_n == pytest.approx(back.shear_from_muscle_n + back.shear_from_weight_n + back.shear_from_hands_n)
     # turned back into the room, without the muscle along the spine, it is what hands and weight exert
     c, s = back.compression_n - back.muscle_n, back.shear_n
     assert s * np.cos(lean) - c * np.sin(lean) == pytest.approx(pull)
@@ -106,7 +104,4 @@ def test_scalars_are_the_elements_of_arrays() -> None:
     moments = np.array([10.0, -40.0, 90.0])
     many = low_back(moment_nm=moments, trunk_lean=0.4, weight_above_n=300.0)
     for k, moment in enumerate(moments):
-        assert (
-            many.compression_n[k]
-            == low_back(moment_nm=moment, trunk_lean=0.4, weight_above_n=300.0).compression_n
-        )
+        assert many.compression_n[k] == low_back(moment_nm=moment, trunk_lean=0.4, weight_above_n=300.0).compression_n

@@ -120,14 +120,12 @@ def _slsqp(task: dict) -> tuple[float, Moments, Chain]:
     tall, mass, sex = task["stature_m"], task["mass_kg"], task["sex"]
     strength = {r["joint"]: float(r[f"{sex}50"]) for r in evidence.table("joint_strength")}
     median = {
-        m: float(evidence.row("body_mass_percentiles_us", measure=m, sex=sex)["p50"])
-        for m in ("mass_kg", "stature_cm")
+        m: float(evidence.row("body_mass_percentiles_us", measure=m, sex=sex)["p50"]) for m in ("mass_kg", "stature_cm")
     }
     scale = mass * tall / (median["mass_kg"] * median["stature_cm"] / 100)
     technique = evidence.row("techniques", technique=task["technique"])
     limits = {
-        r["joint"]: np.radians([float(r["min_deg"]), float(r["max_deg"])])
-        for r in evidence.table("joint_ranges")
+        r["joint"]: np.radians([float(r["min_deg"]), float(r["max_deg"])]) for r in evidence.table("joint_ranges")
     }
     toe = min(p.toes_under_bed * tall, task["reach_m"] - p.hands_ahead_of_toes * tall)
     ankle_x = toe - (p.foot - p.ankle_from_heel + p.stance / 2) * tall
@@ -186,9 +184,7 @@ def _slsqp(task: dict) -> tuple[float, Moments, Chain]:
 
     constraints = [{"type": "eq", "fun": hand}, {"type": "ineq", "fun": room}]
     ends = [
-        minimize(
-            effort, start, method="SLSQP", constraints=constraints, options={"maxiter": 300, "ftol": 1e-9}
-        )
+        minimize(effort, start, method="SLSQP", constraints=constraints, options={"maxiter": 300, "ftol": 1e-9})
         for start in ([0.2, 0.3, 0.8, 1.0, 1.6], [0.1, 0.4, 0.1, 0.2, 1.5], [0.3, 0.8, 0.5, 0.8, 1.4])
     ]
     best = min((e for e in ends if e.success), key=lambda e: e.fun)
@@ -282,9 +278,7 @@ def test_an_array_is_refused_in_words() -> None:
 
 
 def test_without_force_a_person_stands_upright_and_carries_only_the_body() -> None:
-    held = hold_posture(
-        **WOMAN, reach_m=0.1, hand_height_m=0.75, bed_height_m=0.7, pull_n=0.0, technique="best"
-    )
+    held = hold_posture(**WOMAN, reach_m=0.1, hand_height_m=0.75, bed_height_m=0.7, pull_n=0.0, technique="best")
     assert held.can_be_held
     assert held.floor_vertical_n == pytest.approx(73.5 * g)
     assert held.floor_horizontal_n == 0.0

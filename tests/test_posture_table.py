@@ -71,9 +71,7 @@ def test_scalars_are_the_elements_of_arrays() -> None:
         one = sweep(**_one(tasks, k))
         assert one.compression_n.shape == ()
         for output in (*OUTPUTS, "elbow_moment_nm", "cop_m", "extended_arm", "trunk_flexion_deg"):
-            assert float(getattr(one, output)) == pytest.approx(
-                float(getattr(many, output)[k]), rel=1e-9, abs=1e-9
-            )
+            assert float(getattr(one, output)) == pytest.approx(float(getattr(many, output)[k]), rel=1e-9, abs=1e-9)
 
 
 def test_arguments_broadcast() -> None:
@@ -87,9 +85,7 @@ def test_arguments_broadcast() -> None:
         pull_n=np.linspace(0, 200, 4),
     )
     assert loads.compression_n.shape == (2, 3, 4)
-    one = sweep(
-        stature_m=1.75, mass_kg=70.0, sex="M", reach_m=0.3, hand_height_m=0.9, bed_height_m=0.8, pull_n=200.0
-    )
+    one = sweep(stature_m=1.75, mass_kg=70.0, sex="M", reach_m=0.3, hand_height_m=0.9, bed_height_m=0.8, pull_n=200.0)
     assert float(one.compression_n) == pytest.approx(float(loads.compression_n[1, 1, 3]), rel=1e-9)
 
 

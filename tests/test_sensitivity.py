@@ -11,7 +11,7 @@ from ergo.plan.sensitivity import drivers, variance_shares
 
 
 def ishigami(u: np.ndarray) -> np.ndarray:
-    """Ishigami and Homma 1990, a = 7, b = 0.1; closed-form indices, from memory (high), as in the scipy documentation."""
+    """Ishigami and Homma 1990, a = 7, b = 0.1; closed-form indices, from memory (high)."""
     x = -np.pi + 2 * np.pi * u
     return np.sin(x[:, 0]) + 7 * np.sin(x[:, 1]) ** 2 + 0.1 * x[:, 2] ** 4 * np.sin(x[:, 0])
 
@@ -22,14 +22,14 @@ def test_variance_shares_of_the_ishigami_function():
     first_1 = 0.5 * (1 + b * np.pi**4 / 5) ** 2 / variance
     first_2 = a**2 / 8 / variance
     total_3 = b**2 * np.pi**8 * (1 / 18 - 1 / 50) / variance
-    first, total = variance_shares(ishigami, [[0], [1], [2]], 3, 2**13, 1)
-    np.testing.assert_allclose(first, [first_1, first_2, 0.0], atol=0.01)
-    np.testing.assert_allclose(total, [first_1 + total_3, first_2, total_3], atol=0.01)
+    first, total = variance_shares(ishigami, [[0], [1], [2]], 3, 2**14, 1)
+    np.testing.assert_allclose(first, [first_1, first_2, 0.0], atol=0.015)
+    np.testing.assert_allclose(total, [first_1 + total_3, first_2, total_3], atol=0.015)
 
 
 def test_variance_shares_agree_with_scipy():
-    first, total = variance_shares(ishigami, [[0], [1], [2]], 3, 2**13, 1)
-    reference = sobol_indices(func=lambda x: ishigami(x.T), n=2**13, dists=[uniform()] * 3, rng=2)
+    first, total = variance_shares(ishigami, [[0], [1], [2]], 3, 2**14, 1)
+    reference = sobol_indices(func=lambda x: ishigami(x.T), n=2**14, dists=[uniform()] * 3, rng=2)
     np.testing.assert_allclose(first, reference.first_order, atol=0.02)
     np.testing.assert_allclose(total, reference.total_order, atol=0.02)
 
@@ -45,7 +45,7 @@ def test_a_model_that_does_not_vary_has_no_drivers():
     assert first[0] == total[0] == 0.0
 
 
-@pytest.mark.parametrize("name, team", [("prone_cotton_draw_sheet", (2, 4)), ("lateral_cotton", (6, 1))])
+@pytest.mark.parametrize(("name", "team"), [("prone_cotton_draw_sheet", (2, 4)), ("lateral_cotton", (6, 1))])
 def test_ranking_names_every_assumption_that_matters(name, team):
     found = drivers(load_scenario(f"scenarios/{name}.toml"), *team, samples=256)
     totals = [d.total for d in found.ranked]

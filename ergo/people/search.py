@@ -106,9 +106,7 @@ def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 40
     """
     n = task.pull.size
     if n > _BATCH:
-        parts = [
-            search(task.take(slice(i, i + _BATCH)), starts, grid, most_steps) for i in range(0, n, _BATCH)
-        ]
+        parts = [search(task.take(slice(i, i + _BATCH)), starts, grid, most_steps) for i in range(0, n, _BATCH)]
         return Found(
             np.concatenate([part.posture for part in parts], axis=1),
             np.concatenate([part.cost for part in parts]),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from ergo.assess import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
+from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
 from ergo.plan.team import TeamAnswer
 
 __all__ = ["assessment_json", "team_json", "to_json"]

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ergo.assess.asked import Demand
-from ergo.assess.crew import Person
+from ergo.assessment.asked import Demand
+from ergo.assessment.crew import Person
 from ergo.evidence import assumption
 from ergo.mechanics.demand import Effort
 from ergo.people.hold import shoulder_action, strength
