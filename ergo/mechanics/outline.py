@@ -158,8 +158,10 @@ class Outline:
 
     Attributes
     ----------
-    a, b, n, weight : ndarray, shape (..., sections)
-        Half-breadth [m], half-depth [m], squareness [-] and share of mass [-] of each section.
+    a, b, n : ndarray, shape (..., sections)
+        Half-breadth [m], half-depth [m] and squareness [-] of each section.
+    weight : ndarray, shape (sections,)
+        Share of mass [-] of each section.
     """
 
     a: Floats
@@ -177,7 +179,7 @@ class Outline:
         array(0.12)
         """
         a, b, n = (np.asarray(v, dtype=float)[..., None] for v in (a, b, n))
-        return cls(a, b, n, np.ones_like(a))
+        return cls(a, b, n, np.ones(1))
 
     def over_angles(self) -> Outline:
         """Return the same outline with an axis for roll angles before the sections, to broadcast with angles."""

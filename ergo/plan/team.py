@@ -166,14 +166,21 @@ def _largest(asked: Demand) -> tuple[int, int]:
 
 
 def _search(asked: Demand) -> Assessment | None:
-    """Return the first team, fewest people first and evenest first among equals, that is within every limit."""
+    """Return the first team that is within every limit: fewest people, then evenest, then more on the far side.
+
+    Which side is the far one follows from the direction, so that a mirrored scenario has the mirrored team.
+    """
     left_most, right_most = _largest(asked)
     teams = [(n, m) for n in range(left_most + 1) for m in range(right_most + 1) if n + m]
-    for left, right in sorted(teams, key=lambda t: (sum(t), abs(t[0] - t[1]), t)):
+    for left, right in sorted(teams, key=lambda t: (sum(t), abs(t[0] - t[1]), _on_receiving_side(asked, t))):
         result = judge(asked, left, right)
         if result.verdict in _ENOUGH:
             return result
     return None
+
+
+def _on_receiving_side(asked: Demand, team: tuple[int, int]) -> int:
+    return team[0] if asked.direction.receiving == "left" else team[1]
 
 
 def _point(asked: Demand, n: int) -> CurvePoint:
@@ -196,6 +203,7 @@ def _one_more(asked: Demand, best: Assessment) -> Assessment | None:
     """Return the better of the two teams with one more person, where there is a place."""
     left_most, right_most = _largest(asked)
     teams = [(best.left + 1, best.right), (best.left, best.right + 1)]
+    teams.sort(key=lambda t: _on_receiving_side(asked, t))
     possible = [judge(asked, *t) for t in teams if t[0] <= left_most and t[1] <= right_most]
     return min(possible, key=lambda a: (a.worst_ratio, _total_force(a)), default=None)
 
