@@ -30,9 +30,7 @@ from ergo.scenario import dump_scenario, parse_scenario, read_scenario
 from ergo.show.machine import assessment_json, team_json, to_json
 from ergo.units import G
 
-fewest = settings(
-    max_examples=12, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck)
-)
+fewest = settings(max_examples=12, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
 few = settings(fewest, max_examples=25)
 some = settings(few, max_examples=60)
 many = settings(few, max_examples=150)
@@ -99,9 +97,7 @@ level = {"slope_rad": 0.0, "breakaway": 1.3, "distance_m": 0.3, "time_s": 2.0}
 
 
 @many
-@given(
-    st.lists(number(0.5, 60.0), min_size=1, max_size=6), number(0.02, 1.2), number(-0.1, 1.0), number(-0.3, 0.3)
-)
+@given(st.lists(number(0.5, 60.0), min_size=1, max_size=6), number(0.02, 1.2), number(-0.1, 1.0), number(-0.3, 0.3))
 def test_the_forces_on_a_sliding_body_balance_along_and_across_the_surface(masses, mu, pull, slope):
     force = np.asarray(steady_pull(masses, mu, pull, slope))
     normal = np.asarray(masses) * G * np.cos(slope) - force * np.sin(pull)

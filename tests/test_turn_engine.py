@@ -115,7 +115,9 @@ def test_gravitys_torque_and_travel_of_boxes_and_ellipses_equal_the_engines_with
 @pytest.mark.parametrize(("a", "b"), ACROSS)
 def test_gravitys_torque_of_squarer_outlines_equals_the_engines_within_its_facet_error(a, b, n):
     outline = Outline.single(a, b, n).over_angles()
-    seen = roll(engine(a, b, n, mesh=True), b, 0.05, np.pi / 2, rate=0.1)  # slow: each corner that lands loses a little work
+    seen = roll(
+        engine(a, b, n, mesh=True), b, 0.05, np.pi / 2, rate=0.1
+    )  # slow: each corner that lands loses a little work
     weight = MASS_KG * G
     torque = weight * outline.lever(seen.angle)
     # A mesh touches the floor at a corner: half a facet is how far that is from where the smooth outline touches.
