@@ -75,7 +75,10 @@ def roll(
     push: Callable[[float, float, float], tuple[float, float, float]] | None = None,
     rate: float = 0.3,
 ) -> Roll:
-    """Turn the engine's body at `rate` [rad/s]; `push` gives force across, force up and torque from angle and place of the centre."""
+    """Turn the engine's body at `rate` [rad/s].
+
+    `push` gives force across, force up and torque from the angle and the place of the centre.
+    """
     data = mujoco.MjData(model)
     data.qpos[1:] = height, start
     for _ in range(SETTLE):
@@ -115,9 +118,8 @@ def test_gravitys_torque_and_travel_of_boxes_and_ellipses_equal_the_engines_with
 @pytest.mark.parametrize(("a", "b"), ACROSS)
 def test_gravitys_torque_of_squarer_outlines_equals_the_engines_within_its_facet_error(a, b, n):
     outline = Outline.single(a, b, n).over_angles()
-    seen = roll(
-        engine(a, b, n, mesh=True), b, 0.05, np.pi / 2, rate=0.1
-    )  # slow: each corner that lands loses a little work
+    # Slowly, because each corner that lands loses a little work.
+    seen = roll(engine(a, b, n, mesh=True), b, 0.05, np.pi / 2, rate=0.1)
     weight = MASS_KG * G
     torque = weight * outline.lever(seen.angle)
     # A mesh touches the floor at a corner: half a facet is how far that is from where the smooth outline touches.

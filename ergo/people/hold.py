@@ -253,8 +253,7 @@ def share_able(joint: str, moment_nm: Any, share_of_women: Any = 1.0) -> Floats:
         raise InputError("share able", [Fault("share_of_women", str(share_of_women), "0 to 1")])
     moment = np.abs(_numbers("share able", "moment_nm", moment_nm, -np.inf, "a finite number"))
     return np.asarray(
-        women * strength(joint, "F").share_able(moment)
-        + (1 - women) * strength(joint, "M").share_able(moment)
+        women * strength(joint, "F").share_able(moment) + (1 - women) * strength(joint, "M").share_able(moment)
     )
 
 

@@ -219,9 +219,7 @@ def by_angles(angles: Angles, hip: Point, stature: Any = 1.0) -> Chain:
     p = proportions()
 
     def go(start: Point, length: float, angle: Any, up: float) -> Point:
-        return Point(
-            start.x + length * stature * np.sin(angle), start.z + up * length * stature * np.cos(angle)
-        )
+        return Point(start.x + length * stature * np.sin(angle), start.z + up * length * stature * np.cos(angle))
 
     def down(start: Point, length: float, angle: Any) -> Point:
         return Point(start.x - length * stature * np.sin(angle), start.z - length * stature * np.cos(angle))

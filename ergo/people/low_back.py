@@ -117,9 +117,7 @@ def low_back(
         "arm_m": arm,
     }
     values |= {"pull_n": pull_n, "lift_n": lift_n, "muscle_to_spine": muscle_to_spine}
-    faults = [
-        Fault(name, str(v), "a finite number") for name, v in values.items() if not np.all(np.isfinite(v))
-    ]
+    faults = [Fault(name, str(v), "a finite number") for name, v in values.items() if not np.all(np.isfinite(v))]
     if not np.all(np.asarray(arm) > 0):
         faults.append(Fault("arm_m", str(arm), "above 0", "m"))
     if not np.all(np.asarray(weight_above_n) >= 0):

@@ -165,8 +165,7 @@ def hold_posture(
     )
     toe = number(seen.toe)
     positions = {
-        name: at(getattr(chain, name))
-        for name in ("ankle", "knee", "hip", "l5s1", "shoulder", "elbow", "hand", "head")
+        name: at(getattr(chain, name)) for name in ("ankle", "knee", "hip", "l5s1", "shoulder", "elbow", "hand", "head")
     }
     positions["rear_heel"] = ((toe - p.foot - p.stance) * tall, 0.0)
     positions["front_toe"] = (toe * tall, 0.0)
@@ -174,9 +173,7 @@ def hold_posture(
     upper = np.arctan2(
         number(chain.elbow.x) - number(chain.shoulder.x), number(chain.shoulder.z) - number(chain.elbow.z)
     )
-    fore = np.arctan2(
-        number(chain.hand.x) - number(chain.elbow.x), number(chain.elbow.z) - number(chain.hand.z)
-    )
+    fore = np.arctan2(number(chain.hand.x) - number(chain.elbow.x), number(chain.elbow.z) - number(chain.hand.z))
     angles = {
         "ankle": shank,
         "knee": knee,

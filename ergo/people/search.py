@@ -129,13 +129,8 @@ def _span(first: float, second: float, flexion: Any) -> Any:
 @cache
 def _limits() -> _Limits:
     strength = {r["joint"]: r for r in evidence.table("joint_strength")}
-    mass = {
-        s: float(evidence.row("body_mass_percentiles_us", measure="mass_kg", sex=s)["p50"]) for s in SEXES
-    }
-    tall = {
-        s: float(evidence.row("body_mass_percentiles_us", measure="stature_cm", sex=s)["p50"]) / 100
-        for s in SEXES
-    }
+    mass = {s: float(evidence.row("body_mass_percentiles_us", measure="mass_kg", sex=s)["p50"]) for s in SEXES}
+    tall = {s: float(evidence.row("body_mass_percentiles_us", measure="stature_cm", sex=s)["p50"]) / 100 for s in SEXES}
     # what carries a moment that tips forward, and one that tips backward; the table has no flexion of the shoulder
     # in the sagittal plane, abduction and adduction stand in for it
     actions = (
@@ -146,8 +141,7 @@ def _limits() -> _Limits:
         ("knee flexion", "knee extension"),
     )
     scaled = [
-        [[float(strength[a][f"{s}50"]) / (mass[s] * g * tall[s]) for s in SEXES] for a in pair]
-        for pair in actions
+        [[float(strength[a][f"{s}50"]) / (mass[s] * g * tall[s]) for s in SEXES] for a in pair] for pair in actions
     ]
     ranges = {
         r["joint"]: (float(np.radians(float(r["min_deg"]))), float(np.radians(float(r["max_deg"]))))
@@ -269,9 +263,7 @@ def read(task: Task, posture: Any, bounds: _Bounds | None = None) -> Reading:
     weak = bounds.weak
     joints = [
         np.maximum(moment * forward, moment * backward)
-        for moment, (forward, backward) in zip(
-            (m.elbow, m.shoulder, m.l5s1, m.hip, m.knee), weak, strict=True
-        )
+        for moment, (forward, backward) in zip((m.elbow, m.shoulder, m.l5s1, m.hip, m.knee), weak, strict=True)
     ]
     joints.append((m.centre_of_pressure - toe) * (2.0 / (p.foot + p.stance)) + 1.0)
     arm_low, arm_high = lim.ranges["shoulder"]
