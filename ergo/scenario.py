@@ -182,7 +182,8 @@ class Handling(_Stated):
 
     pull_angle_deg: float = _number("deg", -10, 60, key="pull_angle")
     hand_height_m: float = _number("m", 0.0, 0.6, key="hand_height")
-    grip_gap_m: float = _number("m", 0.0, 0.5, key="grip_gap")
+    grip_gap_m: float | None = _number("m", 0.0, 0.8, None)
+    """From the patient's side to the hands. Left out: close for a slide, the sheet's overhang for a transfer."""
     slide_time_s: float = _number("s", 0.5, 20, key="slide_time")
     turn_grip: Literal["sheet", "hands"] = "sheet"
     turned_fraction: float = _number("fraction of body mass", 0.3, 1.0, key="turned_fraction")

@@ -14,7 +14,7 @@ from ergo.assessment import Demand, demand_of, roles_of
 from ergo.evidence import assumption
 from ergo.plan.compiled import Compiled, compile_demand, team_forces, worst_ratio
 from ergo.plan.inputs import UncertainInput, uncertain_inputs
-from ergo.plan.tally import Tally
+from ergo.plan.running import Tally
 from ergo.scenario import Scenario, Side
 
 __all__ = ["Confidence", "Sureness", "draw", "evaluate", "sureness", "uniform_chunks"]
