@@ -22,7 +22,7 @@ def quantile(measure: str, sex: str) -> Callable[[Array], Array]:
     """Return the quantile function of mass [kg] or stature [m] as a function of the standard normal score z.
 
     A monotone cubic (PCHIP) through the printed percentiles over z = Φ⁻¹(p): of ln(mass), and of stature
-    itself. Below the 5th and above the 95th percentile it goes on as a straight line with the slope at the end,
+    itself. Below the 5th and above the 95th percentile it goes on straight with the slope at the end,
     that is a lognormal tail for mass and a normal one for stature: the percentiles say nothing there.
 
     Parameters
