@@ -92,7 +92,7 @@ class _Line:
         same = np.all(self.whole[upper] == self.whole[lower], axis=1)
         part = np.where(same, (mass - self.mass[lower]) / (self.mass[upper] - self.mass[lower]), 1.0)[:, None]
         whole = np.where((mass <= self.mass[0])[:, None], self.whole[0], self.whole[upper])
-        # at a change the upper node holds alone: minutes that only one side states must not become "not a number"
+        # at a change the upper node holds alone: minutes that only one side states must not turn into nan
         between = self.smooth[lower] * (1.0 - part) + self.smooth[upper] * part
         return whole, np.where(part == 1.0, self.smooth[upper], between)
 
