@@ -33,7 +33,7 @@ TABLE = build_team_table(stand_in, CASES, PATIENTS, (30.0, 300.0))
 def test_a_lookup_equals_the_direct_result_at_random_points(case, mass, woman, stature):
     direct = stand_in(*case, mass, "F" if woman else "M", stature_class(stature))
     found = TABLE.lookup(*case, mass, woman, stature)
-    heavier = stand_in(*case, mass + 0.005, "F" if woman else "M", stature_class(stature))
+    heavier = stand_in(*case, mass + 0.02, "F" if woman else "M", stature_class(stature))
     got = (found.left[0], found.right[0], found.airway_lead[0], 0, 0, found.use_lift[0])
     assert got in (direct.whole(), heavier.whole())
     if got == direct.whole():
@@ -45,7 +45,7 @@ def test_a_lookup_equals_the_direct_result_at_random_points(case, mass, woman, s
 def test_the_bands_end_where_the_closed_form_says():
     """boost, no aid: the force of 400 N for one a side is reached at 400 / (0.6 * 9.8) kg."""
     top, need = TABLE.thresholds("boost", "no aid", "M", 1.7)[0]
-    assert top == pytest.approx(400 / (0.6 * 9.8), abs=0.005)
+    assert top == pytest.approx(400 / (0.6 * 9.8), abs=0.02)
     assert need.whole() == (1, 1, 0, 0, 0, 0)
 
 

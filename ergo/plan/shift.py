@@ -3,8 +3,9 @@
 People of one duty are alike. A move needs several of them at once, and keeps them for its whole duration.
 Moves are served in the order in which they come up, and nobody overtakes; emergencies come first and
 interrupt the moves that started last, which go on afterwards. A team that is larger than the shift gets
-everybody on duty and counts as not staffed. Who is in a move at the end of the shift stays until it is
-done, beside the people of the next shift.
+everybody on duty and counts as not staffed; where a duty has nobody on the shift, the moves that need it
+are done one after the other without, and count as not staffed. Who is in a move at the end of the shift
+stays until it is done, beside the people of the next shift.
 
 In this order of service the set of moves under way is always the longest front part of the order that the
 people on duty can serve. With one person more that part is never shorter, so every move starts no later:
@@ -34,7 +35,7 @@ _NEVER = float("inf")
 
 @dataclass(frozen=True, slots=True)
 class ShiftPattern:
-    """The shifts of a day, in order of their start [min after midnight], with people by duty, and the lifts."""
+    """The shifts of a day in order of their start [min after midnight], people by duty, and the lifts."""
 
     start: tuple[float, ...]
     handlers: tuple[int, ...]
@@ -100,8 +101,12 @@ class _Floor:
 
     def _take_over(self) -> None:
         """Let the people of the shift come on duty."""
-        self.handlers_on = self.handlers_free = self.pattern.handlers[self.shift]
-        self.airway_on = self.airway_free = self.pattern.airway[self.shift]
+        self.handlers_real = self.pattern.handlers[self.shift]
+        self.airway_real = self.pattern.airway[self.shift]
+        # with nobody of a duty one stand-in holds the place, or a first person would delay what nobody did
+        # before
+        self.handlers_on = self.handlers_free = max(1, self.handlers_real)
+        self.airway_on = self.airway_free = max(1, self.airway_real)
         self.resting = deque(range(self.handlers_on))
         self.pulls = [0.0] * self.handlers_on
         self.loads = [0.0] * self.handlers_on
@@ -111,7 +116,7 @@ class _Floor:
         self.running = {order: job for order, job in self.running.items() if job.lift_given}
 
     def run_until(self, now: float) -> None:
-        """Let every end and every change of shift up to now happen, in order of time; an end before a change."""
+        """Let every end and change of shift up to now happen, in order of time; an end before a change."""
         ends = self.ends
         while True:
             end = ends[0][0] if ends else _NEVER
@@ -134,7 +139,9 @@ class _Floor:
     def _change_shift(self) -> None:
         now = self.change
         if self.whole_shift:
-            self.tally.end_shift(self.shift, self.pulls, self.loads)
+            self.tally.end_shift(
+                self.shift, self.pulls[: self.handlers_real], self.loads[: self.handlers_real]
+            )
         self.whole_shift = not self.closing
         self.instance += 1
         self.shift = self.coming
@@ -193,6 +200,7 @@ class _Floor:
         job.crew = [rest() for _ in range(handlers)]
         job.shift = self.instance
         job.since = now
+        job.people = (handlers if self.handlers_real else 0) + (airway if self.airway_real else 0)
         job.served_by = self.shift
         job.until = self.change
         job.end = now + job.minutes
@@ -210,7 +218,7 @@ class _Floor:
             for person in job.crew[:pulling]:
                 self.pulls[person] += job.pull * more
                 self.loads[person] += job.loadings
-        full = handlers == job.handlers and airway == job.airway and lift == job.lift
+        full = job.handlers <= self.handlers_real and job.airway <= self.airway_real and lift == job.lift
         self.tally.start(job, now - job.arrival, full)
 
     def _release(self, job: Job, now: float) -> None:

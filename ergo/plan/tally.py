@@ -17,9 +17,9 @@ class Job:
     """One move: what it needs, and while it is served, who was given."""
 
     __slots__ = (
-        "airway", "airway_given", "arrival", "crew", "emergency", "end", "handlers", "handlers_given", "kind", "lift",
-        "lift_given", "loadings", "minutes", "on_duty", "order", "pull", "pullers", "served_by", "shift", "since",
-        "started", "until",
+        "airway", "airway_given", "arrival", "crew", "emergency", "end", "handlers", "handlers_given", "kind",
+        "lift", "lift_given", "loadings", "minutes", "on_duty", "order", "people", "pull", "pullers", "served_by",
+        "shift", "since", "started", "until",
     )  # fmt: skip
 
     def __init__(
@@ -41,11 +41,11 @@ class Job:
         self.shift = -1
         self.end = self.since = self.until = 0.0
         self.crew: list[int] = []
-        self.handlers_given = self.airway_given = self.lift_given = 0
+        self.handlers_given = self.airway_given = self.lift_given = self.people = 0
 
 
 class Spread:
-    """A stream of positive values: count, mean, largest, and percentiles to 2 % from a histogram of ratios."""
+    """A stream of values, 0 or more: count, mean, largest, and percentiles to 2 % from a histogram."""
 
     def __init__(self) -> None:
         self.count = 0
@@ -138,7 +138,7 @@ class Tally:
     def release(self, job: Job, now: float) -> None:
         """Count the people-minutes of a move that ends or is interrupted."""
         minutes = now - job.since
-        people = job.handlers_given + job.airway_given
+        people = job.people
         given = minutes * people
         self.people_minutes[job.served_by] += given
         self.given += given

@@ -16,8 +16,8 @@ from numpy.typing import ArrayLike, NDArray
 __all__ = ["Need", "TeamNeed", "TeamTable", "Teams", "build_team_table", "stature_class"]
 
 STATURE_STEP_M = 0.1
-MASS_STEP_KG = 10.0  # two changes that cancel within one step are not seen
-MASS_TOLERANCE_KG = 0.005
+MASS_STEP_KG = 20.0  # two changes that cancel within one step are not seen
+MASS_TOLERANCE_KG = 0.02
 _WHOLE = 6  # the discrete columns of Teams; the others vary smoothly between two changes
 
 Array = NDArray[np.float64]
@@ -173,7 +173,7 @@ def build_team_table(
     patients: Sequence[tuple[str, float]],
     mass_range_kg: tuple[float, float],
 ) -> TeamTable:
-    """Tabulate a need over mass, with every mass at which the team changes found by bisection to 5 g.
+    """Tabulate a need over mass, with every mass at which the team changes found by bisection to 20 g.
 
     Parameters
     ----------
@@ -188,8 +188,8 @@ def build_team_table(
     -------
     TeamTable
         A lookup gives the people, the roles and the lift of the direct result at the class's stature, and
-        within 5 g of a change those of the heavier side; minutes, loadings and pull are linear between nodes
-        that lie at most 10 kg apart.
+        within 20 g of a change those of the heavier side; minutes, loadings and pull are linear between nodes
+        that lie at most 20 kg apart.
 
     Examples
     --------
