@@ -62,6 +62,8 @@ class Default:
 
     field: str
     value: float
+    low: float
+    high: float
     unit: str
     key: str
     source: str
@@ -115,8 +117,9 @@ def default_of(key: str, field: str = "") -> Default:
         found = re.findall(r"\b(?:19|20)\d\d\b", source(known.source).citation + " " + known.note)
         year = found[-1] if known.note and re.search(r"\b(?:19|20)\d\d\b", known.note) else (found or [""])[0]
     return Default(
-        field or key, known.typical, known.unit, key, known.source, year or "no year", known.known, known.note
-    )
+        field or key, known.typical, known.low, known.high, known.unit, key, known.source, year or "no year",
+        known.known, known.note,
+    )  # fmt: skip
 
 
 def read_bytes(path: str | Path) -> bytes:

@@ -18,8 +18,8 @@ class Job:
 
     __slots__ = (
         "airway", "airway_given", "arrival", "crew", "emergency", "end", "handlers", "handlers_given", "kind",
-        "lift", "lift_given", "loadings", "minutes", "on_duty", "order", "people", "pull", "pullers", "served_by",
-        "shift", "since", "started", "until",
+        "lift", "lift_given", "loadings", "minutes", "on_duty", "order", "people", "pull", "pullers",
+        "served_by", "shift", "since", "started", "until",
     )  # fmt: skip
 
     def __init__(

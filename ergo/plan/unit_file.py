@@ -92,8 +92,8 @@ class Planned(Stated):
 
     procedure: Routine
     a_day: float = number("per unit and day", 0, 500)
-    from_h: float = number("hour of the day", 0, 24, 8.0)
-    to_h: float = number("hour of the day", 0, 24, 18.0)
+    from_h: float = number("hour of the day", 0, 24)
+    to_h: float = number("hour of the day", 0, 24)
     minutes: float | None = number("min", 0.5, 240, None)
 
 
@@ -220,7 +220,9 @@ class Unit(Stated):
 
 def unit_defaults(unit: Unit) -> tuple[Default, ...]:
     """List every default that stands in a unit, with source and year; minutes of a procedure as well."""
-    found = list(defaults_used(unit))
+    # what no figure rests on is left out of the list: a census has its own women and men
+    unused = "patients.women_share" if unit.patients.census else ""
+    found = [d for d in defaults_used(unit) if d.field != unused]
     for kind in ("rounds", "planned", "unplanned"):
         for i, task in enumerate(getattr(unit, kind)):
             if task.minutes is None:
@@ -287,7 +289,7 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
     if not any(data.get(kind) for kind in ("rounds", "planned", "unplanned", "prone")):
         faults.append(Fault("rounds, planned, unplanned, prone", "(left out)", "at least one must be given"))
     for i, task in enumerate(_listed(data, "planned")):
-        begin, end = task.get("from_h", 8.0), task.get("to_h", 18.0)
+        begin, end = task.get("from_h"), task.get("to_h")
         if isinstance(begin, int | float) and isinstance(end, int | float) and begin >= end:
             faults.append(Fault(f"planned.{i}.to_h", str(end), f"later than {begin}", "hour of the day"))
     names = [p.get("name") for p in _listed(data, "policies")]
