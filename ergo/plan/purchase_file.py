@@ -63,7 +63,7 @@ class MoveWith(Stated):
 
 
 class Option(Stated):
-    """One way to do the moves: an aid, a dedicated turning bed, a ceiling lift, or what is done at present."""
+    """One way to do the moves: an aid, a dedicated turning bed, a ceiling lift, or the present practice."""
 
     name: str = Field(min_length=1, max_length=80)
     kind: Literal["present practice", "aid", "turning bed", "ceiling lift"]
@@ -73,7 +73,7 @@ class Option(Stated):
     items: int = Field(default=0, ge=0, le=100_000, json_schema_extra={"unit": "items"})
     """Bought at the start; of single-patient items none, they are bought by the patient."""
     uses_per_item: Ranged | None = None
-    """Moves until a reusable item is replaced; left out: it lasts longer than the years looked at."""
+    """Moves until a reusable item is replaced; left out: it outlasts the years looked at."""
     laundering_per_use: Ranged | None = None
     pumps: int = Field(default=0, ge=0, le=10_000, json_schema_extra={"unit": "pumps"})
     pump_price: Ranged | None = None
@@ -192,6 +192,9 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
         if option.get("use") == "single-patient" and (option.get("items") or option.get("uses_per_item")):
             said = "none: single-patient items are bought by the patient"
             faults.append(Fault(f"options.{i}.items", str(option.get("items")), said, "items"))
+        uses = option.get("uses_per_item")
+        if isinstance(uses, dict) and any(isinstance(v, int | float) and v < 1 for v in uses.values()):
+            faults.append(Fault(f"options.{i}.uses_per_item", str(tuple(uses.values())), "at least 1", "moves"))
     injury = data.get("injury")
     if isinstance(injury, dict):
         if injury.get("option") not in names[1:]:

@@ -1,4 +1,4 @@
-"""The one page of a staffing request: what is asked, for what work, with which force, at what cost, and why."""
+"""The one page of a staffing request: what is asked, for what work, at what force and cost, and why."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from ergo.evidence import source, sources, table
+from ergo.plan.markdown import cell, grid
 from ergo.plan.unit_figures import Estimate, Level, cost_of, fte_of
 from ergo.plan.unit_plan import UnitPlan
 
@@ -99,14 +100,14 @@ class StaffingRequest:
     def to_markdown(self) -> str:
         """Return the page as Markdown."""
         lines = [
-            f"# Staffing request: {_cell(self.unit)}",
+            f"# Staffing request: {cell(self.unit)}",
             "",
-            f"**Request.** {_cell(self.ask)}",
+            f"**Request.** {cell(self.ask)}",
             "",
             self.setting,
             "",
         ]
-        lines += _table(
+        lines += grid(
             ("task", "aid", "events a day", "people", "minutes", "hours a day", "FTE", f"{self.currency} a year"),
             [
                 (w.task, w.aid, f"{w.events:.1f}", f"{w.people:.2f}", f"{w.minutes:.1f}", f"{w.hours:.2f}",
@@ -115,7 +116,7 @@ class StaffingRequest:
             ],
         )  # fmt: skip
         lines += ["## Force with n, n+1 and n+2 people", ""]
-        lines += _table(
+        lines += grid(
             ("move", "people", "N a person", "limit", "limit N", "verdict", "source"),
             [
                 (f.task, f"{f.people}", f"{f.force_n:.0f}", f.limit, f"{f.limit_n:.0f}", f.verdict, f.source)
@@ -123,12 +124,12 @@ class StaffingRequest:
             ],
         ) or ["No force was computed for this page.", ""]
         lines += ["## Published headcounts", ""]
-        lines += _table(
+        lines += grid(
             ("task", "patient", "people", "source"),
             [(p.task, p.condition, p.people, p.source) for p in self.published],
         )
         lines += ["## Options", ""]
-        lines += _table(
+        lines += grid(
             ("option", "covered (95 % interval)", "wait, 95th percentile",
              "pull a person and shift, 95th percentile", f"added pay, {self.currency} a year"),
             [
@@ -137,8 +138,8 @@ class StaffingRequest:
                 for o in self.options
             ],
         )  # fmt: skip
-        lines += [*(f"- {_cell(n)}" for n in self.needed), "", "## What the hours depend on", ""]
-        lines += _table(
+        lines += [*(f"- {cell(n)}" for n in self.needed), "", "## What the hours depend on", ""]
+        lines += grid(
             ("input", "low", "high", "hours a day at low", "hours a day at high"),
             [
                 (v.what, f"{v.low:g}", f"{v.high:g}", f"{v.hours_low:.1f}", f"{v.hours_high:.1f}")
@@ -148,32 +149,19 @@ class StaffingRequest:
         lines += [
             "## Roles and backfill",
             "",
-            _cell(self.roles_and_backfill),
+            cell(self.roles_and_backfill),
             "",
             "## Measures and review",
             "",
         ]
-        lines += [*(f"- {_cell(m)}" for m in self.measures), f"- review on {self.review_date}", ""]
+        lines += [*(f"- {cell(m)}" for m in self.measures), f"- review on {self.review_date}", ""]
         for title, said in (
             ("Assumptions", self.assumptions),
             ("Sources", self.sources),
             ("Caution", self.cautions),
         ):
-            lines += [f"## {title}", "", *(f"- {_cell(s)}" for s in said), ""]
+            lines += [f"## {title}", "", *(f"- {cell(s)}" for s in said), ""]
         return "\n".join(lines)
-
-
-def _cell(text: str) -> str:
-    """Keep a user's words inside their place: no line break, no column, no markup."""
-    flat = " ".join(text.split())
-    return "".join("\\" + c if c in "|<>`[]*_#" else c for c in flat) or "not stated"
-
-
-def _table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
-    if not rows:
-        return []
-    lines = ["| " + " | ".join(header) + " |", "|" + "---|" * len(header)]
-    return [*lines, *("| " + " | ".join(_cell(c) for c in row) + " |" for row in rows), ""]
 
 
 def staffing_request(
@@ -246,8 +234,8 @@ def staffing_request(
     return StaffingRequest(
         unit.name,
         unit.request.ask,
-        f"{unit.occupied} of {unit.beds} beds occupied; people who can come to a move: {_cell(staff)}; aids: "
-        f"{_cell(chosen.name)}; patients: {_cell(plan.patients)}; {plan.replications} runs of {plan.days} days, seed "
+        f"{unit.occupied} of {unit.beds} beds occupied; people who can come to a move: {cell(staff)}; aids: "
+        f"{cell(chosen.name)}; patients: {cell(plan.patients)}; {plan.replications} runs of {plan.days} days, seed "
         f"{plan.seed}.",
         work,
         total,
