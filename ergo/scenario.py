@@ -41,6 +41,7 @@ FORMAT = 1
 Sex = Literal["F", "M"]
 Side = Literal["left", "right"]
 Region = Literal["head", "trunk", "arms", "thighs", "shanks", "feet"]
+Technique = Literal["best", "typical", "bed too low"]
 Sharing = Literal["best", "realistic", "guidance"]
 Protect = Literal["75 % of women", "90 % of women", "mixed team", "site limit"]
 MoveKind = Literal[
@@ -155,6 +156,8 @@ class Policy(Stated):
     protect: Protect = "75 % of women"
     site_limit_n: float | None = number("N", 20, 600, None)
     minutes_between_efforts: float = number("min", 0.1, 480, key="minutes_between_efforts")
+    loadings_per_day: float = number("a day", 1, 1000, key="loadings_per_day")
+    """How often one person's back is loaded in a day, for the shear limit."""
 
 
 class Handling(Stated):
@@ -169,6 +172,13 @@ class Handling(Stated):
     landing_margin_m: float = number("m", 0.0, 0.3, key="landing_margin")
     head_carried: bool | None = None
     """Left out: the airway lead carries the head of an intubated patient."""
+    technique: Technique = "typical"
+    """How the handlers hold their bodies."""
+    brace: Literal["none", "thigh", "knee"] = "none"
+    """What a handler leans against the bed frame; it takes part of a pull."""
+    shoe_friction: float = number("-", 0.05, 1.5, key="shoe_friction")
+    back_arm_m: float = number("m", 0.04, 0.08, key="extensor_arm")
+    """Moment arm of the back extensors; 0.05 is the cautious choice."""
 
 
 class Move(Stated):
@@ -259,7 +269,8 @@ def dump_scenario(scenario: Scenario) -> str:
 
     Examples
     --------
-    >>> one = parse_scenario({"name": "x", "procedure": "boost", "patient": {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}})
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> one = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
     >>> read_scenario(dump_scenario(one).encode()) == one
     True
     """
@@ -301,6 +312,9 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
         count = sum(m.get("side") == side for m in members)
         if members and count != team.get(side, Team.model_fields[side].default):
             faults.append(Fault(f"team.{side}", str(team.get(side, 2)), f"must equal the {count} members on that side"))
+        places, stated = part("bed").get(f"places_{side}", 6), team.get(side, Team.model_fields[side].default)
+        if isinstance(places, int) and isinstance(stated, int) and stated > places:
+            faults.append(Fault(f"team.{side}", str(stated), f"at most the {places} places on that side", "people"))
     policy = part("policy")
     if policy.get("protect") == "site limit" and policy.get("site_limit_n") is None:
         faults.append(Fault("policy.site_limit_n", "(left out)", "must be given with protect = 'site limit'", "N"))

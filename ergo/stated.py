@@ -81,9 +81,10 @@ def defaults_used(stated: BaseModel, prefix: str = "") -> tuple[Default, ...]:
 
     Examples
     --------
-    >>> from ergo.scenario import Policy
-    >>> [(d.field, d.value, d.known) for d in defaults_used(Policy())]
-    [('minutes_between_efforts', 2.0, 'derived')]
+    >>> class Pull(Stated):
+    ...     angle_deg: float = number("deg", -10, 60, key="pull_angle")
+    >>> [(d.field, d.value, d.known) for d in defaults_used(Pull())], defaults_used(Pull(angle_deg=5.0))
+    ([('angle_deg', 15.0, 'judgement')], ())
     """
     return tuple(_defaults(stated, prefix))
 
@@ -149,9 +150,7 @@ def read_toml(raw: bytes, what: str) -> dict[str, Any]:
         raise InputError(what, [Fault("file", "TOML", said)]) from None
 
 
-def check(
-    model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict[str, Any]], list[Fault]]
-) -> T:
+def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict[str, Any]], list[Fault]]) -> T:
     """Validate nested dictionaries against a model.
 
     Parameters

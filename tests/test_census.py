@@ -35,9 +35,7 @@ def test_units_can_be_chosen_and_must_be_said():
     assert [f.field for f in caught.value.faults] == ["unit of mass", "unit of stature"]
 
 
-@pytest.mark.parametrize(
-    "text", ["mass_kg;sex;stature_cm\n80,5;F;165\n", 'mass_kg,sex,stature_cm\n"80,5",F,165\n']
-)
+@pytest.mark.parametrize("text", ["mass_kg;sex;stature_cm\n80,5;F;165\n", 'mass_kg,sex,stature_cm\n"80,5",F,165\n'])
 def test_a_decimal_comma_is_read(text):
     assert census(text).mass_kg[0] == 80.5
 

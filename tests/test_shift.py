@@ -26,8 +26,7 @@ def run(jobs, people, airway=0, lifts=0, until=None, on_time=0.0):
 
 def poisson(rate, n, minutes, rng, k=1):
     return [
-        Job(float(a), 0, float(d), k)
-        for a, d in zip(np.cumsum(rng.exponential(1 / rate, n)), minutes, strict=True)
+        Job(float(a), 0, float(d), k) for a, d in zip(np.cumsum(rng.exponential(1 / rate, n)), minutes, strict=True)
     ]
 
 
@@ -188,9 +187,7 @@ def starts(moves, people, airway=(1, 1)):
 
 
 @settings(max_examples=300, deadline=None)
-@given(
-    MOVES, st.integers(0, 6), st.integers(0, 6), st.integers(0, 2), st.sampled_from([(1, 0), (0, 1), (1, 1)])
-)
+@given(MOVES, st.integers(0, 6), st.integers(0, 6), st.integers(0, 2), st.sampled_from([(1, 0), (0, 1), (1, 1)]))
 def test_one_person_more_never_lets_a_move_start_later_nor_lowers_coverage(moves, day, night, leads, added):
     """Common random numbers: the same moves, one person more of either duty on both shifts."""
     fewer = starts(moves, (day, night), (leads, leads))

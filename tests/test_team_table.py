@@ -18,9 +18,7 @@ def stand_in(procedure, aid, mass_kg, sex, stature_m):
     if side > 6:
         return TeamNeed(1, 1, use_lift=True, minutes=12.0)
     airway = int(procedure == "prone turn")
-    return TeamNeed(
-        side, side, airway, pull_n_s=2 * force / (2 * side), loadings=3, ratio=force / (2 * side) / limit
-    )
+    return TeamNeed(side, side, airway, pull_n_s=2 * force / (2 * side), loadings=3, ratio=force / (2 * side) / limit)
 
 
 CASES = [(p, a) for p in ("boost", "prone turn") for a in ("slide sheet", "no aid")]

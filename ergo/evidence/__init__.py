@@ -55,8 +55,7 @@ class Range:
 
 def _read(name: str) -> tuple[Row, ...]:
     path = resources.files(__package__) / "tables" / f"{name}.csv"
-    with path.open(encoding="utf-8", newline="") as lines:
-        return tuple(csv.DictReader(lines))
+    return tuple(csv.DictReader(path.read_text(encoding="utf-8").splitlines()))
 
 
 @cache

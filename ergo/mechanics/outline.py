@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _QUARTER = (_NODES + 1.0) * np.pi / 4.0
 _QUARTER_WEIGHTS = _WEIGHTS * np.pi / 4.0
+_ELLIPSE, _SHARPEST = 2.0, 60.0
 
 
 def support(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> Floats:
@@ -113,19 +114,19 @@ def perimeter(a: ArrayLike, b: ArrayLike, n: ArrayLike) -> Floats:
     return np.asarray(4.0 * np.sum(support(a, b, n, t) * jacobian * _QUARTER_WEIGHTS, axis=-1))
 
 
-def squareness_from_perimeter_ratio(a: float, b: float, ratio: float) -> float:
+def squareness_from_perimeter_ratio(a: ArrayLike, b: ArrayLike, ratio: ArrayLike) -> Floats:
     """Return the squareness whose perimeter is `ratio` times that of the ellipse of the same a and b.
 
     Parameters
     ----------
-    a, b : float [m]
+    a, b : array_like [m]
         Half-breadth and half-depth.
-    ratio : float [-]
+    ratio : array_like [-]
         Measured circumference over the ellipse's perimeter; at least 1.
 
     Returns
     -------
-    float
+    ndarray
         Squareness n, between 2 and 60.
 
     Raises
@@ -135,20 +136,20 @@ def squareness_from_perimeter_ratio(a: float, b: float, ratio: float) -> float:
 
     Examples
     --------
-    >>> 2.5 < squareness_from_perimeter_ratio(0.150, 0.107, 1.061) < 3.0
-    True
+    >>> n = squareness_from_perimeter_ratio(0.150, 0.107, 1.061)
+    >>> round(float(perimeter(0.150, 0.107, n) / perimeter(0.150, 0.107, 2.0)), 6)
+    1.061
     """
-    low, high = 2.0, 60.0
-    ellipse = float(perimeter(a, b, low))
-    if not 1.0 <= ratio <= float(perimeter(a, b, high)) / ellipse:
-        raise ValueError(f"no superellipse with this breadth and depth has a perimeter ratio of {ratio}")
-    for _ in range(60):  # bisection: the perimeter grows with squareness
+    a, b, ratio = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in (a, b, ratio)))
+    ellipse = perimeter(a, b, _ELLIPSE)
+    if np.any(ratio < 1.0) or np.any(ratio > perimeter(a, b, _SHARPEST) / ellipse):
+        raise ValueError("no superellipse with this breadth and depth has that perimeter ratio")
+    low, high = np.full(a.shape, _ELLIPSE), np.full(a.shape, _SHARPEST)
+    for _ in range(45):  # bisection to 1e-12: the perimeter grows with squareness
         middle = 0.5 * (low + high)
-        if float(perimeter(a, b, middle)) < ratio * ellipse:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
+        short = perimeter(a, b, middle) < ratio * ellipse
+        low, high = np.where(short, middle, low), np.where(short, high, middle)
+    return np.asarray(0.5 * (low + high))
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +178,10 @@ class Outline:
         """
         a, b, n = (np.asarray(v, dtype=float)[..., None] for v in (a, b, n))
         return cls(a, b, n, np.ones_like(a))
+
+    def over_angles(self) -> Outline:
+        """Return the same outline with an axis for roll angles before the sections, to broadcast with angles."""
+        return Outline(self.a[..., None, :], self.b[..., None, :], self.n[..., None, :], self.weight)
 
     def height(self, angle: ArrayLike) -> Floats:
         """Return the support function [m] at `angle` [rad]: the centre's height at that roll angle."""

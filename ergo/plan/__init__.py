@@ -1,1 +1,1 @@
-"""Team size, uncertainty, the staffing of a unit, and a purchase: what follows from many assessments."""
+"""From one assessment to decisions: the smallest team, how sure we are, a unit's shift, a purchase."""

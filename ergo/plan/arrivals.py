@@ -49,17 +49,12 @@ class Day:
 
 def task_kinds(unit: Unit) -> tuple[TaskKind, ...]:
     """List the kinds of move that a unit has, in the order in which `arrivals` numbers them."""
-    kinds = [
-        TaskKind(f"{t.procedure}, rounds", t.procedure, minutes_of(t.procedure, t.minutes))
-        for t in unit.rounds
+    kinds = [TaskKind(f"{t.procedure}, rounds", t.procedure, minutes_of(t.procedure, t.minutes)) for t in unit.rounds]
+    kinds += [
+        TaskKind(f"{t.procedure}, planned", t.procedure, minutes_of(t.procedure, t.minutes)) for t in unit.planned
     ]
     kinds += [
-        TaskKind(f"{t.procedure}, planned", t.procedure, minutes_of(t.procedure, t.minutes))
-        for t in unit.planned
-    ]
-    kinds += [
-        TaskKind(f"{t.procedure}, unplanned", t.procedure, minutes_of(t.procedure, t.minutes))
-        for t in unit.unplanned
+        TaskKind(f"{t.procedure}, unplanned", t.procedure, minutes_of(t.procedure, t.minutes)) for t in unit.unplanned
     ]
     if unit.prone:
         kinds += [
@@ -116,9 +111,7 @@ class _Beds:
         listed = [None if p is None else set(p) for p in patients.procedures]
         self.gets = [_gets(t.procedure, t.share, listed, able, rng) for t in unit.rounds]
         self.prone = (
-            _gets("prone turn", unit.prone.share, listed, able, rng)
-            if unit.prone
-            else np.zeros(self.pool, bool)
+            _gets("prone turn", unit.prone.share, listed, able, rng) if unit.prone else np.zeros(self.pool, bool)
         )
         self.prone_until = np.full(self.count, -np.inf)
 
@@ -141,9 +134,7 @@ def _gets(
 ) -> NDArray[np.bool_]:
     """Say for each patient whether this move is done: by the census where it says so, else by the share."""
     drawn = rng.random(len(listed)) < share
-    said = np.array(
-        [d if names is None else procedure in names for d, names in zip(drawn, listed, strict=True)]
-    )
+    said = np.array([d if names is None else procedure in names for d, names in zip(drawn, listed, strict=True)])
     return said & ~able
 
 
@@ -178,13 +169,9 @@ class _Moves:
         yesterday_prone = beds.prone_until.copy()
         sessions = self._prone(unit, beds, start, rng)
         for task, gets in zip(unit.rounds, beds.gets, strict=True):
-            due, bed = _due(
-                start, task.every_h * HOUR_MIN, np.flatnonzero(gets[beds.patient]), beds.count, task.due
-            )
+            due, bed = _due(start, task.every_h * HOUR_MIN, np.flatnonzero(gets[beds.patient]), beds.count, task.due)
             if task.procedure == "side-lying turn":  # who lies prone is not turned to the side
-                lies_prone = (due < yesterday_prone[bed]) | (
-                    (due >= sessions[0][bed]) & (due < sessions[1][bed])
-                )
+                lies_prone = (due < yesterday_prone[bed]) | ((due >= sessions[0][bed]) & (due < sessions[1][bed]))
                 due, bed = due[~lies_prone], bed[~lies_prone]
             self.add(_jittered(due, unit, rng), number, beds.patient[bed])
             number += 1
@@ -196,9 +183,7 @@ class _Moves:
             number += 1
         for unplanned in unit.unplanned:
             count = int(rng.poisson(unplanned.a_day))
-            self.add(
-                start + rng.random(count) * DAY_MIN, number, beds.patient[rng.integers(0, beds.count, count)]
-            )
+            self.add(start + rng.random(count) * DAY_MIN, number, beds.patient[rng.integers(0, beds.count, count)])
             number += 1
 
     def _prone(self, unit: Unit, beds: _Beds, start: float, rng: np.random.Generator) -> tuple[Array, Array]:
@@ -211,12 +196,8 @@ class _Moves:
         begin[bed] = _jittered(np.full(len(bed), start + unit.prone.start_h * HOUR_MIN), unit, rng)
         length = unit.prone.session_h * HOUR_MIN
         sudden = rng.random(len(bed)) < unit.prone.emergency_returns
-        early = unit.prone.prone_turn_minutes + rng.random(len(bed)) * (
-            length - unit.prone.prone_turn_minutes
-        )
-        planned_end = (
-            _jittered(begin[bed] + length, unit, rng) + unit.jitter_min
-        )  # never shorter than the session
+        early = unit.prone.prone_turn_minutes + rng.random(len(bed)) * (length - unit.prone.prone_turn_minutes)
+        planned_end = _jittered(begin[bed] + length, unit, rng) + unit.jitter_min  # never shorter than the session
         end[bed] = np.where(sudden, begin[bed] + early, planned_end)
         beds.prone_until = end.copy()
         self.add(begin[bed], first, beds.patient[bed])

@@ -47,15 +47,11 @@ _SEX = {"f": "F", "female": "F", "w": "F", "woman": "F", "m": "M", "male": "M", 
 _IDENTIFIERS = (
     (re.compile(r"\b(?:dob|born|birth|birthday|birthdate|birth date)\b"), "looks like a birth date"),
     (
-        re.compile(
-            r"\b(?:id|ids|mrn|ssn|number|no|nr|record|account|case|visit|encounter|identifier|insurance)\b"
-        ),
+        re.compile(r"\b(?:id|ids|mrn|ssn|number|no|nr|record|account|case|visit|encounter|identifier|insurance)\b"),
         "looks like a record number",
     ),
     (
-        re.compile(
-            r"\b(?:name|names|surname|forename|firstname|lastname|first|last|given|family|initials|patient)\b"
-        ),
+        re.compile(r"\b(?:name|names|surname|forename|firstname|lastname|first|last|given|family|initials|patient)\b"),
         "looks like a name",
     ),
     (
@@ -168,9 +164,7 @@ def read_census(
     reader = csv.reader(io.StringIO(text), delimiter=delimiter)
     try:
         columns, column_units, refused = _header(next(reader, []), what, units or {})
-        return _rows(
-            reader, text.count("\n"), columns, column_units, refused, what, progress, known_procedures
-        )
+        return _rows(reader, text.count("\n"), columns, column_units, refused, what, progress, known_procedures)
     except csv.Error as error:
         raise InputError(what, [Fault("file", "CSV", f"line {reader.line_num}: {error}")]) from None
 
@@ -265,9 +259,7 @@ def _rows(
     )  # fmt: skip
 
 
-def _quantity(
-    said: str, name: str, unit: str, allowed: tuple[float, float], number: int, faults: _Faults
-) -> float:
+def _quantity(said: str, name: str, unit: str, allowed: tuple[float, float], number: int, faults: _Faults) -> float:
     """Return one value in SI, or note the fault; the allowed range is told in the user's own unit."""
     factor = _TO_SI[name][unit]
     rule = f"{allowed[0] / factor:.4g} to {allowed[1] / factor:.4g}"

@@ -276,9 +276,7 @@ def _figures(purchase: Purchase, option: Option, x: Inputs) -> dict[str, Array]:
     first = after.first - before.first
     with np.errstate(divide="ignore", invalid="ignore"):
         per_event = np.where(total > 0, in_proportion / total, 0.0)
-        cost_per_event = np.where(
-            total > 0, (after.items + after.fixed + after.first / years) / total, np.inf
-        )
+        cost_per_event = np.where(total > 0, (after.items + after.fixed + after.first / years) / total, np.inf)
     without = before.first + years * (before.items + before.fixed + before.people_cost + before.injury_cost)
     return {
         "first_cost": after.first,

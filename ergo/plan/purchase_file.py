@@ -172,9 +172,7 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
     names = [o.get("name") for o in options]
     wanted = [v.get("procedure") for v in _listed(data, "volumes")]
     faults += [
-        Fault(f"volumes.{i}.procedure", repr(p), "each procedure once")
-        for i, p in enumerate(wanted)
-        if p in wanted[:i]
+        Fault(f"volumes.{i}.procedure", repr(p), "each procedure once") for i, p in enumerate(wanted) if p in wanted[:i]
     ]
     for i, option in enumerate(options):
         if names[i] in names[:i]:
@@ -198,13 +196,9 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
     injury = data.get("injury")
     if isinstance(injury, dict):
         if injury.get("option") not in names[1:]:
-            faults.append(
-                Fault("injury.option", repr(injury.get("option")), "one of the options but the first")
-            )
+            faults.append(Fault("injury.option", repr(injury.get("option")), "one of the options but the first"))
         if data.get("currency") != "US$" and "claim_cost" not in injury:
-            faults.append(
-                Fault("injury.claim_cost", "(left out)", "must be given: the default is in US$", "currency")
-            )
+            faults.append(Fault("injury.claim_cost", "(left out)", "must be given: the default is in US$", "currency"))
     for field, share in (
         ("realised_share", data.get("realised_share")),
         ("injury.reduction", (injury or {}).get("reduction") if isinstance(injury, dict) else None),

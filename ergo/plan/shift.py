@@ -86,9 +86,7 @@ class _Floor:
         self.closing = False
         self.emergencies: deque[Job] = deque()
         self.waiting: list[tuple[int, Job]] = []
-        self.running: dict[
-            int, Job
-        ] = {}  # interruptible, in order of service; a dict keeps it and removes quickly
+        self.running: dict[int, Job] = {}  # interruptible, in order of service; a dict keeps it and removes quickly
         self.orders = 0
         self.instance = 0  # counts shifts gone by: people of an earlier one do not come back to this one
         self.shift = pattern.at(0.0)
@@ -121,9 +119,7 @@ class _Floor:
         while True:
             end = ends[0][0] if ends else _NEVER
             if self.change < end:
-                if self.change > now or (
-                    now == _NEVER and end == _NEVER and not self.waiting and not self.emergencies
-                ):
+                if self.change > now or (now == _NEVER and end == _NEVER and not self.waiting and not self.emergencies):
                     return
                 self._change_shift()
             elif end <= now and ends:
@@ -139,9 +135,7 @@ class _Floor:
     def _change_shift(self) -> None:
         now = self.change
         if self.whole_shift:
-            self.tally.end_shift(
-                self.shift, self.pulls[: self.handlers_real], self.loads[: self.handlers_real]
-            )
+            self.tally.end_shift(self.shift, self.pulls[: self.handlers_real], self.loads[: self.handlers_real])
         self.whole_shift = not self.closing
         self.instance += 1
         self.shift = self.coming

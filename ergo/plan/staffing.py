@@ -220,16 +220,10 @@ def staffing_request(
     )
     needed = tuple(
         f"{n.policy}, {n.shift}: "
-        + (
-            f"{n.people} people for handling cover {unit.target:.0%} of the moves"
-            if n.people is not None
-            else n.why
-        )
+        + (f"{n.people} people for handling cover {unit.target:.0%} of the moves" if n.people is not None else n.why)
         for n in plan.needed
     )
-    staff = ", ".join(
-        f"{s.name} {s.count('handling')} + {s.count('airway lead')} airway lead" for s in unit.shifts
-    )
+    staff = ", ".join(f"{s.name} {s.count('handling')} + {s.count('airway lead')} airway lead" for s in unit.shifts)
     cited = dict.fromkeys([*plan.sources, *(r.source for r in rows), *(p.source for p in published)])
     return StaffingRequest(
         unit.name,

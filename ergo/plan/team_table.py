@@ -108,18 +108,14 @@ class TeamTable:
     mass_range_kg: tuple[float, float]
     calls: int
 
-    def thresholds(
-        self, procedure: str, aid: str, sex: str, stature_m: float
-    ) -> tuple[tuple[float, TeamNeed], ...]:
+    def thresholds(self, procedure: str, aid: str, sex: str, stature_m: float) -> tuple[tuple[float, TeamNeed], ...]:
         """Return the mass bands of one case: the highest mass of each band [kg] with the need there."""
         line = self.lines[procedure, aid, sex, stature_class(stature_m)]
         last = len(line.mass) - 1
         ends = [i for i in range(last + 1) if i == last or (line.whole[i] != line.whole[i + 1]).any()]
         return tuple((float(line.mass[i]), _need(line.whole[i], line.smooth[i])) for i in ends)
 
-    def lookup(
-        self, procedure: str, aid: str, mass_kg: ArrayLike, women: ArrayLike, stature_m: ArrayLike
-    ) -> Teams:
+    def lookup(self, procedure: str, aid: str, mass_kg: ArrayLike, women: ArrayLike, stature_m: ArrayLike) -> Teams:
         """Return the teams of many patients.
 
         Parameters

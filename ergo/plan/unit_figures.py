@@ -212,10 +212,7 @@ def level_of(unit: Unit, policy: AidPolicy, extra_people: int, runs: Sequence[Ta
         share(lambda r: _share(r.emergencies_covered, r.emergencies)),
         over(lambda r: r.interruptions / days),
         tuple(
-            1.0
-            - _share(
-                sum(r.hour_events[h] - r.hour_missed[h] for r in runs), sum(r.hour_events[h] for r in runs)
-            )
+            1.0 - _share(sum(r.hour_events[h] - r.hour_missed[h] for r in runs), sum(r.hour_events[h] for r in runs))
             for h in range(24)
         ),
     )
@@ -226,9 +223,7 @@ def _share(part: float, whole: float) -> float:
     return part / whole if whole else 1.0
 
 
-def _shift_figures(
-    unit: Unit, shift: Shift, pattern: ShiftPattern, at: int, runs: Sequence[Tally]
-) -> ShiftFigures:
+def _shift_figures(unit: Unit, shift: Shift, pattern: ShiftPattern, at: int, runs: Sequence[Tally]) -> ShiftFigures:
     days = unit.days
 
     def over(value: Callable[[Tally], float]) -> Estimate:

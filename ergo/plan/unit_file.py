@@ -316,19 +316,12 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
 
 def _shift_faults(shifts: list[dict[str, Any]]) -> list[Fault]:
     spans = [(s.get("start_h"), s.get("hours"), i) for i, s in enumerate(shifts)]
-    whole = [
-        (float(a), float(b), i)
-        for a, b, i in spans
-        if isinstance(a, int | float) and isinstance(b, int | float)
-    ]
+    whole = [(float(a), float(b), i) for a, b, i in spans if isinstance(a, int | float) and isinstance(b, int | float)]
     if len(whole) < len(shifts) or not shifts:
         return []
     whole.sort()
     for (start, hours, i), (following, _, _) in zip(whole, [*whole[1:], whole[0]], strict=True):
-        if (
-            abs((start + hours - following + DAY_H / 2) % DAY_H - DAY_H / 2) > 1e-9
-            or sum(w[1] for w in whole) != DAY_H
-        ):
+        if abs((start + hours - following + DAY_H / 2) % DAY_H - DAY_H / 2) > 1e-9 or sum(w[1] for w in whole) != DAY_H:
             said = "the shifts must follow each other and fill 24 h without a gap"
             return [Fault(f"shifts.{i}.hours", str(hours), said, "h")]
     return []
@@ -337,7 +330,5 @@ def _shift_faults(shifts: list[dict[str, Any]]) -> list[Fault]:
 def _census_faults(patients: Any) -> list[Fault]:
     name = patients.get("census", "") if isinstance(patients, dict) else ""
     if isinstance(name, str) and (Path(name).name != name or "\\" in name or name in (".", "..")):
-        return [
-            Fault("patients.census", repr(name), "a file name without a folder: it lies beside the unit file")
-        ]
+        return [Fault("patients.census", repr(name), "a file name without a folder: it lies beside the unit file")]
     return []

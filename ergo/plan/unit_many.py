@@ -112,9 +112,7 @@ def _on_cluster(one: Callable[[Path], Outcome], files: Sequence[Path], scheduler
     try:
         client = Client(scheduler, timeout="10s")  # type: ignore[no-untyped-call]
     except (OSError, ValueError, TimeoutError):
-        raise InputError(
-            "scheduler", [Fault("scheduler", scheduler, "no Dask scheduler answers there")]
-        ) from None
+        raise InputError("scheduler", [Fault("scheduler", scheduler, "no Dask scheduler answers there")]) from None
     with client:
         for future in client.map(one, files, pure=False):
             yield future.result()

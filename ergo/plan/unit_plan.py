@@ -57,9 +57,7 @@ def _seeds(unit: Unit) -> np.random.SeedSequence:
     return np.random.SeedSequence([unit.seed, int.from_bytes(digest[:8], "big")])
 
 
-def patients_of(
-    unit: Unit, folder: str | Path = ".", progress: Callable[[int, int], None] | None = None
-) -> Census:
+def patients_of(unit: Unit, folder: str | Path = ".", progress: Callable[[int, int], None] | None = None) -> Census:
     """Return the patients of a unit: its census file out of the folder, or drawn from the population."""
     stated = unit.patients
     if stated.census:
@@ -141,9 +139,7 @@ def simulate(
     """
     days = unit.days if days is None else days
     own = np.random.SeedSequence(_seeds(unit).entropy, spawn_key=(1, run))
-    if (
-        patients.sources
-    ):  # drawn patients have no order; a census keeps its own: who comes first lies there today
+    if patients.sources:  # drawn patients have no order; a census keeps its own: who comes first lies there today
         order = np.random.default_rng(own.spawn(1)[0]).permutation(len(patients))
         patients = Census(
             patients.mass_kg[order], patients.women[order], patients.stature_m[order], patients.dependency,

@@ -1,0 +1,84 @@
+"""Which limits decide, for whom, and the words of a verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from ergo.evidence import assumption
+from ergo.scenario import Protect, Sex
+
+__all__ = ["POLICIES", "DecidingPolicy", "Verdict", "verdict_of", "worst_verdict"]
+
+Verdict = Literal["within", "close", "over", "not applicable"]
+# From good to bad; a case that no limit covers is never better than one that is close.
+_ORDER: tuple[Verdict, ...] = ("within", "close", "not applicable", "over")
+
+
+@dataclass(frozen=True, slots=True)
+class DecidingPolicy:
+    """Whom a policy protects and which limits decide.
+
+    `sex` None means each person is held to the figure of their own sex, women's where it is not given.
+    """
+
+    name: Protect
+    sex: Sex | None
+    percent: int
+    deciding: tuple[str, ...]
+    reason: str
+
+
+_LIFTS = ("niosh_35lb", "aorn_two_hands", "aorn_one_hand")
+_BODY = ("spine_action", "spine_shear", "floor_friction")
+_HANDS = ("pull_initial", "pull_sustained", "ccohs_whole_body", "ccohs_arms_extended")
+_FROM_MEMORY = (
+    "The accepted pulls are recalled, not read, and decide because no source that was read gives the share of people "
+    "who accept a pull."
+)
+
+POLICIES: Mapping[Protect, DecidingPolicy] = {
+    "75 % of women": DecidingPolicy("75 % of women", "F", 75, _HANDS + _LIFTS + _BODY, _FROM_MEMORY),
+    "90 % of women": DecidingPolicy("90 % of women", "F", 90, _HANDS + _LIFTS + _BODY, _FROM_MEMORY),
+    "mixed team": DecidingPolicy("mixed team", None, 75, _HANDS + _LIFTS + _BODY, _FROM_MEMORY),
+    "site limit": DecidingPolicy(
+        "site limit",
+        "F",
+        75,
+        ("site_limit", *_LIFTS, *_BODY),
+        "The site's own limit decides in place of the published pull limits, which are shown beside it.",
+    ),
+}
+
+
+def verdict_of(ratio: float) -> Verdict:
+    """Return the word for a ratio of demand to limit.
+
+    Parameters
+    ----------
+    ratio : float
+
+    Returns
+    -------
+    "within", "close" (above `close_threshold`) or "over" (above 1)
+
+    Examples
+    --------
+    >>> verdict_of(0.5), verdict_of(0.9), verdict_of(1.01)
+    ('within', 'close', 'over')
+    """
+    if ratio > 1.0:
+        return "over"
+    return "close" if ratio > assumption("close_threshold").typical else "within"
+
+
+def worst_verdict(verdicts: list[Verdict]) -> Verdict:
+    """Return the worst of several verdicts; "not applicable" when there is none.
+
+    Examples
+    --------
+    >>> worst_verdict(["within", "over", "close"]), worst_verdict([])
+    ('over', 'not applicable')
+    """
+    return max(verdicts, key=_ORDER.index, default="not applicable")

@@ -1,0 +1,296 @@
+"""A lying patient's body: segment masses along the body, and the trunk's cross-section."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ergo.evidence import assumption, row, table
+from ergo.mechanics.outline import Outline, squareness_from_perimeter_ratio
+
+__all__ = ["LEVELS", "SEGMENTS", "Body", "breadths", "build_body", "limb_mass", "segment_fractions"]
+
+Floats = NDArray[np.float64]
+
+SEGMENTS = (
+    "head",
+    "upper_trunk",
+    "middle_trunk",
+    "lower_trunk",
+    "upper_arm",
+    "forearm",
+    "hand",
+    "thigh",
+    "shank",
+    "foot",
+)
+_PAIRED = ("upper_arm", "forearm", "hand", "thigh", "shank", "foot")
+REGION = {
+    "head": "head",
+    "upper_trunk": "trunk",
+    "middle_trunk": "trunk",
+    "lower_trunk": "trunk",
+    "upper_arm": "arms",
+    "forearm": "arms",
+    "hand": "arms",
+    "thigh": "thighs",
+    "shank": "shanks",
+    "foot": "feet",
+}
+LEVELS = ("chest", "waist", "hip")
+# Which trunk section each segment rides on when the body rolls as one.
+_RIDES_ON = {
+    "upper_trunk": "chest",
+    "head": "chest",
+    "upper_arm": "chest",
+    "forearm": "chest",
+    "hand": "chest",
+    "middle_trunk": "waist",
+    "lower_trunk": "hip",
+    "thigh": "hip",
+    "shank": "hip",
+    "foot": "hip",
+}
+_MEASURES = {
+    "chest": ("chest_breadth", "chest_depth"),
+    "waist": ("waist_breadth", "waist_depth"),
+    "hip": ("hip_breadth", "buttock_depth"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """A patient's body on the mattress.
+
+    Attributes
+    ----------
+    mass_kg : ndarray, shape (..., segments)
+        Mass of each entry of `SEGMENTS`, both sides together.
+    along_m : ndarray, shape (..., segments)
+        Its place from the top of the head towards the feet.
+    outline : Outline
+        Mean cross-section for rolling.
+    half_breadth : ndarray [m]
+        Half of the widest trunk section: how much bed the patient takes.
+    sources : tuple of str
+    """
+
+    mass_kg: Floats
+    along_m: Floats
+    outline: Outline
+    half_breadth: Floats
+    stature_m: float
+    sources: tuple[str, ...]
+
+
+def segment_fractions(sex: str) -> Floats:
+    """Return each segment's share of body mass, paired segments together, summing to 1.
+
+    Parameters
+    ----------
+    sex : "F" or "M"
+
+    Returns
+    -------
+    ndarray, shape (segments,)
+        In the order of `SEGMENTS`. The printed fractions sum to 0.9999 and 1.0000 and are normalised.
+
+    Source: deleva_1996, Table 4.
+
+    Examples
+    --------
+    >>> round(float(segment_fractions("F").sum()), 12)
+    1.0
+    """
+    raw = np.array(
+        [float(row("segments_deleva_1996", segment=s)[f"mass_{sex}"]) * (2 if s in _PAIRED else 1) for s in SEGMENTS]
+    )
+    return np.asarray(raw / raw.sum())
+
+
+def _along(sex: str) -> Floats:
+    """Place of each segment's centre below the top of the head, as a fraction of stature."""
+    heights = {r["item"]: float(r["fraction_of_stature"]) for r in table("stature_fractions")}
+    parts = {r["segment"]: r for r in table("segments_deleva_1996")}
+
+    def centre(name: str) -> float:
+        return float(parts[name][f"cm_{sex}"])
+
+    def length(name: str) -> float:
+        return float(parts[name][f"length_{sex}_m"])
+
+    shoulder, hip = 1 - heights["shoulder height"], 1 - heights["hip height"]
+    knee, ankle = 1 - heights["knee height"], 1 - heights["ankle height"]
+    trunk = ("upper_trunk", "middle_trunk", "lower_trunk")
+    scale = (hip - shoulder) / sum(length(t) for t in trunk)
+    places = {"head": shoulder * centre("head")}
+    top = shoulder
+    for part in trunk:
+        places[part] = top + scale * length(part) * centre(part)
+        top += scale * length(part)
+    elbow = shoulder + heights["upper arm"]
+    wrist = elbow + heights["forearm"]
+    places["upper_arm"] = shoulder + heights["upper arm"] * centre("upper_arm")
+    places["forearm"] = elbow + heights["forearm"] * centre("forearm")
+    places["hand"] = wrist + heights["hand"] / 2
+    places["thigh"] = hip + (knee - hip) * centre("thigh")
+    places["shank"] = knee + (ankle - knee) * centre("shank")
+    places["foot"] = (ankle + 1.0) / 2
+    return np.array([places[s] for s in SEGMENTS])
+
+
+def _power(measure: str, sex: str, mass_kg: Floats, stature_m: Floats) -> Floats:
+    entry = row("body_breadths_ansur2", sex=sex, measure=measure)
+    return np.asarray(float(entry["power_k"]) * (mass_kg / stature_m) ** float(entry["power_p"]))
+
+
+def breadths(sex: str, mass_kg: ArrayLike, stature_m: ArrayLike) -> dict[str, tuple[Floats, Floats]]:
+    """Return breadth and depth of the trunk at chest, waist and hip.
+
+    value = k (m/H)^p from the army survey; at the waist it blends, without a jump, into the supine survey between
+    the low and high end of `bmi_ansur_end`, because the army survey holds few people above it.
+
+    Parameters
+    ----------
+    sex : "F" or "M"
+    mass_kg, stature_m : array_like
+
+    Returns
+    -------
+    dict of level to (breadth, depth) [m]
+
+    Notes
+    -----
+    Valid for BMI 18.5 to 70. Sources: gordon_2014, nhanes_2015_16.
+
+    Examples
+    --------
+    >>> breadth, depth = breadths("F", 80.0, 1.65)["hip"]
+    >>> round(float(breadth), 3), round(float(depth), 3)
+    (0.379, 0.257)
+    """
+    mass, stature = np.asarray(mass_kg, dtype=float), np.asarray(stature_m, dtype=float)
+    bmi = mass / stature**2
+    supine_depth, supine_breadth = _supine_waist(sex, mass, stature)
+    ends = assumption("bmi_ansur_end")
+    t = np.clip((bmi - ends.low) / (ends.high - ends.low), 0.0, 1.0)
+    blend = t * t * (3.0 - 2.0 * t)
+    found = {}
+    for level, (across, deep) in _MEASURES.items():
+        breadth, depth = _power(across, sex, mass, stature), _power(deep, sex, mass, stature)
+        if level == "waist":
+            breadth = (1.0 - blend) * breadth + blend * supine_breadth
+            depth = (1.0 - blend) * depth + blend * supine_depth
+        found[level] = (breadth, depth)
+    return found
+
+
+def _supine_waist(sex: str, mass_kg: Floats, stature_m: Floats) -> tuple[Floats, Floats]:
+    """Depth [m] of the abdomen lying on the back, and breadth [m] that goes with it."""
+    fits = [r["fit"] for r in table("supine_depth_fits") if r["sex"] == sex]
+    depth_fit = next(f for f in fits if f.startswith("depth_cm = "))
+    breadth_fit = next(f for f in fits if f.startswith("breadth_m = "))
+    start, slope = (float(v.replace("*BMI", "")) for v in depth_fit.removeprefix("depth_cm = ").split(" + "))
+    factor, power = (float(v) for v in breadth_fit.removeprefix("breadth_m = ").split("*(kg/stature_m)**"))
+    return (
+        np.asarray((start + slope * mass_kg / stature_m**2) / 100.0),
+        np.asarray(factor * (mass_kg / stature_m) ** power),
+    )
+
+
+def _squareness(level: str, sex: str, half_breadth: Floats, half_depth: Floats) -> Floats:
+    if level == "chest":  # no perimeter was measured there
+        return np.full(np.shape(half_breadth), assumption("chest_squareness").typical)
+    ratio = float(row("body_shape_ratios_ansur2", level=level, sex=sex)["circumference_over_ellipse_perimeter"])
+    return squareness_from_perimeter_ratio(half_breadth, half_depth, ratio)
+
+
+def build_body(
+    sex: str,
+    mass_kg: ArrayLike,
+    stature_m: float,
+    *,
+    measured: dict[str, tuple[float | None, float | None]] | None = None,
+    breadth_scale: ArrayLike = 1.0,
+    depth_scale: ArrayLike = 1.0,
+) -> Body:
+    """Return the body of a patient from sex, mass and stature, and from breadths where they were measured.
+
+    Parameters
+    ----------
+    sex : "F" or "M"
+    mass_kg : array_like [kg]
+    stature_m : float [m]
+    measured : dict, optional
+        Level ("chest", "waist", "hip") to measured (breadth, depth) [m], None where not measured.
+    breadth_scale, depth_scale : array_like [-]
+        Factors on the estimated breadths and depths, for the spread between people.
+
+    Returns
+    -------
+    Body
+
+    Examples
+    --------
+    >>> body = build_body("M", 80.0, 1.75)
+    >>> round(float(body.mass_kg.sum()), 9), round(float(body.outline.height(0.0)), 3)
+    (80.0, 0.119)
+    """
+    mass, wider, deeper = (np.asarray(v, dtype=float) for v in (mass_kg, breadth_scale, depth_scale))
+    sections = breadths(sex, mass, stature_m)
+    share = segment_fractions(sex)
+    a, b, n, weight = [], [], [], []
+    for level in LEVELS:
+        own_breadth, own_depth = (measured or {}).get(level, (None, None))
+        breadth = sections[level][0] * wider if own_breadth is None else np.asarray(own_breadth)
+        depth = sections[level][1] * deeper if own_depth is None else np.asarray(own_depth)
+        half_breadth, half_depth = np.broadcast_arrays(breadth / 2.0, depth / 2.0)
+        a.append(half_breadth)
+        b.append(half_depth)
+        n.append(_squareness(level, sex, half_breadth, half_depth))
+        weight.append(sum(f for s, f in zip(SEGMENTS, share, strict=True) if _RIDES_ON[s] == level))
+    across, deep, square = (np.stack(np.broadcast_arrays(*v), axis=-1) for v in (a, b, n))
+    return Body(
+        mass_kg=mass[..., None] * share,
+        along_m=_along(sex) * stature_m,
+        outline=Outline(across, deep, square, np.array(weight)),
+        half_breadth=np.max(across, axis=-1),
+        stature_m=stature_m,
+        sources=("deleva_1996", "drillis_contini_1966", "gordon_2014", "nhanes_2015_16"),
+    )
+
+
+_LIMBS = {"arm": "total_arm", "leg": "total_leg", "head": "head_neck"}
+
+
+def limb_mass(limb: str, mass_kg: ArrayLike, stature_m: ArrayLike) -> Floats:
+    """Return the mass of one arm, one leg, or head and neck.
+
+    m = share · body mass; for the head the body mass counts only up to that of BMI `head_reference_bmi`.
+
+    Parameters
+    ----------
+    limb : "arm", "leg" or "head"
+    mass_kg, stature_m : array_like [kg], [m]
+        The patient's.
+
+    Returns
+    -------
+    ndarray [kg]
+
+    Notes
+    -----
+    Winter's cut of the thigh is used because the published limb-holding limits use 15.7 to 16 % for a leg
+    (aorn_2011, waters_2007). Source: winter_2009, Table 4.1.
+
+    Examples
+    --------
+    >>> round(float(limb_mass("leg", 80.0, 1.7)), 2)
+    12.88
+    """
+    mass = np.asarray(mass_kg, dtype=float)
+    if limb == "head":
+        mass = np.minimum(mass, assumption("head_reference_bmi").typical * np.asarray(stature_m, dtype=float) ** 2)
+    return np.asarray(float(row("segments_winter", segment=_LIMBS[limb])["mass"]) * mass)

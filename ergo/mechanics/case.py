@@ -1,0 +1,123 @@
+"""The numbers of one scenario, ready for the mechanics: single values, or arrays of draws."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ergo.evidence import assumption, row
+from ergo.mechanics.body import REGION, SEGMENTS, Body, build_body
+from ergo.mechanics.layers import Aid, Contact, find_aid, skin_on_linen
+from ergo.scenario import OwnAid, Scenario
+
+__all__ = ["Case", "aid_of", "build_case"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """Everything a move's demand is computed from.
+
+    Attributes
+    ----------
+    body : Body
+    aid : Aid
+    mu : ndarray, shape (..., interfaces) [-]
+        From the gripped layer down to the bed.
+    linen_mu : ndarray, shape (...) [-]
+        Friction of what lies off the aid.
+    covered : ndarray of bool, shape (segments,)
+    head_carried : bool
+    breakaway : ndarray [-]
+    pull_rad : ndarray [rad]
+    hand_height_m, grip_gap_m, slide_time_s, turned_fraction : ndarray
+    handler_shoulder_m : float [m]
+        Height of a median woman's shoulder above the mattress.
+    """
+
+    body: Body
+    aid: Aid
+    mu: Floats
+    linen_mu: Floats
+    covered: NDArray[np.bool_]
+    head_carried: bool
+    breakaway: Floats
+    pull_rad: Floats
+    hand_height_m: Floats
+    grip_gap_m: Floats
+    slide_time_s: Floats
+    turned_fraction: Floats
+    handler_shoulder_m: float
+
+
+def aid_of(scenario: Scenario) -> Aid:
+    """Return the aid that the scenario uses: its own, or one of the registry."""
+    own = {aid.name: aid for aid in scenario.own_aids}
+    return _own_aid(own[scenario.aid]) if scenario.aid in own else find_aid(scenario.aid)
+
+
+def _own_aid(own: OwnAid) -> Aid:
+    measured = bool(own.measured)
+    note = own.measured or "friction entered by the user, not measured"
+    known = "site measurement" if measured else "entered by the user"
+    contacts = tuple(Contact(c.upper, c.lower, c.mu_low, c.mu, c.mu_high, "", known, note) for c in own.interfaces)
+    flag = "" if measured else "unmeasured"
+    every_move = ("slide", "turn", "lateral")
+    return Aid(own.name, contacts, own.covers, every_move, own.use, flag, own.rated_capacity_kg, known, note)
+
+
+def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None) -> Case:
+    """Return the numbers of a scenario.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    draws : mapping of name to array_like, shape (draws,), optional
+        Replaces typical values: `mu_0`, `mu_1`, ... by interface, `linen_mu`, `breakaway`, `pull_rad`,
+        `hand_height_m`, `grip_gap_m`, `slide_time_s`, `turned_fraction`, `breadth_scale`, `depth_scale`.
+
+    Returns
+    -------
+    Case
+    """
+    draws = draws or {}
+    patient, handling = scenario.patient, scenario.handling
+    aid = aid_of(scenario)
+
+    def value(name: str, typical: float) -> Floats:
+        return np.asarray(draws.get(name, typical), dtype=float)
+
+    body = build_body(
+        patient.sex,
+        patient.mass_kg,
+        patient.stature_m,
+        measured={
+            "chest": (patient.chest_breadth_m, patient.chest_depth_m),
+            "waist": (patient.waist_breadth_m, patient.waist_depth_m),
+            "hip": (patient.hip_breadth_m, patient.hip_depth_m),
+        },
+        breadth_scale=value("breadth_scale", 1.0),
+        depth_scale=value("depth_scale", 1.0),
+    )
+    stack = [value(f"mu_{i}", contact.mu) for i, contact in enumerate(aid.contacts)]
+    carried = handling.head_carried if handling.head_carried is not None else patient.intubated
+    shoulder = float(row("stature_fractions", item="shoulder height")["fraction_of_stature"])
+    return Case(
+        body=body,
+        aid=aid,
+        mu=np.stack(np.broadcast_arrays(*stack), axis=-1),
+        linen_mu=value("linen_mu", skin_on_linen().mu),
+        covered=np.array([REGION[s] in aid.covers for s in SEGMENTS]),
+        head_carried=carried,
+        breakaway=value("breakaway", assumption("breakaway_ratio").typical),
+        pull_rad=value("pull_rad", np.radians(handling.pull_angle_deg)),
+        hand_height_m=value("hand_height_m", handling.hand_height_m),
+        grip_gap_m=value("grip_gap_m", handling.grip_gap_m),
+        slide_time_s=value("slide_time_s", handling.slide_time_s),
+        turned_fraction=value("turned_fraction", handling.turned_fraction),
+        handler_shoulder_m=shoulder * assumption("handler_stature").typical - scenario.bed.height_m,
+    )

@@ -1,0 +1,329 @@
+"""A planned move -> the efforts it asks of each side of the bed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ergo.mechanics.body import SEGMENTS, limb_mass
+from ergo.mechanics.case import Case
+from ergo.mechanics.layers import counter_hold_friction, slip_friction
+from ergo.mechanics.procedure import PlannedMove, other_side
+from ergo.mechanics.slide import climb_angle, slide_force
+from ergo.mechanics.turn import Turn, brake, counter_hold, turn_by_hands, turn_by_sheet
+from ergo.scenario import Bed, Scenario
+from ergo.units import G
+
+__all__ = ["Effort", "demand", "turn_statics"]
+
+Floats = NDArray[np.float64]
+Role = Literal["pull", "counter-hold", "brake", "hold back", "limb hold", "head hold"]
+Place = Literal["left", "right", "both", "airway"]
+
+TURN_STEPS = 91  # roll angles of a turn: one a degree over a quarter turn; twice as many change a peak by < 0.1 %
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """What one side must do in one move, as a whole side.
+
+    Attributes
+    ----------
+    role : what is done; side : who does it ("airway" is the airway lead)
+    start_n, steady_n : ndarray [N]
+        Peak force, and the force while it lasts, along the line of the hands.
+    elevation : ndarray [rad]
+        Direction of the force above the horizontal at its peak.
+    reach_m : ndarray [m]
+        From the bed's edge, where the handler stands, to the hands.
+    hand_height_m : ndarray [m]
+        Hands above the mattress.
+    seconds : float [s]
+        How long the steady force lasts.
+    centre_m : ndarray [m]
+        Where along the body the force acts, from the top of the head.
+    hands : 1 or 2
+    held_kg : ndarray [kg]
+        Mass held, for holds; otherwise zero.
+    terms : mapping
+        Intermediate terms, for the working.
+    sources : tuple of str
+    """
+
+    role: Role
+    side: Place
+    start_n: Floats
+    steady_n: Floats
+    elevation: Floats
+    reach_m: Floats
+    hand_height_m: Floats
+    seconds: float
+    centre_m: Floats
+    hands: Literal[1, 2]
+    held_kg: Floats
+    terms: Mapping[str, Floats]
+    sources: tuple[str, ...]
+
+    @property
+    def level_n(self) -> Floats:
+        """Horizontal part of the peak [N]."""
+        return np.asarray(self.start_n * np.cos(self.elevation))
+
+    @property
+    def up_n(self) -> Floats:
+        """Upward part of the peak [N]; zero where the hands pull down."""
+        return np.asarray(np.maximum(self.start_n * np.sin(self.elevation), 0.0))
+
+
+_SLIDES = ("lateral transfer", "slide to the side", "counter-slide", "boost", "centring")
+
+
+def demand(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, ...]:
+    """Return every effort of a move.
+
+    Parameters
+    ----------
+    move : PlannedMove
+    case : Case
+        Scalars, or arrays of draws.
+    scenario : Scenario
+
+    Returns
+    -------
+    tuple of Effort
+        One for each side and role that has something to do.
+    """
+    if move.kind in _SLIDES:
+        return _slide_efforts(move, case, scenario.bed)
+    if move.kind == "limb hold":
+        return (_hold(move, case, "limb hold"),)
+    if move.kind == "head hold":
+        return (_hold(move, case, "head hold"),)
+    return _turn_efforts(move, case, scenario)
+
+
+def _sliding(case: Case) -> tuple[Floats, Floats]:
+    """Mass and friction of each segment that drags; a carried head does not."""
+    slip = slip_friction(case.mu)
+    mu = np.where(case.covered, slip[..., None], case.linen_mu[..., None])
+    mass = case.body.mass_kg
+    if case.head_carried:
+        mass = mass * np.array([s != "head" for s in SEGMENTS])
+    return np.asarray(mass), mu
+
+
+def _effort(role: Role, side: Place, start: ArrayLike, steady: ArrayLike, **rest: object) -> Effort:
+    given = {
+        "elevation": 0.0,
+        "reach_m": 0.0,
+        "hand_height_m": 0.0,
+        "seconds": 0.0,
+        "centre_m": 0.0,
+        "hands": 2,
+        "held_kg": 0.0,
+        "terms": {},
+        "sources": (),
+        **rest,
+    }
+    for name in ("elevation", "reach_m", "hand_height_m", "centre_m", "held_kg"):
+        given[name] = np.asarray(given[name], dtype=float)
+    return Effort(role, side, np.asarray(start, dtype=float), np.asarray(steady, dtype=float), **given)  # type: ignore[arg-type]
+
+
+def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...]:
+    mass, mu = _sliding(case)
+    breadth = 2.0 * case.body.half_breadth
+    held = np.zeros(())
+    if move.kind == "counter-slide":
+        mu = np.where(case.covered, case.mu[..., :1], mu)
+        covered_n = np.sum(mass * case.covered, axis=-1) * G
+        held = counter_hold_friction(case.mu) * covered_n
+    slope = np.zeros(())
+    if move.kind == "boost":
+        slope = np.asarray(np.radians(bed.tilt_deg))  # head-up is uphill for a boost
+    elif move.kind == "lateral transfer":
+        slope = climb_angle(bed.rise_m, bed.ledge_m, breadth)
+    force = slide_force(
+        mass,
+        mu,
+        case.body.along_m,
+        pull_rad=case.pull_rad,
+        slope_rad=slope,
+        breakaway=case.breakaway,
+        distance_m=move.distance_m,
+        time_s=case.slide_time_s,
+    )
+    edge = _edge_to_centre(move, bed) - case.body.half_breadth
+    across = bed.other_width_m if move.kind == "lateral transfer" else 0.0
+    reach = np.maximum(edge + across - case.grip_gap_m, 0.0)
+    common = {"reach_m": reach, "hand_height_m": case.hand_height_m, "centre_m": force.centre_m}
+    pull = _effort(
+        "pull",
+        move.pull_side,
+        force.start_n,
+        force.steady_n,
+        elevation=case.pull_rad,
+        seconds=float(np.max(case.slide_time_s)),
+        terms={
+            "weakest friction under the grip": slip_friction(case.mu),
+            "steady pull": force.steady_n,
+            "start by breakaway": force.breakaway_n,
+            "push for acceleration": force.inertia_n,
+            "slope": np.asarray(slope),
+        },
+        sources=("mcgill_kavcic_2005", "flash_hogan_1985", "temel_2022"),
+        **common,
+    )
+    efforts = [pull]
+    if move.kind == "counter-slide":
+        efforts.append(
+            _effort(
+                "counter-hold",
+                other_side(move.towards),
+                held,
+                held,
+                seconds=float(np.max(case.slide_time_s)),
+                terms={"friction held": counter_hold_friction(case.mu)},
+                **common | {"reach_m": 0.0},
+            )
+        )
+    if np.any(force.hold_back_n > 0):
+        back: Place = "both" if move.pull_side == "both" else other_side(move.towards)
+        efforts.append(_effort("hold back", back, force.hold_back_n, force.hold_back_n, **common))
+    return tuple(efforts)
+
+
+def _edge_to_centre(move: PlannedMove, bed: Bed) -> float:
+    """Distance from the bed's edge on the pulling side to the patient's centre before the move."""
+    return bed.width_m / 2.0 - (0.0 if move.kind == "lateral transfer" else move.offset_m)
+
+
+def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Turn, Turn]:
+    """Return the lifting and the lowering part of a turn at each roll angle.
+
+    Parameters
+    ----------
+    move : PlannedMove
+    case : Case
+    scenario : Scenario
+
+    Returns
+    -------
+    (Turn, Turn)
+        The pull up to the balance point, and the brake past it.
+    """
+    mass = np.asarray(scenario.patient.mass_kg * case.turned_fraction)
+    side = np.pi / 2.0
+    rising = np.linspace(min(move.from_rad, side), min(move.to_rad, side), TURN_STEPS)
+    falling = np.linspace(side, max(move.to_rad, side), TURN_STEPS)
+    hand_x = np.asarray(scenario.bed.width_m / 2.0 - move.offset_m)
+    outline = case.body.outline
+    if scenario.handling.turn_grip == "sheet":
+        lifting = turn_by_sheet(outline, mass, rising, hand_x, case.hand_height_m)
+    else:
+        lifting = turn_by_hands(outline, mass, rising, hand_x, case.handler_shoulder_m)
+    return lifting, brake(outline, mass, falling)
+
+
+def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, ...]:
+    lifting, lowering = turn_statics(move, case, scenario)
+    mass = np.asarray(scenario.patient.mass_kg * case.turned_fraction)
+    half = np.asarray(case.body.half_breadth)
+    centre = float(np.sum(case.body.mass_kg * case.body.along_m) / np.sum(case.body.mass_kg))
+    edge = scenario.bed.width_m / 2.0 - move.offset_m
+    by_sheet = scenario.handling.turn_grip == "sheet"
+    hold = lifting.force_n[..., -1] if move.hold_s > 0 else np.zeros(())
+    at = np.argmax(lifting.force_n, axis=-1)
+    peak_elevation = np.take_along_axis(lifting.elevation, at[..., None], axis=-1)[..., 0]
+    efforts = [
+        _effort(
+            "pull",
+            move.pull_side,
+            np.max(lifting.force_n, axis=-1),
+            np.maximum(np.mean(lifting.force_n, axis=-1), hold),
+            elevation=peak_elevation,
+            reach_m=0.0 if by_sheet else edge + half,
+            hand_height_m=case.hand_height_m if by_sheet else lifting.height_m[..., 0],
+            seconds=move.hold_s,
+            centre_m=centre,
+            terms={
+                "angle of the peak": lifting.angle[at],
+                "gravity's lever at the peak": np.take_along_axis(lifting.gravity_lever_m, at[..., None], -1)[..., 0],
+                "lever of the pull at the peak": np.take_along_axis(lifting.pull_lever_m, at[..., None], -1)[..., 0],
+                "mean while rising": np.mean(lifting.force_n, axis=-1),
+                "hold at the end": np.asarray(hold),
+            },
+            sources=("gordon_2014", "deleva_1996"),
+        )
+    ]
+    slip = counter_hold(lifting, mass, slip_friction(case.mu))
+    efforts.append(
+        _effort(
+            "counter-hold",
+            other_side(move.towards),
+            np.max(slip, axis=-1),
+            np.mean(slip, axis=-1),
+            hand_height_m=case.hand_height_m,
+            seconds=move.hold_s,
+            centre_m=centre,
+            terms={"weakest friction under the patient": slip_friction(case.mu)},
+            sources=("mcgill_kavcic_2005",),
+        )
+    )
+    if move.to_rad > np.pi / 2.0:
+        last = np.argmax(lowering.force_n, axis=-1)
+        lead = lowering.travel_m + np.asarray(lowering.pull_lever_m)
+        lead_at = np.take_along_axis(lead, last[..., None], axis=-1)[..., 0]
+        efforts.append(
+            _effort(
+                "brake",
+                move.towards,
+                np.max(lowering.force_n, axis=-1),
+                np.mean(lowering.force_n, axis=-1),
+                elevation=np.pi / 2.0,
+                reach_m=np.maximum(edge - lead_at, 0.0),
+                hand_height_m=case.hand_height_m,
+                centre_m=centre,
+                terms={"angle of the peak": lowering.angle[last]},
+                sources=("gordon_2014", "deleva_1996"),
+            )
+        )
+    if case.head_carried:
+        efforts.append(_head(case, scenario, move.hold_s))
+    return tuple(efforts)
+
+
+def _head(case: Case, scenario: Scenario, seconds: float) -> Effort:
+    mass = limb_mass("head", scenario.patient.mass_kg, scenario.patient.stature_m)
+    return _effort(
+        "head hold",
+        "airway",
+        mass * G,
+        mass * G,
+        elevation=np.pi / 2.0,
+        hand_height_m=case.hand_height_m,
+        seconds=seconds,
+        held_kg=mass,
+        sources=("winter_2009",),
+    )
+
+
+def _hold(move: PlannedMove, case: Case, role: Literal["limb hold", "head hold"]) -> Effort:
+    mass = limb_mass(move.limb, np.sum(case.body.mass_kg, axis=-1), case.body.stature_m)
+    place: Place = "airway" if role == "head hold" else move.towards
+    return _effort(
+        role,
+        place,
+        mass * G,
+        mass * G,
+        elevation=np.pi / 2.0,
+        hand_height_m=case.hand_height_m,
+        seconds=move.hold_s,
+        hands=move.hands,
+        held_kg=mass,
+        sources=("winter_2009",),
+    )

@@ -1,0 +1,142 @@
+"""What lies between patient and bed: ordered interfaces, where they slip, and what the other side must hold."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ergo.evidence import Row, row, table
+
+__all__ = ["Aid", "Contact", "counter_hold_friction", "find_aid", "registry", "skin_on_linen", "slip_friction"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """Friction between an upper and a lower layer: low, typical, high, with source and mark."""
+
+    upper: str
+    lower: str
+    mu_low: float
+    mu: float
+    mu_high: float
+    source: str
+    known: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Aid:
+    """An aid: its interfaces from the gripped layer down to the bed, and what it covers and serves."""
+
+    name: str
+    contacts: tuple[Contact, ...]
+    covers: tuple[str, ...]
+    serves: tuple[str, ...]
+    use: str
+    flag: str
+    rated_capacity_kg: float | None
+    known: str
+    note: str
+
+    @property
+    def two_layers(self) -> bool:
+        """Whether one layer can be held while the other slides on it."""
+        return len(self.contacts) > 1
+
+    @property
+    def unmeasured(self) -> bool:
+        """Whether nobody has published a measured coefficient for this class."""
+        return self.flag == "unmeasured"
+
+
+def _contact(entry: Row) -> Contact:
+    low, typical, high = (float(entry[f"mu_{c}"]) for c in ("low", "typical", "high"))
+    known = entry["known"]
+    return Contact(entry["upper"], entry["lower"], low, typical, high, entry["source"], known, entry["note"])
+
+
+def registry() -> dict[str, Aid]:
+    """Return every aid by its name.
+
+    Examples
+    --------
+    >>> registry()["two-layer turning pad"].two_layers
+    True
+    """
+    found = {}
+    for entry in table("aids"):
+        layers = sorted((r for r in table("aid_interfaces") if r["aid"] == entry["key"]), key=lambda r: int(r["order"]))
+        capacity = entry["rated_capacity_kg"]
+        found[entry["name"]] = Aid(
+            entry["name"],
+            tuple(_contact(layer) for layer in layers),
+            tuple(entry["covers"].split()),
+            tuple(entry["moves"].split()),
+            entry["use"],
+            entry["flag"],
+            float(capacity) if capacity else None,
+            entry["known"],
+            entry["note"],
+        )
+    return found
+
+
+def find_aid(name: str) -> Aid:
+    """Return the aid with this name."""
+    return registry()[name]
+
+
+def skin_on_linen() -> Contact:
+    """Return the contact of whatever lies off the aid."""
+    return _contact(row("aid_interfaces", aid="bed_linen"))
+
+
+def slip_friction(mu: ArrayLike) -> Floats:
+    """Return the friction at which a stack slips when its top layer is pulled: the weakest interface.
+
+    μ = min_i μ_i
+
+    Parameters
+    ----------
+    mu : array_like, shape (..., interfaces) [-]
+        From the gripped layer down to the bed.
+
+    Returns
+    -------
+    ndarray, shape (...)
+
+    Examples
+    --------
+    >>> float(slip_friction([0.22, 0.19]))
+    0.19
+    """
+    return np.asarray(np.min(np.asarray(mu, dtype=float), axis=-1))
+
+
+def counter_hold_friction(mu: ArrayLike) -> Floats:
+    """Return the friction the other side must hold so that the top layer slides on the one below it.
+
+    Δμ = max(0, μ_1 - min_{i>1} μ_i); the hold is Δμ N.
+
+    Parameters
+    ----------
+    mu : array_like, shape (..., interfaces) [-]
+        From the gripped layer down to the bed, at least two interfaces.
+
+    Returns
+    -------
+    ndarray, shape (...)
+
+    Examples
+    --------
+    >>> round(float(counter_hold_friction([0.22, 0.19])), 9)
+    0.03
+    """
+    mu = np.asarray(mu, dtype=float)
+    if mu.shape[-1] < 2:
+        raise ValueError("a counter-hold needs at least two interfaces")
+    return np.asarray(np.maximum(0.0, mu[..., 0] - np.min(mu[..., 1:], axis=-1)))

@@ -1,0 +1,284 @@
+"""A procedure is a sequence of moves: which side pulls, how far, how long, and what fixes the direction."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from ergo.evidence import assumption
+from ergo.mechanics.case import Case
+from ergo.mechanics.landing import Landing, landing
+from ergo.mechanics.turn import roll_travel
+from ergo.scenario import Move, MoveKind, Scenario, Side
+
+__all__ = ["Direction", "PlannedMove", "direction_of", "other_side", "plan_moves"]
+
+PullSide = Literal["left", "right", "both"]
+_TURNS_OVER = ("prone turn", "return to supine")
+
+
+@dataclass(frozen=True, slots=True)
+class Direction:
+    """Which side receives the patient, and why."""
+
+    receiving: Side
+    reason: str
+    known: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedMove:
+    """One move with everything that the mechanics need to know.
+
+    `offset_m` is where the patient's centre lies before the move, from the middle of the bed towards `towards`.
+    """
+
+    kind: MoveKind
+    name: str
+    towards: Side
+    pull_side: PullSide
+    offset_m: float = 0.0
+    distance_m: float = 0.0
+    from_rad: float = 0.0
+    to_rad: float = 0.0
+    hold_s: float = 0.0
+    limb: Literal["arm", "leg", "head"] = "leg"
+    hands: Literal[1, 2] = 2
+    reason: str = ""
+
+    @property
+    def is_turn(self) -> bool:
+        """Whether the patient rolls in this move."""
+        return self.to_rad > self.from_rad
+
+
+def other_side(side: Side) -> Side:
+    """Return the side across the bed.
+
+    Examples
+    --------
+    >>> other_side("left")
+    'right'
+    """
+    return "right" if side == "left" else "left"
+
+
+def direction_of(scenario: Scenario) -> Direction:
+    """Return which side the patient goes to, from where the fixed equipment stands.
+
+    A turn goes towards the equipment, so that tube and lines are not drawn across the bed; the return goes back the
+    other way. A transfer and a slide go to the side that is free (common practice, no source).
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> case = {"name": "x", "procedure": "prone turn", "patient": patient, "bed": {"equipment_side": "right"}}
+    >>> direction_of(parse_scenario(case)).receiving
+    'right'
+    """
+    equipment = scenario.bed.equipment_side
+    if equipment == "none":
+        return Direction("left", "No fixed equipment: either direction will do, and left is shown.", "judgement")
+    turning = scenario.procedure in ("prone turn", "side-lying turn")
+    receiving: Side = equipment if turning else other_side(equipment)
+    if turning:
+        why = "the turn goes towards it, so that tube and lines are not drawn across the bed"
+    elif scenario.procedure == "return to supine":
+        why = "the return goes back the other way"
+    else:
+        why = "the other side is free"
+    said = f"The fixed equipment stands on the {equipment}: {why}. The {receiving} side receives."
+    return Direction(receiving, said, "common-practice")
+
+
+def plan_moves(scenario: Scenario, case: Case) -> tuple[PlannedMove, ...]:
+    """Return the moves of the scenario's procedure in order, with sides, angles and distances.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    case : Case
+        At typical values.
+
+    Returns
+    -------
+    tuple of PlannedMove
+    """
+    towards = direction_of(scenario).receiving
+    if scenario.procedure == "own sequence":
+        return tuple(_own(move, towards) for move in scenario.moves)
+    if scenario.procedure in _TURNS_OVER:
+        return _turn_over(scenario, case, towards)
+    slide = assumption("slide_distance").typical
+    if scenario.procedure == "lateral transfer":
+        return (_transfer(scenario, towards),)
+    if scenario.procedure == "side-lying turn":
+        return (
+            _side_turn(towards, 0.0, np.pi / 2, 0.0),
+            _slide("centring", other_side(towards), slide, -slide, "the roll carried the patient off the middle"),
+        )
+    kinds: dict[str, Move] = {
+        "boost": Move(kind="boost"),
+        "slide to the side": Move(kind="slide to the side"),
+        "limb hold": Move(kind="limb hold"),
+    }
+    return (_own(kinds[scenario.procedure], towards),)
+
+
+def landing_of(scenario: Scenario, case: Case) -> Landing:
+    """Return the room on the bed for a half turn of this patient."""
+    return landing(case.body.outline, case.body.half_breadth, scenario.bed.width_m, scenario.handling.landing_margin_m)
+
+
+def _transfer(scenario: Scenario, towards: Side) -> PlannedMove:
+    bed = scenario.bed
+    return PlannedMove(
+        "lateral transfer",
+        f"Lateral transfer to the {towards}",
+        towards,
+        towards,
+        distance_m=(bed.width_m + bed.other_width_m) / 2,
+        reason="the side that the patient goes to pulls; the other side guides and guards the edge",
+    )
+
+
+def _slide(kind: MoveKind, towards: Side, distance: float, offset: float, reason: str) -> PlannedMove:
+    titles = {
+        "slide to the side": f"Slide to the {towards} side",
+        "counter-slide": f"Counter-slide to the {towards}, lower layer held",
+        "centring": "Centring",
+    }
+    return PlannedMove(kind, titles[kind], towards, towards, offset, distance, reason=reason)
+
+
+def _micro(towards: Side, purpose: str, offset: float = 0.0) -> PlannedMove:
+    angle, hold = assumption("micro_turn_angle").typical, assumption("micro_turn_hold").typical
+    return PlannedMove(
+        "micro-turn",
+        f"Micro-turn to the {towards}: {purpose}",
+        towards,
+        towards,
+        offset,
+        to_rad=float(np.radians(angle)),
+        hold_s=hold,
+        reason="held while the layer is placed or taken out",
+    )
+
+
+def _side_turn(towards: Side, offset: float, to_rad: float, hold_s: float) -> PlannedMove:
+    name = f"Turn to the side, towards the {towards}"
+    return PlannedMove(
+        "side-lying turn",
+        name,
+        towards,
+        towards,
+        offset,
+        to_rad=to_rad,
+        hold_s=hold_s,
+        reason="the far edge is drawn over",
+    )
+
+
+def _turn_over(scenario: Scenario, case: Case, towards: Side) -> tuple[PlannedMove, ...]:
+    """The whole half turn: room is made, the patient goes to the side, over the balance point and down."""
+    away = other_side(towards)
+    room = landing_of(scenario, case)
+    slide, counter, final = float(room.slide_m), float(room.counter_slide_m), float(room.final_m)
+    layered = case.aid.two_layers
+    kind: MoveKind = "prone turn" if scenario.procedure == "prone turn" else "return to supine"
+    down = "face down" if kind == "prone turn" else "onto the back"
+    on_side = float(np.radians(assumption("linen_change_angle").typical))
+    rolled = float(roll_travel(case.body.outline, [on_side])[0])
+    moves: list[PlannedMove] = []
+    if layered:
+        moves += [_micro(towards, "lay the pad"), _micro(away, "draw the pad through")]
+    if slide > 0:
+        moves.append(_slide("slide to the side", away, slide, 0.0, "makes room on the bed for the roll"))
+    if layered and counter > 0:
+        moves.append(
+            _slide(
+                "counter-slide",
+                away,
+                counter,
+                slide,
+                "the bed is too narrow: the upper layer is drawn back",
+            )
+        )
+    moves.append(_side_turn(towards, -slide, on_side, assumption("linen_change_hold").typical))
+    if not layered and counter > 0:
+        moves.append(
+            _slide(
+                "slide to the side",
+                away,
+                counter,
+                slide - rolled,
+                "the bed is too narrow: drawn back while on the side",
+            )
+        )
+    moves.append(
+        PlannedMove(
+            kind,
+            f"Over the balance point and {down}",
+            towards,
+            towards,
+            -slide - counter,
+            from_rad=on_side,
+            to_rad=float(np.pi),
+            reason="the receiving side draws up to the balance point and then lowers",
+        )
+    )
+    if layered:
+        moves.append(_micro(away, "take the used layer out", -final))
+    if final > 0:
+        moves.append(_slide("centring", away, final, -final, "the roll carried the patient off the middle"))
+    if layered:
+        moves += [_micro(towards, "store the pad"), _micro(away, "store the pad")]
+    return tuple(moves)
+
+
+def _own(move: Move, default: Side) -> PlannedMove:
+    """Complete a move of the user's own sequence from its kind."""
+    side = move.towards or default
+    distance = move.distance_m if move.distance_m is not None else assumption("slide_distance").typical
+    micro = move.kind == "micro-turn"
+    default_angle = assumption("micro_turn_angle").typical if micro else 90.0
+    angle = float(np.radians(move.angle_deg if move.angle_deg is not None else default_angle))
+    holds = {"micro-turn": "micro_turn_hold", "limb hold": "limb_hold", "head hold": "limb_hold"}
+    default_hold = assumption(holds[move.kind]).typical if move.kind in holds else 0.0
+    hold = move.hold_s if move.hold_s is not None else default_hold
+    name = move.name or move.kind.capitalize()
+    match move.kind:
+        case "boost":
+            return PlannedMove(move.kind, name, side, "both", distance_m=distance, reason="both sides draw up the bed")
+        case "lateral transfer" | "slide to the side" | "counter-slide" | "centring":
+            return PlannedMove(move.kind, name, side, side, distance_m=distance, reason=f"the {side} side pulls")
+        case "micro-turn" | "side-lying turn":
+            return PlannedMove(move.kind, name, side, side, to_rad=angle, hold_s=hold, reason=f"the {side} side pulls")
+        case "prone turn" | "return to supine":
+            over = float(np.pi)
+            return PlannedMove(move.kind, name, side, side, to_rad=over, reason=f"the {side} side draws, then lowers")
+        case "limb hold":
+            return PlannedMove(
+                move.kind,
+                name,
+                side,
+                side,
+                hold_s=hold,
+                limb=move.limb,
+                hands=move.hands,
+                reason="held clear of the bed",
+            )
+        case "head hold":
+            return PlannedMove(
+                move.kind,
+                name,
+                side,
+                side,
+                hold_s=hold,
+                limb="head",
+                hands=move.hands,
+                reason="held by the airway lead",
+            )

@@ -1,0 +1,321 @@
+"""Turns: a body that rolls over the mattress without slipping, drawn by a sheet or by hands, then braked.
+
+Coordinates in the plane across the bed: x towards the receiving side, y up, the origin on the mattress under the
+patient's centre before the roll. The roll angle φ is 0 on the back, 90° on the side, 180° face down.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ergo.mechanics.outline import Outline
+from ergo.units import G
+
+__all__ = [
+    "Turn",
+    "brake",
+    "counter_hold",
+    "hand_pull_lever",
+    "roll_travel",
+    "sheet_elevation",
+    "sheet_lever",
+    "turn_by_hands",
+    "turn_by_sheet",
+]
+
+Floats = NDArray[np.float64]
+
+_SIDE = np.pi / 2.0
+# Nodes from 0 to 1, dense at both ends, where the height of a square outline rises like a fractional power.
+_NODES, _WEIGHTS = (v / 2.0 for v in np.polynomial.legendre.leggauss(48))
+_NODES = _NODES + 0.5
+_SPREAD = _NODES**2 * (3.0 - 2.0 * _NODES)
+_SPREAD_WEIGHTS = _WEIGHTS * 6.0 * _NODES * (1.0 - _NODES)
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """The statics of a turn at each roll angle.
+
+    Attributes
+    ----------
+    angle : ndarray, shape (angles,) [rad]
+    gravity_lever_m : ndarray, shape (..., angles)
+        Positive while gravity resists the roll.
+    height_m, travel_m : ndarray
+        The centre's height, and how far it has moved across the bed.
+    elevation : ndarray [rad]
+        Direction of the hand force above the horizontal.
+    pull_lever_m : ndarray
+        Lever of the hand force about the contact line.
+    force_n : ndarray
+        Force of the whole team; zero past the balance point, where nobody pulls.
+    """
+
+    angle: Floats
+    gravity_lever_m: Floats
+    height_m: Floats
+    travel_m: Floats
+    elevation: Floats
+    pull_lever_m: Floats
+    force_n: Floats
+
+
+def roll_travel(outline: Outline, angle: ArrayLike) -> Floats:
+    """Return how far the centre moves across the bed while the body rolls without slip from its back.
+
+    x(φ) = ∫ h dφ; half the perimeter at 180°.
+
+    Parameters
+    ----------
+    outline : Outline
+    angle : array_like, shape (angles,) [rad]
+        Ascending from wherever the turn starts.
+
+    Returns
+    -------
+    ndarray, shape (..., angles) [m]
+        Measured from the back (φ = 0).
+
+    Examples
+    --------
+    >>> round(float(roll_travel(Outline.single(0.15, 0.15, 2.0), np.array([np.pi]))[0] / (0.15 * np.pi)), 9)
+    1.0
+    """
+    angle = np.asarray(angle, dtype=float)
+    folded = np.where(angle > _SIDE, np.pi - angle, angle)  # h(π - φ) = h(φ)
+    heights = outline.over_angles().over_angles().height(folded[:, None] * _SPREAD)
+    part = np.asarray(folded * np.sum(heights * _SPREAD_WEIGHTS, axis=-1))
+    return np.where(angle > _SIDE, np.asarray(outline.half_perimeter)[..., None] - part, part)
+
+
+def sheet_elevation(outline: Outline, angle: ArrayLike, hand_x: ArrayLike, hand_y: ArrayLike) -> Floats:
+    """Return the elevation of a sheet that leaves the body along the tangent towards the hands.
+
+    Solves -X sin β + Y cos β = h(φ + β), X and Y from the centre to the hands.
+
+    Parameters
+    ----------
+    outline : Outline with an axis for angles
+    angle : array_like [rad]
+        Roll angle φ.
+    hand_x, hand_y : array_like [m]
+        The hands from the centre; they must lie outside the outline.
+
+    Returns
+    -------
+    ndarray [rad]
+        β between -π/2 and π/2; negative where the hands are lower than the top of the patient.
+
+    Examples
+    --------
+    >>> circle = Outline.single(0.15, 0.15, 2.0).over_angles()
+    >>> round(float(np.degrees(sheet_elevation(circle, np.array([0.3]), 0.3, 0.0))[0]), 6)
+    -30.0
+    """
+    angle, x, y = (np.asarray(v, dtype=float) for v in (angle, hand_x, hand_y))
+    shape = np.broadcast_shapes(angle.shape, x.shape, y.shape, outline.a.shape[:-1])
+    low, high = np.full(shape, -np.pi / 2.0), np.full(shape, np.pi / 2.0)
+    for _ in range(44):  # bisection to 1e-13 rad: the left side falls with β wherever the tangent runs to the hands
+        middle = 0.5 * (low + high)
+        above = -x * np.sin(middle) + y * np.cos(middle) > outline.height(angle + middle)
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    return np.asarray(0.5 * (low + high))
+
+
+def sheet_lever(outline: Outline, angle: ArrayLike, elevation: ArrayLike) -> Floats:
+    """Return the lever of a sheet's pull about the contact line.
+
+    L = s + h cos β + p sin β, with s = h(φ + β) the tangent's distance from the centre and p = h'(φ).
+
+    Parameters
+    ----------
+    outline : Outline with an axis for angles
+    angle, elevation : array_like [rad]
+
+    Returns
+    -------
+    ndarray [m]
+
+    Source: statics.
+
+    Examples
+    --------
+    >>> circle = Outline.single(0.15, 0.15, 2.0).over_angles()
+    >>> round(float(sheet_lever(circle, np.array([0.7]), np.array([0.0]))[0]), 9)
+    0.3
+    """
+    angle, elevation = np.asarray(angle, dtype=float), np.asarray(elevation, dtype=float)
+    tangent = outline.height(angle + elevation)
+    return np.asarray(tangent + outline.height(angle) * np.cos(elevation) + outline.lever(angle) * np.sin(elevation))
+
+
+def hand_pull_lever(
+    half_breadth: ArrayLike, height: ArrayLike, lever: ArrayLike, angle: ArrayLike, elevation: ArrayLike
+) -> Floats:
+    """Return the lever about the contact line of hands that pull on the far shoulder and hip.
+
+    L = (a sin φ + h) cos β + (a cos φ + p) sin β: the hands hold the end of the outline's breadth axis.
+
+    Parameters
+    ----------
+    half_breadth, height, lever : array_like [m]
+        a, h(φ) and p = h'(φ).
+    angle, elevation : array_like [rad]
+
+    Returns
+    -------
+    ndarray [m]
+
+    Source: statics.
+
+    Examples
+    --------
+    >>> float(hand_pull_lever(0.2, 0.12, 0.0, 0.0, 0.0))
+    0.12
+    """
+    a, h, p = np.asarray(half_breadth), np.asarray(height), np.asarray(lever)
+    return np.asarray((a * np.sin(angle) + h) * np.cos(elevation) + (a * np.cos(angle) + p) * np.sin(elevation))
+
+
+def turn_by_sheet(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike, hand_x: ArrayLike, hand_y: ArrayLike) -> Turn:
+    """Return the pull on a sheet that passes over the patient to hands on the receiving side.
+
+    F(φ) = m g p / (s + h cos β + p sin β), β re-solved at each angle because the body travels towards the hands.
+
+    Parameters
+    ----------
+    outline : Outline, shape (...)
+    mass_kg : array_like, shape (...) [kg]
+        The mass that turns.
+    angle : array_like, shape (angles,) [rad]
+        Ascending roll angles.
+    hand_x : array_like, shape (...) [m]
+        From the patient's centre on the back to the hands, along the bed's breadth.
+    hand_y : array_like, shape (...) [m]
+        Height of the hands above the mattress.
+
+    Returns
+    -------
+    Turn
+
+    Notes
+    -----
+    Quasi-static, no slip, rigid outline on a flat mattress: a soft mattress spreads the contact and lowers the peak.
+    Source: statics, check value C13.
+
+    Examples
+    --------
+    >>> turn = turn_by_sheet(Outline.single(0.20, 0.12, 2.0), 80.0, np.radians([0.0, 37.76, 90.0]), 0.6, 0.1)
+    >>> round(float(80.0 * 9.80665 * turn.gravity_lever_m[1]), 2), bool(turn.force_n[2] < 1e-9)
+    (62.76, True)
+    """
+    angle = np.asarray(angle, dtype=float)
+    shaped = outline.over_angles()
+    travel = roll_travel(outline, angle)
+    x = np.asarray(hand_x, dtype=float)[..., None] - travel
+    y = np.asarray(hand_y, dtype=float)[..., None] - shaped.height(angle)
+    elevation = sheet_elevation(shaped, angle, x, y)
+    p, arm = shaped.lever(angle), sheet_lever(shaped, angle, elevation)
+    force = np.asarray(mass_kg, dtype=float)[..., None] * G * np.maximum(p, 0.0) / arm
+    return Turn(angle, p, shaped.height(angle), travel, elevation, arm, force)
+
+
+def turn_by_hands(
+    outline: Outline, mass_kg: ArrayLike, angle: ArrayLike, shoulder_x: ArrayLike, shoulder_y: ArrayLike
+) -> Turn:
+    """Return the pull of hands on the far shoulder and hip, towards the handlers' own shoulders.
+
+    Parameters as for `turn_by_sheet`, with the handlers' shoulders in place of the hands.
+
+    Returns
+    -------
+    Turn
+
+    Examples
+    --------
+    >>> turn = turn_by_hands(Outline.single(0.18, 0.12, 2.8), 80.0, np.radians([0.0, 15.0, 30.0]), 0.45, 0.45)
+    >>> bool(turn.force_n[1] > turn.force_n[0])
+    True
+    """
+    angle = np.asarray(angle, dtype=float)
+    shaped = outline.over_angles()
+    travel = roll_travel(outline, angle)
+    a = np.asarray(outline.half_breadth)[..., None]
+    height, p = shaped.height(angle), shaped.lever(angle)
+    away_x = np.asarray(shoulder_x, dtype=float)[..., None] - travel + a * np.cos(angle)
+    away_y = np.asarray(shoulder_y, dtype=float)[..., None] - height - a * np.sin(angle)
+    elevation = np.arctan2(away_y, away_x)
+    arm = hand_pull_lever(a, height, p, angle, elevation)
+    force = np.asarray(mass_kg, dtype=float)[..., None] * G * np.maximum(p, 0.0) / arm
+    return Turn(angle, p, height, travel, elevation, arm, force)
+
+
+def counter_hold(turn: Turn, mass_kg: ArrayLike, mu: ArrayLike) -> Floats:
+    """Return what the other side must hold so that the patient rolls instead of sliding.
+
+    hold = max(0, F cos β - μ (m g - F sin β)), μ of the weakest interface under the patient.
+
+    Parameters
+    ----------
+    turn : Turn
+    mass_kg : array_like, shape (...) [kg]
+    mu : array_like, shape (...) [-]
+
+    Returns
+    -------
+    ndarray, shape (..., angles) [N]
+
+    Source: statics.
+
+    Examples
+    --------
+    >>> turn = turn_by_sheet(Outline.single(0.18, 0.12, 2.8), 80.0, np.radians([15.0]), 0.6, 0.1)
+    >>> float(counter_hold(turn, 80.0, 0.43)[0]), bool(counter_hold(turn, 80.0, 0.10)[0] > 0)
+    (0.0, True)
+    """
+    weight = np.asarray(mass_kg, dtype=float)[..., None] * G
+    along, up = turn.force_n * np.cos(turn.elevation), turn.force_n * np.sin(turn.elevation)
+    return np.asarray(np.maximum(0.0, along - np.asarray(mu, dtype=float)[..., None] * (weight - up)))
+
+
+def brake(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike) -> Turn:
+    """Return the lift with which the receiving side lowers the patient past the balance point.
+
+    F = m g |p| / (|p| + w): gravity drives the roll by |p|, hands under the leading edge bear up at w = h(φ + 90°)
+    ahead of the centre.
+
+    Parameters
+    ----------
+    outline : Outline, shape (...)
+    mass_kg : array_like, shape (...) [kg]
+    angle : array_like, shape (angles,) [rad]
+        Roll angles of 90° and more.
+
+    Returns
+    -------
+    Turn
+        `force_n` is the braking force, straight up; zero while gravity still resists.
+
+    Notes
+    -----
+    Nobody can push on a sheet, so the receiving side brakes with hands under the patient, not along the tangent.
+    Source: statics.
+
+    Examples
+    --------
+    >>> lowering = brake(Outline.single(0.18, 0.12, 2.8), 80.0, np.radians([90.0, 165.0]))
+    >>> round(float(lowering.force_n[0]), 3), bool(lowering.force_n[1] > 100)
+    (0.0, True)
+    """
+    angle = np.asarray(angle, dtype=float)
+    shaped = outline.over_angles()
+    p = shaped.lever(angle)
+    driving = np.maximum(-p, 0.0)
+    ahead = shaped.height(angle + np.pi / 2.0)
+    arm = driving + ahead
+    force = np.asarray(mass_kg, dtype=float)[..., None] * G * driving / arm
+    return Turn(angle, p, shaped.height(angle), roll_travel(outline, angle), np.full_like(p, np.pi / 2.0), arm, force)

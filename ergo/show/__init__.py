@@ -1,0 +1,1 @@
+"""What people see: command line, text, JSON, figures, report, pages."""

@@ -1,0 +1,107 @@
+"""The command line: `ergo assess`, `ergo team`, `ergo page`. Exit 0 answered, 2 bad input."""
+
+from __future__ import annotations
+
+import argparse
+import subprocess
+import sys
+from collections.abc import Sequence
+from importlib.util import find_spec
+from pathlib import Path
+from typing import get_args
+
+from ergo import __version__
+from ergo.assess import assess
+from ergo.errors import InputError
+from ergo.plan.team import smallest_team
+from ergo.scenario import load_scenario
+from ergo.show.machine import assessment_json, team_json, to_json
+from ergo.show.text import assessment_text, team_text
+from ergo.units import ForceUnit, LengthUnit, MassUnit, Units
+
+__all__ = ["main"]
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        What stands after `ergo`; the process's own when left out.
+
+    Returns
+    -------
+    int
+        0 answered, 2 bad input.
+    """
+    options = _parser().parse_args(arguments)
+    try:
+        return int(options.run(options))
+    except InputError as error:
+        print(error, file=sys.stderr)
+        return 2
+    except BrokenPipeError:  # the reader closed the pipe, as `head` does
+        sys.stderr.close()
+        return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="ergo", description="How many people and which aid a patient move needs, and why."
+    )
+    parser.add_argument("--version", action="version", version=f"ergo {__version__}")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    for name, run, said in (
+        ("assess", _assess, "judge the team of a scenario, move by move"),
+        ("team", _team, "find the smallest team for a scenario"),
+    ):
+        command = commands.add_parser(name, help=said, description=said)
+        command.add_argument("file", type=Path, help="a scenario (TOML)")
+        command.add_argument("--json", action="store_true", help="print JSON with SI units")
+        command.add_argument("--mass", choices=get_args(MassUnit), default="kg", help="unit of masses in text")
+        command.add_argument("--force", choices=get_args(ForceUnit), default="N", help="unit of forces in text")
+        command.add_argument("--length", choices=get_args(LengthUnit), default="cm", help="unit of lengths in text")
+        command.set_defaults(run=run)
+    page = commands.add_parser("page", help="open the page in a browser", description="open the page in a browser")
+    page.add_argument("--port", type=int, default=8501, help="port on this machine")
+    page.set_defaults(run=_page)
+    return parser
+
+
+def _units(options: argparse.Namespace) -> Units:
+    return Units(options.mass, options.force, options.length)
+
+
+def _assess(options: argparse.Namespace) -> int:
+    result = assess(load_scenario(options.file))
+    print(to_json(assessment_json(result)) if options.json else assessment_text(result, _units(options)))
+    return 0
+
+
+def _team(options: argparse.Namespace) -> int:
+    answer = smallest_team(load_scenario(options.file))
+    print(to_json(team_json(answer)) if options.json else team_text(answer, _units(options)))
+    return 0
+
+
+def _page(options: argparse.Namespace) -> int:
+    found = find_spec("ergo.show.pages")
+    if found is None or found.origin is None:
+        raise InputError("page", [])
+    start = Path(found.origin).with_name("start.py")
+    return subprocess.call(
+        [
+            sys.executable,
+            "-m",
+            "streamlit",
+            "run",
+            str(start),
+            f"--server.port={options.port}",
+            "--server.address=localhost",
+        ]
+    )
+
+
+if __name__ == "__main__":
+    sys.exit(main())
