@@ -18,9 +18,9 @@ from ergo.plan.tally import Job, Spread, Tally
 ALL_DAY = (0.0,)
 
 
-def run(jobs, people, airway=0, lifts=0, until=None, on_time=0.0):
-    tally = Tally(1, 1, on_time, on_time)
-    serve([jobs], ShiftPattern(ALL_DAY, (people,), (airway,), lifts), tally, until or jobs[-1].arrival)
+def run(jobs, people, airway=0, lifts=0, changes=False):
+    tally = Tally(1, 1, 0.0, 0.0)
+    serve([jobs], ShiftPattern(ALL_DAY, (people,), (airway,), lifts, changes), tally, 1440.0)
     return tally
 
 
@@ -92,6 +92,32 @@ def test_one_by_one_the_waits_equal_those_of_an_independent_simulator():
     assert tally.wait_total[0] == pytest.approx(sum(waits), rel=1e-9)
 
 
+def test_for_teams_the_waits_equal_those_of_an_independent_simulator():
+    """A team is as many requests with the priority of its place in the order: nobody overtakes."""
+    rng = np.random.default_rng(6)
+    jobs = poisson(0.3, 400, rng.exponential(6.0, 400), rng)
+    for job, people in zip(jobs, rng.integers(1, 5, 400), strict=True):
+        job.handlers = int(people)
+    env = simpy.Environment()
+    staff = simpy.PriorityResource(env, 6)
+    waits = []
+
+    def move(order, arrival, minutes, people):
+        yield env.timeout(arrival)
+        asked = [staff.request(priority=order) for _ in range(people)]
+        yield simpy.AllOf(env, asked)
+        waits.append(env.now - arrival)
+        yield env.timeout(minutes)
+        for one in asked:
+            staff.release(one)
+
+    for order, job in enumerate(jobs):
+        env.process(move(order, job.arrival, job.minutes, job.handlers))
+    env.run()
+    assert sum(waits) > 100
+    assert run(jobs, 6).wait_total[0] == pytest.approx(sum(waits), rel=1e-9)
+
+
 def test_hand_computed_waits_to_the_minute():
     """Four people. 0:00 three for 10 min; 0:02 two for 5 min wait 8; 0:03 one may not overtake, waits 7."""
     jobs = [Job(0.0, 0, 10.0, 3), Job(2.0, 0, 5.0, 2), Job(3.0, 0, 4.0, 1)]
@@ -143,7 +169,7 @@ def test_an_airway_lead_and_a_lift_are_waited_for():
 def test_pull_goes_to_the_pullers_in_turn_and_is_summed_over_the_shift():
     """Three people, two pull 100 N s in each of three moves: 600 N s in all, each of them twice."""
     jobs = [Job(10.0 * i, 0, 5.0, 2, pullers=2, pull=100.0, loadings=3.0) for i in range(3)]
-    tally = run(jobs, 3, until=1440.0)
+    tally = run(jobs, 3, changes=True)
     assert (tally.pulls[0].count, tally.pulls[0].total, tally.pulls[0].most) == (3, 600.0, 200.0)
     assert tally.loads[0].mean == 6.0
 

@@ -13,7 +13,7 @@ more people never lower the coverage, not only on average but move by move. Over
 rank late starts lower.
 
 Why an event loop of our own: a general process simulator (simpy) has no resource that takes k people at
-once with priorities, and spent more than ten times as long on the same moves with k single requests; the
+once with priorities, and spent five to thirteen times as long on the same moves with k single requests; the
 plan of a unit runs millions of moves. The loop is used for this queue only and is held against simpy and
 against queueing theory in the tests.
 """
@@ -41,6 +41,8 @@ class ShiftPattern:
     handlers: tuple[int, ...]
     airway: tuple[int, ...]
     lifts: int
+    changes: bool = True
+    """False keeps the same people on duty for ever, as queueing theory has it."""
 
     def __len__(self) -> int:
         return len(self.start)
@@ -94,7 +96,7 @@ class _Floor:
         following = [*range(self.shift + 1, len(pattern)), *range(self.shift + 1)]
         self.calendar = cycle(following)
         self.coming = next(self.calendar)
-        self.change = pattern.start[self.coming] or 1440.0
+        self.change = (pattern.start[self.coming] or 1440.0) if pattern.changes else _NEVER
         self._take_over()
 
     def _take_over(self) -> None:
