@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
 from ergo.assess.asked import Demand
@@ -36,12 +36,14 @@ class LimitCheck:
     note: str
 
 
-def checks(asked: Demand, effort: Effort, load: PersonLoad) -> Iterable[LimitCheck]:
-    """Hold one person's load against every limit on a quantity that the effort has."""
+def checks(
+    asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str] | None = None
+) -> Iterable[LimitCheck]:
+    """Hold one person's load against every limit, or only those named, on a quantity that the effort has."""
     amounts = _amounts(effort, load)
     condition = _condition(asked, effort, load)
     for limit in LIMITS:
-        if limit.quantity in amounts:
+        if limit.quantity in amounts and (only is None or limit.key in only):
             yield _check(limit, condition, amounts[limit.quantity], load.who, limit.key in asked.policy.deciding)
 
 

@@ -16,7 +16,7 @@ from ergo.mechanics.landing import Landing
 from ergo.mechanics.procedure import Direction, PlannedMove
 from ergo.scenario import Scenario, Side
 
-__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "judge", "side_verdict"]
+__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "judge"]
 
 CAUTIONS = (
     "A screening aid for planning: not a clinical order and not a guarantee of a safe load.",
@@ -176,18 +176,6 @@ def judge(asked: Demand, left: int, right: int) -> Assessment:
             worst.move.name if worst else "",
         ),
     )
-
-
-def side_verdict(asked: Demand, side: Side, people: int) -> Verdict:
-    """Return the verdict on everything that falls to one side, with that many people there.
-
-    A side's verdict does not depend on the other side's number, so the smallest team is found side by side.
-    """
-    if people == 0:
-        needed = side in asked.guarded or any(_falls_to(e, side) for _, efforts in asked.moves for e in efforts)
-        return "over" if needed else "within"
-    parts = _side(asked, side, people)
-    return worst_verdict(["within", *(_verdict(part.limits, part.unmet) for part in parts.values())])
 
 
 def _falls_to(effort: Effort, side: Side) -> bool:

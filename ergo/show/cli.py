@@ -63,6 +63,10 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--force", choices=get_args(ForceUnit), default="N", help="unit of forces in text")
         command.add_argument("--length", choices=get_args(LengthUnit), default="cm", help="unit of lengths in text")
         command.set_defaults(run=run)
+        if name == "team":
+            command.add_argument(
+                "--confidence", type=float, help="chance that nobody is over a limit, 0 to 1 (0.9 when left out)"
+            )
     page = commands.add_parser("page", help="open the page in a browser", description="open the page in a browser")
     page.add_argument("--port", type=int, default=8501, help="port on this machine")
     page.set_defaults(run=_page)
@@ -80,7 +84,7 @@ def _assess(options: argparse.Namespace) -> int:
 
 
 def _team(options: argparse.Namespace) -> int:
-    answer = smallest_team(load_scenario(options.file))
+    answer = smallest_team(load_scenario(options.file), options.confidence)
     print(to_json(team_json(answer)) if options.json else team_text(answer, _units(options)))
     return 0
 
