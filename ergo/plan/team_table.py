@@ -15,9 +15,9 @@ from numpy.typing import ArrayLike, NDArray
 
 __all__ = ["Need", "TeamNeed", "TeamTable", "Teams", "build_team_table", "stature_class"]
 
-STATURE_STEP_M = 0.1
-MASS_STEP_KG = 20.0  # two changes that cancel within one step are not seen
-MASS_TOLERANCE_KG = 0.02
+STATURE_STEP_M = 0.2
+MASS_STEP_KG = 40.0  # two changes that cancel within one step are not seen
+MASS_TOLERANCE_KG = 0.2
 _WHOLE = 6  # the discrete columns of Teams; the others vary smoothly between two changes
 
 Array = NDArray[np.float64]
@@ -149,12 +149,12 @@ class TeamTable:
 
 
 def stature_class(stature_m: float) -> float:
-    """Return the stature a table uses for this stature: rounded to 0.1 m.
+    """Return the stature a table uses for this stature: rounded to 0.2 m.
 
     Examples
     --------
     >>> stature_class(1.68)
-    1.7
+    1.6
     """
     return _class(int(np.round(stature_m / STATURE_STEP_M)))
 
@@ -169,7 +169,7 @@ def build_team_table(
     patients: Sequence[tuple[str, float]],
     mass_range_kg: tuple[float, float],
 ) -> TeamTable:
-    """Tabulate a need over mass, with every mass at which the team changes found by bisection to 20 g.
+    """Tabulate a need over mass, with every mass at which the team changes found by bisection to 200 g.
 
     Parameters
     ----------
@@ -177,22 +177,22 @@ def build_team_table(
         need(procedure, aid, mass_kg, sex, stature_m) -> TeamNeed, the direct result.
     cases : iterable of (procedure, aid)
     patients : sequence of (sex, stature_m)
-        Which sexes and statures occur; statures count by their class of 0.1 m.
+        Which sexes and statures occur; statures count by their class of 0.2 m.
     mass_range_kg : (float, float)
 
     Returns
     -------
     TeamTable
         A lookup gives the people, the roles and the lift of the direct result at the class's stature, and
-        within 20 g of a change those of the heavier side; minutes, loadings and pull are linear between nodes
-        that lie at most 20 kg apart.
+        within 200 g of a change those of the heavier side; minutes, loadings and pull are linear between nodes
+        that lie at most 40 kg apart.
 
     Examples
     --------
     >>> def pairs(procedure, aid, mass_kg, sex, stature_m):
     ...     return TeamNeed(1, 1) if mass_kg < 90 else TeamNeed(2, 2)
     >>> found = build_team_table(pairs, [("boost", "no aid")], [("F", 1.6)], (40.0, 150.0))
-    >>> found.lookup("boost", "no aid", [89.9, 90.0], True, 1.63).handlers.tolist()
+    >>> found.lookup("boost", "no aid", [89.5, 90.0], True, 1.63).handlers.tolist()
     [2, 4]
     """
     low, high = mass_range_kg
