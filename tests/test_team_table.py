@@ -35,8 +35,8 @@ def test_a_lookup_equals_the_direct_result_at_random_points(case, mass, woman, s
     got = (found.left[0], found.right[0], found.airway_lead[0], 0, 0, found.use_lift[0])
     assert got in (direct.whole(), heavier.whole())
     if got == direct.whole():
-        assert found.pull_n_s[0] == pytest.approx(direct.pull_n_s, rel=1e-6)
-        assert found.ratio[0] == pytest.approx(direct.ratio, rel=1e-6)
+        assert found.pull_n_s[0] == pytest.approx(direct.pull_n_s, rel=0.007)  # 200 g of 30 kg
+        assert found.ratio[0] == pytest.approx(direct.ratio, rel=0.007)
         assert np.isnan(found.minutes[0]) == (direct.minutes is None)
 
 
@@ -57,6 +57,14 @@ def test_a_scalar_lookup_equals_the_element_of_an_array():
 
 def test_the_table_asks_the_assessment_a_few_hundred_times_a_case_at_most():
     assert TABLE.calls < 150 * len(CASES) * len(PATIENTS)
+
+
+def test_two_processes_make_the_same_table():
+    masses = np.linspace(30, 300, 20)
+    both = [build_team_table(stand_in, CASES[:1], PATIENTS, (30.0, 300.0), n) for n in (1, 2)]
+    found = [t.lookup(*CASES[0], masses, True, 1.66) for t in both]
+    assert found[0].handlers.tolist() == found[1].handlers.tolist()
+    assert found[0].pull_n_s.tolist() == found[1].pull_n_s.tolist()
 
 
 def test_what_was_not_tabulated_is_refused():

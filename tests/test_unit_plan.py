@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import csv
+import io
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,8 +13,11 @@ import pytest
 from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.plan.arrivals import arrivals, task_kinds
+from ergo.plan.need import AssessedNeed
+from ergo.plan.population import draw_population
 from ergo.plan.staffing import ForceRow, staffing_request
-from ergo.plan.team_table import TeamNeed
+from ergo.plan.team_table import TeamNeed, stature_class
+from ergo.plan.unit_csv import unit_csv
 from ergo.plan.unit_file import dump_unit, load_unit, parse_unit, read_unit, unit_defaults
 from ergo.plan.unit_plan import patients_of, plan_unit, simulate, table_of
 
@@ -207,6 +213,29 @@ def test_a_users_words_cannot_break_the_page(plan):
     text = staffing_request(plan_unit(unit, by_mass, UNITS)).to_markdown()
     assert "<script>" not in text.replace("\\<", "")
     assert "\n# <" not in text
+
+
+def test_the_csv_has_a_row_for_every_shift_and_starts_no_formula(plan):
+    unit = EXAMPLE.model_copy(update={"name": "=1+1"})
+    rows = list(csv.reader(io.StringIO(unit_csv(replace(plan, unit=unit)))))
+    assert len(rows) == 1 + len(plan.levels) * 2
+    assert {row[0] for row in rows[1:]} == {"'=1+1"}
+    first = dict(zip(rows[0], rows[1], strict=True))
+    assert float(first["covered"]) == plan.levels[0].shifts[0].covered.mean
+
+
+def test_the_assessment_is_plugged_in_and_the_table_gives_what_it_gives():
+    """Random patients of the example: the people and the lift of the assessment itself at the class's stature."""
+    unit = hand_unit(rounds=[rounds(procedure="boost")])
+    patients = draw_population(40, 0.5, 3)
+    need = AssessedNeed()
+    table = table_of(unit, need, patients)
+    found = table.lookup("boost", "cotton draw sheet", patients.mass_kg, patients.women, patients.stature_m)
+    for i in range(0, 40, 5):
+        sex, stature = "F" if patients.women[i] else "M", stature_class(float(patients.stature_m[i]))
+        direct = need("boost", "cotton draw sheet", float(patients.mass_kg[i]), sex, stature)
+        assert (found.left[i], found.right[i], found.use_lift[i]) == (direct.left, direct.right, direct.use_lift)
+        assert found.pull_n_s[i] == pytest.approx(direct.pull_n_s, rel=0.05)
 
 
 def test_a_unit_reads_back_from_what_it_writes():

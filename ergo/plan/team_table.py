@@ -7,7 +7,9 @@ masses; they are found by bisection, so that a lookup gives the same team as the
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -168,6 +170,7 @@ def build_team_table(
     cases: Iterable[tuple[str, str]],
     patients: Sequence[tuple[str, float]],
     mass_range_kg: tuple[float, float],
+    workers: int = 1,
 ) -> TeamTable:
     """Tabulate a need over mass, with every mass at which the team changes found by bisection to 200 g.
 
@@ -179,6 +182,8 @@ def build_team_table(
     patients : sequence of (sex, stature_m)
         Which sexes and statures occur; statures count by their class of 0.2 m.
     mass_range_kg : (float, float)
+    workers : int
+        Processes that ask; with more than one, `need` must be a function or an object of a module.
 
     Returns
     -------
@@ -199,19 +204,26 @@ def build_team_table(
     high = max(high, low + MASS_STEP_KG / 2)  # a census of one mass still needs two nodes
     classes = sorted({(sex, stature_class(stature)) for sex, stature in patients})
     grid = np.linspace(low, high, 1 + int(np.ceil((high - low) / MASS_STEP_KG)))
-    lines: dict[Key, _Line] = {}
-    calls = 0
-    for procedure, aid in dict.fromkeys(cases):
-        for sex, stature in classes:
-            nodes = _nodes(lambda m, p=procedure, a=aid, s=sex, h=stature: need(p, a, float(m), s, h), grid)  # type: ignore[misc]
-            calls += len(nodes)
-            ordered = sorted(nodes.items())
-            lines[procedure, aid, sex, stature] = _Line(
-                np.array([m for m, _ in ordered]),
-                np.array([n.whole() for _, n in ordered], dtype=np.int64),
-                np.array([n.smooth() for _, n in ordered], dtype=np.float64),
-            )
-    return TeamTable(lines, (low, high), calls)
+    keys: list[Key] = [(p, a, sex, h) for p, a in dict.fromkeys(cases) for sex, h in classes]
+    one = partial(_line, need, grid)
+    if workers == 1:
+        made = list(map(one, keys))
+    else:
+        with ProcessPoolExecutor(workers) as pool:
+            made = list(pool.map(one, keys))
+    lines = dict(zip(keys, made, strict=True))
+    return TeamTable(lines, (low, high), sum(len(line.mass) for line in made))
+
+
+def _line(need: Need, grid: Array, key: Key) -> _Line:
+    """Tabulate one case over mass."""
+    procedure, aid, sex, stature = key
+    ordered = sorted(_nodes(lambda mass: need(procedure, aid, mass, sex, stature), grid).items())
+    return _Line(
+        np.array([m for m, _ in ordered]),
+        np.array([n.whole() for _, n in ordered], dtype=np.int64),
+        np.array([n.smooth() for _, n in ordered], dtype=np.float64),
+    )
 
 
 def _nodes(at: Callable[[float], TeamNeed], grid: Array) -> dict[float, TeamNeed]:

@@ -66,12 +66,13 @@ def patients_of(unit: Unit, folder: str | Path = ".", progress: Callable[[int, i
     return draw_population(max(DRAWN, unit.occupied), stated.women_share, _seeds(unit).spawn(1)[0])
 
 
-def table_of(unit: Unit, need: Need, patients: Census) -> TeamTable:
-    """Tabulate the teams for every procedure and aid of a unit and the patients it has."""
+def table_of(unit: Unit, need: Need, patients: Census, workers: int = 1) -> TeamTable:
+    """Tabulate the teams for every procedure and aid of a unit and the patients it has; the slow step of a plan."""
     procedures = dict.fromkeys(kind.procedure for kind in task_kinds(unit))
     cases = [(procedure, policy.aid_for(procedure)) for policy in unit.policies for procedure in procedures]
     who = [("F" if w else "M", float(h)) for w, h in zip(patients.women, patients.stature_m, strict=True)]
-    return build_team_table(need, cases, who, (float(patients.mass_kg.min()), float(patients.mass_kg.max())))
+    masses = (float(patients.mass_kg.min()), float(patients.mass_kg.max()))
+    return build_team_table(need, cases, who, masses, workers)
 
 
 @dataclass(frozen=True, slots=True)
