@@ -1,7 +1,7 @@
 """A scenario made fast: tables and closed forms from which a hundred thousand draws are judged in a second.
 
 Slides are closed forms already and are evaluated draw by draw. A turn is smooth in breadth, depth and hand height: it
-is solved at three values of each and interpolated. What a force at the hands costs a person is tabulated with the
+is solved at four values of each and interpolated. What a force at the hands costs a person is tabulated with the
 assessment's own loads and checks, so every limit and the posture come from the same code as a single answer.
 """
 
@@ -9,16 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assess.asked import Demand
-from ergo.assess.check import LimitCheck, checks
-from ergo.assess.crew import Person, airway_lead, crew_of, roles_of
-from ergo.assess.load import PersonLoad, Row, loads_of, stand_in
+from ergo.assessment.asked import Demand
+from ergo.assessment.check import LimitCheck, checks
+from ergo.assessment.crew import Person, airway_lead, crew_of, roles_of
+from ergo.assessment.load import PersonLoad, Row, loads_of, stand_in
 from ergo.limits.registry import LIMITS
-from ergo.mechanics.body import build_body
 from ergo.mechanics.case import Case, build_case
 from ergo.mechanics.demand import Effort, demand, turn_statics
 from ergo.mechanics.layers import slip_friction
@@ -37,6 +37,7 @@ _SPINE = "spine_action"
 _FORCES = 16  # nodes along the force at the hands; what follows from the posture is nearly straight between them
 _NOT_HELD = 2.0  # ratio given to a force that no posture holds: twice over
 _ROOM = 1.8  # the table reaches this far beyond the force at typical values; further out it goes on straight
+_GRID = np.linspace(0.0, 1.0, _FORCES) ** 2  # dense at small forces, where a posture changes most
 _LEAST_SPAN = 0.2  # and at least over this part of the patient's weight, where the typical force is small or nil
 
 
@@ -50,7 +51,7 @@ class _PersonTable:
     Compression is split so that the back's lever and the technique can be drawn.
     """
 
-    step: float
+    forces: Floats
     peak_per_n: tuple[float, float]
     steady_per_n: tuple[float, float]
     posture: Floats
@@ -89,11 +90,7 @@ def compile_demand(asked: Demand, inputs: tuple[UncertainInput, ...], most: int)
     Efforts that are nil at typical values are kept where a draw can make them real: a layer that just does not slip.
     """
     asked = replace(asked, moves=tuple((m, demand(m, asked.case, asked.scenario)) for m, _ in asked.moves))
-    turns = {
-        m: _turn_table(move, asked.scenario, asked.case, inputs)
-        for m, (move, _) in enumerate(asked.moves)
-        if move.is_turn
-    }
+    turns = {m: _turn_table(move, asked.scenario, inputs) for m, (move, _) in enumerate(asked.moves) if move.is_turn}
     sides: tuple[Side, ...] = ("left", "right")
     people: dict[str, list[Person]] = {
         side: [p for n in range(1, most + 1) for p in crew_of(asked.scenario, side, n)] for side in sides
@@ -127,7 +124,7 @@ def _person_tables(
             top = max(float(effort.start_n) * _ROOM, _LEAST_SPAN * asked.scenario.patient.mass_kg * G)
             for person in crew:
                 keys.append((m, e, person))
-                rows += [(_at(effort, force), person, 1.0) for force in np.linspace(0.0, top, _FORCES)]
+                rows += [(_at(effort, force), person, 1.0) for force in top * _GRID]
     stated = loads_of(asked.scenario, rows)
     softer = asked.scenario.handling.technique == "typical"
     best = loads_of(asked.scenario, rows, "best") if softer else stated
@@ -164,7 +161,7 @@ def _person_table(
     ]
     spine = [c.limit for c in checks(asked, effort, last, only={_SPINE}) if c.decides and c.limit is not None]
     return _PersonTable(
-        step=float(rows[1][0].start_n),
+        forces=np.array([float(row[0].start_n) for row in rows]),
         peak_per_n=(per_n["peak"][0], per_n["peak"][1]),
         steady_per_n=(per_n["steady"][0], per_n["steady"][1]),
         posture=np.array(posture),
@@ -197,34 +194,41 @@ def _at(effort: Effort, force: float) -> Effort:
     return replace(effort, start_n=there, steady_n=there, held_kg=effort.held_kg * scale)
 
 
-def _turn_table(move: PlannedMove, scenario: Scenario, case: Case, inputs: tuple[UncertainInput, ...]) -> _TurnTable:
+def _turn_table(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> _TurnTable:
+    """Solve a turn over its grid; remembered, because neither aid nor team changes it."""
+    drawn = tuple(i for i in inputs if i.name in _TURN_INPUTS)
+    plain = Scenario(
+        name="turn", procedure="prone turn", patient=scenario.patient, bed=scenario.bed, handling=scenario.handling
+    )
+    unnamed = replace(move, name="", reason="", hold_s=0.0)
+    return _solved_turn(unnamed, plain, drawn)
+
+
+_CHEBYSHEV = np.cos(np.pi * (np.arange(4) + 0.5) / 4)  # nodes from -1 to 1 that keep a cubic honest at the ends
+_TURN_INPUTS = ("breadth_scale", "depth_scale", "hand_height_m")
+
+
+@lru_cache(maxsize=256)
+def _solved_turn(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> _TurnTable:
     spread = {i.name: i for i in inputs}
     axes = []
-    for name in ("breadth_scale", "depth_scale", "hand_height_m"):
+    for name in _TURN_INPUTS:
         if name in spread:
             lowest, highest = (float(spread[name].at(u)) for u in (0.0005, 0.9995))
-            axes.append(np.array([lowest, (lowest + highest) / 2, highest]))
-        else:
-            axes.append(np.array([0.999, 1.0, 1.001]))
+            axes.append((lowest + highest) / 2 + (highest - lowest) / 2 * _CHEBYSHEV)
+        else:  # measured on the patient: nothing to interpolate
+            axes.append(np.ones(1))
     breadth, depth, hand = (g.ravel() for g in np.meshgrid(*axes, indexing="ij"))
-    patient = scenario.patient
-    body = build_body(
-        patient.sex,
-        patient.mass_kg,
-        patient.stature_m,
-        measured={
-            "chest": (patient.chest_breadth_m, patient.chest_depth_m),
-            "waist": (patient.waist_breadth_m, patient.waist_depth_m),
-            "hip": (patient.hip_breadth_m, patient.hip_depth_m),
-        },
-        breadth_scale=breadth,
-        depth_scale=depth,
-    )
-    unit = replace(case, body=body, hand_height_m=hand, turned_fraction=np.ones(len(hand)))
-    lifting, lowering = turn_statics(move, unit, scenario)
+    grid = {
+        "breadth_scale": breadth,
+        "depth_scale": depth,
+        "hand_height_m": hand,
+        "turned_fraction": np.ones(len(hand)),
+    }
+    lifting, lowering = turn_statics(move, build_case(scenario, grid), scenario)
     at = np.argmax(lifting.force_n, axis=-1)[..., None]
-    shape = (3, 3, 3)
-    weight = patient.mass_kg * G
+    shape = tuple(len(axis) for axis in axes)
+    weight = scenario.patient.mass_kg * G
     values = {
         "peak": np.max(lifting.force_n, axis=-1),
         "mean": np.mean(lifting.force_n, axis=-1),
@@ -232,7 +236,7 @@ def _turn_table(move: PlannedMove, scenario: Scenario, case: Case, inputs: tuple
         "brake": np.max(lowering.force_n, axis=-1),
         "brake mean": np.mean(lowering.force_n, axis=-1),
     }
-    middle = len(hand) // 2
+    middle = int(np.argmin(np.abs(breadth - 1) + np.abs(depth - 1)))
     mu = np.linspace(0.02, 0.6, 30)
     along = lifting.force_n[middle] * np.cos(lifting.elevation[middle])
     up = lifting.force_n[middle] * np.sin(lifting.elevation[middle])
@@ -248,16 +252,13 @@ def _turn_table(move: PlannedMove, scenario: Scenario, case: Case, inputs: tuple
     )
 
 
-def _quadratic(axis: Floats, x: Floats) -> Floats:
-    """Weights of the parabola through three nodes, shape (3, draws)."""
-    a, b, c = axis
-    return np.stack(
-        [
-            (x - b) * (x - c) / ((a - b) * (a - c)),
-            (x - a) * (x - c) / ((b - a) * (b - c)),
-            (x - a) * (x - b) / ((c - a) * (c - b)),
-        ]
-    )
+def _weights(axis: Floats, x: Floats) -> Floats:
+    """Weights of the polynomial through the nodes of an axis, shape (nodes, draws)."""
+    found = []
+    for i, node in enumerate(axis):
+        others = np.delete(axis, i)
+        found.append(np.prod((x[None, :] - others[:, None]) / (node - others)[:, None], axis=0))
+    return np.stack(found)
 
 
 def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple[Floats, Floats]]:
@@ -300,15 +301,14 @@ def _turn_forces(
     grid: _TurnTable, move: PlannedMove, case: Case, draws: Draws, scenario: Scenario
 ) -> dict[str, tuple[Floats, Floats]]:
     ones = np.ones(len(draws["breakaway"]))
-    names = ("breadth_scale", "depth_scale", "hand_height_m")
-    w = [_quadratic(axis, draws.get(name, ones)) for axis, name in zip(grid.axes, names, strict=True)]
+    w = [_weights(axis, draws.get(name, ones)) for axis, name in zip(grid.axes, _TURN_INPUTS, strict=True)]
 
     def at(values: Floats) -> Floats:
         return np.asarray(np.einsum("ai,bi,ci,abc->i", *w, values, optimize=["einsum_path", (0, 3), (0, 2), (0, 1)]))
 
     turned = draws["turned_fraction"]
-    peak, elevation = at(grid.values["peak"]) * turned, at(grid.elevation)
-    hold = at(grid.values["end"]) * turned if move.hold_s > 0 else 0.0
+    peak, elevation = np.maximum(at(grid.values["peak"]), 0.0) * turned, at(grid.elevation)
+    hold = np.maximum(at(grid.values["end"]), 0.0) * turned if move.hold_s > 0 else 0.0
     mu = slip_friction(case.mu)
     weight = scenario.patient.mass_kg * turned * G
     slip = np.maximum(0.0, peak * np.cos(elevation) - mu * (weight - peak * np.sin(elevation)))
@@ -371,9 +371,9 @@ def _ratio(compiled: Compiled, key: tuple[int, int, Person], peak_n: Floats, ste
     grid = compiled.tables[key]
     hand = next(i for i in compiled.inputs if i.name == "hand_height_m")
     t = (draws["hand_height_m"] - hand.low) / (hand.high - hand.low) if hand.high > hand.low else 0.0
-    position = peak_n / grid.step
-    index = np.minimum(position.astype(np.intp), _FORCES - 2)
-    part = position - index
+    forces = grid.forces
+    index = np.minimum((np.sqrt(peak_n / forces[-1]) * (_FORCES - 1)).astype(np.intp), _FORCES - 2)
+    part = (peak_n - forces[index]) / (forces[index + 1] - forces[index])
 
     def along(values: Floats) -> Floats:
         return np.asarray(values[index] + part * (values[index + 1] - values[index]))
@@ -384,8 +384,7 @@ def _ratio(compiled: Compiled, key: tuple[int, int, Person], peak_n: Floats, ste
     ratio = np.maximum(peak_n * between(grid.peak_per_n), steady_n * between(grid.steady_per_n))
     np.maximum(ratio, along(grid.posture), out=ratio)
     if not grid.held.all():
-        nearest = np.minimum(np.rint(position).astype(np.intp), _FORCES - 1)
-        ratio[grid.held[nearest] < 1.0] = _NOT_HELD
+        ratio[along(grid.held) < 0.5] = _NOT_HELD  # the nearer node decides
     if np.isfinite(grid.spine_limit):
         softer = draws["posture"]
         compression, muscle = along(grid.compression), along(grid.muscle)

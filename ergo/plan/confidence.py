@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
-from scipy.stats import qmc
 
-from ergo.assess import Demand, demand_of, roles_of
+from ergo.assessment import Demand, demand_of, roles_of
 from ergo.evidence import assumption
 from ergo.plan.compiled import Compiled, compile_demand, team_forces, worst_ratio
 from ergo.plan.inputs import UncertainInput, uncertain_inputs
@@ -123,12 +123,17 @@ def evaluate(
 
 def uniform_chunks(dimensions: int, draws: int, seed: int, chunk: int = CHUNK) -> Iterator[Floats]:
     """Yield scrambled Sobol points in chunks; the same points whatever the chunk."""
+    from scipy.stats import qmc  # loaded here because it takes longer than everything else together
+
     engine = qmc.Sobol(dimensions, scramble=True, rng=seed)
     done = 0
-    while done < draws:
-        size = min(chunk, draws - done)
-        yield engine.random(size)
-        done += size
+    with warnings.catch_warnings():
+        # A chunk of another size than a power of two is part of a whole that is one.
+        warnings.filterwarnings("ignore", message="The balance properties of Sobol")
+        while done < draws:
+            size = min(chunk, draws - done)
+            yield np.asarray(engine.random(size))
+            done += size
 
 
 def sureness(

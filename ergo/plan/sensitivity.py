@@ -7,11 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import qmc
 
-from ergo.assess import demand_of
+from ergo.assessment import demand_of
 from ergo.plan.compiled import compile_demand
-from ergo.plan.confidence import SEED, evaluate
+from ergo.plan.confidence import SEED, evaluate, uniform_chunks
 from ergo.plan.inputs import UncertainInput, uncertain_inputs
 from ergo.scenario import Scenario
 
@@ -87,7 +86,7 @@ def variance_shares(
     >>> [round(float(s), 1) for s in first]
     [0.9, 0.1]
     """
-    points = qmc.Sobol(2 * dimensions, scramble=True, rng=seed).random(samples)
+    points = np.concatenate(list(uniform_chunks(2 * dimensions, samples, seed)))
     a, b = points[:, :dimensions], points[:, dimensions:]
     f_a, f_b = model(a), model(b)
     variance = float(np.var(np.concatenate([f_a, f_b])))
@@ -193,7 +192,7 @@ def _sharing_ends(
 ) -> tuple[float, float]:
     """5th and 95th percentile of the ratio when only the sharing varies."""
     u = np.tile(_middle(inputs, dimensions), (draws, 1))
-    u[:, len(inputs) :] = qmc.Sobol(dimensions - len(inputs), scramble=True, rng=SEED).random(draws)
+    u[:, len(inputs) :] = np.concatenate(list(uniform_chunks(dimensions - len(inputs), draws, SEED)))
     low, high = np.quantile(model(u), [0.05, 0.95])
     return float(low), float(high)
 

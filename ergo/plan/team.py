@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from ergo.assess import Assessment, Demand, Role, demand_of, judge, roles_of
+from ergo.assessment import Assessment, Demand, Role, demand_of, judge, roles_of
 from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import get_args
 
 from ergo import __version__
-from ergo.assess import assess
+from ergo.assessment import assess
 from ergo.errors import InputError
 from ergo.plan.team import smallest_team
 from ergo.scenario import load_scenario

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from ergo.assess import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
+from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
 from ergo.plan.team import TeamAnswer
 
 __all__ = ["assessment_json", "team_json", "to_json"]
@@ -120,7 +120,8 @@ def team_json(answer: TeamAnswer) -> dict[str, Any]:
     """Return a team answer as plain data.
 
     Keys: `scenario`, `people` (null when a lift is the answer or no limit covers the case), `left`, `right`, `roles`,
-    `use_lift`, `confidence`, `chance`, `why`, `gains`, `curve[]` (with `chance` and spans), `one_more`, `aids[]`, `published[]`, `assessment`.
+    `use_lift`, `confidence`, `chance`, `why`, `gains`, `curve[]` (with `chance` and spans), `one_more`, `aids[]`,
+    `published[]`, `assessment`.
     """
     return {
         "scenario": answer.scenario.name,

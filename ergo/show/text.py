@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ergo.assess import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
+from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
 from ergo.limits.policy import Verdict
 from ergo.plan.team import TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
-from ergo.assess.asked import Demand
-from ergo.assess.load import PersonLoad
+from ergo.assessment.asked import Demand
+from ergo.assessment.load import PersonLoad
 from ergo.limits.policy import Verdict, verdict_of
 from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable, Quantity
 from ergo.mechanics.demand import Effort

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ergo.assess.asked import Demand
-from ergo.assess.check import LimitCheck, checks, worse
-from ergo.assess.crew import Person, Role, airway_lead, crew_of, roles_of
-from ergo.assess.load import PersonLoad, shared
-from ergo.assess.words import answer_sentence, move_sentence
+from ergo.assessment.asked import Demand
+from ergo.assessment.check import LimitCheck, checks, worse
+from ergo.assessment.crew import Person, Role, airway_lead, crew_of, roles_of
+from ergo.assessment.load import PersonLoad, shared
+from ergo.assessment.words import answer_sentence, move_sentence
 from ergo.limits.policy import DecidingPolicy, Verdict, worst_verdict
 from ergo.mechanics.demand import Effort
 from ergo.mechanics.landing import Landing

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ergo.assess.asked import Demand
-from ergo.assess.crew import Person
+from ergo.assessment.asked import Demand
+from ergo.assessment.crew import Person
 from ergo.evidence import assumption
 from ergo.mechanics.demand import Effort
 from ergo.people.hold import shoulder_action, strength
@@ -162,13 +162,9 @@ def _bodies(scenario: Scenario, rows: Sequence[Row], technique: Technique) -> li
         brace=None if handling.brace == "none" else handling.brace,
         back_arm_m=handling.back_arm_m,
     )
+    able = _share_able(sexes, found.l5s1_moment_nm, found.shoulder_moment_nm)
     bodies = []
-    for i, (_, person, _) in enumerate(rows):
-        shoulder = float(found.shoulder_moment_nm[i])
-        able = min(
-            float(strength("torso extension", person.sex).share_able(float(found.l5s1_moment_nm[i]))),
-            float(strength(shoulder_action(shoulder), person.sex).share_able(shoulder)),
-        )
+    for i in range(len(rows)):
         bodies.append(
             BodyLoad(
                 can_be_held=bool(found.can_be_held[i]),
@@ -177,17 +173,29 @@ def _bodies(scenario: Scenario, rows: Sequence[Row], technique: Technique) -> li
                 shear_n=float(found.shear_n[i]),
                 muscle_n=float(found.muscle_n[i]),
                 l5s1_moment_nm=float(found.l5s1_moment_nm[i]),
-                shoulder_moment_nm=shoulder,
+                shoulder_moment_nm=float(found.shoulder_moment_nm[i]),
                 elbow_moment_nm=float(found.elbow_moment_nm[i]),
                 floor_friction=float(found.floor_friction[i]),
                 extended_arm=float(found.extended_arm[i]),
                 shoulder_over_bed_m=float(found.shoulder_x_m[i]),
                 trunk_flexion_deg=float(found.trunk_flexion_deg[i]),
                 knee_flexion_deg=float(found.knee_flexion_deg[i]),
-                share_able=able,
+                share_able=float(able[i]),
             )
         )
     return bodies
+
+
+def _share_able(sexes: np.ndarray, torso_nm: np.ndarray, shoulder_nm: np.ndarray) -> np.ndarray:
+    """The part of each person's own sex that has the strength for the torso and the shoulder moment."""
+    able = np.ones(len(sexes))
+    sides: tuple[Sex, ...] = ("F", "M")
+    for sex in sides:
+        torso = strength("torso extension", sex).share_able(torso_nm)
+        up, down = (strength(shoulder_action(sign), sex).share_able(shoulder_nm) for sign in (1.0, -1.0))
+        own = np.minimum(torso, np.where(shoulder_nm > 0, up, down))
+        able = np.where(sexes == sex, own, able)
+    return able
 
 
 def _load(scenario: Scenario, effort: Effort, person: Person, fraction: float, body: BodyLoad) -> PersonLoad:
