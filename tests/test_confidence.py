@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from scipy.stats import norm, triang
@@ -28,7 +30,7 @@ def compiled_of(one, most: int = 3):
     return compile_demand(demand_of(one), inputs, most), inputs
 
 
-@pytest.mark.parametrize("low, typical, high", [(0.33, 0.43, 0.55), (0.0, 0.0, 1.0), (2.0, 5.0, 5.0)])
+@pytest.mark.parametrize(("low", "typical", "high"), [(0.33, 0.43, 0.55), (0.0, 0.0, 1.0), (2.0, 5.0, 5.0)])
 def test_triangular_input_has_the_quantiles_of_scipy(low, typical, high):
     spread = UncertainInput("x", "x", "triangular", low, typical, high, "-", "", "judgement")
     u = np.linspace(0.01, 0.99, 33)
@@ -158,7 +160,7 @@ def test_chance_never_falls_with_one_more_person_on_each_side():
     for name in SCENARIOS:
         curve = sureness(scenario(name), draws=512).curve
         chances = [c.chance for c in curve]
-        assert all(b >= a - 0.02 for a, b in zip(chances, chances[1:], strict=False)), name
+        assert all(b >= a - 0.02 for a, b in pairwise(chances)), name
 
 
 def test_higher_confidence_never_needs_fewer_people():

@@ -277,8 +277,10 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
     size = len(draws["breakaway"])
     typical = asked.case
     stack = [draws[f"mu_{i}"] for i in range(typical.mu.shape[-1])]
+    broader = draws.get("breadth_scale", np.ones(size))
     case = replace(
-        build_case(asked.scenario, {}),
+        typical,
+        body=replace(typical.body, half_breadth=typical.body.half_breadth * broader),
         mu=np.stack(stack, axis=-1),
         linen_mu=draws["linen_mu"],
         breakaway=draws["breakaway"],
