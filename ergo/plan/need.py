@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil
 
-from ergo.assess import Assessment, Demand, demand_of, judge, roles_of
+from ergo.assessment import Assessment, Demand, demand_of, judge, roles_of
 from ergo.evidence import assumption
 from ergo.plan.team_table import TeamNeed
 from ergo.scenario import Patient, Scenario, Sex, parse_scenario
