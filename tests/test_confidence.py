@@ -81,7 +81,7 @@ def test_chance_within_matches_a_closed_form():
 
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_forces_of_draws_equal_those_of_the_mechanics(name):
-    """The interpolated turn and the vectorised slide against a direct solution of the same draw, within 0.5 % or 2 N."""
+    """Interpolated turn and vectorised slide against a direct solution of the same draw, within 0.5 % or 2 N."""
     one = scenario(name)
     compiled, inputs = compiled_of(one)
     u = next(uniform_chunks(len(inputs) + 12, 32, 5, 32))

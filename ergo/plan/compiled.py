@@ -307,9 +307,8 @@ def _turn_forces(
 
     def at(values: Floats) -> Floats:
         """Interpolate a quantity that is never negative."""
-        return np.maximum(
-            0.0, np.einsum("ai,bi,ci,abc->i", *w, values, optimize=["einsum_path", (0, 3), (0, 2), (0, 1)])
-        )
+        found = np.einsum("ai,bi,ci,abc->i", *w, values, optimize=["einsum_path", (0, 3), (0, 2), (0, 1)])
+        return np.asarray(np.maximum(0.0, found))
 
     turned = draws["turned_fraction"]
     peak, hold = at(grid.values["peak"]) * turned, at(grid.values["end"]) * turned if move.hold_s > 0 else 0.0
