@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ergo.assess import Assessment, Demand, Role, assess, demand_of, judge, roles_of
+from ergo.assess import Assessment, Demand, LimitCheck, Role, assess, demand_of, judge, roles_of
 from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
@@ -29,6 +29,8 @@ class CurvePoint:
     deciding: str
     deciding_move: str
     possible: bool
+    check: LimitCheck | None = None
+    """The limit that decides, with what is asked of it and by whom."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +191,7 @@ def _point(asked: Demand, n: int) -> CurvePoint:
         deciding=deciding.label if deciding else "",
         deciding_move=result.deciding_move,
         possible=n <= left_most and n <= right_most,
+        check=deciding,
     )
 
 
