@@ -8,7 +8,8 @@ from ergo.assess import Assessment, Demand, LimitCheck, Role, assess, demand_of,
 from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
-from ergo.mechanics.layers import registry
+from ergo.mechanics.landing import Landing
+from ergo.mechanics.layers import Aid, registry
 from ergo.plan.published import PublishedHeadcount, published_headcounts
 from ergo.scenario import Scenario
 
@@ -46,6 +47,9 @@ class AidOption:
     deciding: str
     unmeasured: bool
     note: str
+    details: Aid
+    """Layers with friction, cover, use and capacity."""
+    landing: Landing | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +157,8 @@ def compare_aids(scenario: Scenario) -> tuple[AidOption, ...]:
                 shown.deciding.label if shown.deciding else "",
                 asked.case.aid.unmeasured,
                 asked.case.aid.note,
+                asked.case.aid,
+                asked.landing,
             )
         )
     return tuple(sorted(options, key=lambda o: (o.people is None, o.people or 0, o.worst_ratio)))

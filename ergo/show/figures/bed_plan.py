@@ -58,7 +58,7 @@ def bed_plan(asked: Demand, result: MoveResult, crew: tuple[int, int], units: Un
     items += _layers(asked, head, start)
     items.append(Polygon(_silhouette(asked, head, start, 1.0), "patient", "ink", 1.5))
     items += _motion(asked, move, head, start, end)
-    outer = {side: half for side in ("left", "right")}
+    outer = dict.fromkeys(("left", "right"), half)
     if lateral:
         outer[move.towards] = half + scenario.bed.other_width_m
     per_newton = _LONGEST_ARROW / _largest(asked)
@@ -280,4 +280,5 @@ def _alt(result: MoveResult, units: Units) -> str:
     loads = "; ".join(
         f"{load.who} {load.role} {units.show_force(load.start_n)}" for e in result.efforts for load in e.loads
     )
-    return f"Plan of the bed in {result.move.name}: most loaded is {worst.who} with {units.show_force(worst.start_n)}. {loads}."
+    most = f"most loaded is {worst.who} with {units.show_force(worst.start_n)}"
+    return f"Plan of the bed in {result.move.name}: {most}. {loads}."

@@ -12,6 +12,7 @@ __all__ = [
     "DARK",
     "LIGHT",
     "VERDICT_MARK",
+    "Anchor",
     "Arrow",
     "Axis",
     "Colour",

@@ -6,7 +6,7 @@ import numpy as np
 
 from ergo.show.figures.axes import round_ticks
 from ergo.show.figures.cross_section import TurnView, at_angle
-from ergo.show.figures.drawing import Axis, Colour, Drawing, Item, Label, Line, Mark, Point
+from ergo.show.figures.drawing import Anchor, Axis, Colour, Drawing, Item, Label, Line, Mark, Point
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["force_angle"]
@@ -39,14 +39,13 @@ def force_angle(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS) 
         if peak[1] <= 0:
             continue
         items.append(Line(points, colour, 3.5, dash))
-        left = peak[0] > (view.from_deg + view.to_deg) / 2
+        side: Anchor = "end" if peak[0] > (view.from_deg + view.to_deg) / 2 else "start"
         said = f"{name}, most {peak[1]:.0f} {units.force} at {peak[0]:.0f}°"
-        side = "end" if left else "start"
         items.append(Label(peak, said, side, colour, 14, bold=True, shift=(0, 13), backed=True))
     now = at_angle(view, angle_deg)
     for value, colour in ((now.pull_n, "within"), (now.counter_n, "close"), (now.brake_n, "over")):
         if value > 0:
-            items.append(Mark((angle_deg, units.force_value(value)), "circle", colour, 14))  # type: ignore[arg-type]
+            items.append(Mark((angle_deg, units.force_value(value)), "circle", colour, 14))
     items.append(Line([(angle_deg, 0.0), (angle_deg, top)], "ink", 2.0))
     if view.from_deg < 90.0 < view.to_deg:
         items.append(Line([(90.0, 0.0), (90.0, top)], "quiet", 2.0, dash=True))

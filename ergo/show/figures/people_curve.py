@@ -55,7 +55,8 @@ def _force(check: LimitCheck | None, units: Units) -> float:
 
 
 def _limit(check: LimitCheck | None, units: Units) -> float:
-    assert check is not None and check.limit is not None
+    assert check is not None
+    assert check.limit is not None
     return units.force_value(check.limit * (G if check.unit == "kg" else 1.0))
 
 
@@ -107,7 +108,8 @@ def _wrapped(text: str, width: int = 26) -> str:
 
 def _hover(p: CurvePoint, units: Units) -> str:
     check = p.check
-    assert check is not None and check.limit is not None
+    assert check is not None
+    assert check.limit is not None
     return (
         f"{p.people} people, {p.a_side} a side: {p.verdict}\n{check.who}: {_force(check, units):.0f} {units.force} "
         f"against {_limit(check, units):.0f} {units.force}\n{check.label}\nin {p.deciding_move}"

@@ -1,0 +1,3 @@
+from ergo.show.pages._shell import run
+
+run()

@@ -1,0 +1,236 @@
+"""Tables as a head and rows of text: the page, the report and the CSV files show the same ones."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ergo.assess import Assessment, MoveResult
+from ergo.evidence import sources
+from ergo.limits.registry import LIMITS
+from ergo.plan.team import TeamAnswer
+from ergo.show.text import MARKS, limit_amount
+from ergo.units import DEFAULT_UNITS, Units
+
+__all__ = [
+    "EQUATIONS",
+    "Rows",
+    "citation",
+    "curve_rows",
+    "equation_of",
+    "limit_rows",
+    "load_rows",
+    "move_rows",
+    "published_rows",
+    "verdict_words",
+    "working_rows",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """A table: its title, column heads, and rows of text."""
+
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def verdict_words(verdict: str) -> str:
+    """Return a verdict with its own mark.
+
+    Examples
+    --------
+    >>> verdict_words("close")
+    '◆ close'
+    """
+    return f"{MARKS[verdict]} {verdict}"  # type: ignore[index]
+
+
+def citation(key: str) -> str:
+    """Return what a source key stands for; the key itself where it is a plain description."""
+    found = sources().get(key)
+    if found is None:
+        return key or "no source: set by the user"
+    return f"{found.citation}{' ' + found.identifier if found.identifier else ''} ({found.read_as})"
+
+
+def move_rows(result: Assessment, units: Units = DEFAULT_UNITS) -> Rows:
+    """Return one row a move: forces, the most loaded person, the deciding limit, the verdict."""
+    force = units.show_force
+    rows = []
+    for i, move in enumerate(result.moves, 1):
+        worst, top = move.worst_load, move.deciding
+        rows.append(
+            (
+                f"{i}. {move.move.name}",
+                verdict_words(move.verdict),
+                force(move.team_force_n) if move.team_force_n else "–",
+                force(move.worst_person_force_n) if worst else "–",
+                worst.who if worst else "–",
+                force(move.counter_hold_n) if move.counter_hold_n else "–",
+                force(move.brake_force_n) if move.brake_force_n else "–",
+                top.label if top else "–",
+                f"{top.ratio:.2f}" if top and top.ratio is not None else "–",
+            )
+        )
+    head = (
+        "move",
+        "verdict",
+        "whole team pulls",
+        "most loaded person",
+        "who that is",
+        "counter-hold",
+        "brake",
+        "deciding limit",
+        "ratio to limit",
+    )
+    return Rows("Move by move", head, tuple(rows))
+
+
+def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Rows:
+    """Return what each person does in one move."""
+    rows = [
+        (load.who, load.role, f"{load.fraction:.0%}", units.show_force(load.start_n), units.show_force(load.steady_n))
+        for effort in move.efforts
+        for load in effort.loads
+    ]
+    return Rows("Each person", ("person", "does", "share", "at the start", "while it lasts"), tuple(rows))
+
+
+def limit_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Rows:
+    """Return every limit of one move with source, how it is known, and range."""
+    known = {limit.key: limit for limit in LIMITS}
+    rows = [
+        (
+            check.label,
+            check.who,
+            limit_amount(check.demand, check.unit, units),
+            limit_amount(check.limit, check.unit, units),
+            "–" if check.ratio is None else f"{check.ratio:.2f}",
+            verdict_words(check.verdict),
+            "yes" if check.decides else "shown only",
+            check.note,
+            citation(check.source),
+            check.known,
+            known[check.key].range if check.key in known else "",
+        )
+        for check in move.limits
+    ]
+    head = (
+        "limit",
+        "person",
+        "asked",
+        "limit value",
+        "ratio",
+        "verdict",
+        "decides",
+        "note",
+        "source",
+        "known",
+        "range",
+    )
+    return Rows(f"Limits: {move.move.name}", head, tuple(rows))
+
+
+_TERM_UNITS = {
+    "weakest friction under the grip": "-",
+    "weakest friction under the patient": "-",
+    "friction held": "-",
+    "steady pull": "N",
+    "start by breakaway": "N",
+    "push for acceleration": "N",
+    "mean while rising": "N",
+    "hold at the end": "N",
+    "slope": "rad",
+    "angle of the peak": "rad",
+    "gravity's lever at the peak": "m",
+    "lever of the pull at the peak": "m",
+}
+
+EQUATIONS = {
+    "slide": "F = m g (μ cos α + sin α) / (cos θ + μ sin θ), summed over the segments that drag; the start is the "
+    "larger of breakaway and acceleration.",
+    "turn": "F(φ) = m g p / (s + h cos β + p sin β): gravity's lever over the lever of the pull; past the balance "
+    "point the brake is m g |p| / (|p| + w).",
+    "hold": "F = m g of the part that is held.",
+}
+
+
+def equation_of(move: MoveResult) -> str:
+    """Return the equation that a move's force comes from."""
+    if move.move.is_turn:
+        return EQUATIONS["turn"]
+    return EQUATIONS["hold" if move.move.kind in ("limb hold", "head hold") else "slide"]
+
+
+def _term(name: str, value: float, units: Units) -> str:
+    unit = _TERM_UNITS.get(name, "")
+    if unit == "N":
+        return units.show_force(value)
+    if unit == "rad":
+        return f"{np.degrees(value):.1f}°"
+    if unit == "m":
+        return f"{value * 100:.1f} cm" if units.length == "cm" else units.show_length(value)
+    return f"{value:.3g}"
+
+
+def working_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Rows:
+    """Return every intermediate term of one move with its sources."""
+    rows: list[tuple[str, ...]] = []
+    for result in move.efforts:
+        effort = result.effort
+        said = "; ".join(citation(key) for key in effort.sources)
+        rows += [(effort.role, name, _term(name, float(value), units), said) for name, value in effort.terms.items()]
+        rows += [
+            (effort.role, "force of the whole side at the start", units.show_force(float(effort.start_n)), said),
+            (effort.role, "force of the whole side while it lasts", units.show_force(float(effort.steady_n)), said),
+            (effort.role, "direction above the horizontal", f"{np.degrees(float(effort.elevation)):.0f}°", said),
+            (effort.role, "reach over the bed's edge", units.show_length(float(effort.reach_m)), said),
+        ]
+        if result.shares is not None:
+            parts = ", ".join(f"{part:.0%}" for part in result.shares.fraction)
+            rows.append(
+                (effort.role, "shares of the people on that side", parts, "an assumption: no split was measured")
+            )
+    return Rows(f"Working: {move.move.name}", ("what", "term", "value", "source"), tuple(rows))
+
+
+def curve_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Rows:
+    """Return the curve over team size as a table."""
+    rows = [
+        (
+            f"{p.a_side} a side",
+            str(p.people),
+            units.show_force(p.worst_person_force_n),
+            f"{p.worst_ratio:.2f}",
+            verdict_words(p.verdict) + ("" if p.possible else ", no room"),
+            p.deciding,
+            p.deciding_move,
+        )
+        for p in answer.curve
+    ]
+    head = (
+        "team",
+        "people in the room",
+        "most loaded person",
+        "ratio to limit",
+        "verdict",
+        "deciding limit",
+        "in move",
+    )
+    return Rows("Team sizes", head, tuple(rows))
+
+
+_FITS = {True: "this mass", False: "another mass", None: "no mass named"}
+
+
+def published_rows(answer: TeamAnswer) -> Rows:
+    """Return published headcounts for the task."""
+    rows = [
+        (p.people, p.task, p.condition, p.aid, _FITS[p.fits_mass], citation(p.source), p.known)
+        for p in answer.published
+    ]
+    head = ("people", "task", "patient", "aid", "fits this patient", "source", "known")
+    return Rows("Published headcounts", head, tuple(rows))
