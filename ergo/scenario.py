@@ -45,6 +45,7 @@ DEEPEST = 8
 Sex = Literal["F", "M"]
 Side = Literal["left", "right"]
 Region = Literal["head", "trunk", "arms", "thighs", "shanks", "feet"]
+Technique = Literal["best", "typical", "bed too low"]
 Sharing = Literal["best", "realistic", "guidance"]
 Protect = Literal["75 % of women", "90 % of women", "mixed team", "site limit"]
 MoveKind = Literal[
@@ -171,6 +172,8 @@ class Policy(_Stated):
     protect: Protect = "75 % of women"
     site_limit_n: float | None = _number("N", 20, 600, None)
     minutes_between_efforts: float = _number("min", 0.1, 480, key="minutes_between_efforts")
+    loadings_per_day: float = _number("a day", 1, 1000, key="loadings_per_day")
+    """How often one person's back is loaded in a day, for the shear limit."""
 
 
 class Handling(_Stated):
@@ -185,6 +188,13 @@ class Handling(_Stated):
     landing_margin_m: float = _number("m", 0.0, 0.3, key="landing_margin")
     head_carried: bool | None = None
     """Left out: the airway lead carries the head of an intubated patient."""
+    technique: Technique = "typical"
+    """How the handlers hold their bodies."""
+    brace: Literal["none", "thigh", "knee"] = "none"
+    """What a handler leans against the bed frame; it takes part of a pull."""
+    shoe_friction: float = _number("-", 0.05, 1.5, key="shoe_friction")
+    back_arm_m: float = _number("m", 0.04, 0.08, key="extensor_arm")
+    """Moment arm of the back extensors; 0.05 is the cautious choice."""
 
 
 class Move(_Stated):

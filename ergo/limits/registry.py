@@ -12,12 +12,24 @@ from typing import Literal
 
 from ergo.evidence import assumption, row, table
 from ergo.limits.pull_tables import acceptable_pull, fitted_pull, height_range
+from ergo.people.hold import endurance_time, shoulder_action, strength
 from ergo.scenario import Sex
 from ergo.units import G
 
 __all__ = ["LIMITS", "Condition", "Limit", "NotApplicable", "Quantity", "Value"]
 
-Quantity = Literal["start force", "steady force", "hand force", "upward force", "held mass"]
+Quantity = Literal[
+    "start force",
+    "steady force",
+    "hand force",
+    "upward force",
+    "held mass",
+    "hold time",
+    "L5/S1 compression",
+    "L5/S1 shear",
+    "shoulder moment",
+    "floor friction",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,9 +39,13 @@ class Condition:
     sex: Sex
     percent: int
     minutes_between: float
+    loadings_per_day: float
     hand_height_m: float
-    reach_of_arm: float
-    """Distance from the bed's edge to the hands, over arm length."""
+    extended_arm: float
+    """Shoulder to hand in the posture found, over arm length."""
+    shoulder_over_bed_m: float
+    """How far the shoulder leans over the bed's edge in the posture found."""
+    shoulder_moment_nm: float
     hands: Literal[1, 2]
     seconds: float
     site_limit_n: float | None = None
@@ -110,9 +126,14 @@ def _by_sex(key: str) -> Callable[[Condition], Value | NotApplicable]:
 
 
 def _arms_extended(c: Condition) -> Value | NotApplicable:
-    threshold = assumption("reach_threshold").typical
-    if c.reach_of_arm < threshold:
-        return NotApplicable(f"the hands are {c.reach_of_arm:.0%} of arm length away; it holds from {threshold:.0%}")
+    """Arms straight and the shoulder over the bed: nothing but arm and shoulder can pull."""
+    threshold = assumption("arms_extended_span").typical
+    if c.shoulder_over_bed_m <= 0:
+        return NotApplicable("the posture found keeps the shoulder behind the bed's edge")
+    if c.extended_arm < threshold:
+        return NotApplicable(
+            f"the posture found has the arm at {c.extended_arm:.0%} of its length, not {threshold:.0%}"
+        )
     return Value(_figure("ccohs_arms_extended"))
 
 
@@ -146,6 +167,35 @@ def _held(key: str, hands: int) -> Callable[[Condition], Value | NotApplicable]:
         return Value(_figure(key))
 
     return value
+
+
+def _shear(c: Condition) -> Value | NotApplicable:
+    """The limit by loadings a day."""
+    occasional, frequent = 100, 1000  # as the source divides them
+    if c.loadings_per_day <= occasional:
+        return Value(_figure("shear_occasional"), f"up to {occasional} loadings a day")
+    if c.loadings_per_day <= frequent:
+        return Value(_figure("shear_frequent"), f"{occasional} to {frequent} loadings a day")
+    return NotApplicable(f"published for up to {frequent} loadings a day", outside=True)
+
+
+def _shoulder(c: Condition) -> Value | NotApplicable:
+    joint = strength(shoulder_action(c.shoulder_moment_nm), c.sex)
+    return Value(float(joint.percentile(100 - c.percent)), f"strength that {c.percent} % of {_people(c.sex)} have")
+
+
+def _endurance(c: Condition) -> Value | NotApplicable:
+    """Time the median shoulder holds this moment."""
+    median = strength(shoulder_action(c.shoulder_moment_nm), c.sex).p50
+    fraction = abs(c.shoulder_moment_nm) / median
+    found = endurance_time(fraction, "shoulder")
+    if not bool(found.within_range):
+        low = fraction < assumption("endurance_valid_fraction").low
+        return NotApplicable(
+            f"{fraction:.0%} of median strength lies outside the fit" + (", where holding is long" if low else ""),
+            outside=not low,
+        )
+    return Value(float(found.time_s), f"at {fraction:.0%} of median shoulder strength")
 
 
 def _site(c: Condition) -> Value | NotApplicable:
@@ -308,5 +358,77 @@ LIMITS: tuple[Limit, ...] = (
         "en_1005_3",
         "memory high",
         _en_1005_pull,
+    ),
+    Limit(
+        "spine_action",
+        "L5/S1 compression, action level",
+        "L5/S1 compression",
+        "N",
+        "all",
+        "static model of one plane",
+        "1981",
+        "niosh_81_122",
+        "reprint",
+        lambda c: Value(_figure("spine_action")),
+    ),
+    Limit(
+        "spine_maximum",
+        "L5/S1 compression, maximum",
+        "L5/S1 compression",
+        "N",
+        "all",
+        "static model of one plane",
+        "1981",
+        "niosh_81_122",
+        "reprint",
+        lambda c: Value(_figure("spine_maximum")),
+    ),
+    Limit(
+        "spine_shear",
+        "lumbar shear by loadings a day",
+        "L5/S1 shear",
+        "N",
+        "all",
+        "up to 1000 loadings a day",
+        "2012",
+        "gallagher_marras_2012",
+        "reprint",
+        _shear,
+    ),
+    Limit(
+        "floor_friction",
+        "floor friction needed",
+        "floor friction",
+        "ratio",
+        "all",
+        "guideline figure for walking surfaces",
+        "read in a reprint",
+        "",
+        "reprint",
+        lambda c: Value(_figure("floor_friction_min")),
+    ),
+    Limit(
+        "shoulder_strength",
+        "shoulder moment against strength",
+        "shoulder moment",
+        "N m",
+        "women or men, by the share who have the strength",
+        "static strength, one arm",
+        "1982",
+        "stobbe_1982",
+        "memory fair",
+        _shoulder,
+    ),
+    Limit(
+        "hold_endurance",
+        "hold time against endurance",
+        "hold time",
+        "s",
+        "median shoulder strength",
+        "steady effort, 10 to 80 % of strength",
+        "2010",
+        "frey_law_avin_2010",
+        "reprint",
+        _endurance,
     ),
 )

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ergo.assess import Assessment, Demand, LimitCheck, Role, assess, demand_of, judge, roles_of
+from ergo.assess import Assessment, Demand, LimitCheck, Role, demand_of, judge, roles_of
+from ergo.assess.judge import side_verdict
 from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
 from ergo.mechanics.landing import Landing
 from ergo.mechanics.layers import Aid, registry
 from ergo.plan.published import PublishedHeadcount, published_headcounts
-from ergo.scenario import Scenario
+from ergo.scenario import Scenario, Side
 
 __all__ = ["AidOption", "CurvePoint", "TeamAnswer", "compare_aids", "smallest_team"]
 
+_SIDES: tuple[Side, ...] = ("left", "right")
 _ENOUGH: tuple[Verdict, ...] = ("within", "close")
 
 
@@ -174,14 +176,16 @@ def _largest(asked: Demand) -> tuple[int, int]:
 
 
 def _search(asked: Demand) -> Assessment | None:
-    """Return the first team, fewest people first and evenest first among equals, that is within every limit."""
-    left_most, right_most = _largest(asked)
-    teams = [(n, m) for n in range(left_most + 1) for m in range(right_most + 1) if n + m]
-    for left, right in sorted(teams, key=lambda t: (sum(t), abs(t[0] - t[1]), t)):
-        result = judge(asked, left, right)
-        if result.verdict in _ENOUGH:
-            return result
-    return None
+    """Return the smallest team within every limit: side by side, because neither depends on the other."""
+    found = []
+    for side, most in zip(_SIDES, _largest(asked), strict=True):
+        enough = (n for n in range(most + 1) if side_verdict(asked, side, n) in _ENOUGH)
+        people = next(enough, None)
+        if people is None:
+            return None
+        found.append(people)
+    result = judge(asked, found[0], found[1])
+    return result if result.verdict in _ENOUGH else None
 
 
 def _point(asked: Demand, n: int) -> CurvePoint:
@@ -250,8 +254,3 @@ def _gains(best: Assessment | None, one_more: Assessment | None, aids: tuple[Aid
                 f"{now.worst_ratio:.2f} to {option.worst_ratio:.2f}."
             )
     return said
-
-
-def assess_smallest(scenario: Scenario) -> Assessment:
-    """Return the assessment of the scenario with its smallest team, or with its own where none is enough."""
-    return _search(demand_of(scenario)) or assess(scenario)

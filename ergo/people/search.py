@@ -1,0 +1,194 @@
+"""The posture search: thousands of postures at once, without an optimisation library.
+
+What is minimised is a sum of squares: moment over strength of each joint, the centre of pressure over half the base
+of support, and breaches of reach, bed, balance and joint range over a small softness. Only one shape of elbow and
+knee is offered and every term is smooth, so the optimum moves smoothly with the task, with one exception: a hard push
+(above about 0.19 body weights) with stiff knees can be met leaning or bent double at nearly the same effort.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo.people.effort import Bounds, Task, ankle_range, bounds_of, cost
+
+__all__ = ["Found", "search"]
+
+Floats = NDArray[np.float64]
+
+_STEP = 2e-5  # rad, of the difference quotients
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Result of the search for n tasks."""
+
+    posture: Floats  # (3, n)
+    cost: Floats
+    converged: NDArray[np.bool_]
+    steps: int
+
+
+# shank, knee, trunk [rad]: upright, bent, deeply bent, squatting, leaning back from a pull
+_STARTS = np.array([[0.0, 0.2, 0.1], [0.0, 0.35, 0.5], [0.0, 0.35, 1.0], [0.4, 1.0, 0.5], [0.1, 0.8, 0.2]])
+
+
+_GRID = (9, 5, 8)  # points over shank, knee and trunk
+
+
+def _starts(bounds: Bounds) -> Floats:
+    """Return the starting postures within the technique (3, starts, n)."""
+    ranges = np.stack([bounds.knee, bounds.trunk])
+    low, high = ranges[:, 0] - ranges[:, 1], ranges[:, 0] + ranges[:, 1]
+    out = np.empty((3, len(_STARTS), bounds.toe.size))
+    for k, (shank, knee, lean) in enumerate(_STARTS):
+        out[1, k] = np.clip(knee, low[0], high[0])
+        # a knee that the technique keeps straighter leaves the hip where it was
+        out[0, k] = shank + 0.5 * (out[1, k] - knee)
+        out[2, k] = np.clip(lean, low[1], high[1])
+    return out
+
+
+def _fan() -> Floats:
+    """Return the ten points from which value, slope and curvature follow: here, +e, +2e and +e+e'."""
+    e = np.eye(3)
+    pairs = [e[0] + e[1], e[0] + e[2], e[1] + e[2]]
+    return _STEP * np.stack([np.zeros(3), *e, *(2 * e), *pairs], axis=1)[:, :, None]
+
+
+_FAN = _fan()
+# how the steps are taken [rad, and multiples of the softness]: they set the speed, not the result
+_SOFTER, _NEAR, _ENOUGH, _LONGEST, _FIRST_DAMPING = 8.0, 0.1, 1e-3, 0.3, 1.0
+_BOLDNESS = (0.001, 0.1, 1.0, 10.0, 100.0, 1e4)
+
+
+def _grid(bounds: Bounds) -> Floats:
+    """Return a lattice of postures over the ranges of the technique (3, points, n)."""
+    low, high = ankle_range()
+    knee, trunk = bounds.knee[:, None], bounds.trunk[:, None]
+    unit = np.stack(np.meshgrid(*(np.linspace(0, 1, k) for k in _GRID), indexing="ij")).reshape(3, -1, 1)
+    wide = 0.9 * (2.0 * unit - 1.0)  # not on the limits, where a breach already counts
+    shank = 0.5 * (low + high) + 0.5 * (high - low) * wide[0]
+    return np.stack([shank + 0.0 * knee[0], knee[0] + knee[1] * wide[1], trunk[0] + trunk[1] * wide[2]])
+
+
+def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 60) -> Found:
+    """Find the posture of least effort for each task.
+
+    Parameters
+    ----------
+    task : Task
+        n tasks, scaled.
+    starts : int
+        How many of the starting postures, the most promising first, to go down from; the best end is kept.
+    grid : bool
+        Go down from the best upright and the best bent posture of a lattice over the whole technique instead:
+        better for one task, where the lattice costs no more than a step, dear for many.
+    most_steps : int
+        Steps allowed.
+
+    Returns
+    -------
+    Found
+        Posture, cost Σ(effort)² + Σ(breach/softness)², whether the steps died out.
+
+    Notes
+    -----
+    Newton's method with slope and curvature by difference quotients; the curvature is lifted until positive.
+    """
+    n = task.pull.size
+    bounds = bounds_of(task)
+    if grid:
+        # the best of the upright half and the best of the bent half: the two ways of doing one task
+        first = _grid(bounds)
+        seen = cost(task, bounds, first, _SOFTER).reshape(-1, _GRID[2], n)
+        half = _GRID[2] // 2
+        pick = [seen[:, part].reshape(-1, n).argmin(axis=0) for part in (slice(0, half), slice(half, None))]
+        width = (half, _GRID[2] - half)
+        ranked = np.stack([p // w * _GRID[2] + p % w + o for p, w, o in zip(pick, width, (0, half), strict=True)])
+    else:
+        first = _starts(bounds)
+        ranked = np.argsort(cost(task, bounds, first, _SOFTER), axis=0)[:starts]
+    k = len(ranked)
+    copies = np.tile(np.arange(n), k)
+    begin = first[:, ranked.ravel(), copies]
+    if k == 1:
+        return _descend(task, bounds, begin, most_steps, grid)
+    got = _descend(task.take(copies), bounds.take(copies), begin, most_steps, grid)
+    best = np.argmin(got.cost.reshape(k, n), axis=0) * n + np.arange(n)
+    return replace(got, posture=got.posture[:, best], cost=got.cost[best], converged=got.converged[best])
+
+
+def _least_eigenvalue(a: Any, b: Any, c: Any, d: Any, e: Any, f: Any) -> Any:
+    """Return the least eigenvalue of symmetric matrices [[a, d, e], [d, b, f], [e, f, c]], in closed form."""
+    mean = (a + b + c) / 3
+    a0, b0, c0 = a - mean, b - mean, c - mean
+    size = np.sqrt((a0 * a0 + b0 * b0 + c0 * c0 + 2 * (d * d + e * e + f * f)) / 6) + 1e-300
+    det = a0 * (b0 * c0 - f * f) - d * (d * c0 - f * e) + e * (d * f - b0 * e)
+    angle = np.arccos(np.clip(det / (2 * size**3), -1.0, 1.0)) / 3
+    return mean + 2 * size * np.cos(angle + 2 * np.pi / 3)
+
+
+def _newton_step(fan: Floats, damping: Floats) -> Floats:
+    """Return the step (3, n) to the bottom of the parabola through each fan, its curvature made positive."""
+    f0, single, double = fan[0], fan[1:4], fan[4:7]
+    h11, h22, h33 = (double - 2 * single + f0) / _STEP**2
+    h12 = (fan[7] - fan[1] - fan[2] + f0) / _STEP**2
+    h13 = (fan[8] - fan[1] - fan[3] + f0) / _STEP**2
+    h23 = (fan[9] - fan[2] - fan[3] + f0) / _STEP**2
+    g1, g2, g3 = (4 * single - double - 3 * f0) / (2 * _STEP)
+    lift = damping + np.maximum(0.0, 1e-3 - _least_eigenvalue(h11, h22, h33, h12, h13, h23))
+    h11, h22, h33 = h11 + lift, h22 + lift, h33 + lift
+    c11, c12, c13 = h22 * h33 - h23 * h23, h13 * h23 - h12 * h33, h12 * h23 - h13 * h22
+    c22, c23, c33 = h11 * h33 - h13 * h13, h12 * h13 - h11 * h23, h11 * h22 - h12 * h12
+    rows = (c11 * g1 + c12 * g2 + c13 * g3, c12 * g1 + c22 * g2 + c23 * g3, c13 * g1 + c23 * g2 + c33 * g3)
+    step: Floats = np.stack(rows) / -(h11 * c11 + h12 * c12 + h13 * c13)
+    return step
+
+
+def _descend(task: Task, bounds: Bounds, start: Floats, most_steps: int, alone: bool) -> Found:
+    n = task.pull.size
+    # one task tries bold, usual and careful steps together: arrays of 60 numbers cost no more than of 10
+    boldness = np.array(_BOLDNESS if alone else (1.0,))[:, None]
+    posture, cost_out = start.copy(), np.empty(n)
+    converged = np.zeros(n, dtype=bool)
+    live, at = np.arange(n), start
+    softer, damping = np.full(n, _SOFTER), np.full(n, _FIRST_DAMPING)
+    fan = cost(task, bounds, at[:, None, :] + _FAN, softer)
+    steps = 0
+    while True:
+        step = _newton_step(fan[:, None, :], damping * boldness)
+        length = np.abs(step).max(axis=0)
+        ended = (softer == 1.0) & (length[0] < _ENOUGH)
+        if steps == most_steps or ended.any():
+            out = ended | (steps == most_steps)
+            # the last step is so short that the parabola is as good as another look
+            posture[:, live[out]] = (at + np.where(ended, step[:, 0], 0.0))[:, out]
+            cost_out[live[out]] = fan[0, out]
+            converged[live[out]] = ended[out]
+            keep = ~out
+            if not keep.any():
+                return Found(posture, cost_out, converged, steps)
+            live, task, bounds = live[keep], task.take(keep), bounds.take(keep)
+            at, fan, step, length = at[:, keep], fan[:, keep], step[..., keep], length[:, keep]
+            softer, damping = softer[keep], damping[keep]
+        steps += 1
+        step *= np.minimum(1.0, _LONGEST / np.maximum(length, 1e-12))
+        # near the bottom with soft limits: go on with the hard ones
+        tighten = (softer > 1.0) & (length[0] < _NEAR)
+        softer = np.where(tighten, 1.0, softer)
+        trial_at = at[:, None, :] + step
+        trial = cost(task, bounds, trial_at[:, None] + _FAN[..., None], softer)
+        if len(boldness) > 1:
+            best, every = trial[0].argmin(axis=0), np.arange(live.size)
+            trial_at, trial = trial_at[:, best, every], trial[:, best, every]
+            damping = damping * boldness[best, 0]
+        else:
+            trial_at, trial = trial_at[:, 0], trial[:, 0]
+        better = (trial[0] <= fan[0]) | tighten
+        at, fan = np.where(better, trial_at, at), np.where(better, trial, fan)
+        damping = np.where(better, np.maximum(damping * 0.1, 1e-6), np.maximum(damping * 10.0, 1e-2))

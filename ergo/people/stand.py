@@ -1,0 +1,178 @@
+"""What a person is asked to do, checked and scaled, and the verdict on a posture that was found."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.constants import g
+
+from ergo import evidence
+from ergo.errors import Fault, InputError
+from ergo.people.effort import BRACES, BREACHES, SEXES, TECHNIQUES, Reading, Task, breach_ratios, read
+from ergo.people.search import Found
+
+__all__ = ["REASONS", "Stand", "reasons", "shoe_friction", "stand"]
+
+Floats = NDArray[np.float64]
+
+# the figures of Sweep.reason_code; what comes first is told first
+REASONS = (
+    "",
+    "cannot be held: the bed is higher than the shoulder",
+    "cannot be held: the load would lift the feet off the floor",
+    "cannot be held: feet would slip",
+    "cannot be held: the bed is below the knee, so there is nothing to brace against",
+    "cannot be held: the posture search did not settle",
+    *(f"cannot be held: {text}" for text in BREACHES),
+)
+_FIRST_BREACH = 6
+_CHOICES: dict[str, tuple[Any, ...]] = {
+    "sex": SEXES,
+    "technique": TECHNIQUES,
+    "hands": (1, 2),
+    "brace": BRACES,
+}
+
+
+def shoe_friction() -> float:
+    """Return the friction of shoe on floor that is used when none is stated.
+
+    Examples
+    --------
+    >>> shoe_friction()
+    0.5
+    """
+    return float(evidence.row("limits", key="floor_friction_min")["value"])
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """Checked inputs [SI], broadcast to one flat length, and the scaled task."""
+
+    shape: tuple[int, ...]
+    stature: Floats
+    mass: Floats
+    reach: Floats
+    hand_height: Floats
+    bed_height: Floats
+    pull: Floats
+    lift: Floats
+    shoe_friction: Floats
+    back_arm: Floats
+    task: Task
+
+    @property
+    def weight(self) -> Floats:
+        """Body weight [N]."""
+        return self.mass * g
+
+
+def _code(name: str, value: Any, faults: list[Fault]) -> NDArray[np.int64]:
+    """Turn a choice, or an array of choices, into positions in the list of choices."""
+    choices = _CHOICES[name]
+    given = np.asarray(value, dtype=object)
+    flat = given.ravel().tolist()
+    wrong = [v for v in flat if not any(v is c or (type(v) is not bool and v == c) for c in choices)]
+    if wrong:
+        allowed = " or ".join("none" if c is None else str(c) for c in choices)
+        faults.append(Fault(name, str(wrong[0]), allowed))
+        return np.zeros(given.shape, dtype=np.int64)
+    return np.array([choices.index(v) for v in flat], dtype=np.int64).reshape(given.shape)
+
+
+def stand(what: str, inputs: Mapping[str, Any]) -> Stand:
+    """Check and scale the inputs of a posture.
+
+    Parameters
+    ----------
+    what : str
+        Name for the error message.
+    inputs : mapping
+        The arguments of `posture.hold_posture`, scalars or arrays that broadcast.
+
+    Raises
+    ------
+    InputError
+        With every field that is not a number, out of range, not a choice, or does not broadcast.
+    """
+    faults: list[Fault] = []
+    values: dict[str, Any] = {}
+    for limit in evidence.table("posture_inputs"):
+        name, low, high = limit["field"], float(limit["low"]), float(limit["high"])
+        try:
+            value = np.asarray(inputs[name], dtype=float)
+        except (TypeError, ValueError):
+            faults.append(Fault(name, str(inputs[name]), "a number", limit["unit"]))
+            continue
+        inside = (value >= low) & (value <= high)
+        if not inside.all():
+            shown = value[~inside].ravel()[0]
+            faults.append(Fault(name, f"{shown:g}", f"{low:g} to {high:g}", limit["unit"]))
+        values[name] = value
+    codes = {name: _code(name, inputs[name], faults) for name in _CHOICES}
+    if faults:
+        raise InputError(what, faults)
+    try:
+        same = np.broadcast_arrays(*values.values(), *codes.values())
+    except ValueError:
+        shapes = ", ".join(f"{k} {np.shape(v)}" for k, v in {**values, **codes}.items() if np.ndim(v))
+        raise InputError(what, [Fault("array lengths", shapes, "lengths that fit each other")]) from None
+    flat = {name: array.ravel() for name, array in zip((*values, *codes), same, strict=True)}
+    # a bed that nobody raised: mattress and hands go down together
+    low_bed = evidence.assumption("low_bed_height").typical
+    lowers = np.array([r["lowers_bed"] == "yes" for r in evidence.table("techniques")])[flat["technique"]]
+    drop = np.where(lowers, np.maximum(flat["bed_height_m"] - low_bed, 0.0), 0.0)
+    bed, hand = flat["bed_height_m"] - drop, np.maximum(flat["hand_height_m"] - drop, 0.0)
+    tall, weight = flat["stature_m"], flat["mass_kg"] * g
+    task = Task(
+        pull=flat["pull_n"] / weight,
+        lift=flat["lift_n"] / weight,
+        reach=flat["reach_m"] / tall,
+        hand_height=hand / tall,
+        bed_height=bed / tall,
+        sex=flat["sex"],
+        technique=flat["technique"],
+        hands=flat["hands"] + 1.0,
+        brace=flat["brace"],
+    )
+    return Stand(
+        shape=same[0].shape,
+        stature=tall,
+        mass=flat["mass_kg"],
+        reach=flat["reach_m"],
+        hand_height=hand,
+        bed_height=bed,
+        pull=flat["pull_n"],
+        lift=flat["lift_n"],
+        shoe_friction=flat["shoe_friction"],
+        back_arm=flat["back_arm_m"],
+        task=task,
+    )
+
+
+def reasons(given: Stand, found: Found, seen: Reading) -> tuple[Floats, NDArray[np.int64]]:
+    """Return the floor friction needed and why a posture cannot be held (0: it can; see `REASONS`)."""
+    moments = seen.moments
+    vertical, horizontal = np.asarray(moments.floor_vertical), np.asarray(moments.floor_horizontal)
+    friction = np.abs(horizontal) / np.maximum(vertical, 1e-3)
+    ratio = breach_ratios(seen)
+    code = np.where(ratio.max(axis=0) > 1.0, _FIRST_BREACH + ratio.argmax(axis=0), 0)
+    code = np.where((code == 0) & ~found.converged, 5, code)
+    task = given.task
+    code = np.where((task.brace > 0) & (task.bed_height < seen.chain.knee.z), 4, code)
+    code = np.where(friction > given.shoe_friction, 3, code)
+    code = np.where(vertical < 1e-3, 2, code)
+    return friction, np.where(task.bed_height > _shoulder_height(), 1, code)
+
+
+def _shoulder_height() -> float:
+    return float(evidence.row("stature_fractions", item="shoulder height")["fraction_of_stature"])
+
+
+def looked_at(given: Stand, found: Found) -> Reading:
+    """Return the final reading of the postures found."""
+    return read(given.task, found.posture)
