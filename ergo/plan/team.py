@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from ergo.assess import Assessment, Demand, LimitCheck, Role, demand_of, judge, roles_of
 from ergo.assess.judge import side_verdict
@@ -14,7 +15,7 @@ from ergo.mechanics.layers import Aid, registry
 from ergo.plan.published import PublishedHeadcount, published_headcounts
 from ergo.scenario import Scenario, Side
 
-__all__ = ["AidOption", "CurvePoint", "TeamAnswer", "compare_aids", "smallest_team"]
+__all__ = ["AidOption", "CurvePoint", "TeamAnswer", "compare_aids", "people_for", "smallest_team"]
 
 _SIDES: tuple[Side, ...] = ("left", "right")
 _ENOUGH: tuple[Verdict, ...] = ("within", "close")
@@ -126,6 +127,37 @@ def smallest_team(scenario: Scenario) -> TeamAnswer:
         why=_why(best, shown, uncovered),
         gains=tuple(_gains(best, one_more, aids, scenario.aid)),
     )
+
+
+def people_for(scenario: Scenario) -> int | Literal["lift", "no limit"]:
+    """Return only the number of people that a scenario needs, or why there is none.
+
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    int or "lift" or "no limit"
+
+    Raises
+    ------
+    InputError
+        If the aid cannot serve the procedure.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6, "intubated": True}
+    >>> case = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
+    >>> people_for(case) == smallest_team(case).people
+    True
+    """
+    asked = demand_of(scenario)
+    best = _search(asked)
+    if best is not None:
+        return best.people
+    return "no limit" if judge(asked, *_largest(asked)).verdict == "not applicable" else "lift"
 
 
 def compare_aids(scenario: Scenario) -> tuple[AidOption, ...]:

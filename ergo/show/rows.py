@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ergo.assess import Assessment, MoveResult
+from ergo.assess import Assessment, MoveResult, PersonLoad
 from ergo.evidence import sources
 from ergo.limits.registry import LIMITS
 from ergo.plan.team import TeamAnswer
@@ -92,11 +92,40 @@ def move_rows(result: Assessment, units: Units = DEFAULT_UNITS) -> Rows:
 def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Rows:
     """Return what each person does in one move."""
     rows = [
-        (load.who, load.role, f"{load.fraction:.0%}", units.show_force(load.start_n), units.show_force(load.steady_n))
-        for effort in move.efforts
-        for load in effort.loads
+        (
+            load.who,
+            load.role,
+            f"{load.fraction:.0%}",
+            units.show_force(load.start_n),
+            units.show_force(load.steady_n),
+            *_body(load, units),
+        )
+        for load in move.loads
     ]
-    return Rows("Each person", ("person", "does", "share", "at the start", "while it lasts"), tuple(rows))
+    head = (
+        "person",
+        "does",
+        "share",
+        "at the start",
+        "while it lasts",
+        "L5/S1 compression",
+        "L5/S1 shear",
+        "shoulder moment",
+        "strong enough, of their sex",
+    )
+    return Rows("Each person", head, tuple(rows))
+
+
+def _body(load: PersonLoad, units: Units) -> tuple[str, ...]:
+    body = load.body
+    if not body.can_be_held:
+        return (body.reason, "–", "–", "–")
+    return (
+        units.show_force(body.compression_n),
+        units.show_force(abs(body.shear_n)),
+        f"{abs(body.shoulder_moment_nm):.0f} N m",
+        f"{body.share_able:.0%}",
+    )
 
 
 def limit_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Rows:
@@ -189,11 +218,9 @@ def working_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Rows:
             (effort.role, "direction above the horizontal", f"{np.degrees(float(effort.elevation)):.0f}°", said),
             (effort.role, "reach over the bed's edge", units.show_length(float(effort.reach_m)), said),
         ]
-        if result.shares is not None:
-            parts = ", ".join(f"{part:.0%}" for part in result.shares.fraction)
-            rows.append(
-                (effort.role, "shares of the people on that side", parts, "an assumption: no split was measured")
-            )
+        if result.loads:
+            parts = ", ".join(f"{load.fraction:.0%}" for load in result.loads)
+            rows.append((effort.role, "shares of the people", parts, "an assumption: no split was measured"))
     return Rows(f"Working: {move.move.name}", ("what", "term", "value", "source"), tuple(rows))
 
 

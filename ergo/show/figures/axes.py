@@ -1,10 +1,10 @@
-"""Round tick marks."""
+"""Round tick marks, and labels in lines."""
 
 from __future__ import annotations
 
 import math
 
-__all__ = ["round_ticks"]
+__all__ = ["round_ticks", "wrapped"]
 
 
 def round_ticks(low: float, high: float, about: int = 5) -> list[tuple[float, str]]:
@@ -21,3 +21,19 @@ def round_ticks(low: float, high: float, about: int = 5) -> list[tuple[float, st
     first = math.ceil(low / step - 1e-9)
     count = math.floor(high / step + 1e-9) - first + 1
     return [((first + i) * step, f"{(first + i) * step:g}") for i in range(count)]
+
+
+def wrapped(text: str, width: int) -> str:
+    r"""Return text with line breaks between words.
+
+    Examples
+    --------
+    >>> wrapped("pull to keep moving", 10)
+    'pull to\nkeep\nmoving'
+    """
+    lines = [""]
+    for word in text.split():
+        if lines[-1] and len(lines[-1]) + 1 + len(word) > width:
+            lines.append("")
+        lines[-1] = f"{lines[-1]} {word}".strip()
+    return "\n".join(lines)

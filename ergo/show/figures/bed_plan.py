@@ -9,7 +9,8 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from ergo.assess import Demand, EffortResult, MoveResult, PersonLoad
+from ergo.assess import Demand, MoveResult, PersonLoad
+from ergo.assess.judge import EffortResult
 from ergo.evidence import assumption, table
 from ergo.mechanics.procedure import PlannedMove
 from ergo.mechanics.turn import roll_travel
@@ -86,7 +87,7 @@ def _box(x0: float, x1: float, y0: float, y1: float) -> list[Point]:
 
 def _largest(asked: Demand) -> float:
     """The largest force of a whole side in the procedure: what one person alone would have to give."""
-    forces = [float(j.effort.start_n) for _, judged in asked.moves for j in judged]
+    forces = [float(effort.start_n) for _, efforts in asked.moves for effort in efforts]
     return max([*forces, 1.0])
 
 
@@ -215,9 +216,8 @@ def _people(
 
 
 def _places(asked: Demand, found: tuple[EffortResult, tuple[PersonLoad, ...]] | None, count: int) -> list[float]:
-    shares = found[0].shares if found else None
-    if shares is not None and len(shares.along_m) == count:
-        return [float(v) for v in shares.along_m]
+    if found and len(found[1]) == count:
+        return [load.person.along_m for load in found[1]]
     return [float(v) for v in stations(count, asked.scenario.patient.stature_m)]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from ergo.show.figures.axes import wrapped
 from ergo.show.figures.drawing import Axis, Drawing, Item, Label, Line, Polygon
 from ergo.units import DEFAULT_UNITS, Units
 
@@ -57,7 +58,7 @@ def mass_aid_map(
         items.append(Line([*box, box[0]], "ink", 4.0))
     return Drawing(
         x=Axis(-0.5, len(masses_kg) - 0.5, f"patient mass, {units.mass}", _mass_ticks(masses_kg, units)),
-        y=Axis(len(aids) - 0.5, -0.5, "", [(i, _broken(a)) for i, a in enumerate(aids)]),
+        y=Axis(len(aids) - 0.5, -0.5, "", [(i, wrapped(a, 16)) for i, a in enumerate(aids)]),
         items=items,
         alt=_alt(cells, aids, masses_kg, units),
         height=90 + 56 * len(aids),
@@ -80,15 +81,6 @@ def _cell(cell: Cell | None, column: int, row: int) -> list[Item]:
 
 def _mass_ticks(masses_kg: Sequence[float], units: Units) -> list[tuple[float, str]]:
     return [(i, f"{units.mass_value(m):.0f}") for i, m in enumerate(masses_kg)]
-
-
-def _broken(name: str, width: int = 16) -> str:
-    lines = [""]
-    for word in name.split():
-        if lines[-1] and len(lines[-1]) + len(word) >= width:
-            lines.append("")
-        lines[-1] = f"{lines[-1]} {word}".strip()
-    return "\n".join(lines)
 
 
 def _alt(cells: Mapping[tuple[str, float], Cell], aids: Sequence[str], masses_kg: Sequence[float], units: Units) -> str:

@@ -1,18 +1,21 @@
-"""Force on the most loaded person against the size of the team, with the limit that decides at each size."""
+"""How much of its limit the most loaded person uses, against the size of the team."""
 
 from __future__ import annotations
 
 from ergo.assess import LimitCheck
+from ergo.evidence import assumption
+from ergo.limits.policy import Verdict
 from ergo.plan.team import CurvePoint, TeamAnswer
-from ergo.show.figures.axes import round_ticks
+from ergo.show.figures.axes import round_ticks, wrapped
 from ergo.show.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
-from ergo.units import DEFAULT_UNITS, G, Units
+from ergo.show.text import limit_amount
+from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["people_curve"]
 
 
 def people_curve(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Drawing:
-    """Return the curve of force per person over team size.
+    """Return the curve of demand over team size, as a percentage of the limit that decides.
 
     Parameters
     ----------
@@ -22,42 +25,40 @@ def people_curve(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Drawing:
     Returns
     -------
     Drawing
-        At each size the force that the deciding limit judges, and that limit as a bar across; a held mass is drawn
-        as its weight. The answer is marked where its two sides differ.
+        Each size shows what its most loaded person must give; the limit is drawn at 100 % and named by the one that
+        decides the answer. The answer itself stands apart, since its sides may differ.
     """
-    points = [p for p in answer.curve if p.check is not None and p.check.limit is not None]
-    heights = [_force(p.check, units) for p in points if p.check]
-    limits = [_limit(p.check, units) for p in points if p.check]
-    top = max([*heights, *limits, units.force_value(100.0)]) * 1.12
-    items: list[Item] = [
-        Line([(p.people, h) for p, h in zip(points, heights, strict=True)], "quiet", 2.0),
-    ]
-    for p, limit in zip(points, limits, strict=True):
-        items.append(Line([(p.people - 0.75, limit), (p.people + 0.75, limit)], "over", 4.0))
-    items += _limit_names(points, limits, top)
-    for p, height in zip(points, heights, strict=True):
-        items.append(Mark((p.people, height), VERDICT_MARK[p.verdict], p.verdict, 17, _hover(p, units)))
-        items.append(Label((p.people, height), f"{height:.0f}", "start", size=14, shift=(13, 11), backed=True))
-    items += _answer(answer, units)
+    points = [p for p in answer.curve if p.check is not None and p.check.ratio is not None]
+    chosen = answer.assessment.deciding
+    percents = [100.0 * p.worst_ratio for p in points]
+    own = 100.0 * answer.assessment.worst_ratio
+    top = max([*percents, own, 115.0]) * 1.15
     low, high = _span(answer)
+    close = 100.0 * assumption("close_threshold").typical
+    items: list[Item] = [
+        Line([(low - 1.0, 100.0), (high + 1.0, 100.0)], "over", 3.5),
+        Line([(low - 1.0, close), (high + 1.0, close)], "close", 2.0, dash=True),
+        Line([(p.people, y) for p, y in zip(points, percents, strict=True)], "quiet", 2.0),
+    ]
+    if chosen is not None and chosen.limit is not None:
+        name = f"limit {limit_amount(chosen.limit, chosen.unit, units)}:\n{wrapped(chosen.label, 30)}"
+        lines = name.count("\n") + 1
+        items.append(Label((high + 1.0, 100.0), name, "end", "over", 14, True, (0, 8 + 9 * lines), True))
+    for p, y in zip(points, percents, strict=True):
+        items.append(Mark((p.people, y), VERDICT_MARK[p.verdict], p.verdict, 17, _hover(p, units)))
+        if p.people != answer.people and p.check is not None:
+            said = limit_amount(p.check.demand, p.check.unit, units)
+            items.append(Label((p.people, y), said, "middle", size=14, shift=(0, -19), backed=True))
+    items += _answer(answer, own, units)
     return Drawing(
-        x=Axis(low - 1.2, high + 1.2, "people in the room, roles included", _sizes(answer)),
-        y=Axis(0.0, top, f"most loaded person, {units.force}", round_ticks(0.0, top), grid=True),
+        x=Axis(
+            low - 1.0, high + 1.0, "people in the room, roles included", [(p.people, f"{p.people}") for p in points]
+        ),
+        y=Axis(0.0, top, "share of the limit used", [(v, f"{t} %") for v, t in round_ticks(0.0, top)], grid=True),
         items=items,
         alt=_alt(answer, units),
-        height=400,
+        height=420,
     )
-
-
-def _force(check: LimitCheck | None, units: Units) -> float:
-    assert check is not None
-    return units.force_value(check.demand * (G if check.unit == "kg" else 1.0))
-
-
-def _limit(check: LimitCheck | None, units: Units) -> float:
-    assert check is not None
-    assert check.limit is not None
-    return units.force_value(check.limit * (G if check.unit == "kg" else 1.0))
 
 
 def _span(answer: TeamAnswer) -> tuple[int, int]:
@@ -65,84 +66,38 @@ def _span(answer: TeamAnswer) -> tuple[int, int]:
     return min(sizes), max(sizes)
 
 
-def _sizes(answer: TeamAnswer) -> list[tuple[float, str]]:
-    return [(p.people, f"{p.people}") for p in answer.curve]
-
-
-def _limit_names(points: list[CurvePoint], limits: list[float], top: float) -> list[Item]:
-    """Name each run of equal limits once, above its bar."""
-    items: list[Item] = []
-    start = 0
-    for i in range(1, len(points) + 1):
-        ended = i == len(points) or points[i].deciding != points[start].deciding
-        if not ended:
-            continue
-        last = points[i - 1]
-        right = last is points[-1]
-        at = (last.people + 0.75 if right else points[start].people - 0.75, limits[i - 1])
-        below = limits[i - 1] > 0.9 * top
-        items.append(
-            Label(
-                at,
-                f"limit: {_wrapped(last.deciding)}",
-                "end" if right else "start",
-                "over",
-                13,
-                bold=True,
-                shift=(0, -20 if below else 20),
-                backed=True,
-            )
-        )
-        start = i
-    return items
-
-
-def _wrapped(text: str, width: int = 26) -> str:
-    lines = [""]
-    for word in text.split():
-        if lines[-1] and len(lines[-1]) + len(word) >= width:
-            lines.append("")
-        lines[-1] = f"{lines[-1]} {word}".strip()
-    return "\n".join(lines)
+def _against(check: LimitCheck, units: Units) -> str:
+    return f"{limit_amount(check.demand, check.unit, units)} against {limit_amount(check.limit, check.unit, units)}"
 
 
 def _hover(p: CurvePoint, units: Units) -> str:
-    check = p.check
-    assert check is not None
-    assert check.limit is not None
+    assert p.check is not None
     return (
-        f"{p.people} people, {p.a_side} a side: {p.verdict}\n{check.who}: {_force(check, units):.0f} {units.force} "
-        f"against {_limit(check, units):.0f} {units.force}\n{check.label}\nin {p.deciding_move}"
+        f"{p.people} people, {p.a_side} a side: {p.verdict}\n{p.check.who}: {_against(p.check, units)}\n"
+        f"{p.check.label}\nin {p.deciding_move}"
     )
 
 
-def _answer(answer: TeamAnswer, units: Units) -> list[Item]:
+def _answer(answer: TeamAnswer, percent: float, units: Units) -> list[Item]:
     deciding = answer.assessment.deciding
-    if answer.people is None or deciding is None or deciding.limit is None:
+    if answer.people is None or deciding is None:
         return []
-    height = _force(deciding, units)
-    at = (float(answer.people), height)
-    verdict = answer.assessment.verdict
+    at = (float(answer.people), percent)
+    verdict: Verdict = answer.assessment.verdict
+    said = f"{answer.people} people: {limit_amount(deciding.demand, deciding.unit, units)}"
+    hover = f"{answer.left} left, {answer.right} right: {_against(deciding, units)}\n{deciding.label}"
     return [
-        Mark(at, "ring", "ink", 32),
-        Mark(at, VERDICT_MARK[verdict], verdict, 17),
-        Label(
-            at,
-            f"answer: {answer.left} left + {answer.right} right",
-            "middle",
-            size=14,
-            bold=True,
-            shift=(0, -28),
-            backed=True,
-        ),
+        Mark(at, "ring", "ink", 34),
+        Mark(at, VERDICT_MARK[verdict], verdict, 17, hover),
+        Label(at, said, "middle", size=16, bold=True, shift=(0, -30), backed=True),
     ]
 
 
 def _alt(answer: TeamAnswer, units: Units) -> str:
-    said = f"Force on the most loaded person against team size. {answer.why} "
     parts = [
-        f"{p.people} people: {_force(p.check, units):.0f} {units.force}, {p.verdict}"
+        f"{p.people} people: {limit_amount(p.check.demand, p.check.unit, units)}, {p.worst_ratio:.0%} of the limit, "
+        f"{p.verdict}"
         for p in answer.curve
-        if p.check is not None and p.check.limit is not None
+        if p.check is not None
     ]
-    return said + "; ".join(parts) + "."
+    return f"Share of the limit that the most loaded person uses, by team size. {answer.why} " + "; ".join(parts) + "."

@@ -98,7 +98,10 @@ def _beside(answer: TeamAnswer) -> None:
     if answer.published:
         st.subheader("Published headcounts", anchor=False)
         fitting = [p for p in answer.published if p.fits_mass is not False]
-        lines = [f"- **{_parts.plain(p.people)}**: {_parts.plain(', '.join(filter(None, (p.condition, p.aid))))}" for p in fitting]
+        lines = [
+            f"- **{_parts.plain(p.people)}**: {_parts.plain(', '.join(filter(None, (p.condition, p.aid))))}"
+            for p in fitting
+        ]
         st.markdown("\n".join(lines[:5]))
         with st.expander("All of them, with sources"):
             _parts.table(published_rows(answer), "published")
