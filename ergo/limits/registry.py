@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from ergo.evidence import assumption, row, table
@@ -96,10 +97,21 @@ def _people(sex: Sex) -> str:
     return "women" if sex == "F" else "men"
 
 
+# A procedure asks for the same few values once a person and effort: remembered, they cost nothing.
+@lru_cache(maxsize=1024)
+def _accepted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, height_m: float, every: float) -> float:
+    return float(acceptable_pull(sex, phase, percent, height_m, every))
+
+
+@lru_cache(maxsize=1024)
+def _fitted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, height_m: float, every: float) -> float:
+    return float(fitted_pull(sex, phase, percent, height_m, every))
+
+
 def _table_pull(phase: Literal["initial", "sustained"]) -> Callable[[Condition], Value | NotApplicable]:
     def value(c: Condition) -> Value | NotApplicable:
         low, high = height_range(c.sex)
-        force = float(acceptable_pull(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between))
+        force = _accepted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)
         if force != force:
             return NotApplicable(
                 f"printed for handles at {low * 100:.0f} to {high * 100:.0f} cm and every 6 s to 8 h; "
@@ -116,7 +128,7 @@ def _fitted_pull(phase: Literal["initial", "sustained"]) -> Callable[[Condition]
         low, high = height_range(c.sex)
         if not low <= c.hand_height_m <= high:
             return NotApplicable(f"fitted for handles at {low * 100:.0f} to {high * 100:.0f} cm", outside=True)
-        return Value(float(fitted_pull(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)))
+        return Value(_fitted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between))
 
     return value
 

@@ -77,7 +77,7 @@ class TeamAnswer:
     gains: tuple[str, ...]
 
 
-def smallest_team(scenario: Scenario) -> TeamAnswer:
+def smallest_team(scenario: Scenario, *, with_aids: bool = True) -> TeamAnswer:
     """Return the smallest team for which every move is within the deciding limits.
 
     People are fixed to a side for the whole procedure, so each side needs the most that any move asks of it; roles
@@ -87,6 +87,8 @@ def smallest_team(scenario: Scenario) -> TeamAnswer:
     ----------
     scenario : Scenario
         Its own team is not used, except for roles and sharing.
+    with_aids : bool
+        Whether to look at every other aid too, which takes several times as long.
 
     Returns
     -------
@@ -109,7 +111,7 @@ def smallest_team(scenario: Scenario) -> TeamAnswer:
     best = _search(asked)
     curve = tuple(_point(asked, n) for n in range(1, _most() + 1))
     shown = best or judge(asked, *_largest(asked))
-    aids = compare_aids(scenario)
+    aids = compare_aids(scenario) if with_aids else ()
     one_more = _one_more(asked, best) if best else None
     uncovered = best is None and shown.verdict == "not applicable"
     return TeamAnswer(

@@ -128,8 +128,8 @@ def link() -> str:
 
 
 @st.cache_data(max_entries=64, show_spinner=False)
-def _answer(text: str) -> TeamAnswer:
-    return smallest_team(read_scenario(text.encode()))
+def _answer(text: str, with_aids: bool) -> TeamAnswer:
+    return smallest_team(read_scenario(text.encode()), with_aids=with_aids)
 
 
 @st.cache_resource(max_entries=64, show_spinner=False)
@@ -137,9 +137,9 @@ def _demand(text: str) -> Demand:
     return demand_of(read_scenario(text.encode()))
 
 
-def answer(case: Scenario) -> TeamAnswer:
-    """Return the smallest team of a case."""
-    return _answer(dump_scenario(case))
+def answer(case: Scenario, *, with_aids: bool = False) -> TeamAnswer:
+    """Return the smallest team of a case; every other aid beside it takes longer."""
+    return _answer(dump_scenario(case), with_aids)
 
 
 def own_team(case: Scenario) -> Assessment:

@@ -59,17 +59,19 @@ def show() -> None:
         with st.expander("The same as a table"):
             _parts.table(curve_rows(answer, units), "curve")
     with right:
-        _beside(answer)
+        _parts.cautions()
+        _published(answer)
     st.subheader("Move by move", anchor=False)
     _parts.table(move_rows(answer.assessment, units), "moves")
     with st.expander("The working: every term, every limit, every source"):
         _working(answer)
-    _map.show(case)
+    full = _state.answer(case, with_aids=True)
+    _gains(full)
     st.subheader("For the meeting", anchor=False)
     html, markdown = st.columns(2)
     html.download_button(
         "Report to print (HTML)",
-        lambda: report_html(answer, units),
+        lambda: report_html(full, units),
         file_name="report.html",
         mime="text/html",
         on_click="ignore",
@@ -79,7 +81,7 @@ def show() -> None:
     )
     markdown.download_button(
         "Report to paste (Markdown)",
-        lambda: report_markdown(answer, units),
+        lambda: report_markdown(full, units),
         file_name="report.md",
         mime="text/markdown",
         on_click="ignore",
@@ -87,24 +89,25 @@ def show() -> None:
         key="report.md",
         width="stretch",
     )
+    _map.show(case)
 
 
-def _beside(answer: TeamAnswer) -> None:
-    """What stands beside the decision: what helps, what was published, cautions."""
+def _published(answer: TeamAnswer) -> None:
+    """Published headcounts for the task, those for another mass folded away."""
+    if not answer.published:
+        return
+    st.subheader("Published headcounts", anchor=False)
+    for entry in [p for p in answer.published if p.fits_mass is not False][:4]:
+        said = ", ".join(filter(None, (entry.task, entry.condition, entry.aid)))
+        st.markdown(f"- **{_parts.plain(entry.people)}**: {_parts.plain(said)}")
+    with st.expander("All of them, with sources"):
+        _parts.table(published_rows(answer), "published")
+
+
+def _gains(answer: TeamAnswer) -> None:
     st.subheader("What helps", anchor=False)
     gains = answer.gains or ("Nothing in the list of aids needs fewer people.",)
     st.markdown("\n".join(f"- {_parts.plain(g)}" for g in gains[:5]))
-    _parts.cautions()
-    if answer.published:
-        st.subheader("Published headcounts", anchor=False)
-        fitting = [p for p in answer.published if p.fits_mass is not False]
-        lines = [
-            f"- **{_parts.plain(p.people)}**: {_parts.plain(', '.join(filter(None, (p.condition, p.aid))))}"
-            for p in fitting
-        ]
-        st.markdown("\n".join(lines[:5]))
-        with st.expander("All of them, with sources"):
-            _parts.table(published_rows(answer), "published")
 
 
 show()
