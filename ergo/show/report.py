@@ -16,3 +16,8 @@ def report_html(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
 def report_markdown(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
     """Return the report as Markdown."""
     return answer.why
+
+
+def class_sheet(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
+    """Return a sheet for a class."""
+    return answer.why

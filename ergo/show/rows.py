@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,19 +11,23 @@ from ergo.assess import Assessment, MoveResult, PersonLoad
 from ergo.evidence import sources
 from ergo.limits.registry import LIMITS
 from ergo.plan.team import TeamAnswer
+from ergo.plan.trial import Trial
 from ergo.show.text import MARKS, limit_amount
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = [
     "EQUATIONS",
     "Rows",
+    "aid_rows",
     "citation",
     "curve_rows",
     "equation_of",
+    "layer_rows",
     "limit_rows",
     "load_rows",
     "move_rows",
     "published_rows",
+    "trial_rows",
     "verdict_words",
     "working_rows",
 ]
@@ -261,3 +266,87 @@ def published_rows(answer: TeamAnswer) -> Rows:
     ]
     head = ("people", "task", "patient", "aid", "fits this patient", "source", "known")
     return Rows("Published headcounts", head, tuple(rows))
+
+
+def _people(people: int | str | None) -> str:
+    return "■ lift" if people in (None, "lift") else str(people)
+
+
+def aid_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Rows:
+    """Return the aids side by side."""
+    rows = []
+    for o in answer.aids:
+        room = o.landing
+        rows.append(
+            (
+                o.aid,
+                _people(o.people),
+                "–" if o.people is None else f"{o.left} left, {o.right} right",
+                units.show_force(o.worst_person_force_n),
+                o.deciding or "–",
+                f"{o.worst_ratio:.2f}",
+                "–" if room is None else units.show_length(float(room.room_m)),
+                "not stated" if o.details.rated_capacity_kg is None else units.show_mass(o.details.rated_capacity_kg),
+                "nobody measured it" if o.unmeasured else f"measured for the class ({o.details.known})",
+                o.details.use,
+                o.note,
+            )
+        )
+    head = (
+        "aid",
+        "people",
+        "sides",
+        "most loaded person",
+        "deciding limit",
+        "ratio to limit",
+        "room to land",
+        "rated capacity",
+        "friction",
+        "use",
+        "note",
+    )
+    return Rows("Aids side by side", head, tuple(rows))
+
+
+def layer_rows(answer: TeamAnswer) -> Rows:
+    """Return every aid's layers with their friction and where it comes from."""
+    rows = [
+        (
+            o.aid,
+            f"{c.upper} on {c.lower}",
+            f"{c.mu_low:.2f}",
+            f"{c.mu:.2f}",
+            f"{c.mu_high:.2f}",
+            citation(c.source) if c.source else "none",
+            c.known,
+            c.note,
+        )
+        for o in answer.aids
+        for c in o.details.contacts
+    ]
+    head = ("aid", "layers", "low", "typical", "high", "source", "known", "note")
+    return Rows("Layers and friction", head, tuple(rows))
+
+
+def trial_rows(trials: Sequence[Trial], mass_kg: float, units: Units = DEFAULT_UNITS) -> Rows:
+    """Return what a trial of each aid would have to show."""
+    rows = [
+        (
+            t.aid,
+            f"{units.show_force(t.reading_low_n)} to {units.show_force(t.reading_high_n)}",
+            f"{t.mu_low:.2f} to {t.mu_high:.2f}",
+            _people(t.people_low),
+            _people(t.people_high),
+            "yes" if t.people_low != t.people_high else "no",
+        )
+        for t in trials
+    ]
+    head = (
+        "aid",
+        f"scale reading to expect at {units.show_mass(mass_kg)}",
+        "friction",
+        "people at the low end",
+        "people at the high end",
+        "does the trial change the answer?",
+    )
+    return Rows("What a trial has to show", head, tuple(rows))

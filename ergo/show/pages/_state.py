@@ -12,7 +12,9 @@ import streamlit as st
 
 from ergo.assess import Assessment, Demand, demand_of, judge
 from ergo.errors import Fault, InputError
+from ergo.mechanics.case import aid_of
 from ergo.plan.team import TeamAnswer, smallest_team
+from ergo.plan.trial import Trial, trial_of
 from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
 from ergo.show.examples import FIRST, examples
 from ergo.show.link import pack_case, unpack_case
@@ -31,6 +33,7 @@ __all__ = [
     "scenario",
     "take_faults",
     "tell",
+    "trial",
     "units",
 ]
 
@@ -130,6 +133,17 @@ def link() -> str:
 @st.cache_data(max_entries=64, show_spinner=False)
 def _answer(text: str, with_aids: bool) -> TeamAnswer:
     return smallest_team(read_scenario(text.encode()), with_aids=with_aids)
+
+
+@st.cache_data(max_entries=256, show_spinner=False)
+def _trial(text: str, aid: str) -> Trial:
+    case = read_scenario(text.encode())
+    return trial_of(case, aid_of(case.model_copy(update={"aid": aid})))
+
+
+def trial(case: Scenario, aid: str) -> Trial:
+    """Return what a trial of one aid would have to show for a case."""
+    return _trial(dump_scenario(case), aid)
 
 
 @st.cache_resource(max_entries=64, show_spinner=False)
