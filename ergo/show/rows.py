@@ -10,7 +10,7 @@ import numpy as np
 from ergo.assess import Assessment, MoveResult, PersonLoad
 from ergo.evidence import sources
 from ergo.limits.registry import LIMITS
-from ergo.plan.team import TeamAnswer
+from ergo.plan.team import AidOption, TeamAnswer
 from ergo.plan.trial import Trial
 from ergo.show.text import MARKS, limit_amount
 from ergo.units import DEFAULT_UNITS, Units
@@ -272,6 +272,13 @@ def _people(people: int | str | None) -> str:
     return "■ lift" if people in (None, "lift") else str(people)
 
 
+def _friction_known(option: AidOption) -> str:
+    if option.unmeasured:
+        return "not measured by anybody"
+    first = option.details.contacts[0]
+    return f"published for the class ({first.known})" if first.source else first.known
+
+
 def aid_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Rows:
     """Return the aids side by side."""
     rows = []
@@ -287,7 +294,7 @@ def aid_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Rows:
                 f"{o.worst_ratio:.2f}",
                 "–" if room is None else units.show_length(float(room.room_m)),
                 "not stated" if o.details.rated_capacity_kg is None else units.show_mass(o.details.rated_capacity_kg),
-                "nobody measured it" if o.unmeasured else f"measured for the class ({o.details.known})",
+                _friction_known(o),
                 o.details.use,
                 o.note,
             )

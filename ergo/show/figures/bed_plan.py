@@ -23,7 +23,8 @@ __all__ = ["bed_plan"]
 # Room that the drawing takes beside the bed [m]; nothing is computed from it.
 _LONGEST_ARROW = 0.5
 _PERSON = 0.66
-_EDGE = 1.12
+_STUB = 0.08
+_EDGE = 1.04
 
 
 def bed_plan(asked: Demand, result: MoveResult, crew: tuple[int, int], units: Units = DEFAULT_UNITS) -> Drawing:
@@ -76,7 +77,7 @@ def bed_plan(asked: Demand, result: MoveResult, crew: tuple[int, int], units: Un
         y=Axis(low - 0.16, high),
         items=items,
         alt=_alt(result, units),
-        height=620 if lateral else 560,
+        height=720 if lateral else 620,
         to_scale=True,
     )
 
@@ -245,12 +246,15 @@ def _person(
         return
     if marked:
         yield Label((x, at[1] + sign * (row + 0.13)), "most loaded", size=13, bold=True, colour="over")
-    size = max(load.start_n * per_newton, 0.04)
-    if effort.effort.role == "brake":
+    size = load.start_n * per_newton
+    foot = edge + sign * 0.04
+    if float(effort.effort.elevation) > np.pi / 4:
         yield Label((x, edge + sign * 0.2), "lifts", size=13, colour="quiet")
         yield Mark((x, edge + sign * 0.08), "triangle", "over", 15, hover)
+    elif size < _STUB:  # too short for an arrow's head
+        yield Line([(x, foot), (x, foot + sign * size)], "push", 7.0, hover=hover)
     else:
-        yield Arrow((x, edge + sign * 0.04), (x, edge + sign * (0.04 + size)), "push", 4.0, hover)
+        yield Arrow((x, foot), (x, foot + sign * size), "push", 4.0, hover)
 
 
 def _airway(asked: Demand, result: MoveResult, start: float, units: Units) -> Iterable[Item]:

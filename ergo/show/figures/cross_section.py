@@ -161,10 +161,10 @@ def cross_section(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS
     ]
     return Drawing(
         x=Axis(-half - 0.25, half + 0.6),
-        y=Axis(-0.3, 0.75),
+        y=Axis(-0.3, max(2.0 * float(view.outline.height(np.pi / 2)) + 0.12, 0.5)),
         items=items,
         alt=_alt(view, now, units),
-        height=430,
+        height=470,
         to_scale=True,
     )
 
@@ -188,7 +188,7 @@ def _forces(view: TurnView, now: TurnAt, centre: Point, outline: list[Point], un
     if now.pull_n > 0:
         tip = hands[0] + along[0] * _length(now.pull_n), hands[1] + along[1] * _length(now.pull_n)
         items.append(Arrow(hands, tip, "within", 4.0))
-        items.append(Label(tip, f"pull {units.show_force(now.pull_n)}", "middle", "within", 15, True, (0, 16), True))
+        items.append(Label(tip, f"pull {units.show_force(now.pull_n)}", "start", "within", 16, True, (-20, 18), True))
     if now.counter_n > 0:
         tail = (centre[0] - 0.12, 0.02)
         tip = (tail[0] - max(_length(now.counter_n), 0.06), 0.02)
@@ -223,8 +223,8 @@ def _gravity(now: TurnAt, centre: Point, contact: Point, units: Units) -> list[I
 def _scale(half: float, units: Units) -> list[Item]:
     right = half + 0.55
     return [
-        Line([(right - _length(100.0), 0.66), (right, 0.66)], "ink", 3.0),
-        Label((right, 0.71), f"arrows: {units.show_force(100.0)}", "end", "quiet", 13),
+        Line([(right - _length(100.0), -0.19), (right, -0.19)], "ink", 3.0),
+        Label((right, -0.25), f"{units.show_force(100.0)} force", "end", "quiet", 13),
     ]
 
 

@@ -33,7 +33,7 @@ def force_angle(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS) 
     if view.to_deg > 90.0:
         curves.append(("brake", "over", False, _points(falling, view.lowering.force_n, units)))
     top = max([y for *_, points in curves for _, y in points] + [units.force_value(50.0)]) * 1.25
-    items: list[Item] = []
+    items: list[Item] = [Line([(angle_deg, 0.0), (angle_deg, top)], "ink", 2.0)]
     for name, colour, dash, points in curves:
         peak = max(points, key=lambda p: p[1])
         if peak[1] <= 0:
@@ -46,7 +46,6 @@ def force_angle(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS) 
     for value, colour in ((now.pull_n, "within"), (now.counter_n, "close"), (now.brake_n, "over")):
         if value > 0:
             items.append(Mark((angle_deg, units.force_value(value)), "circle", colour, 14))
-    items.append(Line([(angle_deg, 0.0), (angle_deg, top)], "ink", 2.0))
     if view.from_deg < 90.0 < view.to_deg:
         items.append(Line([(90.0, 0.0), (90.0, top)], "quiet", 2.0, dash=True))
         items.append(Label((90.0, top), "balance point", "start", "quiet", 13, shift=(6, -10), backed=True))

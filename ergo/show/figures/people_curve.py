@@ -48,7 +48,7 @@ def people_curve(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Drawing:
         items.append(Mark((p.people, y), VERDICT_MARK[p.verdict], p.verdict, 17, _hover(p, units)))
         if p.people != answer.people and p.check is not None:
             said = limit_amount(p.check.demand, p.check.unit, units)
-            items.append(Label((p.people, y), said, "middle", size=14, shift=(0, -19), backed=True))
+            items.append(Label((p.people, y), said, "start", size=14, shift=(11, 13), backed=True))
     items += _answer(answer, own, units)
     return Drawing(
         x=Axis(
@@ -89,7 +89,7 @@ def _answer(answer: TeamAnswer, percent: float, units: Units) -> list[Item]:
     return [
         Mark(at, "ring", "ink", 34),
         Mark(at, VERDICT_MARK[verdict], verdict, 17, hover),
-        Label(at, said, "middle", size=16, bold=True, shift=(0, -30), backed=True),
+        Label(at, said, "end", size=16, bold=True, shift=(-19, -17), backed=True),
     ]
 
 

@@ -56,8 +56,9 @@ def show(case: Scenario) -> None:
     place, control = st.empty(), st.empty()
 
     def draw() -> None:
+        serving = [aid for aid in aids if any(cells.get((aid, m)) != "not for this" for m in masses)]
         with place.container():
-            _parts.figure(mass_aid_map(cells, aids, masses, (case.aid, case.patient.mass_kg), units), "fig.map")
+            _parts.figure(mass_aid_map(cells, serving, masses, (case.aid, case.patient.mass_kg), units), "fig.map")
 
     missing = [pair for pair in wanted if pair not in cells]
     if missing and not st.session_state[_STOPPED]:

@@ -49,6 +49,9 @@ def style() -> None:
     p = palette()
     st.html(
         "<style>"
+        "[data-testid=stMainBlockContainer]{padding-top:3.2rem;padding-bottom:3rem;max-width:82rem}"
+        "[data-testid=stMain] h1{font-size:1.6rem;padding:.2rem 0}"
+        "[data-testid=stMain] h3{font-size:1.25rem;padding:.9rem 0 .3rem}"
         f".ergo-answer{{border-left:.5rem solid var(--mark);padding:.4rem 0 .4rem 1rem;color:{p['ink']}}}"
         ".ergo-answer .what{font-size:1.9rem;line-height:1.2;font-weight:700;margin:0}"
         ".ergo-answer .why{font-size:1.1rem;margin:.4rem 0 0}"
@@ -59,6 +62,7 @@ def style() -> None:
         "vertical-align:bottom;font-weight:600}"
         f".ergo-scroll td{{border-bottom:1px solid {p['faint']};padding:.35rem .6rem;vertical-align:top;"
         "min-width:4.5rem}"
+        ".ergo-scroll td.long{min-width:15rem}"
         ".ergo-scroll td:first-child{min-width:9rem}"
         f".ergo-within{{color:{p['within']};font-weight:600;white-space:nowrap}}"
         f".ergo-close{{color:{p['close']};font-weight:600;white-space:nowrap}}"
@@ -71,15 +75,21 @@ def style() -> None:
 _CLASS = {"●": "within", "◆": "close", "■": "over", "○": "na"}
 
 
-def _cell(text: str) -> str:
-    kind = _CLASS.get(text[:1])
-    return f'<td class="ergo-{kind}">{escape(text)}</td>' if kind else f"<td>{escape(text)}</td>"
+_LONG = 24  # letters from which a column needs room for whole phrases
+
+
+def _cell(text: str, long: bool) -> str:
+    kind = f"ergo-{_CLASS[text[0]]}" if text[:1] in _CLASS else "long" if long else ""
+    return f'<td class="{kind}">{escape(text)}</td>' if kind else f"<td>{escape(text)}</td>"
 
 
 def table(rows: Rows, key: str, *, download: bool = True) -> None:
     """Show a table, with its CSV file."""
     head = "".join(f'<th scope="col">{escape(h)}</th>' for h in rows.head)
-    body = "".join(f"<tr>{''.join(_cell(c) for c in row)}</tr>" for row in rows.rows)
+    long = [any(len(row[i]) > _LONG for row in rows.rows) for i in range(len(rows.head))]
+    body = "".join(
+        f"<tr>{''.join(_cell(c, wide) for c, wide in zip(row, long, strict=True))}</tr>" for row in rows.rows
+    )
     st.html(
         f'<div class="ergo-scroll" role="region" tabindex="0" aria-label="{escape(rows.title)}">'
         f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"

@@ -97,9 +97,14 @@ def _published(answer: TeamAnswer) -> None:
     if not answer.published:
         return
     st.subheader("Published headcounts", anchor=False)
-    for entry in [p for p in answer.published if p.fits_mass is not False][:4]:
-        said = ", ".join(filter(None, (entry.task, entry.condition, entry.aid)))
-        st.markdown(f"- **{_parts.plain(entry.people)}**: {_parts.plain(said)}")
+    groups: dict[str, list[str]] = {}
+    for entry in answer.published:
+        if entry.fits_mass is not False:
+            groups.setdefault(", ".join(filter(None, (entry.task, entry.condition, entry.aid))), []).append(
+                entry.people
+            )
+    for said, people in list(groups.items())[:5]:
+        st.markdown(f"- {_parts.plain(said)}: **{_parts.plain('; '.join(dict.fromkeys(people)))}**")
     with st.expander("All of them, with sources"):
         _parts.table(published_rows(answer), "published")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from ergo.limits.policy import verdict_of
 from ergo.plan.trial import Trial
 from ergo.show.figures.aid_bars import aid_bars
 from ergo.show.pages import _case, _parts, _state
@@ -35,7 +36,7 @@ def show() -> None:
         unsure = " Its friction was measured by nobody: trial it first." if best.unmeasured else ""
         now = "a mechanical lift" if answer.people is None else f"{answer.people} people"
         why = f"With the {case.aid} it is {now}. The same patient, bed, move and policy for all.{unsure}"
-        _parts.headline("within", f"Fewest people: {best.people}, with the {best.aid}", why)
+        _parts.headline(verdict_of(best.worst_ratio), f"Fewest people: {best.people}, with the {best.aid}", why)
     _parts.cautions()
     _case.five_inputs()
     _case.more_inputs()

@@ -85,7 +85,7 @@ def _steps(case: Scenario) -> None:
     )
     move = result.moves[at]
     _parts.headline(move.verdict, f"{move.verdict.capitalize()}: {move.move.name}", move.why)
-    plan, words = st.columns([3, 2], gap="large")
+    plan, words = st.columns([2, 1], gap="large")
     with words:
         _team(result, move)
     with plan:
@@ -93,6 +93,8 @@ def _steps(case: Scenario) -> None:
         _parts.figure(bed_plan(asked, move, (result.left, result.right), _state.units()), "fig.plan")
     if move.move.is_turn:
         _turn(asked, move, at)
+    st.subheader("Each person", anchor=False)
+    _parts.table(load_rows(move, _state.units()), "teach.people")
     _parts.cautions()
 
 
@@ -104,7 +106,6 @@ def _team(result: Assessment, move: MoveResult) -> None:
     with right:
         whole("People on the right", "team.right")
     st.markdown(f"{_parts.plain(result.direction.reason)} In this move: {_parts.plain(move.move.reason)}.")
-    _parts.table(load_rows(move, _state.units()), "teach.people")
 
 
 def _turn(asked: Demand, move: MoveResult, at: int) -> None:
