@@ -19,6 +19,7 @@ __all__ = [
     "EQUATIONS",
     "Rows",
     "aid_rows",
+    "case_rows",
     "citation",
     "curve_rows",
     "equation_of",
@@ -61,6 +62,31 @@ def citation(key: str) -> str:
     return f"{found.citation}{' ' + found.identifier if found.identifier else ''} ({found.read_as})"
 
 
+def case_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS, *, team: bool = True) -> Rows:
+    """Return what was asked: patient, bed, aid, policy; and who answers it unless `team` is false."""
+    case, room = answer.scenario, answer.assessment.landing
+    patient, bed = case.patient, case.bed
+    rows = [
+        ("move", case.procedure),
+        (
+            "patient",
+            f"{'woman' if patient.sex == 'F' else 'man'}, {units.show_mass(patient.mass_kg)}, "
+            f"{units.show_length(patient.stature_m)}{', intubated' if patient.intubated else ''}",
+        ),
+        ("aid", case.aid),
+        ("bed", f"{units.show_length(bed.width_m)} wide, mattress at {units.show_length(bed.height_m)}"),
+        ("direction", answer.assessment.direction.reason),
+        ("protects", f"{case.policy.protect}, an effort every {case.policy.minutes_between_efforts:g} min"),
+    ]
+    if room is not None:
+        spare = float(room.room_m)
+        said = "to spare" if spare >= 0 else "missing, made up by a counter-slide"
+        rows.append(("room to land", f"{units.show_length(abs(spare))} {said}"))
+    if team:
+        rows += [(role.name, f"{role.people}: {role.reason}") for role in answer.roles]
+    return Rows("The case", ("what", "stated"), tuple(rows))
+
+
 def move_rows(result: Assessment, units: Units = DEFAULT_UNITS) -> Rows:
     """Return one row a move: forces, the most loaded person, the deciding limit, the verdict."""
     force = units.show_force
@@ -72,8 +98,7 @@ def move_rows(result: Assessment, units: Units = DEFAULT_UNITS) -> Rows:
                 f"{i}. {move.move.name}",
                 verdict_words(move.verdict),
                 force(move.team_force_n) if move.team_force_n else "–",
-                force(move.worst_person_force_n) if worst else "–",
-                worst.who if worst else "–",
+                f"{force(worst.start_n)}, {worst.who}" if worst else "–",
                 force(move.counter_hold_n) if move.counter_hold_n else "–",
                 force(move.brake_force_n) if move.brake_force_n else "–",
                 top.label if top else "–",
@@ -85,7 +110,6 @@ def move_rows(result: Assessment, units: Units = DEFAULT_UNITS) -> Rows:
         "verdict",
         "whole team pulls",
         "most loaded person",
-        "who that is",
         "counter-hold",
         "brake",
         "deciding limit",

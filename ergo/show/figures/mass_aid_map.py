@@ -75,7 +75,7 @@ def _cell(cell: Cell | None, column: int, row: int) -> list[Item]:
             Label(at, str(cell), size=17, bold=True),
         ]
     if cell == "lift":
-        return [Polygon(box, "over", "over", opacity=0.25), Label(at, "■ lift", size=13, bold=True)]
+        return [Polygon(box, "over", "over", opacity=0.25), Label(at, "■\nlift", size=12, bold=True)]
     return [Polygon(box, "bed", "faint", opacity=0.4), Label(at, cell_words(cell), size=12, colour="quiet")]
 
 

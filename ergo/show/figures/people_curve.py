@@ -47,7 +47,8 @@ def people_curve(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Drawing:
     for p, y in zip(points, percents, strict=True):
         items.append(Mark((p.people, y), VERDICT_MARK[p.verdict], p.verdict, 17, _hover(p, units)))
         if p.people != answer.people and p.check is not None:
-            said = limit_amount(p.check.demand, p.check.unit, units)
+            same = chosen is not None and p.check.key == chosen.key
+            said = limit_amount(p.check.demand, p.check.unit, units) if same else f"{y:.0f} %"
             items.append(Label((p.people, y), said, "start", size=14, shift=(11, 13), backed=True))
     items += _answer(answer, own, units)
     return Drawing(

@@ -16,6 +16,7 @@ from ergo.limits.registry import LIMITS
 from ergo.plan.export import to_csv
 from ergo.show.figures.drawing import DARK, LIGHT, Drawing, Palette
 from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.markdown import plain
 from ergo.show.rows import Rows, citation
 from ergo.show.text import MARKS, limit_amount
 from ergo.units import Units
@@ -31,17 +32,6 @@ def is_dark() -> bool:
 def palette() -> Palette:
     """Return the colours for the reader's page."""
     return DARK if is_dark() else LIGHT
-
-
-def plain(text: str) -> str:
-    """Return text that markdown shows as it is: a name out of a file cannot become a link or a picture.
-
-    Examples
-    --------
-    >>> plain("[x](y)")
-    '\\\\[x\\\\]\\\\(y\\\\)'
-    """
-    return re.sub(r"([\\`*_{}\[\]()#+\-.!|<>~$:&])", r"\\\1", text)
 
 
 def style() -> None:
@@ -62,7 +52,7 @@ def style() -> None:
         "vertical-align:bottom;font-weight:600}"
         f".ergo-scroll td{{border-bottom:1px solid {p['faint']};padding:.35rem .6rem;vertical-align:top;"
         "min-width:4.5rem}"
-        ".ergo-scroll td.long{min-width:15rem}"
+        ".ergo-scroll td.long{min-width:10rem}"
         ".ergo-scroll td:first-child{min-width:9rem}"
         f".ergo-within{{color:{p['within']};font-weight:600;white-space:nowrap}}"
         f".ergo-close{{color:{p['close']};font-weight:600;white-space:nowrap}}"

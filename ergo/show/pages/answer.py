@@ -8,18 +8,8 @@ from ergo.evidence import assumption
 from ergo.plan.team import TeamAnswer
 from ergo.show.figures.people_curve import people_curve
 from ergo.show.pages import _case, _map, _parts, _state
-from ergo.show.report import report_html, report_markdown
+from ergo.show.report import answer_words, report_html, report_markdown
 from ergo.show.rows import curve_rows, equation_of, limit_rows, load_rows, move_rows, published_rows, working_rows
-
-
-def _sentence(answer: TeamAnswer) -> tuple[str, str]:
-    """The answer and its reason, apart."""
-    what, _, why = answer.why.partition(". ")
-    return (what, why) if answer.people is not None else (_no_team(answer), answer.why)
-
-
-def _no_team(answer: TeamAnswer) -> str:
-    return "Use a mechanical lift" if answer.use_lift else "No team can be named"
 
 
 def _working(answer: TeamAnswer) -> None:
@@ -40,7 +30,7 @@ def show() -> None:
     case, units = _state.scenario(), _state.units()
     answer = _state.answer(case)
     st.title("How many people does this move need?", anchor=False)
-    what, why = _sentence(answer)
+    what, why = answer_words(answer)
     _parts.headline(answer.assessment.verdict, what, why)
     deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
     _parts.where(
@@ -56,6 +46,7 @@ def show() -> None:
     with left:
         st.subheader("Force per person against team size", anchor=False)
         _parts.figure(people_curve(answer, units), "fig.curve")
+        st.caption("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
         with st.expander("The same as a table"):
             _parts.table(curve_rows(answer, units), "curve")
     with right:
@@ -115,4 +106,5 @@ def _gains(answer: TeamAnswer) -> None:
     st.markdown("\n".join(f"- {_parts.plain(g)}" for g in gains[:5]))
 
 
-show()
+if __name__ == "__main__":  # how the page runner executes this file
+    show()

@@ -55,4 +55,5 @@ def show() -> None:
     _parts.table(layer_rows(answer), "layers")
 
 
-show()
+if __name__ == "__main__":  # how the page runner executes this file
+    show()

@@ -47,4 +47,5 @@ def show() -> None:
     _parts.table(found, "evidence")
 
 
-show()
+if __name__ == "__main__":  # how the page runner executes this file
+    show()

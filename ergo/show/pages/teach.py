@@ -149,4 +149,5 @@ def _predict(case: Scenario) -> None:
     _parts.cautions()
 
 
-show()
+if __name__ == "__main__":  # how the page runner executes this file
+    show()
