@@ -44,8 +44,12 @@ def _case_words(case: Scenario) -> str:
     sex = "woman" if patient.sex == "F" else "man"
     return (
         f"{sex}, {units.show_mass(patient.mass_kg)}, {units.show_length(patient.stature_m)}, on a {case.aid}; "
-        f"{case.team.left} people on the left, {case.team.right} on the right."
+        f"{_people(case.team.left)} on the left, {_people(case.team.right)} on the right."
     )
+
+
+def _people(number: int) -> str:
+    return "1 person" if number == 1 else f"{number} people"
 
 
 def _move_to(step: int) -> None:
