@@ -32,6 +32,7 @@ __all__ = [
     "Scenario",
     "Side",
     "Team",
+    "Technique",
     "dump_scenario",
     "load_scenario",
     "parse_scenario",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from typing import Literal
 
 from ergo.evidence import assumption, row, table
@@ -72,8 +72,8 @@ class NotApplicable:
 class Limit:
     """One published limit.
 
-    `screening` marks a figure that its publisher calls a filter, not a limit; `second_opinion` one that repeats
-    another by other means. Neither decides under the policies here.
+    `by_posture` marks a limit whose demand or value follows from the posture found; the ratio of every other limit is
+    proportional to the force.
     """
 
     key: str
@@ -86,8 +86,10 @@ class Limit:
     source: str
     known: str
     value: Callable[[Condition], Value | NotApplicable]
+    by_posture: bool = False
 
 
+@cache
 def _figure(key: str, quantity: str | None = None, who: str | None = None) -> float:
     wanted = {"key": key} | ({"quantity": quantity} if quantity else {}) | ({"who": who} if who else {})
     return float(row("limits", **wanted)["value"])
@@ -97,15 +99,9 @@ def _people(sex: Sex) -> str:
     return "women" if sex == "F" else "men"
 
 
-# A procedure asks for the same few values once a person and effort: remembered, they cost nothing.
-@lru_cache(maxsize=1024)
-def _accepted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, height_m: float, every: float) -> float:
-    return float(acceptable_pull(sex, phase, percent, height_m, every))
-
-
-@lru_cache(maxsize=1024)
-def _fitted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, height_m: float, every: float) -> float:
-    return float(fitted_pull(sex, phase, percent, height_m, every))
+@cache
+def _accepted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, height_m: float, minutes: float) -> float:
+    return float(acceptable_pull(sex, phase, percent, height_m, minutes))
 
 
 def _table_pull(phase: Literal["initial", "sustained"]) -> Callable[[Condition], Value | NotApplicable]:
@@ -128,7 +124,7 @@ def _fitted_pull(phase: Literal["initial", "sustained"]) -> Callable[[Condition]
         low, high = height_range(c.sex)
         if not low <= c.hand_height_m <= high:
             return NotApplicable(f"fitted for handles at {low * 100:.0f} to {high * 100:.0f} cm", outside=True)
-        return Value(_fitted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between))
+        return Value(float(fitted_pull(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)))
 
     return value
 
@@ -149,23 +145,27 @@ def _arms_extended(c: Condition) -> Value | NotApplicable:
     return Value(_figure("ccohs_arms_extended"))
 
 
+@cache
+def _en_1005_multipliers(long_action: bool) -> tuple[float, float, float]:
+    """Frequency multipliers up to 0.2 and up to 2 a minute, and everything else: movement, hours, allowed risk."""
+    rows = {
+        r["condition"].split(":")[0]: r["value"] for r in table("en_1005_3_multipliers") if r["multiplier"] == "m_f"
+    }
+    rare, frequent = rows["action longer than 0.05 min" if long_action else "action up to 0.05 min"].split(" / ")[:2]
+    moving = float(row("en_1005_3_multipliers", condition="evident movement")["value"])
+    hours = float(row("en_1005_3_multipliers", multiplier="m_d")["value"].split(" / ")[0])
+    allowed = float(row("en_1005_3_multipliers", multiplier="m_r")["value"].split(" / ")[0].removeprefix("<="))
+    return float(rare), float(frequent), moving * hours * allowed
+
+
 def _en_1005_pull(c: Condition) -> Value | NotApplicable:
     """F_B times the multipliers for evident movement, frequency and length of the action, and m_r = 0.5."""
     per_minute = 1.0 / c.minutes_between
     if per_minute > 2.0:
         return NotApplicable("read only up to two actions a minute", outside=True)
-    moving = float(row("en_1005_3_multipliers", condition="evident movement")["value"])
-    rows = {
-        r["condition"].split(":")[0]: r["value"] for r in table("en_1005_3_multipliers") if r["multiplier"] == "m_f"
-    }
-    long_action = c.seconds > 0.05 * 60
-    line = rows["action longer than 0.05 min" if long_action else "action up to 0.05 min"].split(" / ")
-    frequency = float(line[0] if per_minute <= 0.2 else line[1])
-    hours = float(row("en_1005_3_multipliers", multiplier="m_d")["value"].split(" / ")[0])
-    allowed = float(row("en_1005_3_multipliers", multiplier="m_r")["value"].split(" / ")[0].removeprefix("<="))
-    return Value(
-        _figure("en1005_whole_body_pull") * moving * frequency * hours * allowed, "isometric force with multipliers"
-    )
+    rare, frequent, rest = _en_1005_multipliers(c.seconds > 0.05 * 60)
+    by_frequency = rare if per_minute <= 0.2 else frequent
+    return Value(_figure("en1005_whole_body_pull") * by_frequency * rest, "isometric force with multipliers")
 
 
 def _held(key: str, hands: int) -> Callable[[Condition], Value | NotApplicable]:
@@ -286,6 +286,7 @@ LIMITS: tuple[Limit, ...] = (
         "ccohs_push_pull",
         "reprint",
         _arms_extended,
+        by_posture=True,
     ),
     Limit(
         "niosh_35lb",
@@ -382,6 +383,7 @@ LIMITS: tuple[Limit, ...] = (
         "niosh_81_122",
         "reprint",
         lambda c: Value(_figure("spine_action")),
+        by_posture=True,
     ),
     Limit(
         "spine_maximum",
@@ -394,6 +396,7 @@ LIMITS: tuple[Limit, ...] = (
         "niosh_81_122",
         "reprint",
         lambda c: Value(_figure("spine_maximum")),
+        by_posture=True,
     ),
     Limit(
         "spine_shear",
@@ -406,6 +409,7 @@ LIMITS: tuple[Limit, ...] = (
         "gallagher_marras_2012",
         "reprint",
         _shear,
+        by_posture=True,
     ),
     Limit(
         "floor_friction",
@@ -418,6 +422,7 @@ LIMITS: tuple[Limit, ...] = (
         "",
         "reprint",
         lambda c: Value(_figure("floor_friction_min")),
+        by_posture=True,
     ),
     Limit(
         "shoulder_strength",
@@ -430,6 +435,7 @@ LIMITS: tuple[Limit, ...] = (
         "stobbe_1982",
         "memory fair",
         _shoulder,
+        by_posture=True,
     ),
     Limit(
         "hold_endurance",
@@ -442,5 +448,6 @@ LIMITS: tuple[Limit, ...] = (
         "frey_law_avin_2010",
         "reprint",
         _endurance,
+        by_posture=True,
     ),
 )

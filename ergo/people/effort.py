@@ -1,8 +1,8 @@
 """What one posture costs: joint efforts, and how far it breaks reach, joint ranges, bed and balance.
 
 Feet and hands are fixed, knees bend forward and elbows down, so a posture is three numbers: lean of the
-shank, flexion of the knee and lean of the trunk. All lengths are in statures, all forces in body weights and all
-strengths in those of the median person of the sex, so one search serves everybody of a sex.
+shank, flexion of the knee and lean of the trunk. All lengths are in statures, all forces in body weights
+and all strengths in those of the median person of the sex, so one search serves everybody of a sex.
 """
 
 from __future__ import annotations
@@ -316,16 +316,20 @@ def breach_ratios(seen: Reading) -> Floats:
 def cost(task: Task, bounds: Bounds, posture: Floats, softer: Any = 1.0) -> Floats:
     """Return Σ(effort)² + Σ(breach/(softer·softness))², each breach a hinge rounded off over one softness."""
     seen = read(task, posture, bounds)
-    shape = posture.shape[1:]
-    out = np.empty((len(BREACHES), *shape))
+    soft = _breach_scales()[0]
+    out = np.empty((len(BREACHES), *posture.shape[1:]))
+    # the rounded hinge begins one softness outside, or it would push the body off limits that it may touch
     for k, value in enumerate(seen.breaches):
-        out[k] = value
-    out *= (1.0 / _breach_scales()[0]).reshape(-1, *([1] * len(shape)))
-    out /= softer
-    # ((v + √(v²+1))/2)²: a hinge without a corner
-    out += np.sqrt(out * out + 1.0)
-    out *= 0.5
+        np.subtract(value, soft[k], out=out[k])
+    scale = 1.0 / np.multiply.outer(soft, np.broadcast_to(softer, posture.shape[-1:]))
+    out *= scale.reshape(len(soft), *([1] * (posture.ndim - 2)), -1)
+    # (v + √(v² + 1)) / 2
+    root = out * out
+    root += 1.0
+    np.sqrt(root, out=root)
+    out += root
     total: Floats = np.einsum("k...,k...->...", out, out)
+    total *= 0.25
     for value in seen.joints:
         total += value * value
     return total

@@ -79,7 +79,8 @@ def hold_posture(
     min Σ (M_j / S_j)² + ((x_c − middle of base) / half base)² over lean of the shank, flexion of the knee and
     lean of the trunk, subject to reach, joint ranges, centre of pressure within the feet and a body clear of
     the bed. S_j are the median strengths of the sex, scaled with body weight and stature; they steer the
-    posture and are no limit.
+    posture and are no limit. The front toes stand under the bed edge, or further back when the hands are
+    nearer than a comfortable distance; stance, distances and tolerances are assumptions in evidence.
 
     Parameters
     ----------
@@ -97,8 +98,8 @@ def hold_posture(
         Upward force of the hands on the load [N].
     technique : str
         "best": knees and trunk as least effort wants them. "typical": knees nearly straight and the trunk
-        flexed at least 15°. "bed too low": typical, at a bed that was left at 0.55 m, the hands lowered with the
-        mattress.
+        flexed at least 15°. "bed too low": typical, at a bed that was left at 0.55 m; hands and mattress go
+        down together.
     hands : int
         1 or 2.
     shoe_friction : float, optional

@@ -1,9 +1,10 @@
 """The posture search: thousands of postures at once, without an optimisation library.
 
-What is minimised is a sum of squares: moment over strength of each joint, the centre of pressure over half the base
-of support, and breaches of reach, bed, balance and joint range over a small softness. Only one shape of elbow and
-knee is offered and every term is smooth, so the optimum moves smoothly with the task, with one exception: a hard push
-(above about 0.19 body weights) with stiff knees can be met leaning or bent double at nearly the same effort.
+What is minimised is a sum of squares: moment over strength of each joint, the centre of pressure over half
+the base of support, and breaches of reach, bed, balance and joint range over a small softness. Only one
+shape of elbow and knee is offered and every term is smooth, so the optimum moves smoothly with the task,
+with one exception: a hard push (above about 0.19 body weights) with stiff knees can be met leaning or bent
+double at nearly the same effort.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ __all__ = ["Found", "search"]
 Floats = NDArray[np.float64]
 
 _STEP = 2e-5  # rad, of the difference quotients
+_BATCH = 3072  # so that the arrays of a batch stay in the cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +35,11 @@ class Found:
     steps: int
 
 
-# shank, knee, trunk [rad]: upright, bent, deeply bent, squatting, leaning back from a pull
-_STARTS = np.array([[0.0, 0.2, 0.1], [0.0, 0.35, 0.5], [0.0, 0.35, 1.0], [0.4, 1.0, 0.5], [0.1, 0.8, 0.2]])
-
-
+# shank, knee, trunk [rad]: leaning back and forward with the trunk upright to deeply bent, and two squats
+_STARTS = np.array(
+    [[shank, 0.3, trunk] for shank in (-0.1, 0.2) for trunk in (0.0, 0.35, 0.7, 1.05)]
+    + [[0.3, 0.8, 0.2], [0.4, 1.0, 0.5]]
+)
 _GRID = (9, 5, 8)  # points over shank, knee and trunk
 
 
@@ -62,7 +65,8 @@ def _fan() -> Floats:
 
 _FAN = _fan()
 # how the steps are taken [rad, and multiples of the softness]: they set the speed, not the result
-_SOFTER, _NEAR, _ENOUGH, _LONGEST, _FIRST_DAMPING = 8.0, 0.1, 1e-3, 0.3, 1.0
+_SOFTER, _SOFTER_ALONE = 8.0, 2.0
+_NEAR, _ENOUGH, _LONGEST, _FIRST_DAMPING = 0.3, 1e-3, 0.3, 1.0
 _BOLDNESS = (0.001, 0.1, 1.0, 10.0, 100.0, 1e4)
 
 
@@ -76,7 +80,7 @@ def _grid(bounds: Bounds) -> Floats:
     return np.stack([shank + 0.0 * knee[0], knee[0] + knee[1] * wide[1], trunk[0] + trunk[1] * wide[2]])
 
 
-def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 60) -> Found:
+def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 40) -> Found:
     """Find the posture of least effort for each task.
 
     Parameters
@@ -101,11 +105,19 @@ def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 60
     Newton's method with slope and curvature by difference quotients; the curvature is lifted until positive.
     """
     n = task.pull.size
+    if n > _BATCH:
+        parts = [search(task.take(slice(i, i + _BATCH)), starts, grid, most_steps) for i in range(0, n, _BATCH)]
+        return Found(
+            np.concatenate([part.posture for part in parts], axis=1),
+            np.concatenate([part.cost for part in parts]),
+            np.concatenate([part.converged for part in parts]),
+            max(part.steps for part in parts),
+        )
     bounds = bounds_of(task)
     if grid:
         # the best of the upright half and the best of the bent half: the two ways of doing one task
         first = _grid(bounds)
-        seen = cost(task, bounds, first, _SOFTER).reshape(-1, _GRID[2], n)
+        seen = cost(task, bounds, first, _SOFTER_ALONE).reshape(-1, _GRID[2], n)
         half = _GRID[2] // 2
         pick = [seen[:, part].reshape(-1, n).argmin(axis=0) for part in (slice(0, half), slice(half, None))]
         width = (half, _GRID[2] - half)
@@ -157,13 +169,15 @@ def _descend(task: Task, bounds: Bounds, start: Floats, most_steps: int, alone: 
     posture, cost_out = start.copy(), np.empty(n)
     converged = np.zeros(n, dtype=bool)
     live, at = np.arange(n), start
-    softer, damping = np.full(n, _SOFTER), np.full(n, _FIRST_DAMPING)
+    softer = np.full(n, _SOFTER_ALONE if alone else _SOFTER)
+    damping = np.full(n, _FIRST_DAMPING)
     fan = cost(task, bounds, at[:, None, :] + _FAN, softer)
     steps = 0
     while True:
         step = _newton_step(fan[:, None, :], damping * boldness)
         length = np.abs(step).max(axis=0)
-        ended = (softer == 1.0) & (length[0] < _ENOUGH)
+        # a step that is short because it was damped says nothing
+        ended = (softer == 1.0) & (length[0] < _ENOUGH) & (damping * boldness[0] <= _FIRST_DAMPING)
         if steps == most_steps or ended.any():
             out = ended | (steps == most_steps)
             # the last step is so short that the parabola is as good as another look

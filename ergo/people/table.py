@@ -21,7 +21,6 @@ from ergo.people.stand import looked_at, reasons, shoe_friction, stand
 __all__ = ["Sweep", "sweep"]
 
 Floats = NDArray[np.float64]
-_BATCH = 4096
 
 
 @dataclass(frozen=True, slots=True)

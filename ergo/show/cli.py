@@ -11,12 +11,11 @@ from pathlib import Path
 from typing import get_args
 
 from ergo import __version__
-from ergo.assess import assess
+from ergo.assessment import assess
 from ergo.errors import Fault, InputError
 from ergo.plan.team import smallest_team
 from ergo.scenario import load_scenario
 from ergo.show.machine import assessment_json, team_json, to_json
-from ergo.show.report import report_html, report_markdown
 from ergo.show.text import assessment_text, team_text
 from ergo.units import ForceUnit, LengthUnit, MassUnit, Units
 
@@ -62,6 +61,10 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--json", action="store_true", help="print JSON with SI units")
         _add_units(command)
         command.set_defaults(run=run)
+        if name == "team":
+            command.add_argument(
+                "--confidence", type=float, help="chance that nobody is over a limit, 0 to 1 (0.9 when left out)"
+            )
     report = commands.add_parser("report", help="write the report", description="write the report: HTML or Markdown")
     report.add_argument("file", type=Path, help="a scenario (TOML)")
     report.add_argument("-o", "--output", type=Path, required=True, help="OUT.html to print, OUT.md to paste")
@@ -90,12 +93,14 @@ def _assess(options: argparse.Namespace) -> int:
 
 
 def _team(options: argparse.Namespace) -> int:
-    answer = smallest_team(load_scenario(options.file))
+    answer = smallest_team(load_scenario(options.file), options.confidence)
     print(to_json(team_json(answer)) if options.json else team_text(answer, _units(options)))
     return 0
 
 
 def _report(options: argparse.Namespace) -> int:
+    from ergo.show.report import report_html, report_markdown  # figures are needed by this command only
+
     writers = {".html": report_html, ".htm": report_html, ".md": report_markdown}
     path: Path = options.output
     if path.suffix.lower() not in writers:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from ergo.assess import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
+from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
 from ergo.plan.team import TeamAnswer
 
 __all__ = ["assessment_json", "team_json", "to_json"]
@@ -120,7 +120,8 @@ def team_json(answer: TeamAnswer) -> dict[str, Any]:
     """Return a team answer as plain data.
 
     Keys: `scenario`, `people` (null when a lift is the answer or no limit covers the case), `left`, `right`, `roles`,
-    `use_lift`, `why`, `gains`, `curve[]`, `one_more`, `aids[]`, `published[]`, `assessment`.
+    `use_lift`, `confidence`, `chance`, `why`, `gains`, `curve[]` (with `chance` and spans), `one_more`, `aids[]`,
+    `published[]`, `assessment`.
     """
     return {
         "scenario": answer.scenario.name,
@@ -129,12 +130,17 @@ def team_json(answer: TeamAnswer) -> dict[str, Any]:
         "right": answer.right,
         "roles": [{"name": r.name, "people": r.people, "reason": r.reason} for r in answer.roles],
         "use_lift": answer.use_lift,
+        "confidence": answer.confidence,
+        "chance": answer.chance,
         "why": answer.why,
         "gains": list(answer.gains),
         "curve": [
             {
                 "a_side": p.a_side,
                 "people": p.people,
+                "chance": p.chance,
+                "ratio_span": p.ratio_span,
+                "force_span_n": p.force_span_n,
                 "verdict": p.verdict,
                 "worst_ratio": p.worst_ratio,
                 "worst_person_force_n": p.worst_person_force_n,
@@ -158,6 +164,7 @@ def team_json(answer: TeamAnswer) -> dict[str, Any]:
                 "people": o.people,
                 "left": o.left,
                 "right": o.right,
+                "chance": o.chance,
                 "worst_ratio": o.worst_ratio,
                 "worst_person_force_n": o.worst_person_force_n,
                 "deciding": o.deciding,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from ergo.assess import CAUTIONS, demand_of
+from ergo.assessment import CAUTIONS, demand_of
 from ergo.plan.team import TeamAnswer
 from ergo.show.figures.bed_plan import bed_plan
 from ergo.show.figures.cross_section import cross_section, turn_view

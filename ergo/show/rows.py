@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ergo.assess import Assessment, MoveResult, PersonLoad
+from ergo.assessment import Assessment, MoveResult, PersonLoad
 from ergo.evidence import sources
 from ergo.limits.registry import LIMITS
 from ergo.plan.team import AidOption, TeamAnswer

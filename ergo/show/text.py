@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ergo.assess import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
+from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
 from ergo.limits.policy import Verdict
 from ergo.plan.team import TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units
@@ -144,12 +144,13 @@ def team_text(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
             str(p.people),
             units.show_force(p.worst_person_force_n),
             f"{p.worst_ratio:.2f}",
+            "–" if p.chance is None else f"{p.chance:.0%}",
             f"{MARKS[p.verdict]} {p.verdict}" + ("" if p.possible else ", no room"),
             f"{p.deciding} in “{p.deciding_move}”",
         ]
         for p in answer.curve
     ]
-    lines += _table(["people", "with roles", "most loaded", "ratio", "verdict", "decided by"], curve)
+    lines += _table(["people", "with roles", "most loaded", "ratio", "nobody over", "verdict", "decided by"], curve)
     if answer.gains:
         lines += ["", "What helps:", *(f"- {g}" for g in answer.gains)]
     aids = [
@@ -157,11 +158,12 @@ def team_text(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
             o.aid,
             "lift" if o.people is None else str(o.people),
             f"{o.worst_ratio:.2f}",
+            f"{o.chance:.0%}",
             "unmeasured" if o.unmeasured else "",
         ]
         for o in answer.aids
     ]
-    lines += ["", *_table(["aid", "people", "ratio", "friction"], aids)]
+    lines += ["", *_table(["aid", "people", "ratio", "nobody over", "friction"], aids)]
     if answer.published:
         rows = [
             [

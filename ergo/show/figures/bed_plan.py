@@ -9,8 +9,8 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from ergo.assess import Demand, MoveResult, PersonLoad
-from ergo.assess.judge import EffortResult
+from ergo.assessment import Demand, MoveResult, PersonLoad
+from ergo.assessment.judge import EffortResult
 from ergo.evidence import assumption, table
 from ergo.mechanics.procedure import PlannedMove
 from ergo.mechanics.turn import roll_travel

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assess import Demand
+from ergo.assessment import Demand
 from ergo.mechanics.demand import turn_statics
 from ergo.mechanics.layers import slip_friction
 from ergo.mechanics.outline import Outline

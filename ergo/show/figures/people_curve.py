@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ergo.assess import LimitCheck
+from ergo.assessment import LimitCheck
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
 from ergo.plan.team import CurvePoint, TeamAnswer

@@ -8,7 +8,7 @@ from html import escape
 
 import streamlit as st
 
-from ergo.assess import CAUTIONS, LimitCheck
+from ergo.assessment import CAUTIONS, LimitCheck
 from ergo.errors import Fault
 from ergo.evidence import Range
 from ergo.limits.policy import Verdict

@@ -10,7 +10,7 @@ from typing import Any, cast
 
 import streamlit as st
 
-from ergo.assess import Assessment, Demand, demand_of, judge
+from ergo.assessment import Assessment, Demand, demand_of, judge
 from ergo.errors import Fault, InputError
 from ergo.mechanics.case import aid_of
 from ergo.plan.team import TeamAnswer, smallest_team

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from ergo.assess import Assessment, Demand, MoveResult
+from ergo.assessment import Assessment, Demand, MoveResult
 from ergo.scenario import Scenario, dump_scenario
 from ergo.show.figures.bed_plan import bed_plan
 from ergo.show.figures.cross_section import cross_section, turn_view

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
-from ergo.assess.asked import Demand
-from ergo.assess.load import PersonLoad
+from ergo.assessment.asked import Demand
+from ergo.assessment.load import PersonLoad
 from ergo.limits.policy import Verdict, verdict_of
 from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable, Quantity
 from ergo.mechanics.demand import Effort
@@ -36,12 +36,14 @@ class LimitCheck:
     note: str
 
 
-def checks(asked: Demand, effort: Effort, load: PersonLoad) -> Iterable[LimitCheck]:
-    """Hold one person's load against every limit on a quantity that the effort has."""
+def checks(
+    asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str] | None = None
+) -> Iterable[LimitCheck]:
+    """Hold one person's load against every limit, or only those named, on a quantity that the effort has."""
     amounts = _amounts(effort, load)
     condition = _condition(asked, effort, load)
     for limit in LIMITS:
-        if limit.quantity in amounts:
+        if limit.quantity in amounts and (only is None or limit.key in only):
             yield _check(limit, condition, amounts[limit.quantity], load.who, limit.key in asked.policy.deciding)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ergo.assess.check import LimitCheck
+from ergo.assessment.check import LimitCheck
 from ergo.limits.policy import Verdict
 
 __all__ = ["answer_sentence", "move_sentence"]

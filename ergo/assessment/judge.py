@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ergo.assess.asked import Demand
-from ergo.assess.check import LimitCheck, checks, worse
-from ergo.assess.crew import Person, Role, airway_lead, crew_of, roles_of
-from ergo.assess.load import PersonLoad, shared
-from ergo.assess.words import answer_sentence, move_sentence
+from ergo.assessment.asked import Demand
+from ergo.assessment.check import LimitCheck, checks, worse
+from ergo.assessment.crew import Person, Role, airway_lead, crew_of, roles_of
+from ergo.assessment.load import PersonLoad, shared
+from ergo.assessment.words import answer_sentence, move_sentence
 from ergo.limits.policy import DecidingPolicy, Verdict, worst_verdict
 from ergo.mechanics.demand import Effort
 from ergo.mechanics.landing import Landing
 from ergo.mechanics.procedure import Direction, PlannedMove
 from ergo.scenario import Scenario, Side
 
-__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "judge", "side_verdict"]
+__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "judge"]
 
 CAUTIONS = (
     "A screening aid for planning: not a clinical order and not a guarantee of a safe load.",
@@ -176,18 +176,6 @@ def judge(asked: Demand, left: int, right: int) -> Assessment:
             worst.move.name if worst else "",
         ),
     )
-
-
-def side_verdict(asked: Demand, side: Side, people: int) -> Verdict:
-    """Return the verdict on everything that falls to one side, with that many people there.
-
-    A side's verdict does not depend on the other side's number, so the smallest team is found side by side.
-    """
-    if people == 0:
-        needed = side in asked.guarded or any(_falls_to(e, side) for _, efforts in asked.moves for e in efforts)
-        return "over" if needed else "within"
-    parts = _side(asked, side, people)
-    return worst_verdict(["within", *(_verdict(part.limits, part.unmet) for part in parts.values())])
 
 
 def _falls_to(effort: Effort, side: Side) -> bool:

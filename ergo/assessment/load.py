@@ -7,17 +7,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ergo.assess.asked import Demand
-from ergo.assess.crew import Person
+from ergo.assessment.asked import Demand
+from ergo.assessment.crew import Person
 from ergo.evidence import assumption
 from ergo.mechanics.demand import Effort
 from ergo.people.hold import shoulder_action, strength
 from ergo.people.sharing import share
 from ergo.people.stand import REASONS
 from ergo.people.table import sweep
-from ergo.scenario import Scenario, Sex
+from ergo.scenario import Scenario, Sex, Technique
 
-__all__ = ["BodyLoad", "PersonLoad", "shared"]
+__all__ = ["BodyLoad", "PersonLoad", "Row", "loads_of", "shared", "stand_in"]
+
+Row = tuple[Effort, Person, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,26 +97,46 @@ def shared(
         In the order of the efforts. All bodies are found in one vectorised search.
     """
     sharing = asked.scenario.team.sharing
-    rows: list[tuple[Effort, Person, float]] = []
+    rows: list[Row] = []
     counts = []
     for effort, portion in zip(efforts, part, strict=True):
-        people = crew
-        places = [p.along_m for p in crew]
-        centre = float(effort.centre_m)
-        if effort.role == "limb hold":
-            people = crew[: int(assumption("pullers_per_limb").typical)]
-        if effort.role in ("limb hold", "head hold") or effort.side == "both":
-            places, centre = [0.0] * len(people), 0.0  # places along the body do not matter there
+        people, places, centre = stand_in(effort, crew)
         fractions = share(places, centre, sharing).fraction
         rows += [(effort, person, portion * float(f)) for person, f in zip(people, fractions, strict=True)]
         counts.append(len(people))
-    bodies = _bodies(asked.scenario, rows)
-    loads = [_load(asked.scenario, *row, body) for row, body in zip(rows, bodies, strict=True)]
+    loads = loads_of(asked.scenario, rows)
     ends = np.cumsum(counts)
     return [tuple(loads[end - count : end]) for count, end in zip(counts, ends, strict=True)]
 
 
-def _bodies(scenario: Scenario, rows: Sequence[tuple[Effort, Person, float]]) -> list[BodyLoad]:
+def stand_in(effort: Effort, crew: Sequence[Person]) -> tuple[Sequence[Person], list[float], float]:
+    """Return who takes part in an effort, where along the patient, and where the force acts."""
+    people = crew[: int(assumption("pullers_per_limb").typical)] if effort.role == "limb hold" else crew
+    if effort.role in ("limb hold", "head hold") or effort.side == "both":
+        return people, [0.0] * len(people), 0.0  # places along the body do not matter there
+    return people, [p.along_m for p in people], float(effort.centre_m)
+
+
+def loads_of(scenario: Scenario, rows: Sequence[Row], technique: Technique | None = None) -> list[PersonLoad]:
+    """Return the load of each row: an effort, a person, and the fraction of the effort that falls to them.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    rows : sequence of (Effort, Person, float)
+    technique : optional
+        In place of the scenario's.
+
+    Returns
+    -------
+    list of PersonLoad
+        All bodies are found in one vectorised search.
+    """
+    bodies = _bodies(scenario, rows, technique or scenario.handling.technique)
+    return [_load(scenario, *row, body) for row, body in zip(rows, bodies, strict=True)]
+
+
+def _bodies(scenario: Scenario, rows: Sequence[Row], technique: Technique) -> list[BodyLoad]:
     if not rows:
         return []
     handling = scenario.handling
@@ -134,19 +156,15 @@ def _bodies(scenario: Scenario, rows: Sequence[tuple[Effort, Person, float]]) ->
         bed_height_m=scenario.bed.height_m,
         pull_n=start * np.cos(up),
         lift_n=start * np.sin(up),
-        technique=handling.technique,
+        technique=technique,
         hands=np.array([effort.hands for effort, _, _ in rows]),
         shoe_friction=handling.shoe_friction,
         brace=None if handling.brace == "none" else handling.brace,
         back_arm_m=handling.back_arm_m,
     )
+    able = _share_able(sexes, found.l5s1_moment_nm, found.shoulder_moment_nm)
     bodies = []
-    for i, (_, person, _) in enumerate(rows):
-        shoulder = float(found.shoulder_moment_nm[i])
-        able = min(
-            float(strength("torso extension", person.sex).share_able(float(found.l5s1_moment_nm[i]))),
-            float(strength(shoulder_action(shoulder), person.sex).share_able(shoulder)),
-        )
+    for i in range(len(rows)):
         bodies.append(
             BodyLoad(
                 can_be_held=bool(found.can_be_held[i]),
@@ -155,17 +173,29 @@ def _bodies(scenario: Scenario, rows: Sequence[tuple[Effort, Person, float]]) ->
                 shear_n=float(found.shear_n[i]),
                 muscle_n=float(found.muscle_n[i]),
                 l5s1_moment_nm=float(found.l5s1_moment_nm[i]),
-                shoulder_moment_nm=shoulder,
+                shoulder_moment_nm=float(found.shoulder_moment_nm[i]),
                 elbow_moment_nm=float(found.elbow_moment_nm[i]),
                 floor_friction=float(found.floor_friction[i]),
                 extended_arm=float(found.extended_arm[i]),
                 shoulder_over_bed_m=float(found.shoulder_x_m[i]),
                 trunk_flexion_deg=float(found.trunk_flexion_deg[i]),
                 knee_flexion_deg=float(found.knee_flexion_deg[i]),
-                share_able=able,
+                share_able=float(able[i]),
             )
         )
     return bodies
+
+
+def _share_able(sexes: np.ndarray, torso_nm: np.ndarray, shoulder_nm: np.ndarray) -> np.ndarray:
+    """The part of each person's own sex that has the strength for the torso and the shoulder moment."""
+    able = np.ones(len(sexes))
+    sides: tuple[Sex, ...] = ("F", "M")
+    for sex in sides:
+        torso = strength("torso extension", sex).share_able(torso_nm)
+        up, down = (strength(shoulder_action(sign), sex).share_able(shoulder_nm) for sign in (1.0, -1.0))
+        own = np.minimum(torso, np.where(shoulder_nm > 0, up, down))
+        able = np.where(sexes == sex, own, able)
+    return able
 
 
 def _load(scenario: Scenario, effort: Effort, person: Person, fraction: float, body: BodyLoad) -> PersonLoad:

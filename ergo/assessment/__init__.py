@@ -6,11 +6,11 @@ check (limits) -> judge (verdict, and why).
 
 from __future__ import annotations
 
-from ergo.assess.asked import Demand, demand_of
-from ergo.assess.check import LimitCheck
-from ergo.assess.crew import Person, Role, roles_of
-from ergo.assess.judge import CAUTIONS, Assessment, MoveResult, judge
-from ergo.assess.load import BodyLoad, PersonLoad
+from ergo.assessment.asked import Demand, demand_of
+from ergo.assessment.check import LimitCheck
+from ergo.assessment.crew import Person, Role, roles_of
+from ergo.assessment.judge import CAUTIONS, Assessment, MoveResult, judge
+from ergo.assessment.load import BodyLoad, PersonLoad
 from ergo.scenario import Scenario
 
 __all__ = [
