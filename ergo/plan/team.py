@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ergo.assessment import Assessment, Demand, LimitCheck, Role, demand_of, judge, roles_of
+from ergo.assessment.judge import work_out
 from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
@@ -14,10 +15,11 @@ from ergo.mechanics.landing import Landing
 from ergo.mechanics.layers import Aid, registry
 from ergo.plan.confidence import Sureness, sureness
 from ergo.plan.published import PublishedHeadcount, published_headcounts
-from ergo.scenario import Scenario
+from ergo.scenario import Scenario, Side
 
 __all__ = ["AidOption", "CurvePoint", "TeamAnswer", "compare_aids", "people_for", "smallest_team"]
 
+_SIDES: tuple[Side, ...] = ("left", "right")
 _ENOUGH: tuple[Verdict, ...] = ("within", "close")
 
 
@@ -134,6 +136,7 @@ def smallest_team(
         raise InputError("confidence", [Fault("confidence", str(confidence), "between 0 and 1")])
     asked = demand_of(scenario)
     sure = sureness(scenario, asked=asked, confidence=confidence)
+    work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
     best = _smallest(asked, sure)
     shown = best or judge(asked, *_largest(asked))
     aids = compare_aids(scenario, confidence, progress) if with_aids else ()
