@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Literal
 
 from ergo.assessment.asked import Demand
 from ergo.assessment.check import LimitCheck, checks, worse
@@ -16,7 +17,7 @@ from ergo.mechanics.landing import Landing
 from ergo.mechanics.procedure import Direction, PlannedMove
 from ergo.scenario import Scenario, Side
 
-__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "judge"]
+__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "judge", "work_out"]
 
 CAUTIONS = (
     "A screening aid for planning: not a clinical order and not a guarantee of a safe load.",
@@ -182,39 +183,39 @@ def _falls_to(effort: Effort, side: Side) -> bool:
     return effort.side in (side, "both")
 
 
-def _side(asked: Demand, side: Side, people: int) -> dict[tuple[int, int], _Part]:
-    """Work out every effort of one side with `people` there; remembered in the demand."""
-    key = (side, people)
-    if key not in asked.worked_out:
-        crew = crew_of(asked.scenario, side, people)
-        places = [
-            (m, e) for m, (_, efforts) in enumerate(asked.moves) for e, x in enumerate(efforts) if _falls_to(x, side)
-        ]
-        asked.worked_out[key] = _parts(asked, places, crew)
-    found: dict[tuple[int, int], _Part] = asked.worked_out[key]
-    return found
+def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]]) -> None:
+    """Work out what each of several crews, a side with a number of people, does in every effort that falls to it.
+
+    Remembered in the demand. Crews that will all be asked for are found several times faster together than apart.
+    """
+    tasks: list[tuple[Effort, tuple[Person, ...], float]] = []
+    keys = []
+    for side, people in crews:
+        if (side, people) in asked.worked_out:
+            continue
+        asked.worked_out[(side, people)] = {}
+        crew = (airway_lead(),) if side == "airway" else crew_of(asked.scenario, side, people)
+        for m, (_, efforts) in enumerate(asked.moves):
+            for e, effort in enumerate(efforts):
+                if effort.side == side or (effort.side == "both" and side != "airway"):
+                    tasks.append((effort, crew, 0.5 if effort.side == "both" else 1.0))
+                    keys.append(((side, people), (m, e)))
+    for (crew_key, place), (effort, _, _), loads in zip(keys, tasks, shared(asked, tasks), strict=True):
+        asked.worked_out[crew_key][place] = _part(asked, effort, loads)
 
 
-def _head(asked: Demand) -> dict[tuple[int, int], _Part]:
-    """Work out what falls to the airway lead."""
-    if "airway" not in asked.worked_out:
-        places = [(m, e) for m, (_, xs) in enumerate(asked.moves) for e, x in enumerate(xs) if x.side == "airway"]
-        asked.worked_out["airway"] = _parts(asked, places, (airway_lead(),))
-    found: dict[tuple[int, int], _Part] = asked.worked_out["airway"]
-    return found
+def _part(asked: Demand, effort: Effort, loads: tuple[PersonLoad, ...]) -> _Part:
+    worst: dict[str, LimitCheck] = {}
+    for load in loads:
+        for check in checks(asked, effort, load):
+            worst[check.key] = worse(worst.get(check.key), check)
+    unmet = tuple(f"{load.who}: {load.body.reason}" for load in loads if not load.body.can_be_held)
+    return _Part(loads, tuple(worst.values()), unmet)
 
 
-def _parts(asked: Demand, places: list[tuple[int, int]], crew: tuple[Person, ...]) -> dict[tuple[int, int], _Part]:
-    efforts = [asked.moves[m][1][e] for m, e in places]
-    portions = [0.5 if e.side == "both" else 1.0 for e in efforts]
-    found = {}
-    for place, effort, loads in zip(places, efforts, shared(asked, efforts, crew, portions), strict=True):
-        worst: dict[str, LimitCheck] = {}
-        for load in loads:
-            for check in checks(asked, effort, load):
-                worst[check.key] = worse(worst.get(check.key), check)
-        unmet = tuple(f"{load.who}: {load.body.reason}" for load in loads if not load.body.can_be_held)
-        found[place] = _Part(loads, tuple(worst.values()), unmet)
+def _crew_parts(asked: Demand, side: Side | Literal["airway"], people: int) -> dict[tuple[int, int], _Part]:
+    work_out(asked, [(side, people)])
+    found: dict[tuple[int, int], _Part] = asked.worked_out[(side, people)]
     return found
 
 
@@ -253,9 +254,9 @@ def _present(
     """Return what the people who are there do in one effort, and say so where nobody is there."""
     if effort.side == "airway":
         if any(role.name == "airway lead" for role in roles_of(asked.scenario)):
-            return [_head(asked)[place]], []
+            return [_crew_parts(asked, "airway", 1)[place]], []
         return [], ["nobody holds the head"]
     sides = [side for side in _SIDES if _falls_to(effort, side)]
-    parts = [_side(asked, side, people[side])[place] for side in sides if people[side]]
+    parts = [_crew_parts(asked, side, people[side])[place] for side in sides if people[side]]
     # One side alone would turn the patient in a boost, so both must be there.
     return parts, [f"nobody stands on the {s} side to {_VERBS[effort.role]}" for s in sides if not people[s]]

@@ -78,29 +78,25 @@ class PersonLoad:
         return self.person.sex
 
 
-def shared(
-    asked: Demand, efforts: Sequence[Effort], crew: Sequence[Person], part: Sequence[float]
-) -> list[tuple[PersonLoad, ...]]:
-    """Return each person's load in each of several efforts that fall to one crew.
+def shared(asked: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float]]) -> list[tuple[PersonLoad, ...]]:
+    """Return each person's load in each of several efforts.
 
     Parameters
     ----------
     asked : Demand
-    efforts : sequence of Effort
-    crew : sequence of Person
-        At least one.
-    part : sequence of float
-        Part of each effort that falls to this crew: 1, or a half where both sides pull.
+    tasks : sequence of (effort, crew, part)
+        Who shares the effort, at least one person, and the part of it that falls to them: 1, or a half where both
+        sides pull.
 
     Returns
     -------
     list of tuple of PersonLoad
-        In the order of the efforts. All bodies are found in one vectorised search.
+        In the order of the tasks. All bodies are found in one vectorised search.
     """
     sharing = asked.scenario.team.sharing
     rows: list[Row] = []
     counts = []
-    for effort, portion in zip(efforts, part, strict=True):
+    for effort, crew, portion in tasks:
         people, places, centre = stand_in(effort, crew)
         fractions = share(places, centre, sharing).fraction
         rows += [(effort, person, portion * float(f)) for person, f in zip(people, fractions, strict=True)]

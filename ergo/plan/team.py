@@ -4,18 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
-from ergo.assessment import Assessment, Demand, Role, demand_of, judge, roles_of
+from ergo.assessment import Assessment, Demand, LimitCheck, Role, demand_of, judge, roles_of
+from ergo.assessment.judge import work_out
 from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
-from ergo.mechanics.layers import registry
+from ergo.mechanics.landing import Landing
+from ergo.mechanics.layers import Aid, registry
 from ergo.plan.confidence import Sureness, sureness
 from ergo.plan.published import PublishedHeadcount, published_headcounts
 from ergo.plan.typical import ENOUGH, largest_team
-from ergo.scenario import Scenario
+from ergo.scenario import Scenario, Side
 
-__all__ = ["AidOption", "CurvePoint", "TeamAnswer", "compare_aids", "smallest_team"]
+__all__ = ["AidOption", "CurvePoint", "TeamAnswer", "compare_aids", "people_for", "smallest_team"]
+
+_SIDES: tuple[Side, ...] = ("left", "right")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +42,8 @@ class CurvePoint:
     deciding: str
     deciding_move: str
     possible: bool
+    check: LimitCheck | None
+    """The limit that decides, with what is asked of it and by whom."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +60,9 @@ class AidOption:
     deciding: str
     unmeasured: bool
     note: str
+    details: Aid
+    """Layers with friction, cover, use and capacity."""
+    landing: Landing | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +92,11 @@ class TeamAnswer:
 
 
 def smallest_team(
-    scenario: Scenario, confidence: float | None = None, progress: Callable[[float], bool] | None = None
+    scenario: Scenario,
+    confidence: float | None = None,
+    progress: Callable[[float], bool] | None = None,
+    *,
+    with_aids: bool = True,
 ) -> TeamAnswer:
     """Return the smallest team with which nobody is over a deciding limit, at a stated confidence.
 
@@ -98,6 +112,8 @@ def smallest_team(
         0 to 1; `confidence` in evidence when left out.
     progress : callable, optional
         Told the part done, 0 to 1; returns False to stop comparing aids.
+    with_aids : bool
+        Whether to look at every other aid too, which takes several times as long.
 
     Returns
     -------
@@ -120,9 +136,10 @@ def smallest_team(
         raise InputError("confidence", [Fault("confidence", str(confidence), "between 0 and 1")])
     asked = demand_of(scenario)
     sure = sureness(scenario, asked=asked, confidence=confidence)
+    work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
     best = _smallest(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
-    aids = compare_aids(scenario, confidence, progress)
+    aids = compare_aids(scenario, confidence, progress) if with_aids else ()
     one_more = _one_more(asked, best) if best else None
     uncovered = best is None and shown.verdict == "not applicable"
     chance = _chance(sure, shown)
@@ -144,6 +161,39 @@ def smallest_team(
         why=_why(best, shown, uncovered, chance, sure.confidence),
         gains=tuple(_gains(best, one_more, aids, scenario.aid)),
     )
+
+
+def people_for(scenario: Scenario, confidence: float | None = None) -> int | Literal["lift", "no limit"]:
+    """Return only the number of people that a scenario needs, or why there is none.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    confidence : float, optional
+        As for `smallest_team`.
+
+    Returns
+    -------
+    int or "lift" or "no limit"
+
+    Raises
+    ------
+    InputError
+        If the aid cannot serve the procedure.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6, "intubated": True}
+    >>> case = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
+    >>> people_for(case) == smallest_team(case, with_aids=False).people
+    True
+    """
+    asked = demand_of(scenario)
+    best = _smallest(asked, sureness(scenario, asked=asked, confidence=confidence))
+    if best is not None:
+        return best.people
+    return "no limit" if judge(asked, *largest_team(asked)).verdict == "not applicable" else "lift"
 
 
 def compare_aids(
@@ -188,6 +238,8 @@ def compare_aids(
                 deciding=shown.deciding.label if shown.deciding else "",
                 unmeasured=asked.case.aid.unmeasured,
                 note=asked.case.aid.note,
+                details=asked.case.aid,
+                landing=asked.landing,
             )
         )
     return tuple(sorted(options, key=lambda o: (o.people is None, o.people or 0, o.worst_ratio)))
@@ -236,6 +288,7 @@ def _point(asked: Demand, sure: Sureness, n: int) -> CurvePoint:
         deciding=deciding.label if deciding else "",
         deciding_move=result.deciding_move,
         possible=n <= left_most and n <= right_most,
+        check=deciding,
     )
 
 
