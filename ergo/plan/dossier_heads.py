@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from ergo.assess import Assessment, demand_of, judge, roles_of
@@ -55,7 +57,12 @@ def _scenario(entry: Row, sex: str, mass_kg: float) -> Scenario:
         "stature_m": _median("stature_cm", sex) / 100,
         "intubated": procedure == "prone turn",
     }
-    case = {"name": "published case", "procedure": procedure, "aid": _AID[entry["aid"]], "patient": patient}
+    case: dict[str, Any] = {
+        "name": "published case",
+        "procedure": procedure,
+        "aid": _AID[entry["aid"]],
+        "patient": patient,
+    }
     if entry["task"] == "log roll":
         case |= {  # the roll alone: the spine stays in line, and nobody slides the patient back
             "procedure": "own sequence",
