@@ -135,7 +135,7 @@ def largest_perimeter_ratio(a: ArrayLike, b: ArrayLike) -> Floats:
 
     Examples
     --------
-    >>> bool(largest_perimeter_ratio(0.4, 0.05) < 1.09 < largest_perimeter_ratio(0.2, 0.12))
+    >>> bool(largest_perimeter_ratio(0.4, 0.02) < 1.06 < largest_perimeter_ratio(0.2, 0.12))
     True
     """
     return np.asarray(perimeter(a, b, _SHARPEST) / perimeter(a, b, _ELLIPSE))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ergo.evidence import Row, assumption, row, table
 from ergo.mechanics.case import build_case
@@ -150,13 +151,20 @@ def _doubled_film() -> DossierCase:
     )
 
 
-_LINE = np.linspace(45.0, 110.0, 14)  # masses as in M12 [kg], where a straight line is looked for
+_NEGLIGIBLE = 1e-9  # of a number near 1: rounding of the machine
+
+
+def _line() -> NDArray[np.float64]:
+    """Masses over the range of M12 [kg], on which a straight line is looked for."""
+    entry = row("measured_forces", id="M12")
+    return np.linspace(float(entry["patient_kg_low"]), float(entry["patient_kg_high"]), 10)
 
 
 def _force_follows_weight() -> DossierCase:
     entry = row("measured_forces", id="M11")
-    forces = [_transfer_force(float(m), "transfer board") for m in _LINE]
-    found = float(np.corrcoef(_LINE, forces)[0, 1])
+    masses = _line()
+    forces = [_transfer_force(float(m), "transfer board") for m in masses]
+    found = float(np.corrcoef(masses, forces)[0, 1])
     published = float(entry["value"])
     word = "The model has no scatter between patients, so its correlation is an upper end; people differ in friction."
     return _case(
@@ -171,17 +179,17 @@ def _force_follows_weight() -> DossierCase:
 
 def _linear_in_weight() -> DossierCase:
     entry = row("measured_forces", id="M12")
-    fractions = []
+    fractions, masses = [], _line()
     for aid in ("transfer board", "cotton draw sheet"):
-        forces = np.array([_transfer_force(float(m), aid) for m in _LINE])
-        rest = forces - np.polyval(np.polyfit(_LINE, forces, 1), _LINE)
+        forces = np.array([_transfer_force(float(m), aid) for m in masses])
+        rest = forces - np.polyval(np.polyfit(masses, forces, 1), masses)
         fractions.append(float(1.0 - np.var(rest) / np.var(forces)))
     low, high = min(fractions), max(fractions)
     return _case(
         entry,
         "bed-gurney transfer: force is linear in patient weight; share of its variance on a straight line",
         (low, low, high),
-        low > 0.99,
+        low > 1.0 - _NEGLIGIBLE,
         "Linear on one level by construction; that is the finding.",
         published=1.0,
         unit="-",
@@ -191,7 +199,8 @@ def _linear_in_weight() -> DossierCase:
 
 def _order_of_aids() -> DossierCase:
     entry = row("measured_forces", id="M12")
-    ratio = _transfer_force(_LINE[0], "transfer board") / _transfer_force(_LINE[0], "cotton draw sheet")
+    mass = _median("mass_kg", "F")
+    ratio = _transfer_force(mass, "transfer board") / _transfer_force(mass, "cotton draw sheet")
     return _case(
         entry,
         "bed-gurney transfer: a board needs less force than a draw sheet; ratio of the two, below 1",
@@ -229,7 +238,7 @@ def _two_hands() -> DossierCase:
         entry,
         "boost, hands of one handler: left less right hand, share of the person's force",
         (difference, difference, difference),
-        abs(difference) < 1e-12,
+        abs(difference) < _NEGLIGIBLE,
         "Two hands on either side of the line of pull share evenly. That a pull towards oneself takes least is not "
         "predicted here.",
         published=float(entry["value"]),
