@@ -175,7 +175,7 @@ ORDER = (
     ("ergo.mechanics",),
     ("ergo.people",),
     ("ergo.limits",),
-    ("ergo.assess",),
+    ("ergo.assessment",),
     ("ergo.plan",),
     ("ergo.show",),
 )
