@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from ergo.assess import CAUTIONS, assess
+from ergo.assessment import CAUTIONS, assess
 from ergo.plan.team import smallest_team
 from ergo.scenario import load_scenario
 from ergo.show.cli import main

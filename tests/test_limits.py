@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import constants
 
-from ergo.assess import Assessment, assess
+from ergo.assessment import Assessment, assess
 from ergo.evidence import assumption, row, table
 from ergo.limits.policy import POLICIES
 from ergo.limits.pull_tables import acceptable_pull, fitted_pull, height_range

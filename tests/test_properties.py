@@ -14,7 +14,7 @@ from random_scenarios import FAULTS, number, planted, scenarios
 from scipy.integrate import quad
 from scipy.optimize import linprog
 
-from ergo.assess import assess, demand_of, judge
+from ergo.assessment import assess, demand_of, judge
 from ergo.errors import InputError
 from ergo.limits.pull_tables import acceptable_pull, fitted_pull
 from ergo.mechanics.body import LEVELS, breadths, build_body

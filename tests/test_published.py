@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from scipy import constants
 
-from ergo.assess import assess
+from ergo.assessment import assess
 from ergo.evidence import row, table
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.body import breadths, limb_mass, segment_fractions

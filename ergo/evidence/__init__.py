@@ -92,6 +92,7 @@ def table(name: str) -> tuple[Row, ...]:
     return tuple({**common, **{k: v for k, v in raw.items() if v or k not in common}} for raw in _read(name))
 
 
+@cache
 def row(name: str, **wanted: str) -> Row:
     """Return the one row of a table whose columns have the wanted values.
 

@@ -31,6 +31,7 @@ class DecidingPolicy:
 
 
 _LIFTS = ("niosh_35lb", "aorn_two_hands", "aorn_one_hand")
+_BODY = ("spine_action", "spine_shear", "floor_friction")
 _HANDS = ("pull_initial", "pull_sustained", "ccohs_whole_body", "ccohs_arms_extended")
 _FROM_MEMORY = (
     "The accepted pulls are recalled, not read, and decide because no source that was read gives the share of people "
@@ -38,14 +39,14 @@ _FROM_MEMORY = (
 )
 
 POLICIES: Mapping[Protect, DecidingPolicy] = {
-    "75 % of women": DecidingPolicy("75 % of women", "F", 75, _HANDS + _LIFTS, _FROM_MEMORY),
-    "90 % of women": DecidingPolicy("90 % of women", "F", 90, _HANDS + _LIFTS, _FROM_MEMORY),
-    "mixed team": DecidingPolicy("mixed team", None, 75, _HANDS + _LIFTS, _FROM_MEMORY),
+    "75 % of women": DecidingPolicy("75 % of women", "F", 75, _HANDS + _LIFTS + _BODY, _FROM_MEMORY),
+    "90 % of women": DecidingPolicy("90 % of women", "F", 90, _HANDS + _LIFTS + _BODY, _FROM_MEMORY),
+    "mixed team": DecidingPolicy("mixed team", None, 75, _HANDS + _LIFTS + _BODY, _FROM_MEMORY),
     "site limit": DecidingPolicy(
         "site limit",
         "F",
         75,
-        ("site_limit", *_LIFTS),
+        ("site_limit", *_LIFTS, *_BODY),
         "The site's own limit decides in place of the published pull limits, which are shown beside it.",
     ),
 }

@@ -8,9 +8,9 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import constants
 
 from ergo.evidence import row, table
+from ergo.units import KGF
 
 __all__ = ["acceptable_pull", "fitted_pull", "height_range"]
 
@@ -42,7 +42,7 @@ def _grid(sex: str, phase: str, percent: int) -> tuple[Floats, Floats]:
     )
     heights = np.array([float(r["handle_height_cm"]) / 100 for r in rows])
     forces = np.array([[float(r[c]) for c in _COLUMNS] for r in rows])
-    return heights, forces * constants.kgf
+    return heights, forces * KGF
 
 
 def height_range(sex: str) -> tuple[float, float]:
@@ -130,5 +130,5 @@ def fitted_pull(sex: str, phase: Phase, percent: int, handle_height_m: ArrayLike
     by_distance = float(entry["d_0"]) + term("d_1_over", d) + term("d_2_over", d**2) + term("d_ln_over", np.log(d))
     by_frequency = float(entry["f_0"]) + term("f_ln_over", per_minute) + term("f_ln2_over", per_minute**2)
     below_mean = 1.0 - NormalDist().inv_cdf(percent / 100) * float(entry["cv"])
-    reference = float(entry["reference_load_kgf"]) * constants.kgf
+    reference = float(entry["reference_load_kgf"]) * KGF
     return np.asarray(reference * by_height * by_distance * by_frequency * below_mean)

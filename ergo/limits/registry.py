@@ -8,16 +8,29 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
 from ergo.evidence import assumption, row, table
 from ergo.limits.pull_tables import acceptable_pull, fitted_pull, height_range
+from ergo.people.hold import endurance_time, shoulder_action, strength
 from ergo.scenario import Sex
 from ergo.units import G
 
 __all__ = ["LIMITS", "Condition", "Limit", "NotApplicable", "Quantity", "Value"]
 
-Quantity = Literal["start force", "steady force", "hand force", "upward force", "held mass"]
+Quantity = Literal[
+    "start force",
+    "steady force",
+    "hand force",
+    "upward force",
+    "held mass",
+    "hold time",
+    "L5/S1 compression",
+    "L5/S1 shear",
+    "shoulder moment",
+    "floor friction",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,9 +40,13 @@ class Condition:
     sex: Sex
     percent: int
     minutes_between: float
+    loadings_per_day: float
     hand_height_m: float
-    reach_of_arm: float
-    """Distance from the bed's edge to the hands, over arm length."""
+    extended_arm: float
+    """Shoulder to hand in the posture found, over arm length."""
+    shoulder_over_bed_m: float
+    """How far the shoulder leans over the bed's edge in the posture found."""
+    shoulder_moment_nm: float
     hands: Literal[1, 2]
     seconds: float
     site_limit_n: float | None = None
@@ -55,8 +72,8 @@ class NotApplicable:
 class Limit:
     """One published limit.
 
-    `screening` marks a figure that its publisher calls a filter, not a limit; `second_opinion` one that repeats
-    another by other means. Neither decides under the policies here.
+    `by_posture` marks a limit whose demand or value follows from the posture found; the ratio of every other limit is
+    proportional to the force.
     """
 
     key: str
@@ -69,8 +86,10 @@ class Limit:
     source: str
     known: str
     value: Callable[[Condition], Value | NotApplicable]
+    by_posture: bool = False
 
 
+@cache
 def _figure(key: str, quantity: str | None = None, who: str | None = None) -> float:
     wanted = {"key": key} | ({"quantity": quantity} if quantity else {}) | ({"who": who} if who else {})
     return float(row("limits", **wanted)["value"])
@@ -80,10 +99,15 @@ def _people(sex: Sex) -> str:
     return "women" if sex == "F" else "men"
 
 
+@cache
+def _accepted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, height_m: float, minutes: float) -> float:
+    return float(acceptable_pull(sex, phase, percent, height_m, minutes))
+
+
 def _table_pull(phase: Literal["initial", "sustained"]) -> Callable[[Condition], Value | NotApplicable]:
     def value(c: Condition) -> Value | NotApplicable:
         low, high = height_range(c.sex)
-        force = float(acceptable_pull(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between))
+        force = _accepted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)
         if force != force:
             return NotApplicable(
                 f"printed for handles at {low * 100:.0f} to {high * 100:.0f} cm and every 6 s to 8 h; "
@@ -110,10 +134,28 @@ def _by_sex(key: str) -> Callable[[Condition], Value | NotApplicable]:
 
 
 def _arms_extended(c: Condition) -> Value | NotApplicable:
-    threshold = assumption("reach_threshold").typical
-    if c.reach_of_arm < threshold:
-        return NotApplicable(f"the hands are {c.reach_of_arm:.0%} of arm length away; it holds from {threshold:.0%}")
+    """Arms straight and the shoulder over the bed: nothing but arm and shoulder can pull."""
+    threshold = assumption("arms_extended_span").typical
+    if c.shoulder_over_bed_m <= 0:
+        return NotApplicable("the posture found keeps the shoulder behind the bed's edge")
+    if c.extended_arm < threshold:
+        return NotApplicable(
+            f"the posture found has the arm at {c.extended_arm:.0%} of its length, not {threshold:.0%}"
+        )
     return Value(_figure("ccohs_arms_extended"))
+
+
+@cache
+def _en_1005_multipliers(long_action: bool) -> tuple[float, float, float]:
+    """Frequency multipliers up to 0.2 and up to 2 a minute, and everything else: movement, hours, allowed risk."""
+    rows = {
+        r["condition"].split(":")[0]: r["value"] for r in table("en_1005_3_multipliers") if r["multiplier"] == "m_f"
+    }
+    rare, frequent = rows["action longer than 0.05 min" if long_action else "action up to 0.05 min"].split(" / ")[:2]
+    moving = float(row("en_1005_3_multipliers", condition="evident movement")["value"])
+    hours = float(row("en_1005_3_multipliers", multiplier="m_d")["value"].split(" / ")[0])
+    allowed = float(row("en_1005_3_multipliers", multiplier="m_r")["value"].split(" / ")[0].removeprefix("<="))
+    return float(rare), float(frequent), moving * hours * allowed
 
 
 def _en_1005_pull(c: Condition) -> Value | NotApplicable:
@@ -121,18 +163,9 @@ def _en_1005_pull(c: Condition) -> Value | NotApplicable:
     per_minute = 1.0 / c.minutes_between
     if per_minute > 2.0:
         return NotApplicable("read only up to two actions a minute", outside=True)
-    moving = float(row("en_1005_3_multipliers", condition="evident movement")["value"])
-    rows = {
-        r["condition"].split(":")[0]: r["value"] for r in table("en_1005_3_multipliers") if r["multiplier"] == "m_f"
-    }
-    long_action = c.seconds > 0.05 * 60
-    line = rows["action longer than 0.05 min" if long_action else "action up to 0.05 min"].split(" / ")
-    frequency = float(line[0] if per_minute <= 0.2 else line[1])
-    hours = float(row("en_1005_3_multipliers", multiplier="m_d")["value"].split(" / ")[0])
-    allowed = float(row("en_1005_3_multipliers", multiplier="m_r")["value"].split(" / ")[0].removeprefix("<="))
-    return Value(
-        _figure("en1005_whole_body_pull") * moving * frequency * hours * allowed, "isometric force with multipliers"
-    )
+    rare, frequent, rest = _en_1005_multipliers(c.seconds > 0.05 * 60)
+    by_frequency = rare if per_minute <= 0.2 else frequent
+    return Value(_figure("en1005_whole_body_pull") * by_frequency * rest, "isometric force with multipliers")
 
 
 def _held(key: str, hands: int) -> Callable[[Condition], Value | NotApplicable]:
@@ -145,6 +178,35 @@ def _held(key: str, hands: int) -> Callable[[Condition], Value | NotApplicable]:
         return Value(_figure(key))
 
     return value
+
+
+def _shear(c: Condition) -> Value | NotApplicable:
+    """The limit by loadings a day."""
+    occasional, frequent = 100, 1000  # as the source divides them
+    if c.loadings_per_day <= occasional:
+        return Value(_figure("shear_occasional"), f"up to {occasional} loadings a day")
+    if c.loadings_per_day <= frequent:
+        return Value(_figure("shear_frequent"), f"{occasional} to {frequent} loadings a day")
+    return NotApplicable(f"published for up to {frequent} loadings a day", outside=True)
+
+
+def _shoulder(c: Condition) -> Value | NotApplicable:
+    joint = strength(shoulder_action(c.shoulder_moment_nm), c.sex)
+    return Value(float(joint.percentile(100 - c.percent)), f"strength that {c.percent} % of {_people(c.sex)} have")
+
+
+def _endurance(c: Condition) -> Value | NotApplicable:
+    """Time the median shoulder holds this moment."""
+    median = strength(shoulder_action(c.shoulder_moment_nm), c.sex).p50
+    fraction = abs(c.shoulder_moment_nm) / median
+    found = endurance_time(fraction, "shoulder")
+    if not bool(found.within_range):
+        low = fraction < assumption("endurance_valid_fraction").low
+        return NotApplicable(
+            f"{fraction:.0%} of median strength lies outside the fit" + (", where holding is long" if low else ""),
+            outside=not low,
+        )
+    return Value(float(found.time_s), f"at {fraction:.0%} of median shoulder strength")
 
 
 def _site(c: Condition) -> Value | NotApplicable:
@@ -223,6 +285,7 @@ LIMITS: tuple[Limit, ...] = (
         "ccohs_push_pull",
         "reprint",
         _arms_extended,
+        by_posture=True,
     ),
     Limit(
         "niosh_35lb",
@@ -307,5 +370,83 @@ LIMITS: tuple[Limit, ...] = (
         "en_1005_3",
         "memory high",
         _en_1005_pull,
+    ),
+    Limit(
+        "spine_action",
+        "L5/S1 compression, action level",
+        "L5/S1 compression",
+        "N",
+        "all",
+        "static model of one plane",
+        "1981",
+        "niosh_81_122",
+        "reprint",
+        lambda c: Value(_figure("spine_action")),
+        by_posture=True,
+    ),
+    Limit(
+        "spine_maximum",
+        "L5/S1 compression, maximum",
+        "L5/S1 compression",
+        "N",
+        "all",
+        "static model of one plane",
+        "1981",
+        "niosh_81_122",
+        "reprint",
+        lambda c: Value(_figure("spine_maximum")),
+        by_posture=True,
+    ),
+    Limit(
+        "spine_shear",
+        "lumbar shear by loadings a day",
+        "L5/S1 shear",
+        "N",
+        "all",
+        "up to 1000 loadings a day",
+        "2012",
+        "gallagher_marras_2012",
+        "reprint",
+        _shear,
+        by_posture=True,
+    ),
+    Limit(
+        "floor_friction",
+        "floor friction needed",
+        "floor friction",
+        "ratio",
+        "all",
+        "guideline figure for walking surfaces",
+        "read in a reprint",
+        "",
+        "reprint",
+        lambda c: Value(_figure("floor_friction_min")),
+        by_posture=True,
+    ),
+    Limit(
+        "shoulder_strength",
+        "shoulder moment against strength",
+        "shoulder moment",
+        "N m",
+        "women or men, by the share who have the strength",
+        "static strength, one arm",
+        "1982",
+        "stobbe_1982",
+        "memory fair",
+        _shoulder,
+        by_posture=True,
+    ),
+    Limit(
+        "hold_endurance",
+        "hold time against endurance",
+        "hold time",
+        "s",
+        "median shoulder strength",
+        "steady effort, 10 to 80 % of strength",
+        "2010",
+        "frey_law_avin_2010",
+        "reprint",
+        _endurance,
+        by_posture=True,
     ),
 )

@@ -158,8 +158,10 @@ def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...
         time_s=case.slide_time_s,
     )
     edge = _edge_to_centre(move, bed) - case.body.half_breadth
-    across = bed.other_width_m if move.kind == "lateral transfer" else 0.0
-    reach = np.maximum(edge + across - case.grip_gap_m, 0.0)
+    across, gap = 0.0, case.grip_gap_m
+    if move.kind == "lateral transfer":
+        across, gap = bed.other_width_m, case.transfer_gap_m
+    reach = np.maximum(edge + across - gap, 0.0)
     common = {"reach_m": reach, "hand_height_m": case.hand_height_m, "centre_m": force.centre_m}
     pull = _effort(
         "pull",

@@ -29,6 +29,8 @@ __all__ = [
 Floats = NDArray[np.float64]
 
 _SIDE = np.pi / 2.0
+_MOST_STEPS, _LEAST_STEPS = 60, 2
+_CLOSE_M = 1e-12  # how near the tangent must pass to the hands
 # Nodes from 0 to 1, dense at both ends, where the height of a square outline rises like a fractional power.
 _NODES, _WEIGHTS = (v / 2.0 for v in np.polynomial.legendre.leggauss(48))
 _NODES = _NODES + 0.5
@@ -119,11 +121,17 @@ def sheet_elevation(outline: Outline, angle: ArrayLike, hand_x: ArrayLike, hand_
     angle, x, y = (np.asarray(v, dtype=float) for v in (angle, hand_x, hand_y))
     shape = np.broadcast_shapes(angle.shape, x.shape, y.shape, outline.a.shape[:-1])
     low, high = np.full(shape, -np.pi / 2.0), np.full(shape, np.pi / 2.0)
-    for _ in range(44):  # bisection to 1e-13 rad: the left side falls with β wherever the tangent runs to the hands
-        middle = 0.5 * (low + high)
-        above = -x * np.sin(middle) + y * np.cos(middle) > outline.height(angle + middle)
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
-    return np.asarray(0.5 * (low + high))
+    beta = np.zeros(shape)
+    for step in range(_MOST_STEPS):
+        # The left side less the right falls with β wherever the tangent runs to the hands: keep the root bracketed.
+        gap = -x * np.sin(beta) + y * np.cos(beta) - outline.height(angle + beta)
+        if step >= _LEAST_STEPS and np.max(np.abs(gap)) < _CLOSE_M:
+            break
+        low, high = np.where(gap > 0, beta, low), np.where(gap > 0, high, beta)
+        slope = -x * np.cos(beta) - y * np.sin(beta) - outline.lever(angle + beta)
+        newton = beta - gap / np.where(slope < 0, slope, -1.0)
+        beta = np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
+    return np.asarray(beta)
 
 
 def sheet_lever(outline: Outline, angle: ArrayLike, elevation: ArrayLike) -> Floats:

@@ -43,12 +43,13 @@ def mixed_team(number: int) -> tuple[Handler, ...]:
     InputError
         If the number is not a whole number of 1 or more.
 
-    Valid range: adults of the United States; stature and mass are taken at the same percentile.
+    Valid range: adults of the United States. Stature runs over the percentiles; everybody has the median BMI of the
+    sex, because a person at the 95th percentile of stature and of mass together is far rarer than one in twenty.
 
     Examples
     --------
-    >>> [(h.sex, round(h.stature_m, 3), h.mass_kg) for h in mixed_team(2)]
-    [('F', 1.496, 50.7), ('M', 1.872, 131.8)]
+    >>> [(h.sex, round(h.stature_m, 3), round(h.mass_kg, 1)) for h in mixed_team(2)]
+    [('F', 1.496, 63.3), ('M', 1.872, 98.8)]
 
     Notes
     -----
@@ -61,10 +62,10 @@ def mixed_team(number: int) -> tuple[Handler, ...]:
     for k in range(int(number)):
         who = order[k % len(order)]
         sex, percentile = who["sex"], who["percentile"]
-        mass = evidence.row("body_mass_percentiles_us", measure="mass_kg", sex=sex)[percentile]
-        stature = evidence.row("body_mass_percentiles_us", measure="stature_cm", sex=sex)[percentile]
-        label = f"{'woman' if sex == 'F' else 'man'}, {percentile[1:]}th percentile"
-        team.append(Handler(label, sex, float(stature) / 100, float(mass)))
+        stature = float(evidence.row("body_mass_percentiles_us", measure="stature_cm", sex=sex)[percentile]) / 100
+        bmi = float(evidence.row("body_mass_percentiles_us", measure="bmi", sex=sex)["p50"])
+        label = f"{'woman' if sex == 'F' else 'man'}, {percentile[1:]}th percentile of stature"
+        team.append(Handler(label, sex, stature, bmi * stature**2))
     return tuple(team)
 
 

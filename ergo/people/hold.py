@@ -23,6 +23,7 @@ __all__ = [
     "regions",
     "repeated_effort",
     "share_able",
+    "shoulder_action",
     "strength",
 ]
 
@@ -148,7 +149,7 @@ def joints() -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Strength:
-    """Static strength of one joint action and sex [N m]: 5th, 50th, 95th percentile, and a normal curve through them.
+    """Static strength of one joint action and sex [N m]: three percentiles, and a normal curve through them.
 
     The published percentiles are skewed, so each side of the median has its own standard deviation.
     """
@@ -213,6 +214,17 @@ def strength(joint: str, sex: str) -> Strength:
     p5, p50, p95 = (float(found[f"{sex}{p}"]) for p in (5, 50, 95))
     z = NormalDist().inv_cdf(0.95)
     return Strength(joint, sex, p5, p50, p95, (p50 - p5) / z, (p95 - p50) / z, found["known"])
+
+
+def shoulder_action(moment_nm: float) -> str:
+    """Return the joint action whose strength a shoulder moment draws on: raising the arm, or drawing it down.
+
+    Examples
+    --------
+    >>> shoulder_action(12.0), shoulder_action(-12.0)
+    ('shoulder vertical abduction', 'shoulder vertical adduction')
+    """
+    return "shoulder vertical abduction" if moment_nm > 0 else "shoulder vertical adduction"
 
 
 def share_able(joint: str, moment_nm: Any, share_of_women: Any = 1.0) -> Floats:

@@ -32,7 +32,7 @@ class Point(NamedTuple):
 
 
 class Angles(NamedTuple):
-    """Inclination of each link from the vertical, forward positive [rad]; arms from hanging down, forward positive."""
+    """Lean of each link from the vertical, of each arm link from hanging down, forward positive [rad]."""
 
     shank: Any
     thigh: Any
@@ -43,7 +43,7 @@ class Angles(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Proportions:
-    """Link lengths over stature, masses over body mass, and where each centre lies (fraction from the first end).
+    """Link lengths over stature, masses over body mass, centres as fractions from the first end.
 
     `hip_l5s1` and `upper_trunk_centre` are fractions of the line from hip to shoulder.
     """
@@ -298,7 +298,7 @@ def statics(
         """Moment of a force on the hand about a joint."""
         return (c.hand.z - about.z) * force_x + (c.hand.x - about.x) * force_down
 
-    # weight alone first, link by link from the hand to the ankle: what lies beyond a joint, seen from that joint
+    # weight alone first, link by link from hand to ankle: what lies beyond a joint, seen from that joint
     upper_w, fore_w = p.upper_arm_mass * weight, p.forearm_mass * weight
     beyond_elbow = (fore_w * p.forearm_centre) * (c.hand.x - c.elbow.x)
     beyond_shoulder = beyond_elbow + (upper_w * p.upper_arm_centre + fore_w) * (c.elbow.x - c.shoulder.x)

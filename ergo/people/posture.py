@@ -9,15 +9,16 @@ from typing import Any
 
 import numpy as np
 
+from ergo.errors import Fault, InputError
 from ergo.people import linkage
+from ergo.people.effort import TECHNIQUES
 from ergo.people.low_back import LowBack, extensor_arm, low_back
-from ergo.people.search import TECHNIQUES, search
+from ergo.people.search import search
 from ergo.people.stand import REASONS, looked_at, reasons, shoe_friction, stand
 
 __all__ = ["TECHNIQUES", "Posture", "hold_posture"]
 
 SOURCES = (*linkage.SOURCES, "stobbe_1982")
-_STARTS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,8 @@ def hold_posture(
     min Σ (M_j / S_j)² + ((x_c − middle of base) / half base)² over lean of the shank, flexion of the knee and
     lean of the trunk, subject to reach, joint ranges, centre of pressure within the feet and a body clear of
     the bed. S_j are the median strengths of the sex, scaled with body weight and stature; they steer the
-    posture and are no limit.
+    posture and are no limit. The front toes stand under the bed edge, or further back when the hands are
+    nearer than a comfortable distance; stance, distances and tolerances are assumptions in evidence.
 
     Parameters
     ----------
@@ -95,9 +97,9 @@ def hold_posture(
     lift_n : float
         Upward force of the hands on the load [N].
     technique : str
-        "best": knees and trunk as least effort wants them. "typical": front knee nearly straight and trunk
-        flexed at least 25°. "bed too low": typical, at a bed that was left at 0.55 m, hands lowered with the
-        mattress.
+        "best": knees and trunk as least effort wants them. "typical": knees nearly straight and the trunk
+        flexed at least 15°. "bed too low": typical, at a bed that was left at 0.55 m; hands and mattress go
+        down together.
     hands : int
         1 or 2.
     shoe_friction : float, optional
@@ -135,8 +137,9 @@ def hold_posture(
     """
     given = stand("posture", _arguments(locals()))
     if given.shape != ():
-        return _refuse_arrays()
-    found = search(given.task, starts=_STARTS)
+        faults = [Fault("array lengths", str(given.shape), "one person; `table.sweep` takes arrays")]
+        raise InputError("posture", faults)
+    found = search(given.task, grid=True)
     seen = looked_at(given, found)
     friction, code = reasons(given, found, seen)
 
@@ -227,7 +230,3 @@ def _arguments(given: Mapping[str, Any]) -> dict[str, Any]:
     if out["back_arm_m"] is None:
         out["back_arm_m"] = extensor_arm()
     return out
-
-
-def _refuse_arrays() -> Posture:
-    raise TypeError("hold_posture takes one person; use ergo.people.table.sweep for arrays")

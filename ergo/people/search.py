@@ -1,332 +1,28 @@
 """The posture search: thousands of postures at once, without an optimisation library.
 
-Feet and hands are fixed, knees bend forward and elbows down, so a posture is three numbers: how far the legs
-lean, how far the knees bend and how far the trunk leans. All lengths are in statures, all forces in body
-weights and all strengths in those of the median person of the sex, so one search serves everybody of a sex
-who stands in the same proportions. What is minimised is a sum of squares: moment over strength of each joint,
-the centre of pressure over half the base of support, and breaches of reach, bed, balance and joint range over
-a small softness. Only one shape of elbow and knee is offered and every term is smooth, so the optimum moves
-smoothly with the task. Newton's method, on all postures of a batch together.
+What is minimised is a sum of squares: moment over strength of each joint, the centre of pressure over half
+the base of support, and breaches of reach, bed, balance and joint range over a small softness. Only one
+shape of elbow and knee is offered and every term is smooth, so the optimum moves smoothly with the task,
+with one exception: a hard push (above about 0.19 body weights) with stiff knees can be met leaning or bent
+double at nearly the same effort.
 """
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, fields, replace
-from functools import cache
-from typing import Any, NamedTuple
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.constants import g
 
-from ergo import evidence
-from ergo.people.linkage import Chain, Moments, Point, along, proportions, statics
+from ergo.people.effort import Bounds, Task, ankle_range, bounds_of, cost
 
-__all__ = [
-    "BRACES",
-    "BREACHES",
-    "SEXES",
-    "TECHNIQUES",
-    "Found",
-    "Reading",
-    "Task",
-    "breach_ratios",
-    "read",
-    "search",
-]
+__all__ = ["Found", "search"]
 
 Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
-SEXES = ("F", "M")
-TECHNIQUES = tuple(r["technique"] for r in evidence.table("techniques"))
-BRACES = (None, "thigh", "knee")
-
-BREACHES = (
-    "out of reach of the arms",
-    "a joint would leave its range (knee)",
-    "a joint would leave its range (trunk)",
-    "a joint would leave its range (hip)",
-    "a joint would leave its range (shoulder)",
-    "a joint would leave its range (ankle)",
-    "the knee or shank would be inside the bed",
-    "the hip or thigh would be inside the bed",
-    "the trunk would be inside the bed",
-    "out of balance, the centre of pressure would leave the feet",
-)
-_STEP = 2e-5  # statures or rad, of the difference quotient
-
-
-@dataclass(frozen=True, slots=True)
-class Task:
-    """What the body has to do: lengths over stature, forces over body weight; arrays of one length."""
-
-    pull: Floats
-    lift: Floats
-    reach: Floats
-    hand_height: Floats
-    bed_height: Floats
-    sex: Ints
-    technique: Ints
-    hands: Floats
-    brace: Ints
-
-    def take(self, index: Any) -> Task:
-        """Return the tasks at these places."""
-        return Task(*(getattr(self, f.name)[index] for f in fields(self)))
-
-
-@dataclass(frozen=True, slots=True)
-class _Bounds:
-    """What the sex and technique of each task allow, looked up once."""
-
-    weak: Floats  # (joint, 2, n) how many a moment of +1 and of -1 counts as effort
-    knee: Floats  # (2, n) middle and half width of the range
-    trunk: Floats  # (2, n)
-    toe: Floats
-
-    def take(self, index: Any) -> _Bounds:
-        return _Bounds(self.weak[..., index], self.knee[:, index], self.trunk[:, index], self.toe[index])
-
-
-def _bounds(task: Task) -> _Bounds:
-    lim, p = _limits(), proportions()
-    weak = 1.0 / lim.strength[:, :, task.sex]
-    weak[:, 1] *= -1.0
-    # two loaded arms count as two joints, and so do the two legs that share a moment
-    weak[:2] *= np.sqrt(task.hands)
-    weak[3:] *= math.sqrt(0.5)
-    toe = np.minimum(p.toes_under_bed, task.reach - p.hands_ahead_of_toes)
-    return _Bounds(weak, lim.knee[:, task.technique], lim.trunk[:, task.technique], toe)
-
-
-class _Limits(NamedTuple):
-    """Constants of the search, as arrays by sex or technique."""
-
-    strength: Floats  # (joint, direction, sex), over body weight times stature
-    knee: Floats
-    trunk: Floats
-    ranges: dict[str, tuple[float, float]]
-    arm: tuple[float, float]
-    soft: float
-    soft_angle: float
-    tolerance: float
-    tolerance_angle: float
-    brace_share: float
-
-
-def _middle_and_half(limits: list[list[float]]) -> Floats:
-    low, high = np.array(limits)
-    return np.stack([0.5 * (low + high), 0.5 * (high - low)])
-
-
-def _span(first: float, second: float, flexion: Any) -> Any:
-    """Return the distance between the ends of two links at a given flexion [rad]."""
-    return np.sqrt(first**2 + second**2 + 2 * first * second * np.cos(flexion))
-
-
-@cache
-def _limits() -> _Limits:
-    strength = {r["joint"]: r for r in evidence.table("joint_strength")}
-    mass = {s: float(evidence.row("body_mass_percentiles_us", measure="mass_kg", sex=s)["p50"]) for s in SEXES}
-    tall = {s: float(evidence.row("body_mass_percentiles_us", measure="stature_cm", sex=s)["p50"]) / 100 for s in SEXES}
-    # what carries a moment that tips forward, and one that tips backward; the table has no flexion of the shoulder
-    # in the sagittal plane, abduction and adduction stand in for it
-    actions = (
-        ("elbow flexion", "elbow extension"),
-        ("shoulder vertical abduction", "shoulder vertical adduction"),
-        ("torso extension", "torso flexion"),
-        ("hip extension", "hip flexion"),
-        ("knee flexion", "knee extension"),
-    )
-    scaled = [
-        [[float(strength[a][f"{s}50"]) / (mass[s] * g * tall[s]) for s in SEXES] for a in pair] for pair in actions
-    ]
-    ranges = {
-        r["joint"]: (float(np.radians(float(r["min_deg"]))), float(np.radians(float(r["max_deg"]))))
-        for r in evidence.table("joint_ranges")
-    }
-    p = proportions()
-    rows = evidence.table("techniques")
-
-    def degrees(column: str) -> list[float]:
-        return [math.radians(float(r[column])) for r in rows]
-
-    elbow = ranges["elbow"]
-    return _Limits(
-        strength=np.array(scaled),
-        knee=_middle_and_half([degrees("knee_min_deg"), degrees("knee_max_deg")]),
-        trunk=_middle_and_half([degrees("trunk_min_deg"), degrees("trunk_max_deg")]),
-        ranges=ranges,
-        arm=(
-            float(_span(p.upper_arm, p.forearm_grip, elbow[1])),
-            float(_span(p.upper_arm, p.forearm_grip, elbow[0])),
-        ),
-        soft=evidence.assumption("posture_softness").typical,
-        soft_angle=float(np.radians(evidence.assumption("posture_angle_softness").typical)),
-        tolerance=evidence.assumption("posture_tolerance").typical,
-        tolerance_angle=float(np.radians(evidence.assumption("posture_angle_tolerance").typical)),
-        brace_share=evidence.assumption("brace_share").typical,
-    )
-
-
-def _middle_joint(start: Point, end: Point, first: float, second: float) -> tuple[Point, Any]:
-    """Return the joint between two links (knee forward, elbow down) and the distance between their ends."""
-    dx, dz = end.x - start.x, end.z - start.z
-    distance = np.sqrt(dx * dx + dz * dz) + 1e-9
-    t = (distance * distance + first * first - second * second) / (2 * distance)
-    # ends too far apart: the joint stays nearly on the line, and the breach of reach is counted elsewhere
-    off = np.sqrt(np.maximum(first * first - t * t, 1e-4 * first * first))
-    ux, uz = dx / distance, dz / distance
-    return Point(start.x + t * ux + off * uz, start.z + t * uz - off * ux), distance
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """One evaluation: positions, moments, efforts (moment over strength), breaches (positive: outside)."""
-
-    chain: Chain
-    moments: Moments
-    brace: Any
-    contact: Point | None
-    trunk: Any
-    arm_span: Any
-    toe: Any
-    joints: list[Any]
-    breaches: list[Any]
-
-
-def _outside(value: Any, low: float, high: float) -> Any:
-    """Return how far a value lies outside a range, negative inside."""
-    return np.abs(value - 0.5 * (low + high)) - 0.5 * (high - low)
-
-
-def read(task: Task, posture: Any, bounds: _Bounds | None = None) -> Reading:
-    """Evaluate postures.
-
-    Parameters
-    ----------
-    task : Task
-        n tasks, scaled.
-    posture : array_like, shape (3, ..., n)
-        Lean of the shank, flexion of the knee, lean of the trunk [rad], forward positive.
-    bounds : _Bounds, optional
-        Bounds of these tasks, when they were looked up before.
-
-    Returns
-    -------
-    Reading
-        Everything in statures and body weights.
-    """
-    p, lim = proportions(), _limits()
-    bounds = bounds or _bounds(task)
-    shank_lean, flexion, lean = posture
-    thigh_lean = shank_lean - flexion
-    sines, cosines = np.sin(posture), np.cos(posture)
-    # the legs first, seen from the ankle, because a braced person steps to where the thigh meets the bed
-    knee_x, knee_z = p.shank * sines[0], p.ankle_height + p.shank * cosines[0]
-    thigh_x, thigh_z = p.thigh * np.sin(thigh_lean), p.thigh * np.cos(thigh_lean)
-    bed = task.bed_height
-    above_knee = bed - knee_z
-    touch = np.minimum(np.maximum(above_knee / thigh_z, 0.0), 1.0)
-    toe: Any = bounds.toe
-    ahead = p.foot - p.ankle_from_heel + 0.5 * p.stance
-    braced = bool(task.brace.any())
-    if braced:
-        meets = np.where(task.brace == 2, knee_x, knee_x + touch * thigh_x)
-        toe = np.where(task.brace == 0, toe, ahead - p.half_depth - meets)
-    ankle = Point(toe - ahead, p.ankle_height)
-    knee = Point(ankle.x + knee_x, knee_z)
-    hip = Point(knee.x + thigh_x, knee_z + thigh_z)
-    shoulder = Point(hip.x + p.trunk * sines[2], hip.z + p.trunk * cosines[2])
-    hand = Point(task.reach, task.hand_height)
-    elbow, arm_span = _middle_joint(shoulder, hand, p.upper_arm, p.forearm_grip)
-    chain = Chain(
-        ankle=ankle,
-        knee=knee,
-        hip=hip,
-        l5s1=along(hip, shoulder, p.hip_l5s1),
-        shoulder=shoulder,
-        elbow=elbow,
-        hand=hand,
-        head=along(hip, shoulder, 1.0 + p.head_centre / p.trunk),
-    )
-    brace: Any = 0.0
-    contact = None
-    if braced:
-        at_knee = task.brace == 2
-        brace = np.where(task.brace == 0, 0.0, lim.brace_share * np.maximum(task.pull, 0.0))
-        contact = along(knee, hip, np.where(at_knee, 0.0, touch))
-    m = statics(chain, 1.0, task.pull, task.lift, hands=task.hands, brace=brace, contact=contact)
-
-    weak = bounds.weak
-    joints = [
-        np.maximum(moment * forward, moment * backward)
-        for moment, (forward, backward) in zip((m.elbow, m.shoulder, m.l5s1, m.hip, m.knee), weak, strict=True)
-    ]
-    joints.append((m.centre_of_pressure - toe) * (2.0 / (p.foot + p.stance)) + 1.0)
-    arm_low, arm_high = lim.ranges["shoulder"]
-    # how far the upper arm lies outside its range, from sine and cosine: near a limit the angle's excess
-    # times the sine of half the range, and no jump of an arctangent behind the back
-    arm_x, arm_z = (elbow.x - shoulder.x) / p.upper_arm, (elbow.z - shoulder.z) / p.upper_arm
-    turn = lean - 0.5 * (arm_low + arm_high)
-    arm_out = math.cos(0.5 * (arm_high - arm_low)) + arm_x * np.sin(turn) + arm_z * np.cos(turn)
-    # the body's line at the height of the mattress top, on shank, thigh or trunk, has to stay clear of the
-    # edge
-    edge = -p.half_depth
-    shank_x = ankle.x + np.minimum((bed - p.ankle_height) / (knee_z - p.ankle_height), 1.0) * knee_x
-    thigh_at = np.where(above_knee > 0.0, knee.x + touch * thigh_x, shank_x)
-    above_hip = bed - hip.z
-    rise = np.minimum(np.maximum(above_hip / np.maximum(shoulder.z - hip.z, 0.05), 0.0), 1.0)
-    trunk_at = np.where(above_hip > 0.0, hip.x + rise * (shoulder.x - hip.x), thigh_at)
-    breaches = [
-        _outside(arm_span, *lim.arm),
-        np.abs(flexion - bounds.knee[0]) - bounds.knee[1],
-        np.abs(lean - bounds.trunk[0]) - bounds.trunk[1],
-        _outside(lean - thigh_lean, *lim.ranges["hip"]),
-        arm_out,
-        _outside(shank_lean, *lim.ranges["ankle"]),
-        shank_x - edge,
-        thigh_at - edge,
-        trunk_at - edge,
-        _outside(m.centre_of_pressure - toe, -p.foot - p.stance, 0.0),
-    ]
-    return Reading(chain, m, brace, contact, lean, arm_span, toe, joints, breaches)
-
-
-@cache
-def _breach_scales() -> tuple[Floats, Floats]:
-    """Return the softness and the tolerance of each breach, in its own unit."""
-    lim = _limits()
-    angle = np.array([text.startswith("a joint") for text in BREACHES])
-    soft = np.where(angle, lim.soft_angle, lim.soft)
-    return soft, np.where(angle, lim.tolerance_angle, lim.tolerance)
-
-
-def breach_ratios(seen: Reading) -> Floats:
-    """Return each breach over its tolerance, shape (breach, n): above 1 the posture does not hold."""
-    tolerance = _breach_scales()[1]
-    ratio: Floats = np.stack([b / t for b, t in zip(seen.breaches, tolerance, strict=True)])
-    return ratio
-
-
-def _cost(task: Task, bounds: _Bounds, posture: Floats, softer: Any = 1.0) -> Floats:
-    """Return Σ(effort)² + Σ(breach/(softer·softness))², each breach a hinge rounded off over one softness."""
-    seen = read(task, posture, bounds)
-    shape = posture.shape[1:]
-    out = np.empty((len(BREACHES), *shape))
-    for k, value in enumerate(seen.breaches):
-        out[k] = value
-    out *= (1.0 / _breach_scales()[0]).reshape(-1, *([1] * len(shape)))
-    out /= softer
-    # ((v + √(v²+1))/2)²: a hinge without a corner
-    out += np.sqrt(out * out + 1.0)
-    out *= 0.5
-    total: Floats = np.einsum("k...,k...->...", out, out)
-    for value in seen.joints:
-        total += value * value
-    return total
+_STEP = 2e-5  # rad, of the difference quotients
+_BATCH = 3072  # so that the arrays of a batch stay in the cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -339,11 +35,15 @@ class Found:
     steps: int
 
 
-# shank, knee, trunk [rad]: upright, bent, deeply bent, squatting, leaning back from a pull
-_STARTS = np.array([[0.0, 0.2, 0.1], [0.0, 0.35, 0.5], [0.0, 0.35, 1.0], [0.4, 1.0, 0.5], [0.1, 0.8, 0.2]])
+# shank, knee, trunk [rad]: leaning back and forward with the trunk upright to deeply bent, and two squats
+_STARTS = np.array(
+    [[shank, 0.3, trunk] for shank in (-0.1, 0.2) for trunk in (0.0, 0.35, 0.7, 1.05)]
+    + [[0.3, 0.8, 0.2], [0.4, 1.0, 0.5]]
+)
+_GRID = (9, 5, 8)  # points over shank, knee and trunk
 
 
-def _starts(bounds: _Bounds) -> Floats:
+def _starts(bounds: Bounds) -> Floats:
     """Return the starting postures within the technique (3, starts, n)."""
     ranges = np.stack([bounds.knee, bounds.trunk])
     low, high = ranges[:, 0] - ranges[:, 1], ranges[:, 0] + ranges[:, 1]
@@ -365,10 +65,22 @@ def _fan() -> Floats:
 
 _FAN = _fan()
 # how the steps are taken [rad, and multiples of the softness]: they set the speed, not the result
-_SOFTER, _NEAR, _ENOUGH, _LONGEST, _FIRST_DAMPING = 8.0, 0.1, 1e-3, 0.3, 1.0
+_SOFTER, _SOFTER_ALONE = 8.0, 2.0
+_NEAR, _ENOUGH, _LONGEST, _FIRST_DAMPING = 0.3, 1e-3, 0.3, 1.0
+_BOLDNESS = (0.001, 0.1, 1.0, 10.0, 100.0, 1e4)
 
 
-def search(task: Task, starts: int = 1, most_steps: int = 60) -> Found:
+def _grid(bounds: Bounds) -> Floats:
+    """Return a lattice of postures over the ranges of the technique (3, points, n)."""
+    low, high = ankle_range()
+    knee, trunk = bounds.knee[:, None], bounds.trunk[:, None]
+    unit = np.stack(np.meshgrid(*(np.linspace(0, 1, k) for k in _GRID), indexing="ij")).reshape(3, -1, 1)
+    wide = 0.9 * (2.0 * unit - 1.0)  # not on the limits, where a breach already counts
+    shank = 0.5 * (low + high) + 0.5 * (high - low) * wide[0]
+    return np.stack([shank + 0.0 * knee[0], knee[0] + knee[1] * wide[1], trunk[0] + trunk[1] * wide[2]])
+
+
+def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 40) -> Found:
     """Find the posture of least effort for each task.
 
     Parameters
@@ -377,6 +89,9 @@ def search(task: Task, starts: int = 1, most_steps: int = 60) -> Found:
         n tasks, scaled.
     starts : int
         How many of the starting postures, the most promising first, to go down from; the best end is kept.
+    grid : bool
+        Go down from the best upright and the best bent posture of a lattice over the whole technique instead:
+        better for one task, where the lattice costs no more than a step, dear for many.
     most_steps : int
         Steps allowed.
 
@@ -390,15 +105,32 @@ def search(task: Task, starts: int = 1, most_steps: int = 60) -> Found:
     Newton's method with slope and curvature by difference quotients; the curvature is lifted until positive.
     """
     n = task.pull.size
-    bounds = _bounds(task)
-    first = _starts(bounds)
-    ranked = np.argsort(_cost(task, bounds, first, _SOFTER), axis=0)[:starts]
+    if n > _BATCH:
+        parts = [search(task.take(slice(i, i + _BATCH)), starts, grid, most_steps) for i in range(0, n, _BATCH)]
+        return Found(
+            np.concatenate([part.posture for part in parts], axis=1),
+            np.concatenate([part.cost for part in parts]),
+            np.concatenate([part.converged for part in parts]),
+            max(part.steps for part in parts),
+        )
+    bounds = bounds_of(task)
+    if grid:
+        # the best of the upright half and the best of the bent half: the two ways of doing one task
+        first = _grid(bounds)
+        seen = cost(task, bounds, first, _SOFTER_ALONE).reshape(-1, _GRID[2], n)
+        half = _GRID[2] // 2
+        pick = [seen[:, part].reshape(-1, n).argmin(axis=0) for part in (slice(0, half), slice(half, None))]
+        width = (half, _GRID[2] - half)
+        ranked = np.stack([p // w * _GRID[2] + p % w + o for p, w, o in zip(pick, width, (0, half), strict=True)])
+    else:
+        first = _starts(bounds)
+        ranked = np.argsort(cost(task, bounds, first, _SOFTER), axis=0)[:starts]
     k = len(ranked)
     copies = np.tile(np.arange(n), k)
     begin = first[:, ranked.ravel(), copies]
     if k == 1:
-        return _descend(task, bounds, begin, most_steps)
-    got = _descend(task.take(copies), bounds.take(copies), begin, most_steps)
+        return _descend(task, bounds, begin, most_steps, grid)
+    got = _descend(task.take(copies), bounds.take(copies), begin, most_steps, grid)
     best = np.argmin(got.cost.reshape(k, n), axis=0) * n + np.arange(n)
     return replace(got, posture=got.posture[:, best], cost=got.cost[best], converged=got.converged[best])
 
@@ -430,37 +162,47 @@ def _newton_step(fan: Floats, damping: Floats) -> Floats:
     return step
 
 
-def _descend(task: Task, bounds: _Bounds, start: Floats, most_steps: int) -> Found:
+def _descend(task: Task, bounds: Bounds, start: Floats, most_steps: int, alone: bool) -> Found:
     n = task.pull.size
-    posture, cost = start.copy(), np.empty(n)
+    # one task tries bold, usual and careful steps together: arrays of 60 numbers cost no more than of 10
+    boldness = np.array(_BOLDNESS if alone else (1.0,))[:, None]
+    posture, cost_out = start.copy(), np.empty(n)
     converged = np.zeros(n, dtype=bool)
     live, at = np.arange(n), start
-    softer, damping = np.full(n, _SOFTER), np.full(n, _FIRST_DAMPING)
-    fan = _cost(task, bounds, at[:, None, :] + _FAN, softer)
+    softer = np.full(n, _SOFTER_ALONE if alone else _SOFTER)
+    damping = np.full(n, _FIRST_DAMPING)
+    fan = cost(task, bounds, at[:, None, :] + _FAN, softer)
     steps = 0
     while True:
-        step = _newton_step(fan, damping)
+        step = _newton_step(fan[:, None, :], damping * boldness)
         length = np.abs(step).max(axis=0)
-        ended = (softer == 1.0) & (length < _ENOUGH)
+        # a step that is short because it was damped says nothing
+        ended = (softer == 1.0) & (length[0] < _ENOUGH) & (damping * boldness[0] <= _FIRST_DAMPING)
         if steps == most_steps or ended.any():
             out = ended | (steps == most_steps)
             # the last step is so short that the parabola is as good as another look
-            posture[:, live[out]] = (at + np.where(ended, step, 0.0))[:, out]
-            cost[live[out]] = fan[0, out]
+            posture[:, live[out]] = (at + np.where(ended, step[:, 0], 0.0))[:, out]
+            cost_out[live[out]] = fan[0, out]
             converged[live[out]] = ended[out]
             keep = ~out
             if not keep.any():
-                return Found(posture, cost, converged, steps)
+                return Found(posture, cost_out, converged, steps)
             live, task, bounds = live[keep], task.take(keep), bounds.take(keep)
-            at, step, length, fan = at[:, keep], step[:, keep], length[keep], fan[:, keep]
+            at, fan, step, length = at[:, keep], fan[:, keep], step[..., keep], length[:, keep]
             softer, damping = softer[keep], damping[keep]
         steps += 1
         step *= np.minimum(1.0, _LONGEST / np.maximum(length, 1e-12))
         # near the bottom with soft limits: go on with the hard ones
-        tighten = (softer > 1.0) & (length < _NEAR)
+        tighten = (softer > 1.0) & (length[0] < _NEAR)
         softer = np.where(tighten, 1.0, softer)
-        trial_at = at + step
-        trial = _cost(task, bounds, trial_at[:, None, :] + _FAN, softer)
+        trial_at = at[:, None, :] + step
+        trial = cost(task, bounds, trial_at[:, None] + _FAN[..., None], softer)
+        if len(boldness) > 1:
+            best, every = trial[0].argmin(axis=0), np.arange(live.size)
+            trial_at, trial = trial_at[:, best, every], trial[:, best, every]
+            damping = damping * boldness[best, 0]
+        else:
+            trial_at, trial = trial_at[:, 0], trial[:, 0]
         better = (trial[0] <= fan[0]) | tighten
         at, fan = np.where(better, trial_at, at), np.where(better, trial, fan)
         damping = np.where(better, np.maximum(damping * 0.1, 1e-6), np.maximum(damping * 10.0, 1e-2))

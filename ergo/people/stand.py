@@ -12,7 +12,8 @@ from scipy.constants import g
 
 from ergo import evidence
 from ergo.errors import Fault, InputError
-from ergo.people.search import BRACES, BREACHES, SEXES, TECHNIQUES, Found, Reading, Task, breach_ratios, read
+from ergo.people.effort import BRACES, BREACHES, SEXES, TECHNIQUES, Reading, Task, breach_ratios, read
+from ergo.people.search import Found
 
 __all__ = ["REASONS", "Stand", "reasons", "shoe_friction", "stand"]
 
@@ -74,13 +75,18 @@ def _code(name: str, value: Any, faults: list[Fault]) -> NDArray[np.int64]:
     """Turn a choice, or an array of choices, into positions in the list of choices."""
     choices = _CHOICES[name]
     given = np.asarray(value, dtype=object)
+    places = {choice: k for k, choice in enumerate(choices)}
     flat = given.ravel().tolist()
-    wrong = [v for v in flat if not any(v is c or (type(v) is not bool and v == c) for c in choices)]
-    if wrong:
+    try:
+        # True is not the number 1
+        found = [-1 if v is True else places.get(v, -1) for v in flat]
+    except TypeError:  # lists and the like cannot be looked up
+        found = [-1] * len(flat)
+    if -1 in found:
         allowed = " or ".join("none" if c is None else str(c) for c in choices)
-        faults.append(Fault(name, str(wrong[0]), allowed))
+        faults.append(Fault(name, str(flat[found.index(-1)]), allowed))
         return np.zeros(given.shape, dtype=np.int64)
-    return np.array([choices.index(v) for v in flat], dtype=np.int64).reshape(given.shape)
+    return np.array(found, dtype=np.int64).reshape(given.shape)
 
 
 def stand(what: str, inputs: Mapping[str, Any]) -> Stand:

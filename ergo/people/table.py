@@ -21,7 +21,6 @@ from ergo.people.stand import looked_at, reasons, shoe_friction, stand
 __all__ = ["Sweep", "sweep"]
 
 Floats = NDArray[np.float64]
-_BATCH = 4096
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +42,7 @@ class Sweep:
     floor_friction: Floats
     cop_m: Floats
     extended_arm: Floats
+    shoulder_x_m: Floats
     trunk_flexion_deg: Floats
     knee_flexion_deg: Floats
     source: tuple[str, ...] = SOURCES
@@ -123,6 +123,7 @@ def sweep(
         floor_friction=shaped(friction),
         cop_m=shaped(seen.moments.centre_of_pressure * given.stature),
         extended_arm=shaped(seen.arm_span / linkage.proportions().arm),
+        shoulder_x_m=shaped(seen.chain.shoulder.x * given.stature),
         trunk_flexion_deg=shaped(np.degrees(found.posture[2])),
         knee_flexion_deg=shaped(np.degrees(found.posture[1])),
     )

@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from ergo.assess import Assessment, demand_of, judge, roles_of
+from ergo.assessment import Assessment, demand_of, judge, roles_of
 from ergo.evidence import Row, row
 from ergo.plan.dossier_case import DossierCase
 from ergo.plan.published import headcount_range, mass_range_kg
-from ergo.plan.team import assess_smallest
+from ergo.plan.typical import largest_team, smallest_typical
 from ergo.scenario import Scenario, parse_scenario
 
 __all__ = ["headcount"]
@@ -74,9 +74,15 @@ def _scenario(entry: Row, sex: str, mass_kg: float) -> Scenario:
     return parse_scenario(case)
 
 
+def _team(scenario: Scenario) -> Assessment:
+    """Return the smallest team, or the largest one where none is enough."""
+    asked = demand_of(scenario)
+    return smallest_typical(asked) or judge(asked, *largest_team(asked))
+
+
 def headcount(number: int, entry: Row) -> DossierCase:
     scenarios = [_scenario(entry, sex, mass) for sex in ("F", "M") for mass in _masses(entry["patient_condition"], sex)]
-    teams = [assess_smallest(scenario) for scenario in scenarios]
+    teams = [_team(scenario) for scenario in scenarios]
     enough = [t for t in teams if t.verdict in ("within", "close")]
     allowed = headcount_range(entry["people"])
     if allowed is None:
@@ -138,5 +144,5 @@ def _best_with(scenario: Scenario, people: int) -> Assessment | None:
     asked = demand_of(scenario)
     pulling = people - sum(role.people for role in roles_of(scenario))
     teams = [judge(asked, left, pulling - left) for left in range(pulling + 1)]
-    staffed = [team for team in teams if not any(move.missing for move in team.moves)]
+    staffed = [team for team in teams if not any(move.unmet for move in team.moves)]
     return min(staffed, key=lambda team: team.worst_ratio, default=None)

@@ -5,10 +5,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from scipy import constants
-
 from ergo.evidence import table
 from ergo.scenario import Scenario
+from ergo.units import LB
 
 __all__ = ["PublishedHeadcount", "headcount_range", "published_headcounts"]
 
@@ -45,10 +44,10 @@ def mass_range_kg(condition: str) -> tuple[float, float] | None:
     >>> [round(v) for v in mass_range_kg("100-200 lb")]
     [45, 91]
     """
-    numbers = [float(n) * constants.lb for n in re.findall(r"(\d+(?:\.\d+)?)(?=(?:-\d+)? lb)", condition)]
+    numbers = [float(n) * LB for n in re.findall(r"(\d+(?:\.\d+)?)(?=(?:-\d+)? lb)", condition)]
     span = re.search(r"(\d+)-(\d+) lb", condition)
     if span:
-        return float(span[1]) * constants.lb, float(span[2]) * constants.lb
+        return float(span[1]) * LB, float(span[2]) * LB
     if not numbers:
         return None
     if "under" in condition:

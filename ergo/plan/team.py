@@ -2,33 +2,48 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
-from ergo.assess import Assessment, Demand, Role, assess, demand_of, judge, roles_of
-from ergo.errors import InputError
+from ergo.assessment import Assessment, Demand, LimitCheck, Role, demand_of, judge, roles_of
+from ergo.assessment.judge import work_out
+from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
-from ergo.mechanics.layers import registry
+from ergo.mechanics.landing import Landing
+from ergo.mechanics.layers import Aid, registry
+from ergo.plan.confidence import Sureness, sureness
 from ergo.plan.published import PublishedHeadcount, published_headcounts
-from ergo.scenario import Scenario
+from ergo.plan.typical import ENOUGH, largest_team
+from ergo.scenario import Scenario, Side
 
-__all__ = ["AidOption", "CurvePoint", "TeamAnswer", "compare_aids", "smallest_team"]
+__all__ = ["AidOption", "CurvePoint", "TeamAnswer", "compare_aids", "people_for", "smallest_team"]
 
-_ENOUGH: tuple[Verdict, ...] = ("within", "close")
+_SIDES: tuple[Side, ...] = ("left", "right")
 
 
 @dataclass(frozen=True, slots=True)
 class CurvePoint:
-    """One team size: `a_side` people on each side, everybody counted in `people`."""
+    """One team size: `a_side` people on each side, everybody counted in `people`.
+
+    The verdict, ratio and force are those at typical values; `chance` is that nobody is over a limit, and the two spans
+    are the 5th and 95th percentile of the ratio and of the force in one pair of hands. None where they were not drawn.
+    """
 
     a_side: int
     people: int
+    chance: float | None
+    ratio_span: tuple[float, float] | None
+    force_span_n: tuple[float, float] | None
     verdict: Verdict
     worst_ratio: float
     worst_person_force_n: float
     deciding: str
     deciding_move: str
     possible: bool
+    check: LimitCheck | None
+    """The limit that decides, with what is asked of it and by whom."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +54,15 @@ class AidOption:
     people: int | None
     left: int | None
     right: int | None
+    chance: float
     worst_ratio: float
     worst_person_force_n: float
     deciding: str
     unmeasured: bool
     note: str
+    details: Aid
+    """Layers with friction, cover, use and capacity."""
+    landing: Landing | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +70,7 @@ class TeamAnswer:
     """How many people a scenario needs, and why.
 
     `people`, `left` and `right` are None when a mechanical lift is the answer, or when no limit covers the case.
+    `chance` is that nobody is over a limit with the team shown.
     """
 
     scenario: Scenario
@@ -59,6 +79,9 @@ class TeamAnswer:
     right: int | None
     roles: tuple[Role, ...]
     use_lift: bool
+    confidence: float
+    chance: float
+    sure: Sureness
     assessment: Assessment
     curve: tuple[CurvePoint, ...]
     one_more: Assessment | None
@@ -68,20 +91,90 @@ class TeamAnswer:
     gains: tuple[str, ...]
 
 
-def smallest_team(scenario: Scenario) -> TeamAnswer:
-    """Return the smallest team for which every move is within the deciding limits.
+def smallest_team(
+    scenario: Scenario,
+    confidence: float | None = None,
+    progress: Callable[[float], bool] | None = None,
+    *,
+    with_aids: bool = True,
+) -> TeamAnswer:
+    """Return the smallest team with which nobody is over a deciding limit, at a stated confidence.
 
-    People are fixed to a side for the whole procedure, so each side needs the most that any move asks of it; roles
-    come on top. Up to `team_most` a side and no more than there are places; beyond that a mechanical lift.
+    A team counts when every move is within the limits at typical values, and when nobody is over one in at least
+    `confidence` of the draws. People are fixed to a side for the whole procedure; roles come on top. Up to `team_most`
+    a side and no more than there are places; beyond that a mechanical lift.
 
     Parameters
     ----------
     scenario : Scenario
         Its own team is not used, except for roles and sharing.
+    confidence : float, optional
+        0 to 1; `confidence` in evidence when left out.
+    progress : callable, optional
+        Told the part done, 0 to 1; returns False to stop comparing aids.
+    with_aids : bool
+        Whether to look at every other aid too, which takes several times as long.
 
     Returns
     -------
     TeamAnswer
+
+    Raises
+    ------
+    InputError
+        If the aid cannot serve the procedure, or the confidence is not between 0 and 1.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6, "intubated": True}
+    >>> answer = smallest_team(parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient}))
+    >>> answer.use_lift, answer.people == answer.left + answer.right + 1, answer.chance >= 0.9
+    (False, True, True)
+    """
+    if confidence is not None and not 0.0 < confidence < 1.0:
+        raise InputError("confidence", [Fault("confidence", str(confidence), "between 0 and 1")])
+    asked = demand_of(scenario)
+    sure = sureness(scenario, asked=asked, confidence=confidence)
+    work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
+    best = _smallest(asked, sure)
+    shown = best or judge(asked, *largest_team(asked))
+    aids = compare_aids(scenario, confidence, progress) if with_aids else ()
+    one_more = _one_more(asked, best) if best else None
+    uncovered = best is None and shown.verdict == "not applicable"
+    chance = _chance(sure, shown)
+    return TeamAnswer(
+        scenario=scenario,
+        people=best.people if best else None,
+        left=best.left if best else None,
+        right=best.right if best else None,
+        roles=roles_of(scenario),
+        use_lift=best is None and not uncovered,
+        confidence=sure.confidence,
+        chance=chance,
+        sure=sure,
+        assessment=shown,
+        curve=tuple(_point(asked, sure, n) for n in range(1, _most() + 1)),
+        one_more=one_more,
+        aids=aids,
+        published=published_headcounts(scenario),
+        why=_why(best, shown, uncovered, chance, sure.confidence),
+        gains=tuple(_gains(best, one_more, aids, scenario.aid)),
+    )
+
+
+def people_for(scenario: Scenario, confidence: float | None = None) -> int | Literal["lift", "no limit"]:
+    """Return only the number of people that a scenario needs, or why there is none.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    confidence : float, optional
+        As for `smallest_team`.
+
+    Returns
+    -------
+    int or "lift" or "no limit"
 
     Raises
     ------
@@ -92,40 +185,28 @@ def smallest_team(scenario: Scenario) -> TeamAnswer:
     --------
     >>> from ergo.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6, "intubated": True}
-    >>> answer = smallest_team(parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient}))
-    >>> answer.use_lift, answer.people == answer.left + answer.right + 1
-    (False, True)
+    >>> case = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
+    >>> people_for(case) == smallest_team(case, with_aids=False).people
+    True
     """
     asked = demand_of(scenario)
-    best = _search(asked)
-    curve = tuple(_point(asked, n) for n in range(1, _most() + 1))
-    shown = best or judge(asked, *_largest(asked))
-    aids = compare_aids(scenario)
-    one_more = _one_more(asked, best) if best else None
-    uncovered = best is None and shown.verdict == "not applicable"
-    return TeamAnswer(
-        scenario=scenario,
-        people=best.people if best else None,
-        left=best.left if best else None,
-        right=best.right if best else None,
-        roles=roles_of(scenario),
-        use_lift=best is None and not uncovered,
-        assessment=shown,
-        curve=curve,
-        one_more=one_more,
-        aids=aids,
-        published=published_headcounts(scenario),
-        why=_why(best, shown, uncovered),
-        gains=tuple(_gains(best, one_more, aids, scenario.aid)),
-    )
+    best = _smallest(asked, sureness(scenario, asked=asked, confidence=confidence))
+    if best is not None:
+        return best.people
+    return "no limit" if judge(asked, *largest_team(asked)).verdict == "not applicable" else "lift"
 
 
-def compare_aids(scenario: Scenario) -> tuple[AidOption, ...]:
+def compare_aids(
+    scenario: Scenario, confidence: float | None = None, progress: Callable[[float], bool] | None = None
+) -> tuple[AidOption, ...]:
     """Return the smallest team with each aid that can serve the scenario's procedure, fewest people first.
 
     Parameters
     ----------
     scenario : Scenario
+    confidence : float, optional
+    progress : callable, optional
+        As for `smallest_team`.
 
     Returns
     -------
@@ -133,24 +214,32 @@ def compare_aids(scenario: Scenario) -> tuple[AidOption, ...]:
         The scenario's own aids are among them.
     """
     options = []
-    for name in [*registry(), *(own.name for own in scenario.own_aids)]:
+    names = [*registry(), *(own.name for own in scenario.own_aids)]
+    for i, name in enumerate(names):
+        if progress is not None and not progress(i / len(names)):
+            break
+        other = scenario.model_copy(update={"aid": name})
         try:
-            asked = demand_of(scenario.model_copy(update={"aid": name}))
+            asked = demand_of(other)
         except InputError:  # this aid does not serve the procedure
             continue
-        best = _search(asked)
-        shown = best or judge(asked, *_largest(asked))
+        sure = sureness(other, asked=asked, confidence=confidence)
+        best = _smallest(asked, sure)
+        shown = best or judge(asked, *largest_team(asked))
         options.append(
             AidOption(
-                name,
-                best.people if best else None,
-                best.left if best else None,
-                best.right if best else None,
-                shown.worst_ratio,
-                max((m.worst_person_force_n for m in shown.moves), default=0.0),
-                shown.deciding.label if shown.deciding else "",
-                asked.case.aid.unmeasured,
-                asked.case.aid.note,
+                aid=name,
+                people=best.people if best else None,
+                left=best.left if best else None,
+                right=best.right if best else None,
+                chance=_chance(sure, shown),
+                worst_ratio=shown.worst_ratio,
+                worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
+                deciding=shown.deciding.label if shown.deciding else "",
+                unmeasured=asked.case.aid.unmeasured,
+                note=asked.case.aid.note,
+                details=asked.case.aid,
+                landing=asked.landing,
             )
         )
     return tuple(sorted(options, key=lambda o: (o.people is None, o.people or 0, o.worst_ratio)))
@@ -160,48 +249,52 @@ def _most() -> int:
     return int(assumption("team_most").typical)
 
 
-def _largest(asked: Demand) -> tuple[int, int]:
-    bed = asked.scenario.bed
-    return min(bed.places_left, _most()), min(bed.places_right, _most())
-
-
-def _search(asked: Demand) -> Assessment | None:
-    """Return the first team that is within every limit: fewest people, then evenest, then more on the far side.
-
-    Which side is the far one follows from the direction, so that a mirrored scenario has the mirrored team.
-    """
-    left_most, right_most = _largest(asked)
-    teams = [(n, m) for n in range(left_most + 1) for m in range(right_most + 1) if n + m]
-    for left, right in sorted(teams, key=lambda t: (sum(t), abs(t[0] - t[1]), _on_receiving_side(asked, t))):
-        result = judge(asked, left, right)
-        if result.verdict in _ENOUGH:
-            return result
+def _smallest(asked: Demand, sure: Sureness) -> Assessment | None:
+    """Return the first team, fewest people first, that is sure enough and within every limit at typical values."""
+    if asked.refusals:
+        return None
+    for team in sure.every:
+        if team.chance >= sure.confidence:
+            result = judge(asked, team.left, team.right)
+            if result.verdict in ENOUGH:
+                return result
     return None
+
+
+def _chance(sure: Sureness, shown: Assessment) -> float:
+    """The chance of the team shown, or of the surest where that one was not drawn."""
+    of_team = {(c.left, c.right): c.chance for c in sure.every}
+    return of_team.get((shown.left, shown.right), sure.chosen.chance)
 
 
 def _on_receiving_side(asked: Demand, team: tuple[int, int]) -> int:
     return team[0] if asked.direction.receiving == "left" else team[1]
 
 
-def _point(asked: Demand, n: int) -> CurvePoint:
+def _point(asked: Demand, sure: Sureness, n: int) -> CurvePoint:
     result = judge(asked, n, n)
-    left_most, right_most = _largest(asked)
+    left_most, right_most = largest_team(asked)
     deciding = result.deciding
+    drawn = sure.curve[n - 1] if n <= len(sure.curve) else None
     return CurvePoint(
         a_side=n,
         people=result.people,
+        chance=drawn.chance if drawn else None,
+        ratio_span=(drawn.ratio[0], drawn.ratio[2]) if drawn else None,
+        force_span_n=(drawn.force_n[0], drawn.force_n[2]) if drawn else None,
         verdict=result.verdict,
         worst_ratio=result.worst_ratio,
         worst_person_force_n=max((m.worst_person_force_n for m in result.moves), default=0.0),
         deciding=deciding.label if deciding else "",
         deciding_move=result.deciding_move,
         possible=n <= left_most and n <= right_most,
+        check=deciding,
     )
 
 
 def _one_more(asked: Demand, best: Assessment) -> Assessment | None:
     """Return the better of the two teams with one more person, where there is a place."""
-    left_most, right_most = _largest(asked)
+    left_most, right_most = largest_team(asked)
     teams = [(best.left + 1, best.right), (best.left, best.right + 1)]
     teams.sort(key=lambda t: _on_receiving_side(asked, t))
     possible = [judge(asked, *t) for t in teams if t[0] <= left_most and t[1] <= right_most]
@@ -216,15 +309,21 @@ def _count(number: int, noun: str = "people") -> str:
     return f"{number} {'person' if number == 1 and noun == 'people' else noun}"
 
 
-def _why(best: Assessment | None, shown: Assessment, uncovered: bool) -> str:
+def _why(best: Assessment | None, shown: Assessment, uncovered: bool, chance: float, confidence: float) -> str:
     if best is not None:
         roles = "".join(f", {r.people} {r.name}" for r in best.roles)
-        return f"{_count(best.people)}: {best.left} on the left, {best.right} on the right{roles}. {best.why}"
+        return (
+            f"{_count(best.people)}: {best.left} on the left, {best.right} on the right{roles}. "
+            f"Nobody is over a limit in {chance:.0%} of cases. {best.why}"
+        )
     if uncovered:
         return f"No team can be named. {shown.why}"
     if shown.refusals:
         return shown.why
-    return f"No team of up to {_most()} a side is within the limits: use a mechanical lift or a better aid. {shown.why}"
+    return (
+        f"No team of up to {_most()} a side keeps everybody within the limits in {confidence:.0%} of cases: "
+        f"use a mechanical lift or a better aid. {shown.why}"
+    )
 
 
 def _gains(best: Assessment | None, one_more: Assessment | None, aids: tuple[AidOption, ...], aid: str) -> list[str]:
@@ -249,8 +348,3 @@ def _gains(best: Assessment | None, one_more: Assessment | None, aids: tuple[Aid
                 f"{now.worst_ratio:.2f} to {option.worst_ratio:.2f}."
             )
     return said
-
-
-def assess_smallest(scenario: Scenario) -> Assessment:
-    """Return the assessment of the scenario with its smallest team, or with its own where none is enough."""
-    return _search(demand_of(scenario)) or assess(scenario)

@@ -1,4 +1,4 @@
-"""The command line: `ergo assess`, `ergo team`, `ergo page`. Exit 0 answered, 2 bad input."""
+"""The command line: `ergo assess`, `ergo team`, `ergo report`, `ergo page`. Exit 0 answered, 2 bad input."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import get_args
 
 from ergo import __version__
-from ergo.assess import assess
-from ergo.errors import InputError
+from ergo.assessment import assess
+from ergo.errors import Fault, InputError
 from ergo.plan.team import smallest_team
 from ergo.scenario import load_scenario
 from ergo.show.machine import assessment_json, team_json, to_json
@@ -59,14 +59,27 @@ def _parser() -> argparse.ArgumentParser:
         command = commands.add_parser(name, help=said, description=said)
         command.add_argument("file", type=Path, help="a scenario (TOML)")
         command.add_argument("--json", action="store_true", help="print JSON with SI units")
-        command.add_argument("--mass", choices=get_args(MassUnit), default="kg", help="unit of masses in text")
-        command.add_argument("--force", choices=get_args(ForceUnit), default="N", help="unit of forces in text")
-        command.add_argument("--length", choices=get_args(LengthUnit), default="cm", help="unit of lengths in text")
+        _add_units(command)
         command.set_defaults(run=run)
+        if name == "team":
+            command.add_argument(
+                "--confidence", type=float, help="chance that nobody is over a limit, 0 to 1 (0.9 when left out)"
+            )
+    report = commands.add_parser("report", help="write the report", description="write the report: HTML or Markdown")
+    report.add_argument("file", type=Path, help="a scenario (TOML)")
+    report.add_argument("-o", "--output", type=Path, required=True, help="OUT.html to print, OUT.md to paste")
+    _add_units(report)
+    report.set_defaults(run=_report)
     page = commands.add_parser("page", help="open the page in a browser", description="open the page in a browser")
     page.add_argument("--port", type=int, default=8501, help="port on this machine")
     page.set_defaults(run=_page)
     return parser
+
+
+def _add_units(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--mass", choices=get_args(MassUnit), default="kg", help="unit of masses in text")
+    command.add_argument("--force", choices=get_args(ForceUnit), default="N", help="unit of forces in text")
+    command.add_argument("--length", choices=get_args(LengthUnit), default="cm", help="unit of lengths in text")
 
 
 def _units(options: argparse.Namespace) -> Units:
@@ -80,8 +93,24 @@ def _assess(options: argparse.Namespace) -> int:
 
 
 def _team(options: argparse.Namespace) -> int:
-    answer = smallest_team(load_scenario(options.file))
+    answer = smallest_team(load_scenario(options.file), options.confidence)
     print(to_json(team_json(answer)) if options.json else team_text(answer, _units(options)))
+    return 0
+
+
+def _report(options: argparse.Namespace) -> int:
+    from ergo.show.report import report_html, report_markdown  # figures are needed by this command only
+
+    writers = {".html": report_html, ".htm": report_html, ".md": report_markdown}
+    path: Path = options.output
+    if path.suffix.lower() not in writers:
+        raise InputError("report", [Fault("output", str(path), "a name that ends in .html or .md")])
+    text = writers[path.suffix.lower()](smallest_team(load_scenario(options.file)), _units(options))
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise InputError("report", [Fault("output", str(path), error.strerror or "cannot be written")]) from None
+    print(f"Wrote {path}")
     return 0
 
 

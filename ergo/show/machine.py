@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from ergo.assess import CAUTIONS, Assessment, LimitCheck, MoveResult
+from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
 from ergo.plan.team import TeamAnswer
 
 __all__ = ["assessment_json", "team_json", "to_json"]
@@ -16,7 +16,8 @@ def assessment_json(result: Assessment) -> dict[str, Any]:
 
     Keys: `scenario`, `verdict`, `why`, `deciding` (a limit, or null), `deciding_move`, `people`, `left`, `right`,
     `roles`, `refusals`, `direction`, `landing`, `moves[]` (`name`, `kind`, `team_force_n`, `worst_person_force_n`,
-    `worst_person`, `counter_hold_n`, `brake_force_n`, `verdict`, `why`, `people[]`, `limits[]` with `key`, `demand`,
+    `worst_person`, `counter_hold_n`, `brake_force_n`, `verdict`, `why`, `persons[]` (force, posture, `compression_n`,
+    `shear_n`, `shoulder_moment_nm`, `floor_friction`, `share_able`), `limits[]` with `key`, `demand`,
     `limit`, `unit`, `ratio`, `verdict`, `source`, `known`, `who`, `decides`, `note`), `cautions`.
     """
     room = result.landing
@@ -62,20 +63,38 @@ def _move(move: MoveResult) -> dict[str, Any]:
         "brake_force_n": move.brake_force_n,
         "verdict": move.verdict,
         "why": move.why,
-        "people": [
-            {
-                "who": load.who,
-                "role": load.role,
-                "share": load.fraction,
-                "start_n": load.start_n,
-                "steady_n": load.steady_n,
-                "up_n": load.up_n,
-                "held_kg": load.held_kg,
-            }
-            for effort in move.efforts
-            for load in effort.loads
-        ],
+        "persons": [_person(load) for load in move.loads],
         "limits": [_limit(check) for check in move.limits],
+    }
+
+
+def _person(load: PersonLoad) -> dict[str, Any]:
+    body = load.body
+    return {
+        "who": load.who,
+        "role": load.role,
+        "sex": load.person.sex,
+        "stature_m": load.person.stature_m,
+        "mass_kg": load.person.mass_kg,
+        "share": load.fraction,
+        "start_n": load.start_n,
+        "steady_n": load.steady_n,
+        "pull_n": load.pull_n,
+        "lift_n": load.lift_n,
+        "held_kg": load.held_kg,
+        "reach_m": load.reach_m,
+        "hand_height_m": load.hand_height_m,
+        "can_be_held": body.can_be_held,
+        "reason": body.reason,
+        "compression_n": body.compression_n,
+        "shear_n": body.shear_n,
+        "muscle_n": body.muscle_n,
+        "l5s1_moment_nm": body.l5s1_moment_nm,
+        "shoulder_moment_nm": body.shoulder_moment_nm,
+        "elbow_moment_nm": body.elbow_moment_nm,
+        "floor_friction": body.floor_friction,
+        "extended_arm": body.extended_arm,
+        "share_able": body.share_able,
     }
 
 
@@ -92,6 +111,7 @@ def _limit(check: LimitCheck) -> dict[str, Any]:
         "source": check.source,
         "known": check.known,
         "decides": check.decides,
+        "outside_range": check.outside,
         "note": check.note,
     }
 
@@ -100,7 +120,8 @@ def team_json(answer: TeamAnswer) -> dict[str, Any]:
     """Return a team answer as plain data.
 
     Keys: `scenario`, `people` (null when a lift is the answer or no limit covers the case), `left`, `right`, `roles`,
-    `use_lift`, `why`, `gains`, `curve[]`, `one_more`, `aids[]`, `published[]`, `assessment`.
+    `use_lift`, `confidence`, `chance`, `why`, `gains`, `curve[]` (with `chance` and spans), `one_more`, `aids[]`,
+    `published[]`, `assessment`.
     """
     return {
         "scenario": answer.scenario.name,
@@ -109,12 +130,17 @@ def team_json(answer: TeamAnswer) -> dict[str, Any]:
         "right": answer.right,
         "roles": [{"name": r.name, "people": r.people, "reason": r.reason} for r in answer.roles],
         "use_lift": answer.use_lift,
+        "confidence": answer.confidence,
+        "chance": answer.chance,
         "why": answer.why,
         "gains": list(answer.gains),
         "curve": [
             {
                 "a_side": p.a_side,
                 "people": p.people,
+                "chance": p.chance,
+                "ratio_span": p.ratio_span,
+                "force_span_n": p.force_span_n,
                 "verdict": p.verdict,
                 "worst_ratio": p.worst_ratio,
                 "worst_person_force_n": p.worst_person_force_n,
@@ -138,6 +164,7 @@ def team_json(answer: TeamAnswer) -> dict[str, Any]:
                 "people": o.people,
                 "left": o.left,
                 "right": o.right,
+                "chance": o.chance,
                 "worst_ratio": o.worst_ratio,
                 "worst_person_force_n": o.worst_person_force_n,
                 "deciding": o.deciding,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ergo.assess import CAUTIONS, Assessment, LimitCheck, MoveResult
+from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
 from ergo.limits.policy import Verdict
 from ergo.plan.team import TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units
@@ -75,17 +75,51 @@ def _move(move: MoveResult, units: Units) -> list[str]:
     if move.brake_force_n:
         team.append(f"brake {force(move.brake_force_n)}")
     lines.append("    " + ", ".join(team))
-    people = [
-        [load.role, load.who, f"{load.fraction:.0%}", force(load.start_n), force(load.steady_n)]
-        for effort in move.efforts
-        for load in effort.loads
-    ]
+    people = [_person(load, units) for load in move.loads]
     if people:
-        lines += _indent(_table(["what", "who", "share", "start", "steady"], people), 4)
+        head_row = [
+            "what",
+            "who",
+            "share",
+            "start",
+            "steady",
+            "L5/S1 compression",
+            "shear",
+            "shoulder",
+            "floor",
+            "able",
+        ]
+        lines += _indent(_table(head_row, people), 4)
     limits = [_limit(c, units) for c in move.limits]
     if limits:
         lines += ["", *_indent(_table(["limit", "demand", "limit", "ratio", "verdict", "source (known)"], limits), 4)]
     return lines
+
+
+def _person(load: PersonLoad, units: Units) -> list[str]:
+    body, force = load.body, units.show_force
+    if not body.can_be_held:
+        return [
+            load.role,
+            load.who,
+            f"{load.fraction:.0%}",
+            force(load.start_n),
+            force(load.steady_n),
+            body.reason,
+            *[""] * 4,
+        ]
+    return [
+        load.role,
+        load.who,
+        f"{load.fraction:.0%}",
+        force(load.start_n),
+        force(load.steady_n),
+        force(body.compression_n),
+        force(abs(body.shear_n)),
+        f"{abs(body.shoulder_moment_nm):.0f} N m",
+        f"{body.floor_friction:.2f}",
+        f"{body.share_able:.0%}",
+    ]
 
 
 def _limit(check: LimitCheck, units: Units) -> list[str]:
@@ -110,12 +144,13 @@ def team_text(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
             str(p.people),
             units.show_force(p.worst_person_force_n),
             f"{p.worst_ratio:.2f}",
+            "–" if p.chance is None else f"{p.chance:.0%}",
             f"{MARKS[p.verdict]} {p.verdict}" + ("" if p.possible else ", no room"),
             f"{p.deciding} in “{p.deciding_move}”",
         ]
         for p in answer.curve
     ]
-    lines += _table(["people", "with roles", "most loaded", "ratio", "verdict", "decided by"], curve)
+    lines += _table(["people", "with roles", "most loaded", "ratio", "nobody over", "verdict", "decided by"], curve)
     if answer.gains:
         lines += ["", "What helps:", *(f"- {g}" for g in answer.gains)]
     aids = [
@@ -123,11 +158,12 @@ def team_text(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
             o.aid,
             "lift" if o.people is None else str(o.people),
             f"{o.worst_ratio:.2f}",
+            f"{o.chance:.0%}",
             "unmeasured" if o.unmeasured else "",
         ]
         for o in answer.aids
     ]
-    lines += ["", *_table(["aid", "people", "ratio", "friction"], aids)]
+    lines += ["", *_table(["aid", "people", "ratio", "nobody over", "friction"], aids)]
     if answer.published:
         rows = [
             [

@@ -1,0 +1,57 @@
+"""Scenario -> assessment: the one package that knows every model.
+
+crew (who stands where) -> asked (what every move asks of each side) -> load (each person's share and body) ->
+check (limits) -> judge (verdict, and why).
+"""
+
+from __future__ import annotations
+
+from ergo.assessment.asked import Demand, demand_of
+from ergo.assessment.check import LimitCheck
+from ergo.assessment.crew import Person, Role, roles_of
+from ergo.assessment.judge import CAUTIONS, Assessment, MoveResult, judge
+from ergo.assessment.load import BodyLoad, PersonLoad
+from ergo.scenario import Scenario
+
+__all__ = [
+    "CAUTIONS",
+    "Assessment",
+    "BodyLoad",
+    "Demand",
+    "LimitCheck",
+    "MoveResult",
+    "Person",
+    "PersonLoad",
+    "Role",
+    "assess",
+    "demand_of",
+    "judge",
+    "roles_of",
+]
+
+
+def assess(scenario: Scenario) -> Assessment:
+    """Return the assessment of a scenario with its own team.
+
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    Assessment
+
+    Raises
+    ------
+    InputError
+        If the aid cannot serve the procedure.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> result = assess(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> result.people, result.moves[0].move.kind
+    (4, 'boost')
+    """
+    return judge(demand_of(scenario), scenario.team.left, scenario.team.right)

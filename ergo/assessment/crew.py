@@ -1,0 +1,99 @@
+"""Who stands at the bed: the people on each side, and those who do something other than pull."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ergo.people.crew import mixed_team
+from ergo.people.sharing import station_name, stations
+from ergo.scenario import Member, Scenario, Sex, Side
+
+__all__ = ["Person", "Role", "airway_lead", "crew_of", "roles_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """One person at the bedside: place along the patient [m], stature [m], body mass [kg]."""
+
+    label: str
+    along_m: float
+    sex: Sex
+    stature_m: float
+    mass_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Role:
+    """A person who does not pull."""
+
+    name: str
+    people: int
+    reason: str
+
+
+def roles_of(scenario: Scenario) -> tuple[Role, ...]:
+    """Return the people who do not pull.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6, "intubated": True}
+    >>> [r.name for r in roles_of(parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient}))]
+    ['airway lead']
+    """
+    team = scenario.team
+    wanted = team.airway_lead if team.airway_lead is not None else scenario.patient.intubated
+    found = []
+    if wanted:
+        found.append(Role("airway lead", 1, "holds head and tube, and nothing else"))
+    if team.lines_and_drains:
+        found.append(Role("lines and drains", team.lines_and_drains, "keeps lines and drains free"))
+    if team.separate_caller:
+        found.append(Role("caller", 1, "counts and watches"))
+    return tuple(found)
+
+
+def crew_of(scenario: Scenario, side: Side, people: int) -> tuple[Person, ...]:
+    """Return the people on one side: the scenario's own members where their number fits, else a mixed team.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    side : "left" or "right"
+    people : int
+
+    Returns
+    -------
+    tuple of Person
+        Evenly from the patient's shoulder to the knee, unless a member says otherwise.
+    """
+    if not people:
+        return ()
+    stature = scenario.patient.stature_m
+    named = [m for m in scenario.team.members if m.side == side]
+    members: list[Member | None] = [*named] if len(named) == people else [None] * people
+    spread, default = stations(people, stature), mixed_team(people)
+    crew = []
+    for i, member in enumerate(members):
+        along = member.along_m if member and member.along_m is not None else float(spread[i])
+        handler = default[i]
+        crew.append(
+            Person(
+                label=f"{side} side, at the {station_name(along, stature)}",
+                along_m=along,
+                sex=(member.sex if member and member.sex else None) or _sex(handler.sex),
+                stature_m=(member.stature_m if member else None) or handler.stature_m,
+                mass_kg=(member.mass_kg if member else None) or handler.mass_kg,
+            )
+        )
+    return tuple(crew)
+
+
+def airway_lead() -> Person:
+    """Return the person at the head: the first of a mixed team, the smallest woman."""
+    first = mixed_team(1)[0]
+    return Person("airway lead", 0.0, _sex(first.sex), first.stature_m, first.mass_kg)
+
+
+def _sex(word: str) -> Sex:
+    return "F" if word == "F" else "M"

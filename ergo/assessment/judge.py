@@ -1,0 +1,262 @@
+"""A demand and a team -> the assessment: each move, each limit, the deciding one, the verdict, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from ergo.assessment.asked import Demand
+from ergo.assessment.check import LimitCheck, checks, worse
+from ergo.assessment.crew import Person, Role, airway_lead, crew_of, roles_of
+from ergo.assessment.load import PersonLoad, shared
+from ergo.assessment.words import answer_sentence, move_sentence
+from ergo.limits.policy import DecidingPolicy, Verdict, worst_verdict
+from ergo.mechanics.demand import Effort
+from ergo.mechanics.landing import Landing
+from ergo.mechanics.procedure import Direction, PlannedMove
+from ergo.scenario import Scenario, Side
+
+__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "judge", "work_out"]
+
+CAUTIONS = (
+    "A screening aid for planning: not a clinical order and not a guarantee of a safe load.",
+    "Manual handling is the last resort. Over a limit the answer is a mechanical lift or a better aid.",
+    "Capacity differs with injury, fatigue, pregnancy and difference in height: reassess each time.",
+    "The patient's condition, airway and lines come first. Local policy, the maker's instructions and licensed "
+    "professionals decide.",
+)
+
+_SIDES: tuple[Side, ...] = ("left", "right")
+_VERBS = {
+    "pull": "pull",
+    "counter-hold": "hold the layer",
+    "brake": "lower the patient",
+    "hold back": "hold the patient back",
+    "limb hold": "hold the limb",
+    "head hold": "hold the head",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class EffortResult:
+    """An effort and the people who share it."""
+
+    effort: Effort
+    loads: tuple[PersonLoad, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MoveResult:
+    """One move with one team: forces, every limit, the deciding one, the verdict and why.
+
+    `unmet` says what no limit can: nobody is there, or no posture holds the force.
+    """
+
+    move: PlannedMove
+    efforts: tuple[EffortResult, ...]
+    limits: tuple[LimitCheck, ...]
+    deciding: LimitCheck | None
+    verdict: Verdict
+    unmet: tuple[str, ...]
+    why: str
+
+    def _peak(self, role: str) -> float:
+        return max((float(e.effort.start_n) for e in self.efforts if e.effort.role == role), default=0.0)
+
+    @property
+    def team_force_n(self) -> float:
+        """Peak force that the whole pulling side must produce [N]."""
+        return self._peak("pull")
+
+    @property
+    def counter_hold_n(self) -> float:
+        """Peak force with which the other side holds a layer or the patient back [N]."""
+        return max(self._peak("counter-hold"), self._peak("hold back"))
+
+    @property
+    def brake_force_n(self) -> float:
+        """Peak force with which the receiving side lowers the patient [N]."""
+        return self._peak("brake")
+
+    @property
+    def loads(self) -> tuple[PersonLoad, ...]:
+        """Every person's load in every effort of the move."""
+        return tuple(load for e in self.efforts for load in e.loads)
+
+    @property
+    def worst_load(self) -> PersonLoad | None:
+        """The person with the largest force at the hands."""
+        return max(self.loads, key=lambda load: load.start_n, default=None)
+
+    @property
+    def worst_body(self) -> PersonLoad | None:
+        """The person with the largest compression at L5/S1."""
+        return max(self.loads, key=lambda load: load.body.compression_n, default=None)
+
+    @property
+    def worst_person_force_n(self) -> float:
+        """The largest force in one pair of hands [N]."""
+        worst = self.worst_load
+        return worst.start_n if worst else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """The answer for one scenario and one team."""
+
+    scenario: Scenario
+    left: int
+    right: int
+    roles: tuple[Role, ...]
+    moves: tuple[MoveResult, ...]
+    verdict: Verdict
+    deciding: LimitCheck | None
+    deciding_move: str
+    refusals: tuple[str, ...]
+    direction: Direction
+    landing: Landing | None
+    policy: DecidingPolicy
+    why: str
+
+    @property
+    def people(self) -> int:
+        """Everybody in the room for the move: both sides and the roles."""
+        return self.left + self.right + sum(role.people for role in self.roles)
+
+    @property
+    def worst_ratio(self) -> float:
+        """Largest ratio of demand to a deciding limit; 0 when none applies."""
+        return (self.deciding.ratio or 0.0) if self.deciding else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """What one crew does in one effort, and every limit there."""
+
+    loads: tuple[PersonLoad, ...]
+    limits: tuple[LimitCheck, ...]
+    unmet: tuple[str, ...]
+
+
+def judge(asked: Demand, left: int, right: int) -> Assessment:
+    """Return the assessment of a demand with `left` and `right` people on the two sides.
+
+    Parameters
+    ----------
+    asked : Demand
+    left, right : int
+
+    Returns
+    -------
+    Assessment
+    """
+    people: dict[Side, int] = {"left": left, "right": right}
+    moves = tuple(_judge_move(asked, m, people) for m in range(len(asked.moves)))
+    decided = [m for m in moves if m.deciding is not None]
+    worst = max(decided, key=lambda m: (m.deciding.ratio or 0.0) if m.deciding else 0.0, default=None)
+    verdict: Verdict = "over" if asked.refusals else worst_verdict([m.verdict for m in moves])
+    return Assessment(
+        scenario=asked.scenario,
+        left=left,
+        right=right,
+        roles=roles_of(asked.scenario),
+        moves=moves,
+        verdict=verdict,
+        deciding=worst.deciding if worst else None,
+        deciding_move=worst.move.name if worst else "",
+        refusals=asked.refusals,
+        direction=asked.direction,
+        landing=asked.landing,
+        policy=asked.policy,
+        why=answer_sentence(
+            verdict,
+            asked.refusals,
+            [(m.move.name, m.why, m.unmet) for m in moves],
+            worst.why if worst else None,
+            worst.move.name if worst else "",
+        ),
+    )
+
+
+def _falls_to(effort: Effort, side: Side) -> bool:
+    return effort.side in (side, "both")
+
+
+def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]]) -> None:
+    """Work out what each of several crews, a side with a number of people, does in every effort that falls to it.
+
+    Remembered in the demand. Crews that will all be asked for are found several times faster together than apart.
+    """
+    tasks: list[tuple[Effort, tuple[Person, ...], float]] = []
+    keys = []
+    for side, people in crews:
+        if (side, people) in asked.worked_out:
+            continue
+        asked.worked_out[(side, people)] = {}
+        crew = (airway_lead(),) if side == "airway" else crew_of(asked.scenario, side, people)
+        for m, (_, efforts) in enumerate(asked.moves):
+            for e, effort in enumerate(efforts):
+                if effort.side == side or (effort.side == "both" and side != "airway"):
+                    tasks.append((effort, crew, 0.5 if effort.side == "both" else 1.0))
+                    keys.append(((side, people), (m, e)))
+    for (crew_key, place), (effort, _, _), loads in zip(keys, tasks, shared(asked, tasks), strict=True):
+        asked.worked_out[crew_key][place] = _part(asked, effort, loads)
+
+
+def _part(asked: Demand, effort: Effort, loads: tuple[PersonLoad, ...]) -> _Part:
+    worst: dict[str, LimitCheck] = {}
+    for load in loads:
+        for check in checks(asked, effort, load):
+            worst[check.key] = worse(worst.get(check.key), check)
+    unmet = tuple(f"{load.who}: {load.body.reason}" for load in loads if not load.body.can_be_held)
+    return _Part(loads, tuple(worst.values()), unmet)
+
+
+def _crew_parts(asked: Demand, side: Side | Literal["airway"], people: int) -> dict[tuple[int, int], _Part]:
+    work_out(asked, [(side, people)])
+    found: dict[tuple[int, int], _Part] = asked.worked_out[(side, people)]
+    return found
+
+
+def _verdict(limits: Iterable[LimitCheck], unmet: Iterable[str]) -> Verdict:
+    """Return the verdict of several limits: a deciding limit asked outside its range is never a silent pass."""
+    deciding = [c for c in limits if c.decides]
+    verdicts: list[Verdict] = [c.verdict for c in deciding if c.ratio is not None or c.outside]
+    if any(unmet):
+        verdicts.append("over")
+    return worst_verdict(verdicts)
+
+
+def _judge_move(asked: Demand, index: int, people: dict[Side, int]) -> MoveResult:
+    move, efforts = asked.moves[index]
+    results, unmet = [], []
+    worst: dict[str, LimitCheck] = {}
+    for e, effort in enumerate(efforts):
+        parts, absent = _present(asked, (index, e), effort, people)
+        unmet += absent
+        results.append(EffortResult(effort, tuple(load for part in parts for load in part.loads)))
+        for part in parts:
+            unmet += part.unmet
+            for check in part.limits:
+                worst[check.key] = worse(worst.get(check.key), check)
+    unmet += [f"nobody stands on the {side} side to guard the edge" for side in asked.guarded if not people[side]]
+    limits = tuple(worst.values())
+    top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: c.ratio or 0.0, default=None)
+    verdict: Verdict = _verdict(limits, unmet) if efforts or unmet else "within"
+    said = tuple(dict.fromkeys(unmet))
+    return MoveResult(move, tuple(results), limits, top, verdict, said, move_sentence(verdict, top, said))
+
+
+def _present(
+    asked: Demand, place: tuple[int, int], effort: Effort, people: dict[Side, int]
+) -> tuple[list[_Part], list[str]]:
+    """Return what the people who are there do in one effort, and say so where nobody is there."""
+    if effort.side == "airway":
+        if any(role.name == "airway lead" for role in roles_of(asked.scenario)):
+            return [_crew_parts(asked, "airway", 1)[place]], []
+        return [], ["nobody holds the head"]
+    sides = [side for side in _SIDES if _falls_to(effort, side)]
+    parts = [_crew_parts(asked, side, people[side])[place] for side in sides if people[side]]
+    # One side alone would turn the patient in a boost, so both must be there.
+    return parts, [f"nobody stands on the {s} side to {_VERBS[effort.role]}" for s in sides if not people[s]]

@@ -1,0 +1,218 @@
+"""What one person does in one effort: the share of the side's force, and what it costs the body."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from ergo.assessment.asked import Demand
+from ergo.assessment.crew import Person
+from ergo.evidence import assumption, row
+from ergo.mechanics.demand import Effort
+from ergo.people.hold import shoulder_action, strength
+from ergo.people.sharing import share
+from ergo.people.stand import REASONS
+from ergo.people.table import sweep
+from ergo.scenario import Scenario, Sex, Technique
+
+__all__ = ["BodyLoad", "PersonLoad", "Row", "loads_of", "shared", "stand_in"]
+
+Row = tuple[Effort, Person, float]
+
+
+@dataclass(frozen=True, slots=True)
+class BodyLoad:
+    """One person's body while holding the force.
+
+    Forces in N, moments in N m, lengths in m. `share_able` is the part of the person's sex that has the strength for
+    the torso and shoulder moments; `shoulder_over_bed_m` is how far the shoulder leans over the bed's edge.
+    """
+
+    can_be_held: bool
+    reason: str
+    compression_n: float
+    shear_n: float
+    muscle_n: float
+    l5s1_moment_nm: float
+    shoulder_moment_nm: float
+    elbow_moment_nm: float
+    floor_friction: float
+    extended_arm: float
+    shoulder_over_bed_m: float
+    trunk_flexion_deg: float
+    knee_flexion_deg: float
+    share_able: float
+
+
+@dataclass(frozen=True, slots=True)
+class PersonLoad:
+    """What one person does in one effort.
+
+    `start_n` and `steady_n` are along the line of the hands; `pull_n` is the level part of the peak towards the person,
+    `lift_n` its upward part (negative where the hands pull down).
+    """
+
+    person: Person
+    role: str
+    fraction: float
+    start_n: float
+    steady_n: float
+    pull_n: float
+    lift_n: float
+    held_kg: float
+    reach_m: float
+    hand_height_m: float
+    body: BodyLoad
+
+    @property
+    def who(self) -> str:
+        """Side and place in words."""
+        return self.person.label
+
+    @property
+    def sex(self) -> Sex:
+        """The person's sex."""
+        return self.person.sex
+
+
+def shared(asked: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float]]) -> list[tuple[PersonLoad, ...]]:
+    """Return each person's load in each of several efforts.
+
+    Parameters
+    ----------
+    asked : Demand
+    tasks : sequence of (effort, crew, part)
+        Who shares the effort, at least one person, and the part of it that falls to them: 1, or a half where both
+        sides pull.
+
+    Returns
+    -------
+    list of tuple of PersonLoad
+        In the order of the tasks. All bodies are found in one vectorised search.
+    """
+    sharing = asked.scenario.team.sharing
+    rows: list[Row] = []
+    counts = []
+    for effort, crew, portion in tasks:
+        people, places, centre = stand_in(effort, crew)
+        fractions = share(places, centre, sharing).fraction
+        rows += [(effort, person, portion * float(f)) for person, f in zip(people, fractions, strict=True)]
+        counts.append(len(people))
+    loads = loads_of(asked.scenario, rows)
+    ends = np.cumsum(counts)
+    return [tuple(loads[end - count : end]) for count, end in zip(counts, ends, strict=True)]
+
+
+def stand_in(effort: Effort, crew: Sequence[Person]) -> tuple[Sequence[Person], list[float], float]:
+    """Return who takes part in an effort, where along the patient, and where the force acts."""
+    people = crew[: int(assumption("pullers_per_limb").typical)] if effort.role == "limb hold" else crew
+    if effort.role in ("limb hold", "head hold") or effort.side == "both":
+        return people, [0.0] * len(people), 0.0  # places along the body do not matter there
+    return people, [p.along_m for p in people], float(effort.centre_m)
+
+
+def loads_of(scenario: Scenario, rows: Sequence[Row], technique: Technique | None = None) -> list[PersonLoad]:
+    """Return the load of each row: an effort, a person, and the fraction of the effort that falls to them.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    rows : sequence of (Effort, Person, float)
+    technique : optional
+        In place of the scenario's.
+
+    Returns
+    -------
+    list of PersonLoad
+        All bodies are found in one vectorised search.
+    """
+    bodies = _bodies(scenario, rows, technique or scenario.handling.technique)
+    return [_load(scenario, *row, body) for row, body in zip(rows, bodies, strict=True)]
+
+
+def _bodies(scenario: Scenario, rows: Sequence[Row], technique: Technique) -> list[BodyLoad]:
+    if not rows:
+        return []
+    handling = scenario.handling
+
+    def column(values: Sequence[float]) -> np.ndarray:
+        return np.array(values, dtype=float)
+
+    start = column([fraction * float(effort.start_n) for effort, _, fraction in rows])
+    up = column([float(effort.elevation) for effort, _, _ in rows])
+    sexes = np.array([person.sex for _, person, _ in rows])
+    found = sweep(
+        stature_m=column([person.stature_m for _, person, _ in rows]),
+        mass_kg=column([person.mass_kg for _, person, _ in rows]),
+        sex=sexes,
+        reach_m=np.minimum(column([float(effort.reach_m) for effort, _, _ in rows]), _farthest_reach()),
+        hand_height_m=column([scenario.bed.height_m + float(effort.hand_height_m) for effort, _, _ in rows]),
+        bed_height_m=scenario.bed.height_m,
+        pull_n=start * np.cos(up),
+        lift_n=start * np.sin(up),
+        technique=technique,
+        hands=np.array([effort.hands for effort, _, _ in rows]),
+        shoe_friction=handling.shoe_friction,
+        brace=None if handling.brace == "none" else handling.brace,
+        back_arm_m=handling.back_arm_m,
+    )
+    able = _share_able(sexes, found.l5s1_moment_nm, found.shoulder_moment_nm)
+    bodies = []
+    for i in range(len(rows)):
+        bodies.append(
+            BodyLoad(
+                can_be_held=bool(found.can_be_held[i]),
+                reason=str(REASONS[int(found.reason_code[i])]),
+                compression_n=float(found.compression_n[i]),
+                shear_n=float(found.shear_n[i]),
+                muscle_n=float(found.muscle_n[i]),
+                l5s1_moment_nm=float(found.l5s1_moment_nm[i]),
+                shoulder_moment_nm=float(found.shoulder_moment_nm[i]),
+                elbow_moment_nm=float(found.elbow_moment_nm[i]),
+                floor_friction=float(found.floor_friction[i]),
+                extended_arm=float(found.extended_arm[i]),
+                shoulder_over_bed_m=float(found.shoulder_x_m[i]),
+                trunk_flexion_deg=float(found.trunk_flexion_deg[i]),
+                knee_flexion_deg=float(found.knee_flexion_deg[i]),
+                share_able=float(able[i]),
+            )
+        )
+    return bodies
+
+
+@cache
+def _farthest_reach() -> float:
+    """Beyond this nobody's hands get, and a posture search need not try."""
+    return float(row("posture_inputs", field="reach_m")["high"])
+
+
+def _share_able(sexes: np.ndarray, torso_nm: np.ndarray, shoulder_nm: np.ndarray) -> np.ndarray:
+    """The part of each person's own sex that has the strength for the torso and the shoulder moment."""
+    able = np.ones(len(sexes))
+    sides: tuple[Sex, ...] = ("F", "M")
+    for sex in sides:
+        torso = strength("torso extension", sex).share_able(torso_nm)
+        up, down = (strength(shoulder_action(sign), sex).share_able(shoulder_nm) for sign in (1.0, -1.0))
+        own = np.minimum(torso, np.where(shoulder_nm > 0, up, down))
+        able = np.where(sexes == sex, own, able)
+    return able
+
+
+def _load(scenario: Scenario, effort: Effort, person: Person, fraction: float, body: BodyLoad) -> PersonLoad:
+    start, up = fraction * float(effort.start_n), float(effort.elevation)
+    return PersonLoad(
+        person=person,
+        role=effort.role,
+        fraction=fraction,
+        start_n=start,
+        steady_n=fraction * float(effort.steady_n),
+        pull_n=start * float(np.cos(up)),
+        lift_n=start * float(np.sin(up)),
+        held_kg=fraction * float(effort.held_kg),
+        reach_m=float(effort.reach_m),
+        hand_height_m=scenario.bed.height_m + float(effort.hand_height_m),
+        body=body,
+    )

@@ -1,0 +1,64 @@
+"""The sentences that say why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ergo.assessment.check import LimitCheck
+from ergo.limits.policy import Verdict
+
+__all__ = ["answer_sentence", "move_sentence"]
+
+_OPENING: dict[Verdict, str] = {
+    "within": "Every move is within the limits; the nearest is",
+    "close": "Every move is within the limits, but close in",
+    "over": "Over the limit in",
+    "not applicable": "No verdict: a deciding limit does not cover this case; the highest ratio is in",
+}
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _amount(value: float, unit: str) -> str:
+    return f"{value:.2f}" if unit == "ratio" else f"{value:.0f} {unit}"
+
+
+def move_sentence(verdict: Verdict, top: LimitCheck | None, unmet: Sequence[str]) -> str:
+    """Say why a move has its verdict: what is unmet, else the deciding limit with demand, limit and ratio."""
+    if unmet:
+        return f"{_capital(unmet[0])}."
+    if top is None or top.limit is None:
+        return "No deciding limit applies." if verdict == "not applicable" else "Nothing is pulled or held."
+    said = f"{_amount(top.demand, top.unit)} against {_amount(top.limit, top.unit)}, {top.label}"
+    if verdict == "not applicable":
+        return f"{_capital(top.who)}: {said}; another deciding limit was asked outside its range."
+    return f"{_capital(top.who)}: {said} ({top.ratio:.2f} of the limit)."
+
+
+def answer_sentence(
+    verdict: Verdict,
+    refusals: Sequence[str],
+    moves: Sequence[tuple[str, str, Sequence[str]]],
+    worst_why: str | None,
+    worst_name: str,
+) -> str:
+    """Say in one sentence why the whole procedure has its verdict.
+
+    Parameters
+    ----------
+    verdict : Verdict
+    refusals : sequence of str
+    moves : sequence of (name, why, unmet)
+    worst_why, worst_name : str
+        Of the move with the highest ratio to a deciding limit.
+    """
+    if refusals:
+        return refusals[0] + " Use a mechanical lift or equipment rated for this patient."
+    incomplete = next((m for m in moves if m[2]), None)
+    if incomplete:
+        return f"Not possible in “{incomplete[0]}”: {incomplete[1][:1].lower()}{incomplete[1][1:]}"
+    if worst_why is None:
+        return "No deciding limit applies to any move."
+    return f"{_OPENING[verdict]} “{worst_name}”: {worst_why[:1].lower()}{worst_why[1:]}"

@@ -1,0 +1,261 @@
+"""How sure is the answer: the chance that nobody is over a limit, by Monte Carlo with quasi-random draws."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from ergo.assessment import Demand, demand_of, roles_of
+from ergo.evidence import assumption
+from ergo.plan.compiled import Compiled, compile_demand, team_forces, worst_ratio
+from ergo.plan.inputs import UncertainInput, uncertain_inputs
+from ergo.plan.running import Tally
+from ergo.scenario import Scenario, Side
+
+__all__ = ["Confidence", "Sureness", "draw", "evaluate", "sureness", "uniform_chunks"]
+
+Floats = NDArray[np.float64]
+
+SEED = 20_261_124
+DRAWS = 4096
+CHUNK = 65_536  # draws held in memory at once
+_SIDES: tuple[Side, ...] = ("left", "right")
+_MOST = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Confidence:
+    """One team: the chance that nobody is over a limit, and the spread of what decides.
+
+    `ratio` and `force_n` are the 5th, 50th and 95th percentile of the worst ratio to a deciding limit and of the
+    largest force in one pair of hands. `standard_error` is that of independent draws, sqrt(p (1 - p) / n); the
+    quasi-random draws used here do better.
+    """
+
+    left: int
+    right: int
+    people: int
+    chance: float
+    standard_error: float
+    ratio: tuple[float, float, float]
+    force_n: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Sureness:
+    """The confidence of every team size, and the smallest team at the stated confidence.
+
+    `people`, `left`, `right` are None where no team reaches it. `convergence` pairs numbers of draws with the chance
+    for the smallest team, or for the surest where there is none. `every` holds all teams, fewest people first.
+    """
+
+    confidence: float
+    people: int | None
+    left: int | None
+    right: int | None
+    chosen: Confidence
+    curve: tuple[Confidence, ...]
+    every: tuple[Confidence, ...]
+    convergence: tuple[tuple[int, float, float], ...]
+    inputs: tuple[UncertainInput, ...]
+    draws: int
+    seed: int
+    why: str
+
+
+def draw(
+    inputs: tuple[UncertainInput, ...], u: Floats, receiving: Side = "left"
+) -> tuple[dict[str, Floats], dict[str, Floats]]:
+    """Turn uniform numbers into draws of every input and of every person's effort.
+
+    Parameters
+    ----------
+    inputs : tuple of UncertainInput
+    u : ndarray, shape (draws, len(inputs) + 12), 0 to 1
+        The last twelve columns are the efforts of six people on each side, the receiving side first, so that a
+        mirrored case has the mirrored answer.
+    receiving : "left" or "right"
+
+    Returns
+    -------
+    (values by input name, efforts by side)
+    """
+    values = {spread.name: spread.at(u[:, i]) for i, spread in enumerate(inputs)}
+    sigma = assumption("share_spread").typical
+    z = ndtri(np.clip(u[:, len(inputs) :].T, 1e-12, 1 - 1e-12))
+    efforts = np.exp(sigma * z)
+    one = np.ones((1, len(u)))
+    away = "right" if receiving == "left" else "left"
+    return values, {receiving: efforts[:_MOST], away: efforts[_MOST : 2 * _MOST], "airway": one}
+
+
+def evaluate(
+    compiled: Compiled, u: Floats, teams: list[tuple[int, int]]
+) -> tuple[dict[tuple[int, int], Floats], dict[tuple[int, int], Floats]]:
+    """Return the worst ratio and the largest force of several teams in every draw.
+
+    Parameters
+    ----------
+    compiled : Compiled
+    u : ndarray, shape (draws, dimensions), 0 to 1
+    teams : list of (left, right)
+
+    Returns
+    -------
+    (ratio, force) : dicts of team to ndarray, shape (draws,)
+    """
+    values, efforts = draw(compiled.inputs, u, compiled.asked.direction.receiving)
+    forces = team_forces(compiled, values)
+    head, _ = worst_ratio(compiled, forces, values, "airway", 1, efforts["airway"])
+    by_side: dict[tuple[Side, int], tuple[Floats, Floats]] = {}
+    for team in teams:
+        for side, people in zip(_SIDES, team, strict=True):
+            if people and (side, people) not in by_side:
+                by_side[(side, people)] = worst_ratio(compiled, forces, values, side, people, efforts[side])
+    nobody = (np.zeros(len(u)), np.zeros(len(u)))
+    ratios, largest = {}, {}
+    for team in teams:
+        parts = [by_side.get((side, people), nobody) for side, people in zip(_SIDES, team, strict=True)]
+        ratios[team] = np.maximum(head, np.maximum(parts[0][0], parts[1][0]))
+        largest[team] = np.maximum(parts[0][1], parts[1][1])
+    return ratios, largest
+
+
+def uniform_chunks(dimensions: int, draws: int, seed: int, chunk: int = CHUNK) -> Iterator[Floats]:
+    """Yield scrambled Sobol points in chunks; the same points whatever the chunk."""
+    from scipy.stats import qmc  # loaded here because it takes longer than everything else together
+
+    engine = qmc.Sobol(dimensions, scramble=True, rng=seed)
+    done = 0
+    with warnings.catch_warnings():
+        # A chunk of another size than a power of two is part of a whole that is one.
+        warnings.filterwarnings("ignore", message="The balance properties of Sobol")
+        while done < draws:
+            size = min(chunk, draws - done)
+            yield np.asarray(engine.random(size))
+            done += size
+
+
+def sureness(
+    scenario: Scenario,
+    *,
+    asked: Demand | None = None,
+    confidence: float | None = None,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    chunk: int = CHUNK,
+    progress: Callable[[float], bool] | None = None,
+) -> Sureness:
+    """Return how sure each team size is, and the smallest team at a stated confidence.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    asked : Demand, optional
+        The scenario's demand, where it was worked out before.
+    confidence : float, optional
+        Chance that nobody is over a limit at which a team counts; `confidence` in evidence when left out.
+    draws : int
+        A power of two keeps the quasi-random points balanced.
+    seed : int
+    chunk : int
+        Draws held in memory at once; changes nothing in the result.
+    progress : callable, optional
+        Told the part done, 0 to 1; returns False to stop.
+
+    Returns
+    -------
+    Sureness
+
+    Raises
+    ------
+    InputError
+        If the aid cannot serve the procedure.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> answer = sureness(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}), draws=256)
+    >>> answer.people, answer.chosen.chance >= 0.9
+    (4, True)
+    """
+    wanted = assumption("confidence").typical if confidence is None else confidence
+    asked = asked or demand_of(scenario)
+    inputs = uncertain_inputs(scenario)
+    compiled = compile_demand(asked, inputs, _MOST)
+    bed = scenario.bed
+    teams = _teams(asked, min(bed.places_left, _MOST), min(bed.places_right, _MOST))
+    tallies = {t: Tally(draws) for t in teams}
+    done = 0
+    for u in uniform_chunks(len(inputs) + 2 * _MOST, draws, seed, chunk):
+        ratios, forces = evaluate(compiled, u, teams)
+        for team, tally in tallies.items():
+            tally.add(ratios[team], forces[team])
+        done += len(u)
+        if progress is not None and not progress(done / draws):
+            break
+    roles = sum(r.people for r in roles_of(scenario))
+    found = {t: _confidence(t, roles, tally) for t, tally in tallies.items()}
+
+    def rank(c: Confidence) -> tuple[int, int, int]:
+        """Fewest people, then evenest, then more on the far side."""
+        return c.people, abs(c.left - c.right), c.left if asked.direction.receiving == "left" else c.right
+
+    enough = [c for c in found.values() if c.chance >= wanted]
+    best = min(enough, key=rank, default=None) if not asked.refusals else None
+    tops = [max(t[i] for t in teams) for i in range(2)]
+    even = [(min(n, tops[0]), min(n, tops[1])) for n in range(1, max(tops) + 1)]
+    curve = tuple(found[t] for t in even if t in found)
+    chosen = best or max(found.values(), key=lambda c: c.chance)
+    return Sureness(
+        confidence=wanted,
+        people=best.people if best else None,
+        left=best.left if best else None,
+        right=best.right if best else None,
+        chosen=chosen,
+        curve=curve,
+        every=tuple(sorted(found.values(), key=rank)),
+        convergence=tuple(tallies[(chosen.left, chosen.right)].convergence),
+        inputs=inputs,
+        draws=done,
+        seed=seed,
+        why=_why(best, chosen, wanted, asked),
+    )
+
+
+def _teams(asked: Demand, left_most: int, right_most: int) -> list[tuple[int, int]]:
+    """Teams with somebody wherever a move needs somebody."""
+    needed: set[Side] = set(asked.guarded)
+    for _, efforts in asked.moves:
+        for effort in efforts:
+            needed |= set(_SIDES) if effort.side == "both" else {s for s in _SIDES if s == effort.side}
+    low = [1 if side in needed else 0 for side in _SIDES]
+    high = [most if side in needed else 0 for side, most in zip(_SIDES, (left_most, right_most), strict=True)]
+    found = [(n, m) for n in range(low[0], high[0] + 1) for m in range(low[1], high[1] + 1) if n + m]
+    return found or [(1, 1)]
+
+
+def _confidence(team: tuple[int, int], roles: int, tally: Tally) -> Confidence:
+    chance = tally.within / max(tally.seen, 1)
+    error = float(np.sqrt(chance * (1.0 - chance) / max(tally.seen, 1)))
+    return Confidence(*team, sum(team) + roles, chance, error, tally.ratio.spread(), tally.force.spread())
+
+
+def _why(best: Confidence | None, chosen: Confidence, wanted: float, asked: Demand) -> str:
+    if asked.refusals:
+        return asked.refusals[0] + " Use a mechanical lift or equipment rated for this patient."
+    if best is None:
+        return (
+            f"No team of up to {_MOST} a side keeps everybody within the limits in {wanted:.0%} of cases; the best "
+            f"reaches {chosen.chance:.0%}. Use a mechanical lift or a better aid."
+        )
+    return (
+        f"{best.people} people ({best.left} left, {best.right} right and roles) keep everybody within the limits in "
+        f"{best.chance:.0%} of cases; {wanted:.0%} were asked for."
+    )

@@ -1,0 +1,1 @@
+"""The pages in a browser: one file a page, nothing computed here. `start.py` is what `ergo page` runs."""

@@ -1,0 +1,79 @@
+"""The map of people needed by patient mass and aid, filled in while the page stays usable."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from ergo.errors import InputError
+from ergo.plan.team import people_for
+from ergo.scenario import Scenario, dump_scenario, known_aids
+from ergo.show.figures.mass_aid_map import Cell, cell_words, mass_aid_map
+from ergo.show.pages import _parts, _state
+from ergo.show.rows import Rows
+
+__all__ = ["masses_for", "show"]
+
+_KEPT = "ergo.map"
+_STOPPED = "ergo.map.stopped"
+_BMI = (18.5, 22, 25, 28, 32, 36, 42, 50, 60)  # columns to look at; the body's estimates hold from 18.5 to 70
+
+
+def masses_for(stature_m: float) -> list[float]:
+    """Return masses worth a column for a patient of this stature, in whole 5 kg."""
+    found = [min(350.0, max(25.0, 5.0 * round(b * stature_m**2 / 5.0))) for b in _BMI]
+    return list(dict.fromkeys(found))
+
+
+def _cell(case: Scenario) -> Cell:
+    try:
+        return people_for(case)
+    except InputError:
+        return "not for this"
+
+
+def _kept(case: Scenario) -> dict[tuple[str, float], Cell]:
+    """The cells computed so far for this case with any mass and aid."""
+    patient = case.patient.model_copy(update={"mass_kg": 0.0})
+    text = dump_scenario(case.model_copy(update={"name": "", "question": "", "aid": "", "patient": patient}))
+    kept = st.session_state.get(_KEPT)
+    if kept is None or kept[0] != text:
+        kept = (text, {})
+        st.session_state[_KEPT] = kept
+        st.session_state[_STOPPED] = False
+    cells: dict[tuple[str, float], Cell] = kept[1]
+    return cells
+
+
+def show(case: Scenario) -> None:
+    """Show the map. A change elsewhere on the page interrupts the work; what is computed is kept."""
+    units = _state.units()
+    aids = [*known_aids(), *(own.name for own in case.own_aids)]
+    masses = masses_for(case.patient.stature_m)
+    cells = _kept(case)
+    wanted = [(aid, mass) for aid in aids for mass in masses]
+    st.subheader("People needed by patient mass and aid", anchor=False)
+    st.caption("Same stature, bed, people and policy. The frame marks the column next to this patient.")
+    place, control = st.empty(), st.empty()
+
+    def draw() -> None:
+        serving = [aid for aid in aids if any(cells.get((aid, m)) != "not for this" for m in masses)]
+        with place.container():
+            _parts.figure(mass_aid_map(cells, serving, masses, (case.aid, case.patient.mass_kg), units), "fig.map")
+
+    missing = [pair for pair in wanted if pair not in cells]
+    if missing and not st.session_state[_STOPPED]:
+        with control.container():
+            bar = st.progress(0.0, "Working out the map")
+            st.button("Stop", key="map.stop", on_click=lambda: st.session_state.update({_STOPPED: True}))
+        for i, (aid, mass) in enumerate(missing, 1):
+            patient = case.patient.model_copy(update={"mass_kg": mass})
+            cells[(aid, mass)] = _cell(case.model_copy(update={"aid": aid, "patient": patient}))
+            bar.progress(i / len(missing), "Working out the map")
+        control.empty()
+    elif missing:
+        control.button("Go on", key="map.go", on_click=lambda: st.session_state.update({_STOPPED: False}))
+    draw()
+    head = ("aid", *(units.show_mass(m) for m in masses))
+    rows = tuple((aid, *(cell_words(cells.get((aid, m))) for m in masses)) for aid in aids)
+    with st.expander("The same as a table"):
+        _parts.table(Rows("People by mass and aid", head, rows), "map")

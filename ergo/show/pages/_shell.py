@@ -1,0 +1,99 @@
+"""The frame around every page: its name, the list of pages, the side bar, faults."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import streamlit as st
+
+from ergo.errors import InputError
+from ergo.scenario import dump_scenario, read_scenario
+from ergo.show.examples import examples
+from ergo.show.pages import _parts, _state
+
+__all__ = ["run"]
+
+_PAGES = (
+    ("answer.py", "Answer", ":material/groups:"),
+    ("teach.py", "Teach", ":material/school:"),
+    ("compare.py", "Compare aids", ":material/balance:"),
+    ("evidence.py", "Evidence", ":material/menu_book:"),
+)
+_CHOOSE = "ergo.example"
+_UPLOAD = "ergo.upload"
+
+
+def run() -> None:
+    """Show the page that the reader chose."""
+    st.set_page_config(page_title="How many people does this move need?", page_icon="◆", layout="wide")
+    _state.begin()
+    here = Path(__file__).parent
+    page = st.navigation(
+        [st.Page(here / file, title=title, icon=icon, default=i == 0) for i, (file, title, icon) in enumerate(_PAGES)]
+    )
+    _parts.style()
+    with st.sidebar:
+        _side_bar()
+    _parts.faults(_state.take_faults())
+    try:
+        page.run()
+    except InputError as error:
+        _parts.faults(error.faults)
+    _state.keep_link()
+
+
+def _side_bar() -> None:
+    _examples()
+    st.subheader("Units", anchor=False)
+    mass, force, length = st.columns(3)
+    mass.selectbox("Mass", ("kg", "lb"), key=_state.MASS)
+    force.selectbox("Force", ("N", "lbf", "kgf"), key=_state.FORCE)
+    length.selectbox("Length", ("cm", "ft-in"), key=_state.LENGTH)
+    st.subheader("Keep and share", anchor=False)
+    case = _state.scenario()
+    st.download_button(
+        "Save this case (TOML)",
+        dump_scenario(case),
+        file_name="case.toml",
+        mime="application/toml",
+        on_click="ignore",
+        icon=":material/save:",
+        key="ergo.save",
+        width="stretch",
+    )
+    st.file_uploader("Open a case (TOML)", type="toml", key=_UPLOAD, on_change=_open)
+    with st.popover("Share link", icon=":material/link:", width="stretch"):
+        st.markdown("The address of this page holds the case. Whoever opens it sees the same answer.")
+        st.code(_state.link(), language=None, wrap_lines=True)
+
+
+def _examples() -> None:
+    names = {key: one.name for key, one in examples().items()}
+
+    def choose() -> None:
+        chosen = st.session_state[_CHOOSE]
+        if chosen is not None:
+            _state.replace(examples()[chosen])
+
+    same = next((key for key, one in examples().items() if one == _state.scenario()), None)
+    if st.session_state.get(_CHOOSE) != same:
+        st.session_state[_CHOOSE] = same
+    st.selectbox(
+        "Start from an example",
+        list(names),
+        format_func=lambda key: names[key],
+        key=_CHOOSE,
+        index=None,
+        placeholder="your own case",
+        on_change=choose,
+    )
+
+
+def _open() -> None:
+    file = st.session_state[_UPLOAD]
+    if file is None:
+        return
+    try:
+        _state.replace(read_scenario(file.getvalue(), "the file"))
+    except InputError as error:
+        _state.tell(error)

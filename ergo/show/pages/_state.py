@@ -1,0 +1,166 @@
+"""Everything the pages remember in one place, and cached answers keyed on the frozen scenario.
+
+The scenario in SI units is the only truth; every input widget is a view of it. Nothing here is shared between users.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, cast
+
+import streamlit as st
+
+from ergo.assessment import Assessment, Demand, demand_of, judge
+from ergo.errors import Fault, InputError
+from ergo.mechanics.case import aid_of
+from ergo.plan.team import TeamAnswer, smallest_team
+from ergo.plan.trial import Trial, trial_of
+from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
+from ergo.show.examples import FIRST, examples
+from ergo.show.link import pack_case, unpack_case
+from ergo.units import Units
+
+__all__ = [
+    "LINK",
+    "answer",
+    "begin",
+    "change",
+    "demand_for",
+    "keep_link",
+    "link",
+    "own_team",
+    "replace",
+    "scenario",
+    "take_faults",
+    "tell",
+    "trial",
+    "units",
+]
+
+LINK = "case"
+_SCENARIO = "ergo.scenario"
+_FAULTS = "ergo.faults"
+MASS, FORCE, LENGTH = "ergo.mass", "ergo.force", "ergo.length"
+GUESSES = "ergo.guesses"
+STEP = "ergo.step"
+
+
+def begin() -> None:
+    """Set what is not set yet: once a session, from the link where there is one."""
+    state = st.session_state
+    state.setdefault(_FAULTS, [])
+    for key, unit in ((MASS, "kg"), (FORCE, "N"), (LENGTH, "cm")):
+        # Written again in every run: a widget's value is forgotten with the page that showed it.
+        state[key] = state.get(key, unit)
+    state.setdefault(GUESSES, {})
+    state.setdefault(STEP, 0)
+    if _SCENARIO in state:
+        return
+    state[_SCENARIO] = examples()[FIRST]
+    packed = st.query_params.get(LINK)
+    if packed is None:
+        return
+    try:
+        state[_SCENARIO] = unpack_case(packed)
+    except InputError as error:
+        said = Fault("the case", "not opened", f"“{state[_SCENARIO].name}” is shown instead")
+        state[_FAULTS] = [*error.faults, said]
+
+
+def scenario() -> Scenario:
+    """Return the case that every page shows."""
+    return cast(Scenario, st.session_state[_SCENARIO])
+
+
+def units() -> Units:
+    """Return the units that the reader chose; they change what is shown and nothing else."""
+    state = st.session_state
+    return Units(state[MASS], state[FORCE], state[LENGTH])
+
+
+def replace(new: Scenario) -> None:
+    """Show another case."""
+    st.session_state[_SCENARIO] = new
+    st.session_state[_FAULTS] = []
+    st.session_state[STEP] = 0
+
+
+def change(updates: Mapping[str, Any]) -> None:
+    """Change fields of the case, given by dotted name; a fault leaves the case as it was and is told."""
+    data = scenario().model_dump(mode="python", exclude_none=True)
+    for path, value in updates.items():
+        *parents, field = path.split(".")
+        owner = data
+        for part in parents:
+            owner = owner.setdefault(part, {})
+        if value is None:
+            owner.pop(field, None)
+        else:
+            owner[field] = value
+    try:
+        st.session_state[_SCENARIO] = parse_scenario(data, "the case")
+        st.session_state[_FAULTS] = []
+    except InputError as error:
+        st.session_state[_FAULTS] = list(error.faults)
+
+
+def tell(error: InputError) -> None:
+    """Keep faults to be shown at the top of the page."""
+    st.session_state[_FAULTS] = list(error.faults)
+
+
+def take_faults() -> list[Fault]:
+    """Return the faults of the last input, to be shown."""
+    return list(st.session_state[_FAULTS])
+
+
+def keep_link() -> None:
+    """Keep the case in the page's address, so that the address can be shared as it stands."""
+    packed = pack_case(scenario())
+    if st.query_params.get(LINK) != packed:
+        st.query_params[LINK] = packed
+
+
+def link() -> str:
+    """Return the whole address that opens the case again."""
+    base = (st.context.url or "").split("?")[0]
+    return f"{base}?{LINK}={pack_case(scenario())}"
+
+
+# The caches hold results, never a user's state; the key is the scenario's own text.
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def _answer(text: str, with_aids: bool) -> TeamAnswer:
+    return smallest_team(read_scenario(text.encode()), with_aids=with_aids)
+
+
+@st.cache_data(max_entries=256, show_spinner=False)
+def _trial(text: str, aid: str) -> Trial:
+    case = read_scenario(text.encode())
+    return trial_of(case, aid_of(case.model_copy(update={"aid": aid})))
+
+
+def trial(case: Scenario, aid: str) -> Trial:
+    """Return what a trial of one aid would have to show for a case."""
+    return _trial(dump_scenario(case), aid)
+
+
+@st.cache_resource(max_entries=64, show_spinner=False)
+def _demand(text: str) -> Demand:
+    return demand_of(read_scenario(text.encode()))
+
+
+def answer(case: Scenario, *, with_aids: bool = False) -> TeamAnswer:
+    """Return the smallest team of a case; every other aid beside it takes longer."""
+    return _answer(dump_scenario(case), with_aids)
+
+
+def own_team(case: Scenario) -> Assessment:
+    """Return the assessment of a case with its own team."""
+    return judge(_demand(dump_scenario(case)), case.team.left, case.team.right)
+
+
+def demand_for(case: Scenario) -> Demand:
+    """Return what a case asks before a team is chosen; shared between users, so never to be changed."""
+    return _demand(dump_scenario(case))

@@ -1,0 +1,110 @@
+"""Answer: the smallest team for one patient and move, and why."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from ergo.evidence import assumption
+from ergo.plan.team import TeamAnswer
+from ergo.show.figures.people_curve import people_curve
+from ergo.show.pages import _case, _map, _parts, _state
+from ergo.show.report import answer_words, report_html, report_markdown
+from ergo.show.rows import curve_rows, equation_of, limit_rows, load_rows, move_rows, published_rows, working_rows
+
+
+def _working(answer: TeamAnswer) -> None:
+    units, result = _state.units(), answer.assessment
+    names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
+    at = st.selectbox("Move", range(len(names)), format_func=lambda i: names[i], key="working.move")
+    move = result.moves[min(at, len(names) - 1)]
+    st.markdown(_parts.plain(move.why))
+    st.caption(equation_of(move))
+    people, terms, limits = load_rows(move, units), working_rows(move, units), limit_rows(move, units)
+    _parts.table(people, "people")
+    _parts.table(terms, "terms")
+    _parts.table(limits, "limits")
+
+
+def show() -> None:
+    """Show the page."""
+    case, units = _state.scenario(), _state.units()
+    answer = _state.answer(case)
+    st.title("How many people does this move need?", anchor=False)
+    what, why = answer_words(answer)
+    _parts.headline(answer.assessment.verdict, what, why)
+    deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
+    _parts.where(
+        "answer",
+        deciding,
+        [assumption("share_spread"), assumption("breakaway_ratio"), assumption("team_most")],
+        units,
+        "The answer is the smallest team whose every move stays within the deciding limits.",
+    )
+    _case.five_inputs()
+    _case.more_inputs()
+    left, right = st.columns([3, 2], gap="large")
+    with left:
+        st.subheader("Force per person against team size", anchor=False)
+        _parts.figure(people_curve(answer, units), "fig.curve")
+        st.caption("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
+        with st.expander("The same as a table"):
+            _parts.table(curve_rows(answer, units), "curve")
+    with right:
+        _parts.cautions()
+        _published(answer)
+    st.subheader("Move by move", anchor=False)
+    _parts.table(move_rows(answer.assessment, units), "moves")
+    with st.expander("The working: every term, every limit, every source"):
+        _working(answer)
+    full = _state.answer(case, with_aids=True)
+    _gains(full)
+    st.subheader("For the meeting", anchor=False)
+    html, markdown = st.columns(2)
+    html.download_button(
+        "Report to print (HTML)",
+        lambda: report_html(full, units),
+        file_name="report.html",
+        mime="text/html",
+        on_click="ignore",
+        icon=":material/print:",
+        key="report.html",
+        width="stretch",
+    )
+    markdown.download_button(
+        "Report to paste (Markdown)",
+        lambda: report_markdown(full, units),
+        file_name="report.md",
+        mime="text/markdown",
+        on_click="ignore",
+        icon=":material/content_paste:",
+        key="report.md",
+        width="stretch",
+    )
+    _map.show(case)
+
+
+def _published(answer: TeamAnswer) -> None:
+    """Published headcounts for the task, those for another mass folded away."""
+    if not answer.published:
+        return
+    st.subheader("Published headcounts", anchor=False)
+    groups: dict[str, list[str]] = {}
+    for entry in answer.published:
+        if entry.fits_mass is not False:
+            groups.setdefault(", ".join(filter(None, (entry.task, entry.condition, entry.aid))), []).append(
+                entry.people
+            )
+    for said, people in list(groups.items())[:5]:
+        st.markdown(f"- {_parts.plain(said)}: **{_parts.plain('; '.join(dict.fromkeys(people)))}**")
+    with st.expander("All of them, with sources"):
+        _parts.table(published_rows(answer), "published")
+
+
+def _gains(answer: TeamAnswer) -> None:
+    st.subheader("What helps", anchor=False)
+    gains = answer.gains or ("Nothing in the list of aids needs fewer people.",)
+    st.markdown("\n".join(f"- {_parts.plain(g)}" for g in gains[:5]))
+
+
+if __name__ == "__main__":  # how the page runner executes this file
+    show()

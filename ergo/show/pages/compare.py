@@ -1,0 +1,59 @@
+"""Compare aids: side by side on the same patient and procedure, and what a trial would have to show."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from ergo.limits.policy import verdict_of
+from ergo.plan.trial import Trial
+from ergo.show.figures.aid_bars import aid_bars
+from ergo.show.pages import _case, _parts, _state
+from ergo.show.rows import aid_rows, layer_rows, trial_rows
+
+
+def _trials() -> list[Trial]:
+    """Work out each aid's trial; a change on the page interrupts it and what is computed is kept."""
+    case = _state.scenario()
+    options = _state.answer(case, with_aids=True).aids
+    bar = st.progress(0.0, "Working out the trials")
+    found = []
+    for i, option in enumerate(options, 1):
+        found.append(_state.trial(case, option.aid))
+        bar.progress(i / len(options), "Working out the trials")
+    bar.empty()
+    return found
+
+
+def show() -> None:
+    """Show the page."""
+    case, units = _state.scenario(), _state.units()
+    st.title("Which aid makes the difference?", anchor=False)
+    answer = _state.answer(case, with_aids=True)
+    best = next((o for o in answer.aids if o.people is not None and o.aid != "no aid"), None)
+    if best is None:
+        _parts.headline("over", "Use a mechanical lift", "No aid in the list brings this move within the limits.")
+    else:
+        unsure = " Its friction was measured by nobody: trial it first." if best.unmeasured else ""
+        now = "a mechanical lift" if answer.people is None else f"{answer.people} people"
+        why = f"With the {case.aid} it is {now}. The same patient, bed, move and policy for all.{unsure}"
+        _parts.headline(verdict_of(best.worst_ratio), f"Fewest people: {best.people}, with the {best.aid}", why)
+    _parts.cautions()
+    _case.five_inputs()
+    _case.more_inputs()
+    st.subheader("People by aid", anchor=False)
+    st.caption("A ring stands for a person where nobody measured the aid's friction.")
+    _parts.figure(aid_bars(answer.aids, case.aid, units), "fig.aids")
+    st.subheader("Side by side", anchor=False)
+    _parts.table(aid_rows(answer, units), "aids")
+    st.subheader("What a trial has to show", anchor=False)
+    st.markdown(
+        "Lay a volunteer on the aid on a level bed and pull level with a luggage scale, slowly and steadily. "
+        "The steady reading over the volunteer's weight is the friction; enter it as an aid of your own."
+    )
+    _parts.table(trial_rows(_trials(), case.patient.mass_kg, units), "trials")
+    st.subheader("Layers and friction", anchor=False)
+    _parts.table(layer_rows(answer), "layers")
+
+
+if __name__ == "__main__":  # how the page runner executes this file
+    show()

@@ -1,0 +1,92 @@
+"""The evidence as tables of text, and a search over them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ergo.evidence import assumptions, sources, table
+from ergo.limits.policy import POLICIES
+from ergo.limits.registry import LIMITS
+from ergo.show.rows import Rows, citation
+
+__all__ = ["all_limit_rows", "assumption_rows", "filtered", "known_words", "source_rows", "table_rows"]
+
+
+def all_limit_rows() -> Rows:
+    """Return every limit of the registry with range, edition, source and the policies it decides under."""
+    head = ("limit", "judges", "unit", "for", "range", "edition", "source", "known", "decides under")
+    rows = [
+        (
+            limit.label,
+            limit.quantity,
+            limit.unit,
+            limit.who,
+            limit.range,
+            limit.edition,
+            citation(limit.source),
+            limit.known,
+            ", ".join(name for name, policy in POLICIES.items() if limit.key in policy.deciding) or "none: shown only",
+        )
+        for limit in LIMITS
+    ]
+    return Rows("Limits", head, tuple(rows))
+
+
+def assumption_rows() -> Rows:
+    """Return every starting value that somebody chose."""
+    head = ("value", "low", "typical", "high", "unit", "source", "known", "note")
+    rows = [
+        (
+            entry.key.replace("_", " "),
+            f"{entry.low:g}",
+            f"{entry.typical:g}",
+            f"{entry.high:g}",
+            entry.unit,
+            citation(entry.source) if entry.source else "none",
+            entry.known,
+            entry.note,
+        )
+        for entry in assumptions().values()
+    ]
+    return Rows("Starting values", head, tuple(rows))
+
+
+def source_rows() -> Rows:
+    """Return every source and how far it was read."""
+    rows = [(s.key, s.citation, s.identifier, s.read_as) for s in sources().values()]
+    return Rows("Sources", ("key", "citation", "identifier", "known"), tuple(rows))
+
+
+def table_rows(name: str) -> Rows:
+    """Return one table of the evidence as it stands."""
+    entries = table(name)
+    head = tuple(dict.fromkeys(column for entry in entries for column in entry))
+    rows = tuple(tuple(str(entry.get(column) or "") for column in head) for entry in entries)
+    return Rows(name.replace("_", " ").capitalize(), head, rows)
+
+
+def known_words(rows: Rows) -> tuple[str, ...]:
+    """Return the ways in which a table's figures are known."""
+    if "known" not in rows.head:
+        return ()
+    at = rows.head.index("known")
+    return tuple(sorted({row[at] for row in rows.rows if row[at]}))
+
+
+def filtered(rows: Rows, text: str, kinds: Sequence[str]) -> Rows:
+    """Return the rows that hold every word of `text` and are known in one of `kinds`.
+
+    Examples
+    --------
+    >>> rows = Rows("t", ("what", "known"), (("pull", "read"), ("push", "judgement")))
+    >>> filtered(rows, "PU", ["read"]).rows
+    (('pull', 'read'),)
+    """
+    words = text.casefold().split()
+    at = rows.head.index("known") if "known" in rows.head else -1
+    found = tuple(
+        row
+        for row in rows.rows
+        if all(word in " ".join(row).casefold() for word in words) and (not kinds or (at >= 0 and row[at] in kinds))
+    )
+    return Rows(rows.title, rows.head, found)

@@ -1,0 +1,96 @@
+"""Teams nobody named, and the bed height that spares the most loaded back."""
+
+import numpy as np
+import pytest
+
+from ergo.errors import InputError
+from ergo.people.crew import Handler, best_bed_height, mixed_team
+from ergo.people.posture import hold_posture
+
+TASK = {"pull_n": 100.0, "lift_n": 60.0, "reach_m": 0.3}
+
+
+def test_a_team_runs_from_the_smallest_woman_to_the_largest_man() -> None:
+    # fryar_2025: 5th percentile woman 149.6 cm, 95th percentile man 187.2 cm; median BMI 28.3 and 28.2
+    team = mixed_team(10)
+    assert (team[0].sex, team[0].stature_m, team[0].mass_kg) == (
+        "F",
+        pytest.approx(1.496),
+        pytest.approx(28.3 * 1.496**2),
+    )
+    assert (team[1].sex, team[1].stature_m, team[1].mass_kg) == (
+        "M",
+        pytest.approx(1.872),
+        pytest.approx(28.2 * 1.872**2),
+    )
+    assert [h.sex for h in team] == ["F", "M"] * 5
+    assert min(h.stature_m for h in team) == team[0].stature_m
+    assert max(h.stature_m for h in team) == team[1].stature_m
+
+
+def test_a_smaller_team_is_the_beginning_of_a_larger_one_and_ten_repeat() -> None:
+    assert mixed_team(3) == mixed_team(12)[:3]
+    assert mixed_team(12)[10:] == mixed_team(2)
+
+
+@pytest.mark.parametrize("number", [0, -1, 2.5, True, "four", None])
+def test_half_a_person_is_an_input_error(number: object) -> None:
+    with pytest.raises(InputError):
+        mixed_team(number)  # type: ignore[arg-type]
+
+
+def test_the_best_height_is_the_lowest_point_of_the_curve_and_saves_what_it_says() -> None:
+    team = mixed_team(4)
+    best = best_bed_height(team, **TASK, hand_above_bed_m=0.1, present_height_m=0.55)
+    assert best.found
+    assert best.ratio == pytest.approx(best.worst_ratio[best.can_be_held].min())
+    assert best.saved_n == pytest.approx((best.present_ratio - best.ratio) * best.limit_n)
+    assert best.saved_n > 0
+    # person by person at the height found
+    loads = {
+        h.label: hold_posture(
+            stature_m=h.stature_m,
+            mass_kg=h.mass_kg,
+            sex=h.sex,
+            bed_height_m=best.height_m,
+            hand_height_m=best.height_m + 0.1,
+            **TASK,
+        ).compression_n
+        for h in team
+    }
+    assert max(loads.values()) / best.limit_n == pytest.approx(best.ratio, rel=0.02)
+    assert max(loads, key=lambda label: loads[label]) == best.decided_by
+
+
+def test_one_person_alone_gets_a_bed_no_worse_than_in_company() -> None:
+    small, large = mixed_team(2)
+    together = best_bed_height((small, large), **TASK, hand_above_bed_m=0.1, present_height_m=0.8)
+    for person in (small, large):
+        alone = best_bed_height((person,), **TASK, hand_above_bed_m=0.1, present_height_m=0.8)
+        assert alone.ratio <= together.ratio + 1e-9
+
+
+def test_a_tall_person_wants_a_higher_bed() -> None:
+    short = Handler("short", "F", 1.50, 60.0)
+    tall = Handler("tall", "F", 1.85, 60.0)
+    heights = [
+        best_bed_height((h,), **TASK, hand_above_bed_m=0.1, present_height_m=0.8, technique="best").height_m
+        for h in (short, tall)
+    ]
+    assert heights[0] < heights[1]
+
+
+def test_a_force_nobody_can_hold_leaves_the_present_height_and_says_so() -> None:
+    best = best_bed_height(mixed_team(2), pull_n=900.0, reach_m=0.3, hand_above_bed_m=0.1, present_height_m=0.7)
+    assert not best.found
+    assert best.height_m == 0.7
+    assert best.saved_n == 0
+    assert "nobody" in best.reason or "at no bed height" in best.reason
+    assert np.isfinite(best.worst_ratio).all()
+
+
+def test_no_handler_and_no_limit_are_input_errors() -> None:
+    with pytest.raises(InputError):
+        best_bed_height((), **TASK, hand_above_bed_m=0.1, present_height_m=0.7)
+    with pytest.raises(InputError):
+        best_bed_height(mixed_team(1), **TASK, hand_above_bed_m=0.1, present_height_m=0.7, limit_n=0.0)

@@ -1,0 +1,225 @@
+"""Every page with every scenario: no exception, no error, and the numbers of the library."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from ergo import InputError, load_scenario, smallest_team
+from ergo.scenario import Scenario, dump_scenario, parse_scenario
+from ergo.show.link import pack_case
+from ergo.show.pages import _map
+from ergo.show.pages._state import LINK
+
+ROOT = Path(__file__).resolve().parents[1]
+SCENARIOS = sorted((ROOT / "scenarios").glob("*.toml"))
+PAGES = ("answer", "teach", "compare", "evidence")
+
+
+@pytest.fixture(autouse=True)
+def _quick_map(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One column of the map is enough here; the whole map is tested in the browser."""
+    monkeypatch.setattr(_map, "_BMI", (25,))
+
+
+def opened(scenario: Scenario | None = None, page: str = "answer") -> AppTest:
+    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=30)
+    if scenario is not None:
+        app.query_params[LINK] = pack_case(scenario)
+    app.run()
+    if page != "answer":
+        app.switch_page(f"ergo/show/pages/{page}.py").run()
+    return app
+
+
+def words(app: AppTest) -> str:
+    """Everything the page says in its own HTML and markdown."""
+    return " ".join([e.proto.body for e in app.get("html")] + [m.value for m in app.markdown])
+
+
+def calm(app: AppTest) -> None:
+    assert not app.exception, app.exception
+    assert not app.error, [e.value for e in app.error]
+
+
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.stem)
+def test_the_pages_show_every_scenario_without_an_error_and_with_the_numbers_of_the_library(path: Path) -> None:
+    scenario = load_scenario(path)
+    answer = smallest_team(scenario)
+    app = opened(scenario)
+    calm(app)
+    said = words(app)
+    sentence = answer.why.partition(". ")[0] if answer.people is not None else "Use a mechanical lift"
+    assert sentence in said
+    for move in answer.assessment.moves:
+        assert move.move.name.replace("'", "&#x27;") in said
+        if move.worst_load is not None:
+            assert f"{move.worst_person_force_n:.0f} N" in said
+    for page in PAGES[1:]:
+        app.switch_page(f"ergo/show/pages/{page}.py").run()
+        calm(app)
+        assert app.title[0].value
+
+
+def test_a_changed_unit_changes_what_is_shown_and_nothing_else() -> None:
+    app = opened()
+    before = app.session_state["ergo.scenario"]
+    for key, unit in (("ergo.mass", "lb"), ("ergo.force", "lbf"), ("ergo.length", "ft-in")):
+        app.selectbox(key=key).set_value(unit)
+    app.run()
+    calm(app)
+    assert app.session_state["ergo.scenario"] == before
+    assert app.number_input(key="in.patient.mass_kg.lb").value == pytest.approx(before.patient.mass_kg / 0.45359237)
+    deciding = smallest_team(before, with_aids=False).assessment.deciding
+    assert deciding is not None
+    assert f"{deciding.demand / 4.4482216152605:.0f} lbf" in words(app)
+
+
+def test_a_changed_mass_and_aid_change_the_case_and_the_answer() -> None:
+    app = opened()
+    app.number_input(key="in.patient.mass_kg.kg").set_value(120.0).run()
+    app.selectbox(key="in.aid").set_value("slide sheet").run()
+    calm(app)
+    case = app.session_state["ergo.scenario"]
+    assert (case.patient.mass_kg, case.aid) == (120.0, "slide sheet")
+    assert smallest_team(case, with_aids=False).why.partition(". ")[0] in words(app)
+
+
+@pytest.mark.parametrize("procedure", ["boost", "lateral transfer", "limb hold", "own sequence", "side-lying turn"])
+def test_the_move_can_be_changed_to_any_other(procedure: str) -> None:
+    app = opened()
+    app.selectbox(key="in.procedure").set_value(procedure).run()
+    assert not app.exception
+    assert app.session_state["ergo.scenario"].procedure == procedure
+
+
+def test_at_most_five_inputs_lead_to_a_first_own_answer() -> None:
+    app = opened()
+    asked = {"in.procedure", "in.patient.sex", "in.patient.mass_kg.kg", "in.patient.stature_m.cm", "in.aid"}
+    folded = {w.key for e in app.expander for w in [*e.selectbox, *e.number_input]}
+    shown = {w.key for w in [*app.main.selectbox, *app.main.number_input]} - folded
+    assert shown == asked
+
+
+def test_an_own_aid_with_friction_is_used_at_once() -> None:
+    app = opened()
+    app.text_input(key="own.name").set_value("sheet from the trial")
+    app.number_input(key="own.mu").set_value(0.21)
+    next(b for b in app.button if b.label == "Use this aid").click().run()
+    calm(app)
+    case = app.session_state["ergo.scenario"]
+    assert case.aid == "sheet from the trial"
+    assert case.own_aids[0].interfaces[0].mu == 0.21
+
+
+def test_a_fault_is_told_with_its_allowed_values_and_the_case_stays() -> None:
+    app = opened()
+    before = app.session_state["ergo.scenario"]
+    app.number_input(key="own.low").set_value(0.9)
+    app.text_input(key="own.name").set_value("wrong way round")
+    next(b for b in app.button if b.label == "Use this aid").click().run()
+    assert not app.exception
+    assert "mu\\_low \\<= mu \\<= mu\\_high" in app.error[0].value
+    assert app.session_state["ergo.scenario"] == before
+
+
+def test_an_aid_that_cannot_serve_the_move_is_said_not_raised() -> None:
+    app = opened()
+    app.selectbox(key="in.aid").set_value("transfer board").run()
+    assert not app.exception
+    assert "does not serve" in app.error[0].value
+
+
+@pytest.mark.parametrize("value", ["garbage", "", "eJyrVkpUslJKSk0sSlWqBQAfBwQh"])
+def test_a_bad_link_is_said_and_not_silently_replaced(value: str) -> None:
+    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=30)
+    app.query_params[LINK] = value
+    app.run()
+    assert not app.exception
+    assert "is shown instead" in app.error[0].value
+
+
+def test_a_value_out_of_range_in_a_link_is_named_with_its_range() -> None:
+    case = load_scenario(SCENARIOS[0])
+    heavy = case.model_copy(update={"patient": case.patient.model_copy(update={"mass_kg": 900.0})})
+    app = opened(heavy)
+    assert "patient.mass\\_kg = 900.0: 25 to 350" in app.error[0].value
+
+
+def test_names_out_of_a_file_cannot_become_markup() -> None:
+    case = load_scenario(SCENARIOS[0])
+    nasty = "<img src=x onerror=alert(1)> [x](http://y)"
+    for page in PAGES:
+        app = opened(case.model_copy(update={"name": nasty, "question": nasty}), page)
+        calm(app)
+        assert not re.search(r"(?<!\\)<img|(?<!\\)\[x", words(app))
+
+
+def test_teaching_steps_through_every_move_and_the_angle_of_a_turn() -> None:
+    app = opened(page="teach")
+    names = smallest_team(app.session_state["ergo.scenario"], with_aids=False).assessment.moves
+    for i in range(len(names)):
+        calm(app)
+        assert names[i].move.name in words(app)
+        if names[i].move.is_turn:
+            slider = app.slider(key=f"teach.angle.{i}")
+            slider.set_value(slider.max).run()
+            calm(app)
+        if i + 1 < len(names):
+            app.button(key="teach.next").click().run()
+    assert app.button(key="teach.next").disabled
+
+
+def test_one_more_person_changes_the_team_that_is_taught() -> None:
+    app = opened(page="teach")
+    before = app.session_state["ergo.scenario"].team.left
+    first = words(app)
+    app.number_input(key="in.team.left").set_value(before + 1).run()
+    calm(app)
+    assert app.session_state["ergo.scenario"].team.left == before + 1
+    assert words(app) != first
+
+
+def test_the_answer_is_not_shown_before_a_guess_is_committed_and_stays_after() -> None:
+    app = opened(page="teach")
+    app.segmented_control[0].set_value("Predict, then reveal").run()
+    case = app.session_state["ergo.scenario"]
+    sentence = smallest_team(case, with_aids=False).why.partition(". ")[0]
+    assert sentence not in words(app)
+    app.number_input(key="guess.people").set_value(3)
+    next(b for b in app.button if b.label == "Commit my guess").click().run()
+    calm(app)
+    assert sentence in words(app)
+    assert "Your guess: 3 people" in words(app)
+    app.switch_page("ergo/show/pages/evidence.py").run()
+    app.switch_page("ergo/show/pages/teach.py").run()
+    app.segmented_control[0].set_value("Predict, then reveal").run()
+    assert "Your guess: 3 people" in words(app)
+
+
+def test_the_evidence_can_be_searched_and_filtered() -> None:
+    app = opened(page="evidence")
+    app.segmented_control[0].set_value("Sources").run()
+    app.text_input(key="evidence.search").set_value("waters").run()
+    calm(app)
+    said = words(app)
+    assert "Waters" in said
+    assert "McGill" not in said
+
+
+def test_the_case_that_is_saved_reads_back_equal() -> None:
+    for path in SCENARIOS:
+        case = load_scenario(path)
+        packed = pack_case(case)
+        assert len(packed) < 2000
+        data = dump_scenario(case)
+        assert parse_scenario(tomllib.loads(data)) == case
+
+
+def test_bad_input_never_reaches_a_user_as_a_traceback() -> None:
+    with pytest.raises(InputError):
+        parse_scenario({"name": "x"})

@@ -1,0 +1,71 @@
+"""Friction measured on site: the closed form against a grid, and absurd readings refused."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ergo.errors import InputError
+from ergo.mechanics.layers import Contact, registry
+from ergo.plan.site_friction import update_friction
+from ergo.units import G
+
+SHEET = Contact("sheet", "linen", 0.33, 0.43, 0.55, "mcgill_kavcic_2005", "judgement", "")
+
+
+def pull_of(mu: float, mass: float) -> float:
+    return mu * mass * G
+
+
+def test_posterior_equals_a_grid_posterior():
+    """Bayes by brute force on a fine grid of ln μ, independent of the conjugate formula."""
+    pulls, mass, repeat = [pull_of(m, 74.0) for m in (0.30, 0.34, 0.31)], 74.0, 0.10
+    found = update_friction(SHEET, pulls, mass, repeat=repeat).after
+    x = np.linspace(np.log(0.1), np.log(1.0), 200_001)
+    sigma = np.log(0.55 / 0.33) / (2 * 1.6448536269514722)
+    log_p = -0.5 * ((x - np.log(0.43)) / sigma) ** 2
+    for mu in (0.30, 0.34, 0.31):
+        log_p -= 0.5 * ((x - np.log(mu)) / repeat) ** 2
+    p = np.exp(log_p - log_p.max())
+    cumulative = np.cumsum(p) / p.sum()
+    low, middle, high = (float(np.exp(x[np.searchsorted(cumulative, q)])) for q in (0.05, 0.5, 0.95))
+    assert (found.mu_low, found.mu, found.mu_high) == pytest.approx((low, middle, high), rel=1e-3)
+
+
+def test_many_pulls_forget_the_prior_and_none_are_needed_to_keep_it():
+    many = update_friction(SHEET, [pull_of(0.25, 80.0)] * 400, 80.0).after
+    assert many.mu == pytest.approx(0.25, rel=0.01)
+    vague = update_friction(SHEET, [pull_of(0.25, 80.0)], 80.0, repeat=50.0).after
+    assert vague.mu == pytest.approx(SHEET.mu, rel=0.01)
+
+
+def test_a_pull_narrows_the_spread_and_lies_between_prior_and_reading():
+    found = update_friction(SHEET, [pull_of(0.30, 70.0)], 70.0).after
+    assert 0.30 < found.mu < SHEET.mu
+    assert found.mu_high / found.mu_low < SHEET.mu_high / SHEET.mu_low
+
+
+def test_densities_are_densities():
+    found = update_friction(SHEET, [pull_of(0.36, 70.0)], 70.0)
+    for density in (found.density_before, found.density_after):
+        assert np.trapezoid(density, found.mu) == pytest.approx(1.0, abs=0.02)
+
+
+@pytest.mark.parametrize("pull", [0.5, 5000.0, -20.0])
+def test_an_absurd_pull_is_refused_with_the_allowed_range(pull):
+    with pytest.raises(InputError, match="wrong unit, wrong mass"):
+        update_friction(SHEET, [250.0, pull], 70.0)
+
+
+def test_every_fault_is_listed():
+    with pytest.raises(InputError) as caught:
+        update_friction(SHEET, [], 2.0, pull_deg=80.0)
+    assert {f.field for f in caught.value.faults} == {"mass_kg", "pull_deg", "pulls_n"}
+
+
+@pytest.mark.parametrize("name", list(registry()))
+def test_every_class_can_be_updated(name):
+    contact = registry()[name].contacts[0]
+    found = update_friction(contact, [pull_of(contact.mu, 75.0)], 75.0).after
+    assert found.mu_low < found.mu < found.mu_high
+    assert found.known == "site measurement"
