@@ -139,7 +139,7 @@ def smallest_team(
     work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
     best = _smallest(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
-    aids = compare_aids(scenario, confidence, progress) if with_aids else ()
+    aids = compare_aids(scenario, confidence, progress, known=_option(asked, sure)) if with_aids else ()
     one_more = _one_more(asked, best) if best else None
     uncovered = best is None and shown.verdict == "not applicable"
     chance = _chance(sure, shown)
@@ -197,7 +197,11 @@ def people_for(scenario: Scenario, confidence: float | None = None) -> int | Lit
 
 
 def compare_aids(
-    scenario: Scenario, confidence: float | None = None, progress: Callable[[float], bool] | None = None
+    scenario: Scenario,
+    confidence: float | None = None,
+    progress: Callable[[float], bool] | None = None,
+    *,
+    known: AidOption | None = None,
 ) -> tuple[AidOption, ...]:
     """Return the smallest team with each aid that can serve the scenario's procedure, fewest people first.
 
@@ -207,6 +211,8 @@ def compare_aids(
     confidence : float, optional
     progress : callable, optional
         As for `smallest_team`.
+    known : AidOption, optional
+        One that was worked out before.
 
     Returns
     -------
@@ -218,31 +224,35 @@ def compare_aids(
     for i, name in enumerate(names):
         if progress is not None and not progress(i / len(names)):
             break
+        if known is not None and name == known.aid:
+            options.append(known)
+            continue
         other = scenario.model_copy(update={"aid": name})
         try:
             asked = demand_of(other)
         except InputError:  # this aid does not serve the procedure
             continue
-        sure = sureness(other, asked=asked, confidence=confidence)
-        best = _smallest(asked, sure)
-        shown = best or judge(asked, *largest_team(asked))
-        options.append(
-            AidOption(
-                aid=name,
-                people=best.people if best else None,
-                left=best.left if best else None,
-                right=best.right if best else None,
-                chance=_chance(sure, shown),
-                worst_ratio=shown.worst_ratio,
-                worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
-                deciding=shown.deciding.label if shown.deciding else "",
-                unmeasured=asked.case.aid.unmeasured,
-                note=asked.case.aid.note,
-                details=asked.case.aid,
-                landing=asked.landing,
-            )
-        )
+        options.append(_option(asked, sureness(other, asked=asked, confidence=confidence)))
     return tuple(sorted(options, key=lambda o: (o.people is None, o.people or 0, o.worst_ratio)))
+
+
+def _option(asked: Demand, sure: Sureness) -> AidOption:
+    best = _smallest(asked, sure)
+    shown = best or judge(asked, *largest_team(asked))
+    return AidOption(
+        aid=asked.scenario.aid,
+        people=best.people if best else None,
+        left=best.left if best else None,
+        right=best.right if best else None,
+        chance=_chance(sure, shown),
+        worst_ratio=shown.worst_ratio,
+        worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
+        deciding=shown.deciding.label if shown.deciding else "",
+        unmeasured=asked.case.aid.unmeasured,
+        note=asked.case.aid.note,
+        details=asked.case.aid,
+        landing=asked.landing,
+    )
 
 
 def _most() -> int:
