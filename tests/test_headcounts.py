@@ -17,7 +17,7 @@ from ergo.plan.team import TeamAnswer, smallest_team
 from ergo.scenario import parse_scenario
 
 CASES = [case for case in dossier() if case.id.startswith("H")]
-AIDS = ("cotton draw sheet", "two-layer turning pad", "slide sheet", "no aid")
+AIDS = ("cotton draw sheet", "two-layer turning pad", "slide sheet")
 MASSES = (70.0, 80.0, 90.0)
 
 
@@ -135,7 +135,6 @@ PRONE = {
     "cotton draw sheet": [6, 7, 7, 6, 7, 7],
     "two-layer turning pad": [6, 6, 7, 5, 6, 7],
     "slide sheet": [5, 5, 5, 5, 5, 5],
-    "no aid": [7, 7, 8, 7, 7, 8],
 }
 
 
