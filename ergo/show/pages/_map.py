@@ -15,7 +15,7 @@ __all__ = ["masses_for", "show"]
 
 _KEPT = "ergo.map"
 _STOPPED = "ergo.map.stopped"
-_BMI = (18.5, 22, 25, 28, 32, 36, 42, 50, 60)  # columns to look at; the body's estimates hold from 18.5 to 70
+_BMI = (18.5, 22, 25, 30, 36, 44, 55)  # columns to look at; the body's estimates hold from 18.5 to 70
 
 
 def masses_for(stature_m: float) -> list[float]:
