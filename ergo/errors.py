@@ -27,7 +27,7 @@ class Fault:
 
 
 class InputError(ValueError):
-    """Bad input, with all its faults.
+    """Bad input, with all its faults; `total` says how many there are where only the first were kept.
 
     Examples
     --------
@@ -36,12 +36,12 @@ class InputError(ValueError):
       patient.mass_kg = -3: 25 to 350 [kg]
     """
 
-    def __init__(self, what: str, faults: Iterable[Fault]) -> None:
+    def __init__(self, what: str, faults: Iterable[Fault], total: int | None = None) -> None:
         self.what = what
         self.faults = tuple(faults)
-        count = len(self.faults)
+        count = len(self.faults) if total is None else total
         lines = [f"{what} has {count} fault{'s' if count != 1 else ''}:"]
         lines += [f"  {fault}" for fault in self.faults[:_SHOWN]]
-        if count > _SHOWN:
-            lines.append(f"  … and {count - _SHOWN} more")
+        if count > len(lines) - 1:
+            lines.append(f"  … and {count - (len(lines) - 1)} more")
         super().__init__("\n".join(lines))

@@ -6,16 +6,14 @@ are the patient's own left and right when lying on the back. Every fault of a fi
 
 from __future__ import annotations
 
-import difflib
-import tomllib
 from pathlib import Path
 from typing import Annotated, Any, Literal, get_args
 
-import tomli_w
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import Field
 
-from ergo.errors import Fault, InputError
-from ergo.evidence import assumption, table
+from ergo.errors import Fault
+from ergo.evidence import table
+from ergo.stated import Stated, check, dump, number, read_bytes, read_toml
 
 __all__ = [
     "FORMAT",
@@ -40,8 +38,6 @@ __all__ = [
 ]
 
 FORMAT = 1
-LARGEST_FILE = 1_000_000  # bytes; a scenario is a page of text, anything larger is not one
-DEEPEST = 8
 
 Sex = Literal["F", "M"]
 Side = Literal["left", "right"]
@@ -74,86 +70,74 @@ Procedure = Literal[
 ]
 
 
-def _number(unit: str, low: float, high: float, default: Any = ..., key: str = "") -> Any:
-    """Describe a number by unit and allowed range; with `key` its default is the typical value in evidence."""
-    extra: dict[str, Any] = {"unit": unit}
-    if key:
-        return Field(default_factory=lambda: assumption(key).typical, ge=low, le=high, json_schema_extra=extra)
-    return Field(default, ge=low, le=high, json_schema_extra=extra)
-
-
-class _Stated(BaseModel):
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
-
-
-class Patient(_Stated):
+class Patient(Stated):
     """The person who is moved. No field identifies anybody."""
 
     sex: Sex
-    mass_kg: float = _number("kg", 25, 350)
-    stature_m: float = _number("m", 1.2, 2.3)
+    mass_kg: float = number("kg", 25, 350)
+    stature_m: float = number("m", 1.2, 2.3)
     intubated: bool = False
-    chest_breadth_m: float | None = _number("m", 0.15, 0.9, None)
-    chest_depth_m: float | None = _number("m", 0.1, 0.7, None)
-    waist_breadth_m: float | None = _number("m", 0.15, 0.9, None)
-    waist_depth_m: float | None = _number("m", 0.1, 0.7, None)
-    hip_breadth_m: float | None = _number("m", 0.15, 0.9, None)
-    hip_depth_m: float | None = _number("m", 0.1, 0.7, None)
+    chest_breadth_m: float | None = number("m", 0.15, 0.9, None)
+    chest_depth_m: float | None = number("m", 0.1, 0.7, None)
+    waist_breadth_m: float | None = number("m", 0.15, 0.9, None)
+    waist_depth_m: float | None = number("m", 0.1, 0.7, None)
+    hip_breadth_m: float | None = number("m", 0.15, 0.9, None)
+    hip_depth_m: float | None = number("m", 0.1, 0.7, None)
 
 
-class Bed(_Stated):
+class Bed(Stated):
     """The bed, the equipment that cannot be moved, and the room along its sides."""
 
-    width_m: float = _number("m", 0.5, 1.6, key="bed_width")
-    height_m: float = _number("m", 0.3, 1.3, key="bed_height")
-    tilt_deg: float = _number("deg", -20, 20, 0.0)
+    width_m: float = number("m", 0.5, 1.6, key="bed_width")
+    height_m: float = number("m", 0.3, 1.3, key="bed_height")
+    tilt_deg: float = number("deg", -20, 20, 0.0)
     """Head-up tilt is positive; head-down, which helps a boost, negative."""
     equipment_side: Literal["left", "right", "none"] = "none"
     places_left: int = Field(6, ge=0, le=6, json_schema_extra={"unit": "people"})
     places_right: int = Field(6, ge=0, le=6, json_schema_extra={"unit": "people"})
-    rated_capacity_kg: float | None = _number("kg", 50, 600, None)
-    other_width_m: float = _number("m", 0.4, 1.6, 0.7)
+    rated_capacity_kg: float | None = number("kg", 50, 600, None)
+    other_width_m: float = number("m", 0.4, 1.6, 0.7)
     """Width of the stretcher or second bed of a lateral transfer."""
-    rise_m: float = _number("m", -0.15, 0.15, 0.0)
+    rise_m: float = number("m", -0.15, 0.15, 0.0)
     """How much higher the surface is that the patient goes to."""
-    ledge_m: float = _number("m", 0.0, 0.1, 0.0)
+    ledge_m: float = number("m", 0.0, 0.1, 0.0)
     """Height of a lip between the two surfaces."""
 
 
-class Interface(_Stated):
+class Interface(Stated):
     """Two layers that can slide on each other, with the friction between them."""
 
     upper: str = Field(min_length=1, max_length=60)
     lower: str = Field(min_length=1, max_length=60)
-    mu_low: float = _number("-", 0.01, 3.0)
-    mu: float = _number("-", 0.01, 3.0)
-    mu_high: float = _number("-", 0.01, 3.0)
+    mu_low: float = number("-", 0.01, 3.0)
+    mu: float = number("-", 0.01, 3.0)
+    mu_high: float = number("-", 0.01, 3.0)
 
 
-class OwnAid(_Stated):
+class OwnAid(Stated):
     """An aid the user adds, with friction the user measured or was told. Layers from the gripped one downwards."""
 
     name: str = Field(min_length=1, max_length=60)
     interfaces: Annotated[tuple[Interface, ...], Field(strict=False, min_length=1, max_length=6)]
     covers: Annotated[tuple[Region, ...], Field(strict=False, min_length=1)] = ("trunk", "arms", "thighs")
-    rated_capacity_kg: float | None = _number("kg", 50, 600, None)
+    rated_capacity_kg: float | None = number("kg", 50, 600, None)
     use: Literal["reusable", "single-patient"] = "reusable"
     measured: str = Field("", max_length=200)
     """How the friction was measured; empty says it was not."""
 
 
-class Member(_Stated):
+class Member(Stated):
     """One person of the team at the bedside."""
 
     side: Side
-    along_m: float | None = _number("m", 0.0, 2.3, None)
+    along_m: float | None = number("m", 0.0, 2.3, None)
     """Where they stand, measured from the top of the patient's head towards the feet."""
     sex: Sex | None = None
-    mass_kg: float | None = _number("kg", 35, 200, None)
-    stature_m: float | None = _number("m", 1.3, 2.2, None)
+    mass_kg: float | None = number("kg", 35, 200, None)
+    stature_m: float | None = number("m", 1.3, 2.2, None)
 
 
-class Team(_Stated):
+class Team(Stated):
     """How many people stand on each side, and who does something other than pull."""
 
     left: int = Field(2, ge=0, le=6, json_schema_extra={"unit": "people"})
@@ -167,51 +151,52 @@ class Team(_Stated):
     """Named by side and place where they differ; their number must agree with left and right."""
 
 
-class Policy(_Stated):
+class Policy(Stated):
     """Whom the unit protects, and how often the efforts come."""
 
     protect: Protect = "75 % of women"
-    site_limit_n: float | None = _number("N", 20, 600, None)
-    minutes_between_efforts: float = _number("min", 0.1, 480, key="minutes_between_efforts")
-    loadings_per_day: float = _number("a day", 1, 1000, key="loadings_per_day")
+    site_limit_n: float | None = number("N", 20, 600, None)
+    minutes_between_efforts: float = number("min", 0.1, 480, key="minutes_between_efforts")
+    loadings_per_day: float = number("a day", 1, 1000, key="loadings_per_day")
     """How often one person's back is loaded in a day, for the shear limit."""
 
 
-class Handling(_Stated):
+class Handling(Stated):
     """How the layer is held and pulled."""
 
-    pull_angle_deg: float = _number("deg", -10, 60, key="pull_angle")
-    hand_height_m: float = _number("m", 0.0, 0.6, key="hand_height")
-    grip_gap_m: float = _number("m", 0.0, 0.5, key="grip_gap")
-    slide_time_s: float = _number("s", 0.5, 20, key="slide_time")
+    pull_angle_deg: float = number("deg", -10, 60, key="pull_angle")
+    hand_height_m: float = number("m", 0.0, 0.6, key="hand_height")
+    grip_gap_m: float | None = number("m", 0.0, 0.8, None)
+    """From the patient's side to the hands. Left out: close for a slide, the sheet's overhang for a transfer."""
+    slide_time_s: float = number("s", 0.5, 20, key="slide_time")
     turn_grip: Literal["sheet", "hands"] = "sheet"
-    turned_fraction: float = _number("fraction of body mass", 0.3, 1.0, key="turned_fraction")
-    landing_margin_m: float = _number("m", 0.0, 0.3, key="landing_margin")
+    turned_fraction: float = number("fraction of body mass", 0.3, 1.0, key="turned_fraction")
+    landing_margin_m: float = number("m", 0.0, 0.3, key="landing_margin")
     head_carried: bool | None = None
     """Left out: the airway lead carries the head of an intubated patient."""
     technique: Technique = "typical"
     """How the handlers hold their bodies."""
     brace: Literal["none", "thigh", "knee"] = "none"
     """What a handler leans against the bed frame; it takes part of a pull."""
-    shoe_friction: float = _number("-", 0.05, 1.5, key="shoe_friction")
-    back_arm_m: float = _number("m", 0.04, 0.08, key="extensor_arm")
+    shoe_friction: float = number("-", 0.05, 1.5, key="shoe_friction")
+    back_arm_m: float = number("m", 0.04, 0.08, key="extensor_arm")
     """Moment arm of the back extensors; 0.05 is the cautious choice."""
 
 
-class Move(_Stated):
+class Move(Stated):
     """One move of an own sequence. What is left out follows from the kind."""
 
     kind: MoveKind
     name: str = Field("", max_length=80)
     towards: Side | None = None
-    angle_deg: float | None = _number("deg", 5, 90, None)
-    hold_s: float | None = _number("s", 0, 1800, None)
-    distance_m: float | None = _number("m", 0.02, 2.0, None)
+    angle_deg: float | None = number("deg", 5, 90, None)
+    hold_s: float | None = number("s", 0, 1800, None)
+    distance_m: float | None = number("m", 0.02, 2.0, None)
     limb: Literal["arm", "leg"] = "leg"
     hands: Literal[1, 2] = 2
 
 
-class Scenario(_Stated):
+class Scenario(Stated):
     """One case: who is moved, where, with what, by whom, under which policy, and the question it answers."""
 
     format: Literal[1] = 1
@@ -249,30 +234,12 @@ def load_scenario(path: str | Path) -> Scenario:
     InputError
         If the file cannot be read or anything in it is wrong; lists every fault.
     """
-    path = Path(path)
-    try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise InputError(str(path), [Fault("file", f"{path.stat().st_size}", f"at most {LARGEST_FILE}", "bytes")])
-        raw = path.read_bytes()
-    except OSError as error:
-        raise InputError(str(path), [Fault("file", path.name, error.strerror or "cannot be read")]) from None
-    return read_scenario(raw, str(path))
+    return read_scenario(read_bytes(path), str(Path(path)))
 
 
 def read_scenario(raw: bytes, what: str = "scenario") -> Scenario:
     """Read a scenario from the bytes of a TOML file; `what` names it in the error."""
-    if len(raw) > LARGEST_FILE:
-        raise InputError(what, [Fault("file", f"{len(raw)}", f"at most {LARGEST_FILE}", "bytes")])
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(what, [Fault("file", f"byte {error.start}", "must be UTF-8 text")]) from None
-    try:
-        data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        said = "nested too deeply" if isinstance(error, RecursionError) else str(error)
-        raise InputError(what, [Fault("file", "TOML", said)]) from None
-    return parse_scenario(data, what)
+    return parse_scenario(read_toml(raw, what), what)
 
 
 def parse_scenario(data: dict[str, Any], what: str = "scenario") -> Scenario:
@@ -285,6 +252,7 @@ def parse_scenario(data: dict[str, Any], what: str = "scenario") -> Scenario:
 
     Examples
     --------
+    >>> from ergo.errors import InputError
     >>> case = {"name": "x", "procedure": "boost", "patient": {"sex": "F", "mass": 70, "stature_m": 9.0}}
     >>> try:
     ...     parse_scenario(case)
@@ -295,18 +263,7 @@ def parse_scenario(data: dict[str, Any], what: str = "scenario") -> Scenario:
       patient.stature_m = 9.0: 1.2 to 2.3 [m]
       patient.mass = 70: unknown field; did you mean mass_kg?
     """
-    if _depth(data) > DEEPEST:
-        raise InputError(what, [Fault("file", "tables", f"nested at most {DEEPEST} deep")])
-    faults: list[Fault] = []
-    scenario = None
-    try:
-        scenario = Scenario.model_validate(data)
-    except ValidationError as error:
-        faults = [_fault(e) for e in error.errors(include_url=False)]
-    faults += _cross_faults(data)
-    if faults or scenario is None:
-        raise InputError(what, faults)
-    return scenario
+    return check(Scenario, data, what, _cross_faults)
 
 
 def dump_scenario(scenario: Scenario) -> str:
@@ -319,80 +276,7 @@ def dump_scenario(scenario: Scenario) -> str:
     >>> read_scenario(dump_scenario(one).encode()) == one
     True
     """
-    return tomli_w.dumps(scenario.model_dump(mode="python", exclude_none=True))
-
-
-def _depth(value: Any, level: int = 0) -> int:
-    if level > DEEPEST:
-        return level
-    children = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
-    return max((_depth(child, level + 1) for child in children), default=level)
-
-
-def _model_at(loc: tuple[int | str, ...]) -> tuple[type[BaseModel] | None, str]:
-    """Follow an error's location to the model that owns its last named field."""
-    model: type[BaseModel] = Scenario
-    names = [part for part in loc if isinstance(part, str)]
-    for name in names[:-1]:
-        inner = model.model_fields.get(name)
-        found = _submodel(inner.annotation) if inner is not None else None
-        if found is None:
-            return None, names[-1] if names else ""
-        model = found
-    return model, names[-1] if names else ""
-
-
-def _submodel(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    return next((m for part in get_args(annotation) if (m := _submodel(part)) is not None), None)
-
-
-def _allowed(model: type[BaseModel] | None, name: str) -> tuple[str, str]:
-    """Say in words what a field may hold, and in which unit."""
-    field = model.model_fields.get(name) if model else None
-    if field is None:
-        return "", ""
-    bounds = {type(m).__name__: m for m in field.metadata}
-    low = getattr(bounds.get("Ge"), "ge", None)
-    high = getattr(bounds.get("Le"), "le", None)
-    extra = field.json_schema_extra
-    unit = str(extra.get("unit", "")) if isinstance(extra, dict) else ""
-    if low is not None and high is not None:
-        return f"{low:g} to {high:g}", unit
-    words = _choices(field.annotation)
-    if words:
-        return "one of " + ", ".join(words), unit
-    return {"str": "text", "bool": "true or false"}.get(getattr(field.annotation, "__name__", ""), ""), unit
-
-
-def _choices(annotation: Any) -> list[str]:
-    args = get_args(annotation)
-    if args and all(isinstance(a, str | int) and not isinstance(a, bool) for a in args):
-        return [str(a) for a in args]
-    return next((c for part in args if (c := _choices(part))), [])
-
-
-def _fault(error: Any) -> Fault:
-    """Put one finding of the validator into our words."""
-    loc = error["loc"]
-    model, name = _model_at(loc)
-    field = ".".join(str(p) for p in loc) or "file"
-    allowed, unit = _allowed(model, name)
-    kind = error["type"]
-    if kind == "extra_forbidden":
-        near = difflib.get_close_matches(str(name), list(model.model_fields) if model else [], 1, 0.5)
-        said = f"unknown field; did you mean {near[0]}?" if near else "unknown field"
-        return Fault(field, _value(error["input"]), said)
-    if kind == "missing":
-        return Fault(field, "(left out)", f"must be given, {allowed}" if allowed else "must be given", unit)
-    return Fault(field, _value(error["input"]), allowed or error["msg"], unit)
-
-
-def _value(value: Any) -> str:
-    if isinstance(value, dict | list):
-        return f"({len(value)} entries)"
-    return repr(value) if isinstance(value, str) else str(value)
+    return dump(scenario)
 
 
 def _cross_faults(data: dict[str, Any]) -> list[Fault]:

@@ -81,7 +81,7 @@ def test_chance_within_matches_a_closed_form():
 
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_forces_of_draws_equal_those_of_the_mechanics(name):
-    """The interpolated turn and the vectorised slide against a direct solution of the same draw, within 0.5 %."""
+    """Interpolated turn and vectorised slide against a direct solution of the same draw, within 0.5 % or 2 N."""
     one = scenario(name)
     compiled, inputs = compiled_of(one)
     u = next(uniform_chunks(len(inputs) + 12, 32, 5, 32))
@@ -96,7 +96,7 @@ def test_forces_of_draws_equal_those_of_the_mechanics(name):
                 if effort.role in ("counter-hold",) and move.is_turn:
                     continue  # a small difference of two large forces: checked below by its own scale
                 start = float(direct[effort.role].start_n)
-                assert float(fast[(m, e)][0][k]) == pytest.approx(start, rel=0.005, abs=0.5)
+                assert float(fast[(m, e)][0][k]) == pytest.approx(start, rel=0.005, abs=2.0)
 
 
 def test_counter_hold_of_draws_is_close_on_the_scale_of_the_pull():

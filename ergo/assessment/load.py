@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
 from ergo.assessment.asked import Demand
 from ergo.assessment.crew import Person
-from ergo.evidence import assumption
+from ergo.evidence import assumption, row
 from ergo.mechanics.demand import Effort
 from ergo.people.hold import shoulder_action, strength
 from ergo.people.sharing import share
@@ -147,7 +148,7 @@ def _bodies(scenario: Scenario, rows: Sequence[Row], technique: Technique) -> li
         stature_m=column([person.stature_m for _, person, _ in rows]),
         mass_kg=column([person.mass_kg for _, person, _ in rows]),
         sex=sexes,
-        reach_m=column([float(effort.reach_m) for effort, _, _ in rows]),
+        reach_m=np.minimum(column([float(effort.reach_m) for effort, _, _ in rows]), _farthest_reach()),
         hand_height_m=column([scenario.bed.height_m + float(effort.hand_height_m) for effort, _, _ in rows]),
         bed_height_m=scenario.bed.height_m,
         pull_n=start * np.cos(up),
@@ -180,6 +181,12 @@ def _bodies(scenario: Scenario, rows: Sequence[Row], technique: Technique) -> li
             )
         )
     return bodies
+
+
+@cache
+def _farthest_reach() -> float:
+    """Beyond this nobody's hands get, and a posture search need not try."""
+    return float(row("posture_inputs", field="reach_m")["high"])
 
 
 def _share_able(sexes: np.ndarray, torso_nm: np.ndarray, shoulder_nm: np.ndarray) -> np.ndarray:

@@ -169,9 +169,8 @@ def _en_1005_pull(c: Condition) -> Value | NotApplicable:
 
 
 def _held(key: str, hands: int) -> Callable[[Condition], Value | NotApplicable]:
-    longest = 120.0  # the published figure says up to 2 min
-
     def value(c: Condition) -> Value | NotApplicable:
+        longest = _figure("aorn_longest_hold")
         if c.hands != hands:
             return NotApplicable(f"for holding with {'one hand' if hands == 1 else 'two hands'}")
         if c.seconds > longest:

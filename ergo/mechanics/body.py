@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.evidence import assumption, row, table
-from ergo.mechanics.outline import Outline, squareness_from_perimeter_ratio
+from ergo.mechanics.outline import Outline, largest_perimeter_ratio, squareness_from_perimeter_ratio
 
 __all__ = ["LEVELS", "SEGMENTS", "Body", "breadths", "build_body", "limb_mass", "segment_fractions"]
 
@@ -204,7 +204,9 @@ def _squareness(level: str, sex: str, half_breadth: Floats, half_depth: Floats) 
     if level == "chest":  # no perimeter was measured there
         return np.full(np.shape(half_breadth), assumption("chest_squareness").typical)
     ratio = float(row("body_shape_ratios_ansur2", level=level, sex=sex)["circumference_over_ellipse_perimeter"])
-    return squareness_from_perimeter_ratio(half_breadth, half_depth, ratio)
+    # A section stated much flatter than any in the survey cannot have the survey's ratio: then the squarest one.
+    possible = np.minimum(ratio, largest_perimeter_ratio(half_breadth, half_depth))
+    return squareness_from_perimeter_ratio(half_breadth, half_depth, possible)
 
 
 def build_body(

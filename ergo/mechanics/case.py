@@ -34,7 +34,9 @@ class Case:
     head_carried : bool
     breakaway : ndarray [-]
     pull_rad : ndarray [rad]
-    hand_height_m, grip_gap_m, slide_time_s, turned_fraction : ndarray
+    hand_height_m, slide_time_s, turned_fraction : ndarray
+    grip_gap_m, transfer_gap_m : float [m]
+        From the patient's side to the hands, in a slide and in a transfer to another surface.
     handler_shoulder_m : float [m]
         Height of a median woman's shoulder above the mattress.
     """
@@ -48,9 +50,10 @@ class Case:
     breakaway: Floats
     pull_rad: Floats
     hand_height_m: Floats
-    grip_gap_m: Floats
     slide_time_s: Floats
     turned_fraction: Floats
+    grip_gap_m: float
+    transfer_gap_m: float
     handler_shoulder_m: float
 
 
@@ -78,7 +81,7 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
     scenario : Scenario
     draws : mapping of name to array_like, shape (draws,), optional
         Replaces typical values: `mu_0`, `mu_1`, ... by interface, `linen_mu`, `breakaway`, `pull_rad`,
-        `hand_height_m`, `grip_gap_m`, `slide_time_s`, `turned_fraction`, `breadth_scale`, `depth_scale`.
+        `hand_height_m`, `slide_time_s`, `turned_fraction`, `breadth_scale`, `depth_scale`.
 
     Returns
     -------
@@ -105,6 +108,7 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
     )
     stack = [value(f"mu_{i}", contact.mu) for i, contact in enumerate(aid.contacts)]
     carried = handling.head_carried if handling.head_carried is not None else patient.intubated
+    stated_gap = handling.grip_gap_m
     shoulder = float(row("stature_fractions", item="shoulder height")["fraction_of_stature"])
     return Case(
         body=body,
@@ -116,8 +120,9 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
         breakaway=value("breakaway", assumption("breakaway_ratio").typical),
         pull_rad=value("pull_rad", np.radians(handling.pull_angle_deg)),
         hand_height_m=value("hand_height_m", handling.hand_height_m),
-        grip_gap_m=value("grip_gap_m", handling.grip_gap_m),
         slide_time_s=value("slide_time_s", handling.slide_time_s),
         turned_fraction=value("turned_fraction", handling.turned_fraction),
+        grip_gap_m=assumption("grip_gap").typical if stated_gap is None else stated_gap,
+        transfer_gap_m=assumption("transfer_grip_gap").typical if stated_gap is None else stated_gap,
         handler_shoulder_m=shoulder * assumption("handler_stature").typical - scenario.bed.height_m,
     )

@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 Role = Literal["pull", "counter-hold", "brake", "hold back", "limb hold", "head hold"]
 Place = Literal["left", "right", "both", "airway"]
 
-TURN_STEPS = 91  # roll angles of a turn: one a degree over a quarter turn; twice as many change a peak by < 0.1 %
+TURN_STEPS = 181  # roll angles of a turn: at least one a degree; twice as many change a peak by < 0.1 %
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,8 +158,10 @@ def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...
         time_s=case.slide_time_s,
     )
     edge = _edge_to_centre(move, bed) - case.body.half_breadth
-    across = bed.other_width_m if move.kind == "lateral transfer" else 0.0
-    reach = np.maximum(edge + across - case.grip_gap_m, 0.0)
+    across, gap = 0.0, case.grip_gap_m
+    if move.kind == "lateral transfer":
+        across, gap = bed.other_width_m, case.transfer_gap_m
+    reach = np.maximum(edge + across - gap, 0.0)
     common = {"reach_m": reach, "hand_height_m": case.hand_height_m, "centre_m": force.centre_m}
     pull = _effort(
         "pull",
@@ -203,7 +205,10 @@ def _edge_to_centre(move: PlannedMove, bed: Bed) -> float:
 
 
 def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Turn, Turn]:
-    """Return the lifting and the lowering part of a turn at each roll angle.
+    """Return pull and brake of a turn at each roll angle.
+
+    Both run over the whole turn: a square outline lies stably on its flat side, so gravity drives the roll from a
+    corner on to 90° and resists again from there to the next corner.
 
     Parameters
     ----------
@@ -214,19 +219,23 @@ def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Tur
     Returns
     -------
     (Turn, Turn)
-        The pull up to the balance point, and the brake past it.
+        The pull where gravity resists, zero elsewhere; and the brake where it drives, zero elsewhere.
     """
     mass = np.asarray(scenario.patient.mass_kg * case.turned_fraction)
-    side = np.pi / 2.0
-    rising = np.linspace(min(move.from_rad, side), min(move.to_rad, side), TURN_STEPS)
-    falling = np.linspace(side, max(move.to_rad, side), TURN_STEPS)
+    angle = np.linspace(move.from_rad, move.to_rad, TURN_STEPS)
     hand_x = np.asarray(scenario.bed.width_m / 2.0 - move.offset_m)
     outline = case.body.outline
     if scenario.handling.turn_grip == "sheet":
-        lifting = turn_by_sheet(outline, mass, rising, hand_x, case.hand_height_m)
+        lifting = turn_by_sheet(outline, mass, angle, hand_x, case.hand_height_m)
     else:
-        lifting = turn_by_hands(outline, mass, rising, hand_x, case.handler_shoulder_m)
-    return lifting, brake(outline, mass, falling)
+        lifting = turn_by_hands(outline, mass, angle, hand_x, case.handler_shoulder_m)
+    return lifting, brake(outline, mass, angle)
+
+
+def _mean_while_acting(force: Floats) -> Floats:
+    """Mean over the angles at which there is any force: zeros while the others work would flatter it."""
+    acting = force > 1e-9 * np.max(force, axis=-1, keepdims=True)
+    return np.asarray(np.sum(force * acting, axis=-1) / np.maximum(np.sum(acting, axis=-1), 1))
 
 
 def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, ...]:
@@ -236,7 +245,9 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
     centre = float(np.sum(case.body.mass_kg * case.body.along_m) / np.sum(case.body.mass_kg))
     edge = scenario.bed.width_m / 2.0 - move.offset_m
     by_sheet = scenario.handling.turn_grip == "sheet"
-    hold = lifting.force_n[..., -1] if move.hold_s > 0 else np.zeros(())
+    held = 1.0 if move.hold_s > 0 else 0.0
+    pull_hold, brake_hold = held * lifting.force_n[..., -1], held * lowering.force_n[..., -1]
+    pull_mean = _mean_while_acting(lifting.force_n)
     at = np.argmax(lifting.force_n, axis=-1)
     peak_elevation = np.take_along_axis(lifting.elevation, at[..., None], axis=-1)[..., 0]
     efforts = [
@@ -244,7 +255,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
             "pull",
             move.pull_side,
             np.max(lifting.force_n, axis=-1),
-            np.maximum(np.mean(lifting.force_n, axis=-1), hold),
+            np.maximum(pull_mean, pull_hold),
             elevation=peak_elevation,
             reach_m=0.0 if by_sheet else edge + half,
             hand_height_m=case.hand_height_m if by_sheet else lifting.height_m[..., 0],
@@ -254,8 +265,8 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
                 "angle of the peak": lifting.angle[at],
                 "gravity's lever at the peak": np.take_along_axis(lifting.gravity_lever_m, at[..., None], -1)[..., 0],
                 "lever of the pull at the peak": np.take_along_axis(lifting.pull_lever_m, at[..., None], -1)[..., 0],
-                "mean while rising": np.mean(lifting.force_n, axis=-1),
-                "hold at the end": np.asarray(hold),
+                "mean while pulling": pull_mean,
+                "hold at the end": pull_hold,
             },
             sources=("gordon_2014", "deleva_1996"),
         )
@@ -266,7 +277,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
             "counter-hold",
             other_side(move.towards),
             np.max(slip, axis=-1),
-            np.mean(slip, axis=-1),
+            _mean_while_acting(slip),
             hand_height_m=case.hand_height_m,
             seconds=move.hold_s,
             centre_m=centre,
@@ -274,24 +285,25 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
             sources=("mcgill_kavcic_2005",),
         )
     )
-    if move.to_rad > np.pi / 2.0:
-        last = np.argmax(lowering.force_n, axis=-1)
-        lead = lowering.travel_m + np.asarray(lowering.pull_lever_m)
-        lead_at = np.take_along_axis(lead, last[..., None], axis=-1)[..., 0]
-        efforts.append(
-            _effort(
-                "brake",
-                move.towards,
-                np.max(lowering.force_n, axis=-1),
-                np.mean(lowering.force_n, axis=-1),
-                elevation=np.pi / 2.0,
-                reach_m=np.maximum(edge - lead_at, 0.0),
-                hand_height_m=case.hand_height_m,
-                centre_m=centre,
-                terms={"angle of the peak": lowering.angle[last]},
-                sources=("gordon_2014", "deleva_1996"),
-            )
+    last = np.argmax(lowering.force_n, axis=-1)
+    # The brake's lever runs from the contact line; gravity's, negative here, leads from there to the centre.
+    lead = lowering.travel_m + lowering.pull_lever_m + np.minimum(lowering.gravity_lever_m, 0.0)
+    lead_at = np.take_along_axis(lead, last[..., None], axis=-1)[..., 0]
+    efforts.append(
+        _effort(
+            "brake",
+            move.towards,
+            np.max(lowering.force_n, axis=-1),
+            np.maximum(_mean_while_acting(lowering.force_n), brake_hold),
+            elevation=np.pi / 2.0,
+            reach_m=np.maximum(edge - lead_at, 0.0),
+            hand_height_m=case.hand_height_m,
+            seconds=move.hold_s,
+            centre_m=centre,
+            terms={"angle of the peak": lowering.angle[last], "hold at the end": brake_hold},
+            sources=("gordon_2014", "deleva_1996"),
         )
+    )
     if case.head_carried:
         efforts.append(_head(case, scenario, move.hold_s))
     return tuple(efforts)

@@ -15,7 +15,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Outline", "perimeter", "squareness_from_perimeter_ratio", "support", "support_slope"]
+__all__ = [
+    "Outline",
+    "largest_perimeter_ratio",
+    "perimeter",
+    "squareness_from_perimeter_ratio",
+    "support",
+    "support_slope",
+]
 
 Floats = NDArray[np.float64]
 
@@ -114,6 +121,26 @@ def perimeter(a: ArrayLike, b: ArrayLike, n: ArrayLike) -> Floats:
     return np.asarray(4.0 * np.sum(support(a, b, n, t) * jacobian * _QUARTER_WEIGHTS, axis=-1))
 
 
+def largest_perimeter_ratio(a: ArrayLike, b: ArrayLike) -> Floats:
+    """Return the largest perimeter ratio that `squareness_from_perimeter_ratio` can meet.
+
+    Parameters
+    ----------
+    a, b : array_like [m]
+        Half-breadth and half-depth. The flatter the section, the less its perimeter can grow.
+
+    Returns
+    -------
+    ndarray [-]
+
+    Examples
+    --------
+    >>> bool(largest_perimeter_ratio(0.4, 0.02) < 1.06 < largest_perimeter_ratio(0.2, 0.12))
+    True
+    """
+    return np.asarray(perimeter(a, b, _SHARPEST) / perimeter(a, b, _ELLIPSE))
+
+
 def squareness_from_perimeter_ratio(a: ArrayLike, b: ArrayLike, ratio: ArrayLike) -> Floats:
     """Return the squareness whose perimeter is `ratio` times that of the ellipse of the same a and b.
 
@@ -142,7 +169,7 @@ def squareness_from_perimeter_ratio(a: ArrayLike, b: ArrayLike, ratio: ArrayLike
     """
     a, b, ratio = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in (a, b, ratio)))
     ellipse = perimeter(a, b, _ELLIPSE)
-    if np.any(ratio < 1.0) or np.any(ratio > perimeter(a, b, _SHARPEST) / ellipse):
+    if np.any(ratio < 1.0) or np.any(ratio > largest_perimeter_ratio(a, b) * (1 + 1e-12)):
         raise ValueError("no superellipse with this breadth and depth has that perimeter ratio")
     low, high = np.full(a.shape, _ELLIPSE), np.full(a.shape, _SHARPEST)
     for _ in range(45):  # bisection to 1e-12: the perimeter grows with squareness
@@ -158,8 +185,10 @@ class Outline:
 
     Attributes
     ----------
-    a, b, n, weight : ndarray, shape (..., sections)
-        Half-breadth [m], half-depth [m], squareness [-] and share of mass [-] of each section.
+    a, b, n : ndarray, shape (..., sections)
+        Half-breadth [m], half-depth [m] and squareness [-] of each section.
+    weight : ndarray, shape (sections,)
+        Share of mass [-] of each section.
     """
 
     a: Floats
@@ -177,7 +206,7 @@ class Outline:
         array(0.12)
         """
         a, b, n = (np.asarray(v, dtype=float)[..., None] for v in (a, b, n))
-        return cls(a, b, n, np.ones_like(a))
+        return cls(a, b, n, np.ones(1))
 
     def over_angles(self) -> Outline:
         """Return the same outline with an axis for roll angles before the sections, to broadcast with angles."""

@@ -54,7 +54,7 @@ class Turn:
     pull_lever_m : ndarray
         Lever of the hand force about the contact line.
     force_n : ndarray
-        Force of the whole team; zero past the balance point, where nobody pulls.
+        Force of the whole team; zero where gravity drives the roll, and nobody pulls.
     """
 
     angle: Floats

@@ -109,7 +109,7 @@ def best_shares(along_m: ArrayLike, centre_m: float) -> Floats:
     Returns
     -------
     ndarray, shape (people,)
-        Sums to 1. Where the centre lies outside the stations, the nearest one takes all.
+        Sums to 1. Where the centre lies outside the stations, the nearest takes all.
 
     Source: linear programming; tests compare with scipy.optimize.linprog.
 
@@ -128,7 +128,8 @@ def best_shares(along_m: ArrayLike, centre_m: float) -> Floats:
     centre = centre_m if low else -centre_m
     shares = np.zeros(people)
     if centre <= ranked[0]:
-        shares[0] = 1.0
+        nearest = ranked == ranked[0]
+        shares[nearest] = 1.0 / np.sum(nearest)
     else:
         for full in range(people - 1, 0, -1):  # `full` people pull the cap, the next one the rest
             run = ranked[full] * full - np.sum(ranked[:full])
@@ -199,7 +200,8 @@ def share(along_m: ArrayLike, centre_m: float, sharing: Sharing, *, spread: floa
     sharing : "best", "realistic" or "guidance"
         best: the linear programme. realistic: the most loaded person's share grows by `realistic_factor`, the others
         share the rest. guidance: a team is credited with 2/3 (two) or 1/2 (three or more) of its summed strength, so
-        each share grows by the inverse; a lifting rule (hse_l23), and the parts then sum to more than 1.
+        each even part grows by the inverse, and nobody's is less than their place asks for; a lifting rule (hse_l23),
+        and the parts then sum to more than 1.
     spread : float, optional
         Log standard deviation of effort; the assumption `share_spread` when left out.
 
@@ -218,7 +220,7 @@ def share(along_m: ArrayLike, centre_m: float, sharing: Sharing, *, spread: floa
     best = best_shares(x, centre_m)
     yaw = float(np.sum(best * x) - centre_m)
     if sharing == "guidance":
-        return Shares(best * _guidance_factor(people), best, x, yaw)
+        return Shares(np.maximum(best, _guidance_factor(people) / people), best, x, yaw)
     if sharing == "best" or people == 1:
         return Shares(best, best, x, yaw)
     width = assumption("share_spread").typical if spread is None else spread

@@ -306,11 +306,13 @@ def _turn_forces(
     w = [_weights(axis, draws.get(name, ones)) for axis, name in zip(grid.axes, _TURN_INPUTS, strict=True)]
 
     def at(values: Floats) -> Floats:
-        return np.asarray(np.einsum("ai,bi,ci,abc->i", *w, values, optimize=["einsum_path", (0, 3), (0, 2), (0, 1)]))
+        """Interpolate a quantity that is never negative."""
+        found = np.einsum("ai,bi,ci,abc->i", *w, values, optimize=["einsum_path", (0, 3), (0, 2), (0, 1)])
+        return np.asarray(np.maximum(0.0, found))
 
     turned = draws["turned_fraction"]
-    peak, elevation = np.maximum(at(grid.values["peak"]), 0.0) * turned, at(grid.elevation)
-    hold = np.maximum(at(grid.values["end"]), 0.0) * turned if move.hold_s > 0 else 0.0
+    peak, hold = at(grid.values["peak"]) * turned, at(grid.values["end"]) * turned if move.hold_s > 0 else 0.0
+    elevation = at(grid.elevation + np.pi) - np.pi
     mu = slip_friction(case.mu)
     weight = scenario.patient.mass_kg * turned * G
     slip = np.maximum(0.0, peak * np.cos(elevation) - mu * (weight - peak * np.sin(elevation)))

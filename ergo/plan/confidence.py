@@ -14,6 +14,7 @@ from ergo.assessment import Demand, demand_of, roles_of
 from ergo.evidence import assumption
 from ergo.plan.compiled import Compiled, compile_demand, team_forces, worst_ratio
 from ergo.plan.inputs import UncertainInput, uncertain_inputs
+from ergo.plan.running import Tally
 from ergo.scenario import Scenario, Side
 
 __all__ = ["Confidence", "Sureness", "draw", "evaluate", "sureness", "uniform_chunks"]
@@ -25,7 +26,6 @@ DRAWS = 4096
 CHUNK = 65_536  # draws held in memory at once
 _SIDES: tuple[Side, ...] = ("left", "right")
 _MOST = 6
-_QUANTILES = (0.05, 0.5, 0.95)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,14 +68,18 @@ class Sureness:
     why: str
 
 
-def draw(inputs: tuple[UncertainInput, ...], u: Floats) -> tuple[dict[str, Floats], dict[str, Floats]]:
+def draw(
+    inputs: tuple[UncertainInput, ...], u: Floats, receiving: Side = "left"
+) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Turn uniform numbers into draws of every input and of every person's effort.
 
     Parameters
     ----------
     inputs : tuple of UncertainInput
     u : ndarray, shape (draws, len(inputs) + 12), 0 to 1
-        The last twelve columns are the efforts of six people on each side.
+        The last twelve columns are the efforts of six people on each side, the receiving side first, so that a
+        mirrored case has the mirrored answer.
+    receiving : "left" or "right"
 
     Returns
     -------
@@ -86,7 +90,8 @@ def draw(inputs: tuple[UncertainInput, ...], u: Floats) -> tuple[dict[str, Float
     z = ndtri(np.clip(u[:, len(inputs) :].T, 1e-12, 1 - 1e-12))
     efforts = np.exp(sigma * z)
     one = np.ones((1, len(u)))
-    return values, {"left": efforts[:_MOST], "right": efforts[_MOST : 2 * _MOST], "airway": one}
+    away = "right" if receiving == "left" else "left"
+    return values, {receiving: efforts[:_MOST], away: efforts[_MOST : 2 * _MOST], "airway": one}
 
 
 def evaluate(
@@ -104,7 +109,7 @@ def evaluate(
     -------
     (ratio, force) : dicts of team to ndarray, shape (draws,)
     """
-    values, efforts = draw(compiled.inputs, u)
+    values, efforts = draw(compiled.inputs, u, compiled.asked.direction.receiving)
     forces = team_forces(compiled, values)
     head, _ = worst_ratio(compiled, forces, values, "airway", 1, efforts["airway"])
     by_side: dict[tuple[Side, int], tuple[Floats, Floats]] = {}
@@ -186,21 +191,24 @@ def sureness(
     compiled = compile_demand(asked, inputs, _MOST)
     bed = scenario.bed
     teams = _teams(asked, min(bed.places_left, _MOST), min(bed.places_right, _MOST))
-    kept: dict[tuple[int, int], list[Floats]] = {t: [] for t in teams}
-    largest: dict[tuple[int, int], list[Floats]] = {t: [] for t in teams}
+    tallies = {t: Tally(draws) for t in teams}
     done = 0
     for u in uniform_chunks(len(inputs) + 2 * _MOST, draws, seed, chunk):
         ratios, forces = evaluate(compiled, u, teams)
-        for team in teams:
-            kept[team].append(ratios[team])
-            largest[team].append(forces[team])
+        for team, tally in tallies.items():
+            tally.add(ratios[team], forces[team])
         done += len(u)
         if progress is not None and not progress(done / draws):
             break
     roles = sum(r.people for r in roles_of(scenario))
-    found = {t: _confidence(t, roles, np.concatenate(kept[t]), np.concatenate(largest[t])) for t in teams}
+    found = {t: _confidence(t, roles, tally) for t, tally in tallies.items()}
+
+    def rank(c: Confidence) -> tuple[int, int, int]:
+        """Fewest people, then evenest, then more on the far side."""
+        return c.people, abs(c.left - c.right), c.left if asked.direction.receiving == "left" else c.right
+
     enough = [c for c in found.values() if c.chance >= wanted]
-    best = min(enough, key=lambda c: (c.people, -c.chance), default=None) if not asked.refusals else None
+    best = min(enough, key=rank, default=None) if not asked.refusals else None
     tops = [max(t[i] for t in teams) for i in range(2)]
     even = [(min(n, tops[0]), min(n, tops[1])) for n in range(1, max(tops) + 1)]
     curve = tuple(found[t] for t in even if t in found)
@@ -212,8 +220,8 @@ def sureness(
         right=best.right if best else None,
         chosen=chosen,
         curve=curve,
-        every=tuple(sorted(found.values(), key=lambda c: (c.people, -c.chance))),
-        convergence=_convergence(np.concatenate(kept[(chosen.left, chosen.right)])),
+        every=tuple(sorted(found.values(), key=rank)),
+        convergence=tuple(tallies[(chosen.left, chosen.right)].convergence),
         inputs=inputs,
         draws=done,
         seed=seed,
@@ -233,20 +241,10 @@ def _teams(asked: Demand, left_most: int, right_most: int) -> list[tuple[int, in
     return found or [(1, 1)]
 
 
-def _confidence(team: tuple[int, int], roles: int, ratio: Floats, force: Floats) -> Confidence:
-    chance = float(np.mean(ratio <= 1.0))
-    error = float(np.sqrt(chance * (1.0 - chance) / len(ratio)))
-    spread = [tuple(float(v) for v in np.quantile(x, _QUANTILES)) for x in (ratio, force)]
-    return Confidence(*team, sum(team) + roles, chance, error, spread[0], spread[1])  # type: ignore[arg-type]
-
-
-def _convergence(ratio: Floats) -> tuple[tuple[int, float, float], ...]:
-    sizes = [n for n in (2**k for k in range(5, 24)) if n <= len(ratio)] or [len(ratio)]
-    found = []
-    for n in sizes:
-        chance = float(np.mean(ratio[:n] <= 1.0))
-        found.append((n, chance, float(np.sqrt(chance * (1.0 - chance) / n))))
-    return tuple(found)
+def _confidence(team: tuple[int, int], roles: int, tally: Tally) -> Confidence:
+    chance = tally.within / max(tally.seen, 1)
+    error = float(np.sqrt(chance * (1.0 - chance) / max(tally.seen, 1)))
+    return Confidence(*team, sum(team) + roles, chance, error, tally.ratio.spread(), tally.force.spread())
 
 
 def _why(best: Confidence | None, chosen: Confidence, wanted: float, asked: Demand) -> str:

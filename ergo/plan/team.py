@@ -15,12 +15,12 @@ from ergo.mechanics.landing import Landing
 from ergo.mechanics.layers import Aid, registry
 from ergo.plan.confidence import Sureness, sureness
 from ergo.plan.published import PublishedHeadcount, published_headcounts
+from ergo.plan.typical import ENOUGH, largest_team
 from ergo.scenario import Scenario, Side
 
 __all__ = ["AidOption", "CurvePoint", "TeamAnswer", "compare_aids", "people_for", "smallest_team"]
 
 _SIDES: tuple[Side, ...] = ("left", "right")
-_ENOUGH: tuple[Verdict, ...] = ("within", "close")
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +138,7 @@ def smallest_team(
     sure = sureness(scenario, asked=asked, confidence=confidence)
     work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
     best = _smallest(asked, sure)
-    shown = best or judge(asked, *_largest(asked))
+    shown = best or judge(asked, *largest_team(asked))
     aids = compare_aids(scenario, confidence, progress) if with_aids else ()
     one_more = _one_more(asked, best) if best else None
     uncovered = best is None and shown.verdict == "not applicable"
@@ -193,7 +193,7 @@ def people_for(scenario: Scenario, confidence: float | None = None) -> int | Lit
     best = _smallest(asked, sureness(scenario, asked=asked, confidence=confidence))
     if best is not None:
         return best.people
-    return "no limit" if judge(asked, *_largest(asked)).verdict == "not applicable" else "lift"
+    return "no limit" if judge(asked, *largest_team(asked)).verdict == "not applicable" else "lift"
 
 
 def compare_aids(
@@ -225,7 +225,7 @@ def compare_aids(
             continue
         sure = sureness(other, asked=asked, confidence=confidence)
         best = _smallest(asked, sure)
-        shown = best or judge(asked, *_largest(asked))
+        shown = best or judge(asked, *largest_team(asked))
         options.append(
             AidOption(
                 aid=name,
@@ -249,11 +249,6 @@ def _most() -> int:
     return int(assumption("team_most").typical)
 
 
-def _largest(asked: Demand) -> tuple[int, int]:
-    bed = asked.scenario.bed
-    return min(bed.places_left, _most()), min(bed.places_right, _most())
-
-
 def _smallest(asked: Demand, sure: Sureness) -> Assessment | None:
     """Return the first team, fewest people first, that is sure enough and within every limit at typical values."""
     if asked.refusals:
@@ -261,7 +256,7 @@ def _smallest(asked: Demand, sure: Sureness) -> Assessment | None:
     for team in sure.every:
         if team.chance >= sure.confidence:
             result = judge(asked, team.left, team.right)
-            if result.verdict in _ENOUGH:
+            if result.verdict in ENOUGH:
                 return result
     return None
 
@@ -272,9 +267,13 @@ def _chance(sure: Sureness, shown: Assessment) -> float:
     return of_team.get((shown.left, shown.right), sure.chosen.chance)
 
 
+def _on_receiving_side(asked: Demand, team: tuple[int, int]) -> int:
+    return team[0] if asked.direction.receiving == "left" else team[1]
+
+
 def _point(asked: Demand, sure: Sureness, n: int) -> CurvePoint:
     result = judge(asked, n, n)
-    left_most, right_most = _largest(asked)
+    left_most, right_most = largest_team(asked)
     deciding = result.deciding
     drawn = sure.curve[n - 1] if n <= len(sure.curve) else None
     return CurvePoint(
@@ -295,8 +294,9 @@ def _point(asked: Demand, sure: Sureness, n: int) -> CurvePoint:
 
 def _one_more(asked: Demand, best: Assessment) -> Assessment | None:
     """Return the better of the two teams with one more person, where there is a place."""
-    left_most, right_most = _largest(asked)
+    left_most, right_most = largest_team(asked)
     teams = [(best.left + 1, best.right), (best.left, best.right + 1)]
+    teams.sort(key=lambda t: _on_receiving_side(asked, t))
     possible = [judge(asked, *t) for t in teams if t[0] <= left_most and t[1] <= right_most]
     return min(possible, key=lambda a: (a.worst_ratio, _total_force(a)), default=None)
 

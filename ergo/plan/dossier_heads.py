@@ -1,0 +1,148 @@
+"""Published headcounts beside the smallest team of the model for the same task, mass and aid."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ergo.assessment import Assessment, demand_of, judge, roles_of
+from ergo.evidence import Row, row
+from ergo.plan.dossier_case import DossierCase
+from ergo.plan.published import headcount_range, mass_range_kg
+from ergo.plan.typical import largest_team, smallest_typical
+from ergo.scenario import Scenario, parse_scenario
+
+__all__ = ["headcount"]
+
+# The procedure and the aid that stand for each published task. A published aid that names two is read as the first.
+_PROCEDURE = {
+    "lateral transfer": "lateral transfer",
+    "bed to trolley": "lateral transfer",
+    "boost or side to side": "boost",
+    "log roll": "side-lying turn",
+    "prone turn": "prone turn",
+}
+_AID = {
+    "none": "no aid",
+    "with an assistive device": "transfer board",
+    "sliding aid": "transfer board",
+    "sliding aid or friction-reducing device": "transfer board",
+    "friction-reducing device": "slide sheet",
+    "friction-reducing device (or a full-sling lift)": "slide sheet",
+    "": "cotton draw sheet",
+}
+
+
+def _masses(condition: str, sex: str) -> tuple[float, ...]:
+    """The masses a published condition speaks of [kg]: its ends, or the median adult where it names none."""
+    stated = mass_range_kg(condition)
+    if stated is None:
+        return (_median("mass_kg", sex),)
+    low, high = stated
+    if not np.isfinite(high):
+        return (low,)
+    return (high,) if low == 0.0 else (low, high)
+
+
+def _median(measure: str, sex: str) -> float:
+    return float(row("body_mass_percentiles_us", measure=measure, sex=sex)["p50"])
+
+
+def _scenario(entry: Row, sex: str, mass_kg: float) -> Scenario:
+    procedure = _PROCEDURE[entry["task"]]
+    patient = {
+        "sex": sex,
+        "mass_kg": mass_kg,
+        "stature_m": _median("stature_cm", sex) / 100,
+        "intubated": procedure == "prone turn",
+    }
+    case: dict[str, Any] = {
+        "name": "published case",
+        "procedure": procedure,
+        "aid": _AID[entry["aid"]],
+        "patient": patient,
+    }
+    if entry["task"] == "log roll":
+        case |= {  # the roll alone: the spine stays in line, and nobody slides the patient back
+            "procedure": "own sequence",
+            "moves": [{"kind": "side-lying turn"}],
+            "aid": "no aid",
+            "handling": {"turn_grip": "hands", "head_carried": True},
+            "team": {"airway_lead": True},
+        }
+    return parse_scenario(case)
+
+
+def _team(scenario: Scenario) -> Assessment:
+    """Return the smallest team, or the largest one where none is enough."""
+    asked = demand_of(scenario)
+    return smallest_typical(asked) or judge(asked, *largest_team(asked))
+
+
+def headcount(number: int, entry: Row) -> DossierCase:
+    scenarios = [_scenario(entry, sex, mass) for sex in ("F", "M") for mass in _masses(entry["patient_condition"], sex)]
+    teams = [_team(scenario) for scenario in scenarios]
+    enough = [t for t in teams if t.verdict in ("within", "close")]
+    allowed = headcount_range(entry["people"])
+    if allowed is None:
+        raise ValueError(f"no headcount in {entry['people']!r}")
+    fewest, most = allowed
+    counts = [t.people for t in enough]
+    lift = len(counts) < len(teams)
+    low, high = (min(counts), max(counts)) if counts else (None, None)
+    fits = not lift and low is not None and high is not None and high >= fewest and (most is None or low <= most)
+    middle = None if low is None or high is None else 0.5 * (low + high)
+    task = ", ".join(filter(None, [entry["task"], entry["patient_condition"], entry["aid"] or "aid not named"]))
+    published = float(fewest) if most == fewest else None
+    return DossierCase(
+        f"H{number:02d}",
+        f"{task}: {entry['people']}",
+        published,
+        middle,
+        low,
+        high,
+        "people",
+        None if published is None or middle is None else middle / published - 1.0,
+        fits,
+        _word(fits, lift, most, teams),
+        entry["source"],
+        entry["known"],
+    )
+
+
+def _word(fits: bool, lift: bool, most: int | None, teams: list[Assessment]) -> str:
+    """Say in plain words why the model agrees or not, with the limit that decides."""
+    heaviest = max(teams, key=lambda t: (t.verdict == "over", t.people, t.worst_ratio))
+    if lift:
+        return f"The model finds no team for at least one of these patients: {heaviest.why}"
+    if fits:
+        return f"Same. {_decided(heaviest)}."
+    if most is None or heaviest.people <= most:
+        return (
+            f"Fewer here. {_decided(heaviest)}. The source leaves room for what the model does not see, such as a "
+            "patient who resists."
+        )
+    published = _best_with(heaviest.scenario, most)
+    if published is None:
+        return f"More here: {most} leave nobody on one side. The source names neither a force nor whom it protects."
+    said = _decided(published)
+    return (
+        f"More here: with {most}, {said[0].lower()}{said[1:]}. The source names neither a force nor whom it protects."
+    )
+
+
+def _decided(result: Assessment) -> str:
+    limit = result.deciding
+    if limit is None:
+        return result.why.rstrip(".")
+    return f"The nearest limit is {limit.label} in “{result.deciding_move}”, at {result.worst_ratio:.2f} of it"
+
+
+def _best_with(scenario: Scenario, people: int) -> Assessment | None:
+    """Return the best team of this many people, roles among them, or None where no split staffs every side."""
+    asked = demand_of(scenario)
+    pulling = people - sum(role.people for role in roles_of(scenario))
+    teams = [judge(asked, left, pulling - left) for left in range(pulling + 1)]
+    staffed = [team for team in teams if not any(move.unmet for move in team.moves)]
+    return min(staffed, key=lambda team: team.worst_ratio, default=None)

@@ -1,0 +1,97 @@
+"""The one page of a purchase for a value-analysis committee, as Markdown."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from ergo.evidence import row, source, sources
+from ergo.plan.markdown import cell, grid
+
+if TYPE_CHECKING:
+    from ergo.plan.purchase import Band, PurchaseCase
+
+__all__ = ["to_markdown"]
+
+SWINGS = 6  # rows of the one-way table on the page; the case holds all
+
+
+def _figure(value: float, digits: int = 0) -> str:
+    return "never" if math.isinf(value) else f"{value:,.{digits}f}"
+
+
+def _band(band: Band, digits: int = 0) -> str:
+    return f"{_figure(band.typical, digits)} ({_figure(band.p5, digits)} to {_figure(band.p95, digits)})"
+
+
+def to_markdown(case: PurchaseCase) -> str:
+    """Return the page: use, safety, evidence, cost, alternatives, trial plan, what is unmeasured."""
+    p = case.purchase
+    years = int(p.horizon_years)
+    lines = [f"# Value analysis: {cell(p.name)}", "", f"**Question.** {cell(p.question)}", ""]
+    for title, said in (
+        ("Use", p.use),
+        ("Safety of the patient", p.patient_safety),
+        ("Safety of staff", p.staff_safety),
+    ):
+        lines += [f"## {title}", "", cell(said), ""]
+    refused = [o for o in case.options if o.capacity]
+    lines += [*(f"- **{cell(o.name)}: {cell(o.capacity)}.**" for o in refused), *([""] if refused else [])]
+    lines += [
+        "## Cost and alternatives",
+        "",
+        f"Typical value (5th to 95th percentile), {cell(p.currency)}.",
+        "",
+    ]
+    lines += grid(
+        ("option", "first cost", "a year", "a move", "hours saved a year", f"net present value, {years} years",
+         "chance it pays", "payback, years", "break-even, moves a year"),
+        [
+            (o.name, _band(o.first_cost), _band(o.yearly_cost), _band(o.cost_per_event, 2), _band(o.hours_saved),
+             _band(o.npv), f"{o.chance_npv_positive:.0%}" if o is not case.options[0] else "-",
+             _band(o.payback, 1), _band(o.break_even_events))
+            for o in case.options
+        ],
+    )  # fmt: skip
+    lines += grid(
+        ("option", f"cost over {years} years with it", "without"),
+        [(o.name, _band(o.total_with), _band(o.total_without)) for o in case.options[1:]],
+    )
+    lines += ["## What decides", ""]
+    lines += grid(
+        ("option", "input", "low", "high", "net present value at low", "at high"),
+        [
+            (o.name, s.what, f"{s.low:,g}", f"{s.high:,g}", _figure(s.npv_low), _figure(s.npv_high))
+            for o in case.options[1:]
+            for s in o.one_way[:SWINGS]
+        ],
+    )
+    payback = row("staffing_and_cost", item="ceiling-lift payback")
+    lines += ["## Evidence", "", f"- injuries, published: {cell(case.injury_evidence)}"]
+    lines += [f"- injuries, assumed here: {cell(case.injury_assumption)}"]
+    lines += [
+        f"- ceiling-lift payback, published: {payback['value']} years ({cell(payback['source'])}); its inputs are not "
+        "known here, so it cannot be checked and does not enter",
+        "",
+        "## Trial plan",
+        "",
+        *(f"- {cell(t)}" for t in p.trial_plan or ("not stated",)),
+        "",
+        "## What is unmeasured",
+        "",
+        *(f"- {cell(o.name)}: {cell(u)}" for o in case.options for u in o.unmeasured),
+        "",
+        "## Assumptions",
+        "",
+        f"- wage: {cell(p.wage_basis)}",
+        *(f"- {cell(str(d))}" for d in case.defaults),
+        f"- {case.draws} draws, seed {case.seed}; ranges are independent of each other",
+        "",
+        "## Sources",
+        "",
+        *(f"- {cell(k)}: {cell(source(k).citation)}" for k in case.sources if k in sources()),
+        "",
+        "A screening aid for planning. Local policy, the maker's instructions and licensed professionals decide.",
+        "",
+    ]
+    return "\n".join(lines)

@@ -1,0 +1,291 @@
+"""The one page of a staffing request: what is asked, for what work, at what force and cost, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from ergo.evidence import source, sources, table
+from ergo.plan.markdown import cell, grid
+from ergo.plan.unit_figures import Estimate, Level, cost_of, fte_of
+from ergo.plan.unit_plan import UnitPlan
+
+__all__ = ["ForceRow", "Headcount", "Option", "StaffingRequest", "Variation", "WorkRow", "staffing_request"]
+
+
+@dataclass(frozen=True, slots=True)
+class ForceRow:
+    """Force on the most loaded person of one move with n people, against one named limit."""
+
+    task: str
+    people: int
+    force_n: float
+    limit: str
+    limit_n: float
+    verdict: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class WorkRow:
+    """events a day x people x minutes = hours a day = FTE = cost a year."""
+
+    task: str
+    aid: str
+    events: float
+    people: float
+    minutes: float
+    hours: float
+    fte: float
+    cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Headcount:
+    """A published number of people for a task."""
+
+    task: str
+    condition: str
+    people: str
+    source: str
+    known: str
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One way to go, "do nothing" first."""
+
+    name: str
+    people_more: int
+    covered: Estimate
+    wait_p95_min: float
+    pull_p95_n_s: float
+    people_to_pay_a_year: float
+    """Cost a year of the people added on all shifts, wages with benefits."""
+
+
+@dataclass(frozen=True, slots=True)
+class Variation:
+    """What one input at its low and at its high end makes of the hours a day."""
+
+    what: str
+    low: float
+    high: float
+    hours_low: float
+    hours_high: float
+
+
+@dataclass(frozen=True, slots=True)
+class StaffingRequest:
+    """The content of the page; `to_markdown` prints it."""
+
+    unit: str
+    ask: str
+    setting: str
+    work: tuple[WorkRow, ...]
+    total: WorkRow
+    force: tuple[ForceRow, ...]
+    published: tuple[Headcount, ...]
+    options: tuple[Option, ...]
+    needed: tuple[str, ...]
+    sensitivity: tuple[Variation, ...]
+    roles_and_backfill: str
+    measures: tuple[str, ...]
+    review_date: str
+    assumptions: tuple[str, ...]
+    sources: tuple[str, ...]
+    cautions: tuple[str, ...]
+    currency: str
+
+    def to_markdown(self) -> str:
+        """Return the page as Markdown."""
+        lines = [
+            f"# Staffing request: {cell(self.unit)}",
+            "",
+            f"**Request.** {cell(self.ask)}",
+            "",
+            self.setting,
+            "",
+        ]
+        lines += grid(
+            ("task", "aid", "events a day", "people", "minutes", "hours a day", "FTE", f"{self.currency} a year"),
+            [
+                (w.task, w.aid, f"{w.events:.1f}", f"{w.people:.2f}", f"{w.minutes:.1f}", f"{w.hours:.2f}",
+                 f"{w.fte:.2f}", f"{w.cost:,.0f}")
+                for w in (*self.work, self.total)
+            ],
+        )  # fmt: skip
+        lines += ["## Force with n, n+1 and n+2 people", ""]
+        lines += grid(
+            ("move", "people", "N a person", "limit", "limit N", "verdict", "source"),
+            [
+                (f.task, f"{f.people}", f"{f.force_n:.0f}", f.limit, f"{f.limit_n:.0f}", f.verdict, f.source)
+                for f in self.force
+            ],
+        ) or ["No force was computed for this page.", ""]
+        lines += ["## Published headcounts", ""]
+        lines += grid(
+            ("task", "patient", "people", "source"),
+            [(p.task, p.condition, p.people, p.source) for p in self.published],
+        )
+        lines += ["## Options", ""]
+        lines += grid(
+            ("option", "covered (95 % interval)", "wait, 95th percentile",
+             "pull a person and shift, 95th percentile", f"added pay, {self.currency} a year"),
+            [
+                (o.name, f"{o.covered.mean:.1%} ({o.covered.low:.1%} to {o.covered.high:.1%})",
+                 f"{o.wait_p95_min:.0f} min", f"{o.pull_p95_n_s / 1000:.1f} kN s", f"{o.people_to_pay_a_year:,.0f}")
+                for o in self.options
+            ],
+        )  # fmt: skip
+        lines += [*(f"- {cell(n)}" for n in self.needed), "", "## What the hours depend on", ""]
+        lines += grid(
+            ("input", "low", "high", "hours a day at low", "hours a day at high"),
+            [
+                (v.what, f"{v.low:g}", f"{v.high:g}", f"{v.hours_low:.1f}", f"{v.hours_high:.1f}")
+                for v in self.sensitivity
+            ],
+        )
+        lines += [
+            "## Roles and backfill",
+            "",
+            cell(self.roles_and_backfill),
+            "",
+            "## Measures and review",
+            "",
+        ]
+        lines += [*(f"- {cell(m)}" for m in self.measures), f"- review on {self.review_date}", ""]
+        for title, said in (
+            ("Assumptions", self.assumptions),
+            ("Sources", self.sources),
+            ("Caution", self.cautions),
+        ):
+            lines += [f"## {title}", "", *(f"- {cell(s)}" for s in said), ""]
+        return "\n".join(lines)
+
+
+def staffing_request(
+    plan: UnitPlan, policy: str = "", force: Callable[[str, str], Sequence[ForceRow]] | None = None
+) -> StaffingRequest:
+    """Put the page together from a plan.
+
+    Parameters
+    ----------
+    plan : UnitPlan
+    policy : str
+        The aid policy asked for; left out, the unit's first.
+    force : callable, optional
+        force(procedure, aid) -> rows at n, n+1 and n+2 people against named limits.
+
+    Returns
+    -------
+    StaffingRequest
+    """
+    unit = plan.unit
+    chosen = next((p for p in unit.policies if p.name == policy), unit.policies[0])
+    levels = sorted(
+        (v for v in plan.levels if v.policy == chosen.name),
+        key=lambda v: (v.extra_people != 0, v.extra_people),
+    )
+    base = levels[0]
+    wage = base.cost_a_year.mean / max(cost_of(base.hours.mean, 1.0, unit.cost), 1e-12)
+    work = tuple(
+        WorkRow(
+            t.task, t.aid, t.events.mean, t.people.mean, t.minutes.mean, t.people_minutes.mean / 60.0,
+            fte_of(t.people_minutes.mean / 60.0, unit.cost), cost_of(t.people_minutes.mean / 60.0, wage,
+            unit.cost),
+        )
+        for t in base.tasks
+    )  # fmt: skip
+    events = sum(w.events for w in work)
+    time = sum(w.events * w.minutes for w in work)
+    total = WorkRow(
+        "all moves", "", events, 60.0 * base.hours.mean / time if time else 0.0, time / events if events else 0.0,
+        base.hours.mean, base.fte.mean, base.cost_a_year.mean,
+    )  # fmt: skip
+    procedures = dict.fromkeys(t.procedure for t in base.tasks)
+    rows = tuple(row for p in procedures for row in force(p, chosen.aid_for(p))) if force else ()
+    words = {"side-lying turn": "boost or side to side", "boost": "boost or side to side"}
+    tasks = {words.get(p, p) for p in procedures}
+    published = tuple(
+        Headcount(
+            r["task"],
+            ", ".join(c for c in (r["patient_condition"], r["aid"]) if c),
+            r["people"],
+            r["source"],
+            r["known"],
+        )
+        for r in table("guidance_headcounts")
+        if r["task"] in tasks
+    )
+    needed = tuple(
+        f"{n.policy}, {n.shift}: "
+        + (f"{n.people} people for handling cover {unit.target:.0%} of the moves" if n.people is not None else n.why)
+        for n in plan.needed
+    )
+    staff = ", ".join(f"{s.name} {s.count('handling')} + {s.count('airway lead')} airway lead" for s in unit.shifts)
+    cited = dict.fromkeys([*plan.sources, *(r.source for r in rows), *(p.source for p in published)])
+    return StaffingRequest(
+        unit.name,
+        unit.request.ask,
+        f"{unit.occupied} of {unit.beds} beds occupied; people who can come to a move: {cell(staff)}; aids: "
+        f"{cell(chosen.name)}; patients: {cell(plan.patients)}; {plan.replications} runs of {plan.days} days, seed "
+        f"{plan.seed}.",
+        work,
+        total,
+        rows,
+        published,
+        tuple(_option(plan, level) for level in levels),
+        needed,
+        _sensitivity(plan, base),
+        unit.request.roles_and_backfill,
+        unit.request.measures,
+        unit.request.review_date.isoformat() if unit.request.review_date else "a date to be set",
+        tuple(str(d) for d in plan.defaults),
+        tuple(f"{key}: {source(key).citation}" if key in sources() else key for key in cited),
+        plan.cautions,
+        unit.cost.currency,
+    )
+
+
+def _option(plan: UnitPlan, level: Level) -> Option:
+    cost = plan.unit.cost
+    more = level.extra_people
+    hours = sum(s.hours for s in plan.unit.shifts) * more
+    name = "do nothing" if more == 0 else f"{abs(more)} {'more' if more > 0 else 'fewer'} on every shift"
+    return Option(
+        name,
+        more,
+        level.covered,
+        max(s.wait_p95_min.mean for s in level.shifts),
+        max(s.pull_p95_n_s.mean for s in level.shifts),
+        cost_of(hours, cost.wage_per_h, cost),
+    )
+
+
+def _sensitivity(plan: UnitPlan, base: Level) -> tuple[Variation, ...]:
+    """Vary the minutes of every default between its ends: hours are in proportion to minutes."""
+    found = []
+    for default in plan.defaults:
+        if not default.field.endswith("minutes"):
+            continue
+        kinds = _kinds_of(plan, default.field)
+        hours = sum(t.people_minutes.mean for t in base.tasks if t.task in kinds) / 60.0
+        low, high = default.low, default.high
+        other = base.hours.mean - hours
+        found.append(
+            Variation(
+                f"{default.field}, {kinds[0]}", low, high, other + hours * low / default.value,
+                other + hours * high / default.value,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _kinds_of(plan: UnitPlan, field: str) -> tuple[str, ...]:
+    """Return the kinds of move whose minutes a field holds."""
+    if field.startswith("prone."):
+        turn = "prone_turn" in field
+        return ("prone turn",) if turn else ("return to supine", "return to supine now")
+    kind, at, _ = field.split(".")
+    return (f"{getattr(plan.unit, kind)[int(at)].procedure}, {kind}",)

@@ -1,0 +1,247 @@
+"""The team of an event, tabulated over the patient's mass so that a year of events is fast.
+
+The assessment of one move is far slower than an event of a simulated shift. Its answer changes only at a few
+masses; they are found by bisection, so that a lookup gives the same team as the assessment itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["Need", "TeamNeed", "TeamTable", "Teams", "build_team_table", "stature_class"]
+
+STATURE_STEP_M = 0.2
+MASS_STEP_KG = 40.0  # two changes that cancel within one step are not seen
+MASS_TOLERANCE_KG = 0.2
+_WHOLE = 6  # the discrete columns of Teams; the others vary smoothly between two changes
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class TeamNeed:
+    """What one move of one patient needs: people by duty, a lift or not, minutes, the load on each puller."""
+
+    left: int
+    right: int
+    airway_lead: int = 0
+    lines_and_drains: int = 0
+    caller: int = 0
+    use_lift: bool = False
+    minutes: float | None = None
+    """Minutes of the event where they differ from those the unit states, e.g. with a lift."""
+    loadings: float = 0.0
+    """Efforts of the most loaded person."""
+    pull_n_s: float = 0.0
+    """Impulse of that person's pulls, force times time [N s]."""
+    ratio: float = 0.0
+    """Largest ratio to a limit with this team."""
+
+    def whole(self) -> tuple[int, int, int, int, int, int]:
+        """Return what cannot change by halves: the people by duty, and the lift."""
+        return (
+            self.left, self.right, self.airway_lead, self.lines_and_drains, self.caller, int(self.use_lift),
+        )  # fmt: skip
+
+    def smooth(self) -> tuple[float, float, float, float]:
+        """Return what varies smoothly with mass; minutes left to the unit are not a number."""
+        return (np.nan if self.minutes is None else self.minutes, self.loadings, self.pull_n_s, self.ratio)
+
+
+Need = Callable[[str, str, float, str, float], TeamNeed]
+"""need(procedure, aid, mass_kg, sex, stature_m) -> TeamNeed"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Teams:
+    """The looked-up needs of many patients: arrays of one element a patient."""
+
+    left: NDArray[np.int64]
+    right: NDArray[np.int64]
+    airway_lead: NDArray[np.int64]
+    lines_and_drains: NDArray[np.int64]
+    caller: NDArray[np.int64]
+    use_lift: NDArray[np.int64]
+    minutes: Array
+    loadings: Array
+    pull_n_s: Array
+    ratio: Array
+
+    @property
+    def handlers(self) -> NDArray[np.int64]:
+        """Everybody but the airway lead."""
+        return self.left + self.right + self.lines_and_drains + self.caller
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Line:
+    """One case over mass: the need at each node, taken at the node above, smooth values in between."""
+
+    mass: Array
+    whole: NDArray[np.int64]
+    smooth: Array
+
+    def at(self, mass: Array) -> tuple[NDArray[np.int64], Array]:
+        upper = np.clip(np.searchsorted(self.mass, mass, side="left"), 1, len(self.mass) - 1)
+        lower = upper - 1
+        same = np.all(self.whole[upper] == self.whole[lower], axis=1)
+        part = np.where(same, (mass - self.mass[lower]) / (self.mass[upper] - self.mass[lower]), 1.0)[:, None]
+        whole = np.where((mass <= self.mass[0])[:, None], self.whole[0], self.whole[upper])
+        # at a change the upper node holds alone: minutes that only one side states must not turn into nan
+        between = self.smooth[lower] * (1.0 - part) + self.smooth[upper] * part
+        return whole, np.where(part == 1.0, self.smooth[upper], between)
+
+
+Key = tuple[str, str, str, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TeamTable:
+    """Teams by procedure, aid, sex and stature class over a range of mass."""
+
+    lines: Mapping[Key, _Line]
+    mass_range_kg: tuple[float, float]
+    calls: int
+
+    def thresholds(self, procedure: str, aid: str, sex: str, stature_m: float) -> tuple[tuple[float, TeamNeed], ...]:
+        """Return the mass bands of one case: the highest mass of each band [kg] with the need there."""
+        line = self.lines[procedure, aid, sex, stature_class(stature_m)]
+        last = len(line.mass) - 1
+        ends = [i for i in range(last + 1) if i == last or (line.whole[i] != line.whole[i + 1]).any()]
+        return tuple((float(line.mass[i]), _need(line.whole[i], line.smooth[i])) for i in ends)
+
+    def lookup(self, procedure: str, aid: str, mass_kg: ArrayLike, women: ArrayLike, stature_m: ArrayLike) -> Teams:
+        """Return the teams of many patients.
+
+        Parameters
+        ----------
+        procedure, aid : str
+        mass_kg, women, stature_m : array_like
+            One element a patient; [kg], true for a woman, [m].
+
+        Raises
+        ------
+        KeyError
+            If a case was not tabulated.
+        ValueError
+            If a mass lies outside the tabulated range.
+        """
+        mass, female, stature = np.broadcast_arrays(
+            np.atleast_1d(np.asarray(mass_kg, float)), np.asarray(women, bool), np.asarray(stature_m, float)
+        )
+        low, high = self.mass_range_kg
+        if mass.size and (mass.min() < low or mass.max() > high):
+            raise ValueError(f"mass outside the tabulated {low:g} to {high:g} kg")
+        classes = np.round(stature / STATURE_STEP_M).astype(np.int64)
+        whole = np.zeros((mass.size, _WHOLE), dtype=np.int64)
+        smooth = np.zeros((mass.size, 4))
+        for woman in (True, False):
+            for number in np.unique(classes[female == woman]):
+                here = (female == woman) & (classes == number)
+                line = self.lines[procedure, aid, "F" if woman else "M", _class(int(number))]
+                whole[here], smooth[here] = line.at(mass[here])
+        return Teams(*whole.T, *smooth.T)
+
+
+def stature_class(stature_m: float) -> float:
+    """Return the stature a table uses for this stature: rounded to 0.2 m.
+
+    Examples
+    --------
+    >>> stature_class(1.68)
+    1.6
+    """
+    return _class(int(np.round(stature_m / STATURE_STEP_M)))
+
+
+def _class(number: int) -> float:
+    return round(number * STATURE_STEP_M, 6)
+
+
+def build_team_table(
+    need: Need,
+    cases: Iterable[tuple[str, str]],
+    patients: Sequence[tuple[str, float]],
+    mass_range_kg: tuple[float, float],
+    workers: int = 1,
+) -> TeamTable:
+    """Tabulate a need over mass, with every mass at which the team changes found by bisection to 200 g.
+
+    Parameters
+    ----------
+    need : callable
+        need(procedure, aid, mass_kg, sex, stature_m) -> TeamNeed, the direct result.
+    cases : iterable of (procedure, aid)
+    patients : sequence of (sex, stature_m)
+        Which sexes and statures occur; statures count by their class of 0.2 m.
+    mass_range_kg : (float, float)
+    workers : int
+        Processes that ask; with more than one, `need` must be a function or an object of a module.
+
+    Returns
+    -------
+    TeamTable
+        A lookup gives the people, the roles and the lift of the direct result at the class's stature, and
+        within 200 g of a change those of the heavier side; minutes, loadings and pull are linear between nodes
+        that lie at most 40 kg apart.
+
+    Examples
+    --------
+    >>> def pairs(procedure, aid, mass_kg, sex, stature_m):
+    ...     return TeamNeed(1, 1) if mass_kg < 90 else TeamNeed(2, 2)
+    >>> found = build_team_table(pairs, [("boost", "no aid")], [("F", 1.6)], (40.0, 150.0))
+    >>> found.lookup("boost", "no aid", [89.5, 90.0], True, 1.63).handlers.tolist()
+    [2, 4]
+    """
+    low, high = mass_range_kg
+    high = max(high, low + MASS_STEP_KG / 2)  # a census of one mass still needs two nodes
+    classes = sorted({(sex, stature_class(stature)) for sex, stature in patients})
+    grid = np.linspace(low, high, 1 + int(np.ceil((high - low) / MASS_STEP_KG)))
+    keys: list[Key] = [(p, a, sex, h) for p, a in dict.fromkeys(cases) for sex, h in classes]
+    one = partial(_line, need, grid)
+    if workers == 1:
+        made = list(map(one, keys))
+    else:
+        with ProcessPoolExecutor(workers) as pool:
+            made = list(pool.map(one, keys))
+    lines = dict(zip(keys, made, strict=True))
+    return TeamTable(lines, (low, high), sum(len(line.mass) for line in made))
+
+
+def _line(need: Need, grid: Array, key: Key) -> _Line:
+    """Tabulate one case over mass."""
+    procedure, aid, sex, stature = key
+    ordered = sorted(_nodes(lambda mass: need(procedure, aid, mass, sex, stature), grid).items())
+    return _Line(
+        np.array([m for m, _ in ordered]),
+        np.array([n.whole() for _, n in ordered], dtype=np.int64),
+        np.array([n.smooth() for _, n in ordered], dtype=np.float64),
+    )
+
+
+def _nodes(at: Callable[[float], TeamNeed], grid: Array) -> dict[float, TeamNeed]:
+    """Evaluate a need on the grid and around every change of the team between two grid points."""
+    found = {float(m): at(m) for m in grid}
+    open_pairs = [(float(a), float(b)) for a, b in pairwise(grid)]
+    while open_pairs:
+        low, high = open_pairs.pop()
+        if high - low <= MASS_TOLERANCE_KG or found[low].whole() == found[high].whole():
+            continue
+        middle = (low + high) / 2
+        found[middle] = at(middle)
+        open_pairs += [(low, middle), (middle, high)]
+    return found
+
+
+def _need(whole: NDArray[np.int64], smooth: Array) -> TeamNeed:
+    left, right, airway, lines, caller, lift = (int(v) for v in whole)
+    minutes, loadings, pull, ratio = (float(v) for v in smooth)
+    given = None if np.isnan(minutes) else minutes
+    return TeamNeed(left, right, airway, lines, caller, bool(lift), given, loadings, pull, ratio)

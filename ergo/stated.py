@@ -1,0 +1,273 @@
+"""What a user states in a TOML file: one way to read it, check it and tell every fault at once.
+
+Frozen pydantic models describe the fields; each finding of the validator is put into our own words, with the
+allowed range and the unit. Used by the scenario, the unit and the purchase.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar, get_args
+
+import tomli_w
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from ergo.errors import Fault, InputError
+from ergo.evidence import assumption, source
+
+__all__ = [
+    "DEEPEST",
+    "LARGEST_FILE",
+    "Default",
+    "Stated",
+    "check",
+    "defaults_used",
+    "dump",
+    "number",
+    "read_bytes",
+    "read_toml",
+]
+
+LARGEST_FILE = 1_000_000  # bytes; what one user states is a page of text, anything larger is not one
+DEEPEST = 8
+
+
+class Stated(BaseModel):
+    """Something a user states: strict types, no unknown field, no infinity, never changed afterwards."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+T = TypeVar("T", bound=BaseModel)
+
+
+def number(unit: str, low: float, high: float, default: Any = ..., key: str = "") -> Any:
+    """Describe a number by unit and allowed range; with `key` its default is the typical value known."""
+    extra: dict[str, Any] = {"unit": unit}
+    if key:
+        extra["assumption"] = key
+        factory: Callable[[], float] = lambda: assumption(key).typical  # noqa: E731
+        return Field(default_factory=factory, ge=low, le=high, json_schema_extra=extra)
+    return Field(default, ge=low, le=high, json_schema_extra=extra)
+
+
+@dataclass(frozen=True, slots=True)
+class Default:
+    """One default that the user did not change: field, value, unit, and where and when it comes from."""
+
+    field: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    key: str
+    source: str
+    year: str
+    known: str
+    note: str
+
+    def __str__(self) -> str:
+        origin = f"{self.source}, {self.year}" if self.source else "no source"
+        return f"{self.field} = {self.value:g} {self.unit} ({origin}; {self.known}): {self.note}"
+
+
+def defaults_used(stated: BaseModel, prefix: str = "") -> tuple[Default, ...]:
+    """List every default out of evidence that stands because the user left the field out.
+
+    Examples
+    --------
+    >>> class Pull(Stated):
+    ...     angle_deg: float = number("deg", -10, 60, key="pull_angle")
+    >>> [(d.field, d.value, d.known) for d in defaults_used(Pull())], defaults_used(Pull(angle_deg=5.0))
+    ([('angle_deg', 15.0, 'judgement')], ())
+    """
+    return tuple(_defaults(stated, prefix))
+
+
+def _defaults(stated: BaseModel, prefix: str) -> Iterator[Default]:
+    for name, field in type(stated).model_fields.items():
+        value = getattr(stated, name)
+        where = f"{prefix}{name}"
+        extra = field.json_schema_extra
+        if isinstance(value, BaseModel):
+            yield from _defaults(value, f"{where}.")
+        elif isinstance(value, tuple):
+            for i, item in enumerate(value):
+                if isinstance(item, BaseModel):
+                    yield from _defaults(item, f"{where}.{i}.")
+        elif isinstance(extra, dict) and "assumption" in extra and name not in stated.model_fields_set:
+            yield default_of(str(extra["assumption"]), where)
+
+
+def default_of(key: str, field: str = "") -> Default:
+    """Return one assumed value as a default with its source and year.
+
+    Examples
+    --------
+    >>> default_of("pull_angle").known
+    'judgement'
+    """
+    known = assumption(key)
+    year = ""
+    if known.source:
+        found = re.findall(r"\b(?:19|20)\d\d\b", source(known.source).citation + " " + known.note)
+        year = found[-1] if known.note and re.search(r"\b(?:19|20)\d\d\b", known.note) else (found or [""])[0]
+    return Default(
+        field or key, known.typical, known.low, known.high, known.unit, key, known.source, year or "no year",
+        known.known, known.note,
+    )  # fmt: skip
+
+
+def read_bytes(path: str | Path) -> bytes:
+    """Return the bytes of a file a user names; InputError if it is too large or cannot be read."""
+    path = Path(path)
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            size = f"{path.stat().st_size}"
+            raise InputError(str(path), [Fault("file", size, f"at most {LARGEST_FILE}", "bytes")])
+        return path.read_bytes()
+    except OSError as error:
+        raise InputError(str(path), [Fault("file", path.name, error.strerror or "cannot be read")]) from None
+
+
+def read_toml(raw: bytes, what: str) -> dict[str, Any]:
+    """Return the tables of a TOML text; InputError if it is too large, not UTF-8 or not TOML."""
+    if len(raw) > LARGEST_FILE:
+        raise InputError(what, [Fault("file", f"{len(raw)}", f"at most {LARGEST_FILE}", "bytes")])
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(what, [Fault("file", f"byte {error.start}", "must be UTF-8 text")]) from None
+    try:
+        return tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        said = "nested too deeply" if isinstance(error, RecursionError) else str(error)
+        raise InputError(what, [Fault("file", "TOML", said)]) from None
+
+
+def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict[str, Any]], list[Fault]]) -> T:
+    """Validate nested dictionaries against a model.
+
+    Parameters
+    ----------
+    model : type
+        The frozen model of the whole file.
+    data : dict
+        As TOML reads it.
+    what : str
+        Names the input in the error.
+    cross : callable
+        Finds what is wrong between fields; reads raw data so that it also works beside other faults.
+
+    Raises
+    ------
+    InputError
+        Lists every fault: field, value, allowed range, unit; an unknown field with the nearest known name.
+
+    Examples
+    --------
+    >>> class Visit(Stated):
+    ...     minutes: float = number("min", 0, 60)
+    >>> try:
+    ...     check(Visit, {"minutes": 90.0, "minute": 1}, "visit", lambda data: [])
+    ... except InputError as error:
+    ...     print(error)
+    visit has 2 faults:
+      minutes = 90.0: 0 to 60 [min]
+      minute = 1: unknown field; did you mean minutes?
+    """
+    if _depth(data) > DEEPEST:
+        raise InputError(what, [Fault("file", "tables", f"nested at most {DEEPEST} deep")])
+    faults: list[Fault] = []
+    stated = None
+    try:
+        stated = model.model_validate(data)
+    except ValidationError as error:
+        faults = [_fault(model, e) for e in error.errors(include_url=False)]
+    faults += cross(data)
+    if faults or stated is None:
+        raise InputError(what, faults)
+    return stated
+
+
+def dump(stated: BaseModel) -> str:
+    """Return what was stated as TOML text that reads back to an equal object."""
+    return tomli_w.dumps(stated.model_dump(mode="python", exclude_none=True))
+
+
+def _depth(value: Any, level: int = 0) -> int:
+    if level > DEEPEST:
+        return level
+    children = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+    return max((_depth(child, level + 1) for child in children), default=level)
+
+
+def _model_at(root: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[type[BaseModel] | None, str]:
+    """Follow an error's location to the model that owns its last named field."""
+    model = root
+    names = [part for part in loc if isinstance(part, str)]
+    for name in names[:-1]:
+        inner = model.model_fields.get(name)
+        found = _submodel(inner.annotation) if inner is not None else None
+        if found is None:
+            return None, names[-1] if names else ""
+        model = found
+    return model, names[-1] if names else ""
+
+
+def _submodel(annotation: Any) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    return next((m for part in get_args(annotation) if (m := _submodel(part)) is not None), None)
+
+
+def _allowed(model: type[BaseModel] | None, name: str) -> tuple[str, str]:
+    """Say in words what a field may hold, and in which unit."""
+    field = model.model_fields.get(name) if model else None
+    if field is None:
+        return "", ""
+    bounds = {type(m).__name__: m for m in field.metadata}
+    low = getattr(bounds.get("Ge"), "ge", None)
+    high = getattr(bounds.get("Le"), "le", None)
+    extra = field.json_schema_extra
+    unit = str(extra.get("unit", "")) if isinstance(extra, dict) else ""
+    if low is not None and high is not None:
+        return f"{low:g} to {high:g}", unit
+    words = _choices(field.annotation)
+    if words:
+        return "one of " + ", ".join(words), unit
+    return {"str": "text", "bool": "true or false"}.get(getattr(field.annotation, "__name__", ""), ""), unit
+
+
+def _choices(annotation: Any) -> list[str]:
+    args = get_args(annotation)
+    if args and all(isinstance(a, str | int) and not isinstance(a, bool) for a in args):
+        return [str(a) for a in args]
+    return next((c for part in args if (c := _choices(part))), [])
+
+
+def _fault(root: type[BaseModel], error: Any) -> Fault:
+    """Put one finding of the validator into our words."""
+    loc = error["loc"]
+    model, name = _model_at(root, loc)
+    field = ".".join(str(p) for p in loc) or "file"
+    allowed, unit = _allowed(model, name)
+    kind = error["type"]
+    if kind == "extra_forbidden":
+        near = difflib.get_close_matches(str(name), list(model.model_fields) if model else [], 1, 0.5)
+        said = f"unknown field; did you mean {near[0]}?" if near else "unknown field"
+        return Fault(field, _value(error["input"]), said)
+    if kind == "missing":
+        return Fault(field, "(left out)", f"must be given, {allowed}" if allowed else "must be given", unit)
+    return Fault(field, _value(error["input"]), allowed or error["msg"], unit)
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, dict | list):
+        return f"({len(value)} entries)"
+    return repr(value) if isinstance(value, str) else str(value)

@@ -1,0 +1,148 @@
+"""The command line: every scenario is answered, in text and in JSON with documented keys; bad input ends with 2."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from ergo.assessment import CAUTIONS, assess
+from ergo.plan.team import smallest_team
+from ergo.scenario import load_scenario
+from ergo.show.cli import main
+
+ROOT = Path(__file__).parents[1]
+FILES = sorted((ROOT / "scenarios").glob("*.toml"))
+every_scenario = pytest.mark.parametrize("file", FILES, ids=lambda f: f.stem)
+
+NUMBER = (int, float)
+OPTIONAL = (int, float, type(None))
+LIMIT = {
+    "key": str,
+    "demand": NUMBER,
+    "limit": OPTIONAL,
+    "unit": str,
+    "ratio": OPTIONAL,
+    "verdict": str,
+    "source": str,
+    "known": str,
+}
+MOVE = {
+    "name": str,
+    "kind": str,
+    "team_force_n": NUMBER,
+    "worst_person_force_n": NUMBER,
+    "counter_hold_n": NUMBER,
+    "brake_force_n": NUMBER,
+    "limits": list,
+}
+ASSESS = {"verdict": str, "deciding": (dict, type(None)), "people": int, "moves": list}
+TEAM = {
+    "people": (int, type(None)),
+    "left": (int, type(None)),
+    "right": (int, type(None)),
+    "roles": list,
+    "use_lift": bool,
+    "curve": list,
+    "published": list,
+}
+
+
+def check(data, keys):
+    for key, kind in keys.items():
+        assert isinstance(data[key], kind), key
+        assert not (kind is not bool and isinstance(data[key], bool)), key
+
+
+def run(capsys, *arguments) -> str:
+    assert main([str(a) for a in arguments]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    return out
+
+
+@every_scenario
+def test_assess_answers_with_the_librarys_numbers_under_the_documented_keys(file, capsys):
+    data = json.loads(run(capsys, "assess", file, "--json"))
+    check(data, ASSESS)
+    result = assess(load_scenario(file))
+    assert data["verdict"] == result.verdict
+    assert data["people"] == result.people
+    assert [m["team_force_n"] for m in data["moves"]] == [m.team_force_n for m in result.moves]
+    for move in data["moves"]:
+        check(move, MOVE)
+        assert move["limits"] or move["worst_person_force_n"] == 0.0
+        for limit in move["limits"]:
+            check(limit, LIMIT)
+            assert (limit["limit"] is None) == (limit["verdict"] == "not applicable") == (limit["ratio"] is None)
+            if limit["limit"] is None:
+                assert limit["note"]
+    if data["deciding"] is not None:
+        check(data["deciding"], LIMIT)
+
+
+@every_scenario
+def test_team_answers_with_the_librarys_numbers_under_the_documented_keys(file, capsys):
+    data = json.loads(run(capsys, "team", file, "--json"))
+    check(data, TEAM)
+    answer = smallest_team(load_scenario(file))
+    assert (data["people"], data["use_lift"]) == (answer.people, answer.use_lift)
+    assert [p["a_side"] for p in data["curve"]] == [1, 2, 3, 4, 5, 6]
+    assert [p["worst_ratio"] for p in data["curve"]] == [p.worst_ratio for p in answer.curve]
+    assert [p["people"] for p in data["published"]] == [p.people for p in answer.published]
+
+
+@every_scenario
+def test_the_text_starts_with_name_question_and_answer_and_carries_the_cautions(file, capsys):
+    scenario = load_scenario(file)
+    for command, sentence in (("assess", assess(scenario).why), ("team", smallest_team(scenario).why)):
+        lines = run(capsys, command, file).splitlines()
+        assert lines[:2] == [scenario.name, scenario.question]
+        assert sentence in lines[3]
+        assert all(f"- {caution}" in lines for caution in CAUTIONS)
+
+
+def test_the_reader_chooses_units(capsys):
+    out = run(capsys, "assess", FILES[0], "--mass", "lb", "--force", "lbf", "--length", "ft-in")
+    assert " lbf" in out
+    assert " lb," in out
+    assert " N " not in out.replace("N/A", "").split("Policy:")[0].split("\n", 4)[4]
+
+
+def test_bad_input_ends_with_2_and_every_fault_on_the_error_stream(tmp_path, capsys):
+    bad = tmp_path / "bad.toml"
+    bad.write_text('name = "x"\nprocedure = "fly"\n[patient]\nsex = "F"\nmass_kg = 5\nheight = 1.6\n')
+    for command in ("assess", "team"):
+        assert main([command, str(bad)]) == 2
+        out, err = capsys.readouterr()
+        assert out == ""
+        for field in ("procedure", "patient.mass_kg", "patient.stature_m", "patient.height"):
+            assert f"  {field} = " in err
+        assert "has 4 faults" in err
+
+
+def test_an_aid_that_cannot_serve_the_procedure_ends_with_2(tmp_path, capsys):
+    bad = tmp_path / "bad.toml"
+    text = 'name = "x"\nprocedure = "boost"\naid = "transfer board"\n[patient]\nsex="F"\nmass_kg=70\nstature_m=1.6\n'
+    bad.write_text(text)
+    assert main(["team", str(bad)]) == 2
+    assert "does not serve a slide move" in capsys.readouterr().err
+
+
+def test_the_module_runs_as_a_command_and_a_missing_file_ends_with_2():
+    done = subprocess.run(
+        [sys.executable, "-m", "ergo", "assess", "no-such-file.toml"], cwd=ROOT, capture_output=True, text=True
+    )
+    assert done.returncode == 2
+    assert "no-such-file.toml" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_wrong_option_ends_with_2(capsys):
+    with pytest.raises(SystemExit) as caught:
+        main(["assess", str(FILES[0]), "--mass", "stone"])
+    assert caught.value.code == 2
+    capsys.readouterr()

@@ -1,0 +1,76 @@
+"""The table of teams gives what the direct assessment gives."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ergo.plan.team_table import TeamNeed, build_team_table, stature_class
+
+
+def stand_in(procedure, aid, mass_kg, sex, stature_m):
+    """A need of the same kind as the real one: teams by force over limit, a lift above six a side."""
+    force = mass_kg * 9.8 * {"slide sheet": 0.2, "no aid": 0.6}[aid] * (1.0 + 0.1 * (stature_m < 1.5))
+    limit = 200.0 if procedure == "boost" else 160.0
+    side = int(np.ceil(force / limit / 2))
+    if side > 6:
+        return TeamNeed(1, 1, use_lift=True, minutes=12.0)
+    airway = int(procedure == "prone turn")
+    return TeamNeed(side, side, airway, pull_n_s=2 * force / (2 * side), loadings=3, ratio=force / (2 * side) / limit)
+
+
+CASES = [(p, a) for p in ("boost", "prone turn") for a in ("slide sheet", "no aid")]
+PATIENTS = [(s, h) for s in "FM" for h in (1.4, 1.6, 1.8)]
+TABLE = build_team_table(stand_in, CASES, PATIENTS, (30.0, 300.0))
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from(CASES), st.floats(30, 300), st.booleans(), st.floats(1.46, 1.84))
+def test_a_lookup_equals_the_direct_result_at_random_points(case, mass, woman, stature):
+    direct = stand_in(*case, mass, "F" if woman else "M", stature_class(stature))
+    found = TABLE.lookup(*case, mass, woman, stature)
+    heavier = stand_in(*case, mass + 0.2, "F" if woman else "M", stature_class(stature))
+    got = (found.left[0], found.right[0], found.airway_lead[0], 0, 0, found.use_lift[0])
+    assert got in (direct.whole(), heavier.whole())
+    if got == direct.whole():
+        assert found.pull_n_s[0] == pytest.approx(direct.pull_n_s, rel=0.007)  # 200 g of 30 kg
+        assert found.ratio[0] == pytest.approx(direct.ratio, rel=0.007)
+        assert np.isnan(found.minutes[0]) == (direct.minutes is None)
+
+
+def test_the_bands_end_where_the_closed_form_says():
+    """boost, no aid: the force of 400 N for one a side is reached at 400 / (0.6 * 9.8) kg."""
+    top, need = TABLE.thresholds("boost", "no aid", "M", 1.7)[0]
+    assert top == pytest.approx(400 / (0.6 * 9.8), abs=0.2)
+    assert need.whole() == (1, 1, 0, 0, 0, 0)
+
+
+def test_a_scalar_lookup_equals_the_element_of_an_array():
+    masses = np.linspace(30, 300, 50)
+    many = TABLE.lookup("prone turn", "slide sheet", masses, True, 1.66)
+    for i, mass in enumerate(masses):
+        one = TABLE.lookup("prone turn", "slide sheet", mass, True, 1.66)
+        assert (one.handlers[0], one.pull_n_s[0]) == (many.handlers[i], many.pull_n_s[i])
+
+
+def test_the_table_asks_the_assessment_a_few_hundred_times_a_case_at_most():
+    assert TABLE.calls < 150 * len(CASES) * len(PATIENTS)
+
+
+def test_two_processes_make_the_same_table():
+    masses = np.linspace(30, 300, 20)
+    both = [build_team_table(stand_in, CASES[:1], PATIENTS, (30.0, 300.0), n) for n in (1, 2)]
+    found = [t.lookup(*CASES[0], masses, True, 1.66) for t in both]
+    assert found[0].handlers.tolist() == found[1].handlers.tolist()
+    assert found[0].pull_n_s.tolist() == found[1].pull_n_s.tolist()
+
+
+def test_what_was_not_tabulated_is_refused():
+    with pytest.raises(ValueError, match="outside"):
+        TABLE.lookup("boost", "no aid", 301.0, True, 1.6)
+    with pytest.raises(KeyError):
+        TABLE.lookup("limb hold", "no aid", 80.0, True, 1.6)
+    one = build_team_table(stand_in, [CASES[0]], [("F", 1.6)], (80.0, 80.0))
+    assert one.lookup(*CASES[0], 80.0, True, 1.6).handlers[0] == 2

@@ -1,0 +1,59 @@
+"""Many units: the same figures on any number of workers, in any order, on processes and on a cluster."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+from ergo.errors import InputError
+from ergo.plan.unit_file import dump_unit
+from ergo.plan.unit_many import plan_folder
+from tests.test_unit_plan import EXAMPLE, UNITS, by_mass
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    where = tmp_path_factory.mktemp("units")
+    shutil.copy(UNITS / "census_example.csv", where)
+    small = EXAMPLE.model_copy(update={"days": 2, "replications": 2, "policies": EXAMPLE.policies[:1]})
+    for name in ("north", "south", "east"):
+        (where / f"{name}.toml").write_text(dump_unit(small.model_copy(update={"name": name})))
+    (where / "wrong.toml").write_text("beds = 0")
+    return where
+
+
+@pytest.fixture(scope="module")
+def alone(folder):
+    return plan_folder(folder, by_mass)
+
+
+def test_units_come_in_order_of_name_and_a_wrong_file_does_not_stop_the_others(alone):
+    assert [o.file for o in alone] == ["east.toml", "north.toml", "south.toml", "wrong.toml"]
+    assert [o.plan is None for o in alone] == [False, False, False, True]
+    assert "beds = 0" in alone[3].fault
+
+
+def test_units_of_different_names_meet_different_moves(alone):
+    assert alone[0].plan.levels != alone[1].plan.levels
+
+
+def test_figures_are_identical_on_two_processes(folder, alone):
+    seen = []
+    assert plan_folder(folder, by_mass, workers=2, progress=lambda done, of: seen.append((done, of))) == alone
+    assert seen[-1] == (4, 4)
+
+
+def test_figures_are_identical_on_a_dask_cluster(folder, alone):
+    distributed = pytest.importorskip("distributed")
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=2, processes=False, protocol="tcp", dashboard_address=None
+    ) as cluster:
+        assert plan_folder(folder, by_mass, scheduler=cluster.scheduler_address) == alone
+
+
+def test_a_folder_without_units_and_a_foolish_number_of_workers_are_refused(tmp_path, folder):
+    with pytest.raises(InputError, match="unit files"):
+        plan_folder(tmp_path, by_mass)
+    with pytest.raises(InputError, match="1 to 512"):
+        plan_folder(folder, by_mass, workers=0)

@@ -1,0 +1,260 @@
+"""The plan of a unit: hand-computed units to the minute, conservation, and what more people change."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ergo.errors import InputError
+from ergo.evidence import assumption
+from ergo.plan.arrivals import arrivals, task_kinds
+from ergo.plan.need import AssessedNeed
+from ergo.plan.population import draw_population
+from ergo.plan.staffing import ForceRow, staffing_request
+from ergo.plan.team_table import TeamNeed, stature_class
+from ergo.plan.unit_csv import unit_csv
+from ergo.plan.unit_file import dump_unit, load_unit, parse_unit, read_unit, unit_defaults
+from ergo.plan.unit_plan import patients_of, plan_unit, simulate, table_of
+
+UNITS = Path(__file__).parent.parent / "scenarios" / "units"
+
+
+def two(procedure, aid, mass_kg, sex, stature_m):
+    """Two pullers, 100 N s and two efforts each."""
+    return TeamNeed(1, 1, loadings=2.0, pull_n_s=100.0)
+
+
+def by_mass(procedure, aid, mass_kg, sex, stature_m):
+    """A stand-in for the assessment: one more pair per 60 kg; a lift for a pair above 180 kg; roles for the prone."""
+    if mass_kg > 180:
+        return TeamNeed(1, 1, use_lift=True, minutes=12.0)
+    pairs = 1 + int(mass_kg * (0.5 if aid == "slide sheet" else 1.0) / 60)
+    prone = int(procedure in ("prone turn", "return to supine"))
+    return TeamNeed(pairs, pairs, prone, prone, loadings=2.0, pull_n_s=mass_kg)
+
+
+def hand_unit(**more):
+    """Two beds, one shift all day, everything fixed: nothing is left to chance."""
+    data = {
+        "name": "by hand", "beds": 2, "lifts": 0, "jitter_min": 0.0, "minutes_spread": 0.0, "on_time_min": 0.0,
+        "days": 1, "replications": 1, "extra_people": [0],
+        "patients": {"turnover": False, "women_share": 1.0},
+        "shifts": [{"name": "all day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}],
+        "policies": [{"name": "sheets", "aid": "cotton draw sheet"}],
+        "cost": {"wage_per_h": 30.0, "benefits_share": 0.25, "paid_hours_year": 2000.0, "productive_share": 0.8},
+    }  # fmt: skip
+    return parse_unit({**data, **more})
+
+
+def rounds(**more):
+    return {"procedure": "side-lying turn", "every_h": 2.0, "minutes": 5.0, **more}
+
+
+def test_two_beds_turned_together_to_the_minute():
+    """12 rounds of 2 turns of 5 min with 2 people of 2: the second of each pair waits 5 min.
+
+    24 x 2 x 5 = 240 people-minutes = 4 h a day; pull 24 x 100 = 2400 N s a person.
+    """
+    plan = plan_unit(hand_unit(rounds=[rounds(due="together")]), two)
+    level = plan.levels[0]
+    shift = level.shifts[0]
+    assert (shift.events.mean, shift.people_minutes.mean, level.hours.mean) == (24.0, 240.0, 4.0)
+    assert (shift.wait_min.mean, shift.on_time.mean, shift.staffed.mean, shift.covered.mean) == (2.5, 0.5, 1.0, 0.5)
+    assert shift.busy.mean == pytest.approx(240 / 2880)
+    assert (shift.pull_n_s.mean, shift.loadings.mean) == (2400.0, 48.0)
+    assert [h > 0 for h in level.missed_by_hour] == [hour % 2 == 0 for hour in range(24)]
+    assert shift.fte.mean == pytest.approx(4 * 365.25 / (2000 * 0.8))
+    assert level.cost_a_year.mean == pytest.approx(4 * 365.25 * 30 / 0.75 / 0.8)
+
+
+def test_two_beds_turned_one_after_the_other_never_collide():
+    shift = plan_unit(hand_unit(rounds=[rounds()]), two).levels[0].shifts[0]
+    assert (shift.events.mean, shift.wait_min.mean, shift.covered.mean) == (24.0, 0.0, 1.0)
+
+
+def test_four_people_are_needed_where_two_pairs_are_called_together():
+    plan = plan_unit(hand_unit(rounds=[rounds(due="together")]), two)
+    assert [(n.shift, n.people) for n in plan.needed] == [("all day", 4)]
+
+
+def test_no_number_of_people_helps_where_an_airway_lead_is_missing():
+    unit = hand_unit(prone={"share": 1.0, "start_h": 10.0, "emergency_returns": 0.0})
+    plan = plan_unit(unit, by_mass)
+    assert plan.needed[0].people is None
+    assert "airway leads" in plan.needed[0].why
+
+
+def test_a_prone_session_has_two_turns_and_no_turn_to_the_side_in_between():
+    """Two patients prone from 6:00 to 22:00; turns to the side at even hours and, in the second bed, at odd ones."""
+    unit = hand_unit(
+        rounds=[rounds()],
+        prone={"share": 1.0, "start_h": 6.0, "session_h": 16.0, "emergency_returns": 0.0},
+    )
+    day = next(arrivals(unit, patients_of(unit), np.random.SeedSequence(1), 1))
+    names = [task_kinds(unit)[k].name for k in day.kind]
+    assert (names.count("prone turn"), names.count("return to supine")) == (2, 2)
+    assert sorted(t / 60 for t, n in zip(day.time, names, strict=True) if "prone" in n) == [6.0, 6.0]
+    assert sorted(t / 60 for t, n in zip(day.time, names, strict=True) if "supine" in n) == [22.0, 22.0]
+    assert sorted(t / 60 for t, n in zip(day.time, names, strict=True) if "side" in n) == [0, 1, 2, 3, 4, 5, 22, 23]
+
+
+def test_every_session_that_ends_early_is_an_emergency_and_has_no_planned_return():
+    unit = hand_unit(prone={"share": 1.0, "start_h": 6.0, "emergency_returns": 1.0}, days=20)
+    kinds = np.concatenate([d.kind for d in arrivals(unit, patients_of(unit), np.random.SeedSequence(1), 20)])
+    assert np.bincount(kinds).tolist() == [40, 0, 40]
+
+
+def test_moves_leave_in_order_of_time_over_the_days_and_none_is_lost():
+    unit = hand_unit(rounds=[rounds()], jitter_min=45.0, unplanned=[{"procedure": "boost", "a_day": 30.0}])
+    days = list(arrivals(unit, patients_of(unit), np.random.SeedSequence(4), 60))
+    times = np.concatenate([d.time for d in days])
+    assert np.all(np.diff(times) >= 0)
+    kinds = np.concatenate([d.kind for d in days])
+    assert (kinds == 0).sum() == 60 * 24
+    assert (kinds == 1).sum() == pytest.approx(60 * 30, abs=4 * np.sqrt(60 * 30))
+
+
+def test_a_mean_that_is_not_whole_is_kept_over_the_days():
+    unit = hand_unit(planned=[{"procedure": "lateral transfer", "a_day": 2.3, "from_h": 8.0, "to_h": 18.0}])
+    count = sum(len(d) for d in arrivals(unit, patients_of(unit), np.random.SeedSequence(4), 1000))
+    assert count == pytest.approx(2300, abs=4 * np.sqrt(1000 * 0.3 * 0.7))
+
+
+def test_drawn_minutes_keep_the_stated_mean_and_spread():
+    unit = hand_unit(rounds=[rounds()], minutes_spread=0.35)
+    stretch = np.concatenate([d.stretch for d in arrivals(unit, patients_of(unit), np.random.SeedSequence(2), 400)])
+    assert stretch.mean() == pytest.approx(1.0, abs=4 * 0.35 / np.sqrt(len(stretch)))
+    assert stretch.std() == pytest.approx(0.35, rel=0.05)
+
+
+def test_a_census_decides_who_gets_what_and_who_can_help_is_left_alone(tmp_path):
+    (tmp_path / "c.csv").write_text(
+        "mass_kg,sex,stature_m,dependency,procedures\n80,F,1.6,full,boost\n80,F,1.6,independent,\n80,F,1.6,,none\n"
+    )
+    unit = hand_unit(
+        beds=3, patients={"census": "c.csv", "turnover": False}, rounds=[rounds(), rounds(procedure="boost")]
+    )
+    kinds = np.concatenate([d.kind for d in arrivals(unit, patients_of(unit, tmp_path), np.random.SeedSequence(1), 1)])
+    assert kinds.tolist() == [1] * 12
+
+
+EXAMPLE = load_unit(UNITS / "harbour_icu.toml").model_copy(update={"days": 4, "replications": 3})
+
+
+@pytest.fixture(scope="module")
+def plan():
+    return plan_unit(EXAMPLE, by_mass, UNITS)
+
+
+def test_the_example_gives_every_policy_and_level_with_bands_and_sources(plan):
+    assert len(plan.levels) == len(EXAMPLE.policies) * len(EXAMPLE.extra_people)
+    for level in plan.levels:
+        for shift in level.shifts:
+            for share in (shift.staffed, shift.on_time, shift.covered):
+                assert 0 <= share.low <= share.mean <= share.high <= 1
+                assert share.runs == 3
+    assert "jack_2009" in plan.sources
+    assert plan == plan_unit(EXAMPLE, by_mass, UNITS)
+
+
+def test_more_people_never_lower_the_coverage_of_the_example(plan):
+    for policy in EXAMPLE.policies:
+        covered = [plan.level(policy.name, n).covered.mean for n in (0, 1, 2)]
+        assert covered == sorted(covered)
+
+
+def test_tasks_times_people_times_minutes_add_up_to_the_people_minutes(plan):
+    for level in plan.levels:
+        total = sum(t.people_minutes.mean for t in level.tasks)
+        assert total == pytest.approx(level.people_minutes_needed.mean, rel=1e-9)
+        assert level.people_minutes_given.mean <= level.people_minutes_needed.mean * (1 + 1e-9)
+
+
+def test_people_minutes_in_are_people_minutes_out():
+    patients = patients_of(EXAMPLE, UNITS)
+    tally = simulate(EXAMPLE, EXAMPLE.policies[0], table_of(EXAMPLE, by_mass, patients), patients, -4)
+    assert tally.missing > 0
+    assert tally.given + tally.missing == pytest.approx(tally.needed, rel=1e-9)
+    assert sum(tally.people_minutes) == pytest.approx(tally.given, rel=1e-9)
+
+
+def test_the_published_minutes_enter_as_inputs_with_their_source():
+    """jack_2009: 5.14 min at the bed; hospital quality poster: 24.3 and 19.4 min in the room for a prone turn."""
+    defaults = {d.field: d for d in unit_defaults(EXAMPLE)}
+    turn = defaults["rounds.0.minutes"]
+    assert (turn.value, turn.source, turn.year) == (5.14, "jack_2009", "2009")
+    prone = assumption("prone_turn_minutes")
+    assert (prone.low, prone.high) == (19.4, 24.3)
+    assert defaults["prone.prone_turn_minutes"].value == prone.typical
+    means = {t.name: t.minutes for t in task_kinds(EXAMPLE)}
+    assert means["side-lying turn, rounds"] == 5.14
+
+
+def test_the_request_multiplies_out_and_names_what_it_rests_on(plan):
+    rows = [ForceRow("boost", n, 600.0 / n, "limit of a test", 225.0, "within", "hse_l23") for n in (2, 3, 4)]
+    request = staffing_request(plan, force=lambda procedure, aid: rows if procedure == "boost" else [])
+    for work in request.work:
+        assert work.hours == pytest.approx(work.events * work.people * work.minutes / 60, rel=0.15)
+    assert sum(w.hours for w in request.work) == pytest.approx(request.total.hours)
+    assert sum(w.cost for w in request.work) == pytest.approx(request.total.cost)
+    assert request.options[0].name == "do nothing"
+    text = request.to_markdown()
+    for said in ("limit of a test", "at least 5", "2026-06-30", "jack\\_2009, 2009", "US$", "Assumptions"):
+        assert said in text
+
+
+def test_a_users_words_cannot_break_the_page(plan):
+    unit = EXAMPLE.model_copy(update={"name": "x|y\n# <script>"})
+    text = staffing_request(plan_unit(unit, by_mass, UNITS)).to_markdown()
+    assert "<script>" not in text.replace("\\<", "")
+    assert "\n# <" not in text
+
+
+def test_the_csv_has_a_row_for_every_shift_and_starts_no_formula(plan):
+    unit = EXAMPLE.model_copy(update={"name": "=1+1"})
+    rows = list(csv.reader(io.StringIO(unit_csv(replace(plan, unit=unit)))))
+    assert len(rows) == 1 + len(plan.levels) * 2
+    assert {row[0] for row in rows[1:]} == {"'=1+1"}
+    first = dict(zip(rows[0], rows[1], strict=True))
+    assert float(first["covered"]) == plan.levels[0].shifts[0].covered.mean
+
+
+def test_the_assessment_is_plugged_in_and_the_table_gives_what_it_gives():
+    """Random patients of the example: the people and the lift of the assessment itself at the class's stature."""
+    unit = hand_unit(rounds=[rounds(procedure="boost")])
+    patients = draw_population(40, 0.5, 3)
+    need = AssessedNeed()
+    table = table_of(unit, need, patients)
+    found = table.lookup("boost", "cotton draw sheet", patients.mass_kg, patients.women, patients.stature_m)
+    for i in range(0, 40, 5):
+        sex, stature = "F" if patients.women[i] else "M", stature_class(float(patients.stature_m[i]))
+        direct = need("boost", "cotton draw sheet", float(patients.mass_kg[i]), sex, stature)
+        assert (found.left[i], found.right[i], found.use_lift[i]) == (direct.left, direct.right, direct.use_lift)
+        assert found.pull_n_s[i] == pytest.approx(direct.pull_n_s, rel=0.05)
+
+
+def test_a_unit_reads_back_from_what_it_writes():
+    assert read_unit(dump_unit(EXAMPLE).encode()) == EXAMPLE
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"beds": 0}, "beds"),
+        ({"occupied_beds": 3}, "occupied_beds"),
+        ({"rounds": []}, "rounds, planned, unplanned, prone"),
+        ({"policies": [{"name": "a", "aid": "no such aid"}]}, "policies.0.aid"),
+        ({"cost": {"currency": "€"}}, "cost.wage_per_h"),
+        ({"patients": {"census": "../../etc/passwd"}}, "patients.census"),
+        ({"prone": {"share": 0.1, "start_h": 1.0, "session_h": 12.0}}, "prone.session_h"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_with_a_unit_is_said_by_field(change, field):
+    with pytest.raises(InputError) as caught:
+        hand_unit(**{"rounds": [rounds()], **change})
+    assert field in [f.field for f in caught.value.faults]
