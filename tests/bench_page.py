@@ -67,7 +67,10 @@ def p95(values: list[float]) -> float:
 
 def main() -> None:
     """Measure and print."""
-    bare_chart, own_chart = "[data-testid=stVegaLiteChart] canvas, [data-testid=stVegaLiteChart] svg", ".st-key-fig-curve .main-svg"
+    bare_chart, own_chart = (
+        "[data-testid=stVegaLiteChart] canvas, [data-testid=stVegaLiteChart] svg",
+        ".st-key-fig-curve .main-svg",
+    )
     with tempfile.TemporaryDirectory() as folder:
         script = Path(folder) / "bare.py"
         script.write_text(BARE)
@@ -78,7 +81,9 @@ def main() -> None:
             b = changes(chromium, bare, "[data-testid=stVegaLiteChart]", "slider")
             o = changes(chromium, own, ".st-key-fig-curve", "step")
     first = [statistics.median(x) for x in zip(*loads, strict=True)]
-    print(f"first load, median of {LOADS}: bare {first[0]:.2f} s, own {first[1]:.2f} s, ratio {first[1] / first[0]:.2f}")
+    print(
+        f"first load, median of {LOADS}: bare {first[0]:.2f} s, own {first[1]:.2f} s, ratio {first[1] / first[0]:.2f}"
+    )
     for name, values in (("bare", b), ("own", o)):
         print(f"change to redraw, {name}: median {statistics.median(values):.3f} s, p95 {p95(values):.3f} s")
     print(f"ratio of p95: {p95(o) / p95(b):.2f}")

@@ -78,7 +78,7 @@ def _answer_page(answer: TeamAnswer, units: Units) -> str:
         f'<section class="sheet"><p class="case">{escape(case.name)}</p><p class="question">{escape(case.question)}</p>'
         f'<h1 class="v-{verdict.replace(" ", "-")}">{escape(verdict_words(verdict)[0])} {escape(what)}</h1>'
         f'<p class="why">{escape(why)}</p>'
-        f'<div class="figure">{svg(people_curve(answer, units), 720)}</div>'
+        f'<div class="figure">{svg(people_curve(answer.curve, answer, units), 720)}</div>'
         f'<div class="two"><div><h2>The case</h2>{html_table(case_rows(answer, units), head=False)}</div>'
         f"<div><h2>What helps</h2>{helps}<h2>Before you rely on this</h2>{bullet_list(CAUTIONS)}</div></div></section>"
     )

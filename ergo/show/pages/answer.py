@@ -25,27 +25,39 @@ def _working(answer: TeamAnswer) -> None:
     _parts.table(limits, "limits")
 
 
-def show() -> None:
-    """Show the page."""
-    case, units = _state.scenario(), _state.units()
-    answer = _state.answer(case)
-    st.title("How many people does this move need?", anchor=False)
-    what, why = answer_words(answer)
-    _parts.headline(answer.assessment.verdict, what, why)
+def _headline(answer: TeamAnswer) -> None:
     deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
+    _parts.headline(answer.assessment.verdict, *answer_words(answer))
     _parts.where(
         "answer",
         deciding,
-        [assumption("share_spread"), assumption("breakaway_ratio"), assumption("team_most")],
-        units,
+        [assumption("share_spread"), assumption("breakaway_ratio"), assumption("confidence"), assumption("team_most")],
+        _state.units(),
         "The answer is the smallest team whose every move stays within the deciding limits.",
     )
+
+
+def show() -> None:
+    """Show the page: the curve first, because it is known first, then how sure the answer is."""
+    case, units = _state.scenario(), _state.units()
+    st.title("How many people does this move need?", anchor=False)
+    top = st.empty()
     _case.five_inputs()
     _case.more_inputs()
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("Force per person against team size", anchor=False)
-        _parts.figure(people_curve(answer, units), "fig.curve")
+        chart = st.empty()
+        if not _state.answered(case):
+            top.html('<p class="ergo-wait" role="status">Working out how sure the answer is …</p>')
+            with chart:
+                _parts.figure(people_curve(_state.curve(case), None, units), "fig.curve")
+    answer = _state.answer(case)
+    with top.container():
+        _headline(answer)
+    with chart:
+        _parts.figure(people_curve(answer.curve, answer, units), "fig.curve")
+    with left:
         st.caption("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
         with st.expander("The same as a table"):
             _parts.table(curve_rows(answer, units), "curve")
@@ -56,7 +68,7 @@ def show() -> None:
     _parts.table(move_rows(answer.assessment, units), "moves")
     with st.expander("The working: every term, every limit, every source"):
         _working(answer)
-    full = _state.answer(case, with_aids=True)
+    full = _state.answer_with_aids(case)
     _gains(full)
     st.subheader("For the meeting", anchor=False)
     html, markdown = st.columns(2)

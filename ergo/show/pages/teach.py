@@ -30,7 +30,7 @@ def show() -> None:
         _steps(case)
     st.download_button(
         "Class sheet to print (HTML)",
-        lambda: class_sheet(_state.answer(case, with_aids=True), _state.units()),
+        lambda: class_sheet(_state.answer(case), _state.units()),
         file_name="class-sheet.html",
         mime="text/html",
         on_click="ignore",
@@ -148,7 +148,7 @@ def _predict(case: Scenario) -> None:
         f"{what}; largest force {units.show_force(largest)}",
         f"Your guess: {people} people and {units.show_force(force_n)}. {answer.why}",
     )
-    _parts.figure(people_curve(answer, units), "fig.reveal")
+    _parts.figure(people_curve(answer.curve, answer, units), "fig.reveal")
     st.button("Guess again", on_click=lambda: guesses.pop(key, None), key="guess.again")
     _parts.cautions()
 
