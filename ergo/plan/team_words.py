@@ -29,8 +29,9 @@ def why_words(best: Assessment | None, shown: Assessment, uncovered: bool, chanc
         return f"No team can be named. {shown.why}"
     if shown.refusals:
         return shown.why
+    most = assumption("team_most").typical
     return (
-        f"No team of up to {assumption('team_most').typical:.0f} a side keeps everybody within the limits in {confidence:.0%} of cases: "
+        f"No team of up to {most:.0f} a side keeps everybody within the limits in {confidence:.0%} of cases: "
         f"use a mechanical lift or a better aid. {shown.why}"
     )
 

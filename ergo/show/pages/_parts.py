@@ -98,7 +98,7 @@ def table(rows: Rows, key: str, *, download: bool = True) -> None:
         )
 
 
-def figure(drawing: Drawing, key: str) -> None:
+def figure(drawing: Drawing, key: str | None = None) -> None:
     """Show a figure; who cannot see it hears its finding."""
     st.plotly_chart(
         plotly_figure(drawing, is_dark()),

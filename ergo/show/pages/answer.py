@@ -47,16 +47,16 @@ def show() -> None:
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("Force per person against team size", anchor=False)
-        chart = st.empty()
+        chart = st.container(key="fig.curve").empty()
         if not _state.answered(case):
             top.html('<p class="ergo-wait" role="status">Working out how sure the answer is …</p>')
             with chart:
-                _parts.figure(people_curve(_state.curve(case), None, units), "fig.curve")
+                _parts.figure(people_curve(_state.curve(case), None, units))
     answer = _state.answer(case)
     with top.container():
         _headline(answer)
     with chart:
-        _parts.figure(people_curve(answer.curve, answer, units), "fig.curve")
+        _parts.figure(people_curve(answer.curve, answer, units))
     with left:
         st.caption("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
         with st.expander("The same as a table"):
