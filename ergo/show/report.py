@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from html import escape
 
 from ergo.assessment import CAUTIONS, demand_of
@@ -91,9 +92,8 @@ def _moves_page(answer: TeamAnswer, units: Units) -> str:
     figures = f'<div class="figure">{svg(bed_plan(asked, move, (result.left, result.right), units), 620)}</div>'
     if move.move.is_turn:
         view = turn_view(asked, move.move)
-        lifting = view.lifting
-        peak = float(lifting.angle[lifting.force_n.argmax()]) * 180.0 / 3.141592653589793
-        angle = peak if view.from_deg < 90.0 else view.to_deg
+        hardest = view.lifting if view.lifting.force_n.max() >= view.lowering.force_n.max() else view.lowering
+        angle = math.degrees(float(hardest.angle[hardest.force_n.argmax()]))
         figures += (
             f'<div class="figure">{svg(cross_section(view, angle, units), 620)}</div>'
             f'<div class="figure">{svg(force_angle(view, angle, units), 620)}</div>'

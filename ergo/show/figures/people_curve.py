@@ -43,14 +43,14 @@ def people_curve(
     low, high = min(sizes), max(sizes)
     close = 100.0 * assumption("close_threshold").typical
     items: list[Item] = [
-        Line([(low - 1.0, 100.0), (high + 1.0, 100.0)], "over", 3.5),
-        Line([(low - 1.0, close), (high + 1.0, close)], "close", 2.0, dash=True),
+        Line([(low - 1.0, 100.0), (high + 1.8, 100.0)], "over", 3.5),
+        Line([(low - 1.0, close), (high + 1.8, close)], "close", 2.0, dash=True),
         Line([(p.people, y) for p, y in zip(points, percents, strict=True)], "quiet", 2.0),
     ]
     if chosen is not None and chosen.limit is not None:
         name = f"limit {limit_amount(chosen.limit, chosen.unit, units)}:\n{wrapped(chosen.label, 30)}"
         lines = name.count("\n") + 1
-        items.append(Label((high + 1.0, 100.0), name, "end", "over", 14, True, (0, 8 + 9 * lines), True))
+        items.append(Label((high + 1.8, 100.0), name, "end", "over", 14, True, (0, 8 + 9 * lines), True))
     for p, y in zip(points, percents, strict=True):
         items.append(Mark((p.people, y), VERDICT_MARK[p.verdict], p.verdict, 17, _hover(p, units)))
         if (answer is None or p.people != answer.people) and p.check is not None:
