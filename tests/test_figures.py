@@ -164,7 +164,7 @@ def test_unmeasured_friction_is_a_ring_and_measured_a_filled_mark(prone: Scenari
 
 def test_text_out_of_a_file_stays_text() -> None:
     nasty = "<script>alert(1)</script>"
-    drawing = aid_bars((), "x")
+    drawing = mass_aid_map({}, ["a"], [60.0], ("a", 60.0))
     drawing = replace(drawing, alt=nasty, items=[Label((0, 0), nasty), Mark((0, 0), hover=nasty)])
     assert "<script>" not in svg(drawing)
     assert "<script>" not in plotly_figure(drawing).to_json().replace("\\u003c", "<")

@@ -10,7 +10,7 @@ from ergo.limits.policy import Verdict
 from ergo.plan.team import CurvePoint, TeamAnswer
 from ergo.show.figures.axes import round_ticks, wrapped
 from ergo.show.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
-from ergo.show.text import limit_amount
+from ergo.show.text import in_units, limit_amount
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["people_curve"]
@@ -110,5 +110,5 @@ def _alt(curve: Sequence[CurvePoint], answer: TeamAnswer | None, units: Units) -
         for p in curve
         if p.check is not None
     ]
-    said = f"{answer.why} " if answer else ""
+    said = f"{in_units(answer.why, answer.assessment.deciding, units)} " if answer else ""
     return f"Share of the limit that the most loaded person uses, by team size. {said}{'; '.join(parts)}."

@@ -10,6 +10,7 @@ from ergo.show.figures.people_curve import people_curve
 from ergo.show.pages import _case, _map, _parts, _state
 from ergo.show.report import answer_words, report_html, report_markdown
 from ergo.show.rows import curve_rows, equation_of, limit_rows, load_rows, move_rows, published_rows, working_rows
+from ergo.show.text import in_units
 
 
 def _working(answer: TeamAnswer) -> None:
@@ -17,7 +18,7 @@ def _working(answer: TeamAnswer) -> None:
     names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
     at = st.selectbox("Move", range(len(names)), format_func=lambda i: names[i], key="working.move")
     move = result.moves[min(at, len(names) - 1)]
-    st.markdown(_parts.plain(move.why))
+    st.markdown(_parts.plain(in_units(move.why, move.deciding, units)))
     st.caption(equation_of(move))
     people, terms, limits = load_rows(move, units), working_rows(move, units), limit_rows(move, units)
     _parts.table(people, "people")
@@ -27,7 +28,7 @@ def _working(answer: TeamAnswer) -> None:
 
 def _headline(answer: TeamAnswer) -> None:
     deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
-    _parts.headline(answer.assessment.verdict, *answer_words(answer))
+    _parts.headline(answer.assessment.verdict, *answer_words(answer, _state.units()))
     _parts.where(
         "answer",
         deciding,
