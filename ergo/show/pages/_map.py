@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import streamlit as st
 
-from ergo.errors import InputError
-from ergo.plan.team import people_for
 from ergo.scenario import Scenario, dump_scenario, known_aids
 from ergo.show.figures.mass_aid_map import Cell, cell_words, mass_aid_map
 from ergo.show.pages import _parts, _state
@@ -15,20 +13,13 @@ __all__ = ["masses_for", "show"]
 
 _KEPT = "ergo.map"
 _STOPPED = "ergo.map.stopped"
-_BMI = (18.5, 22, 25, 28, 32, 36, 42, 50, 60)  # columns to look at; the body's estimates hold from 18.5 to 70
+_BMI = (18.5, 22, 25, 30, 36, 44, 55)  # columns to look at; the body's estimates hold from 18.5 to 70
 
 
 def masses_for(stature_m: float) -> list[float]:
     """Return masses worth a column for a patient of this stature, in whole 5 kg."""
     found = [min(350.0, max(25.0, 5.0 * round(b * stature_m**2 / 5.0))) for b in _BMI]
     return list(dict.fromkeys(found))
-
-
-def _cell(case: Scenario) -> Cell:
-    try:
-        return people_for(case)
-    except InputError:
-        return "not for this"
 
 
 def _kept(case: Scenario) -> dict[tuple[str, float], Cell]:
@@ -56,7 +47,7 @@ def show(case: Scenario) -> None:
     place, control = st.empty(), st.empty()
 
     def draw() -> None:
-        serving = [aid for aid in aids if any(cells.get((aid, m)) != "not for this" for m in masses)]
+        serving = [aid for aid in aids if any(cells.get((aid, m)) != _state.NOT_SERVING for m in masses)]
         with place.container():
             _parts.figure(mass_aid_map(cells, serving, masses, (case.aid, case.patient.mass_kg), units), "fig.map")
 
@@ -67,7 +58,11 @@ def show(case: Scenario) -> None:
             st.button("Stop", key="map.stop", on_click=lambda: st.session_state.update({_STOPPED: True}))
         for i, (aid, mass) in enumerate(missing, 1):
             patient = case.patient.model_copy(update={"mass_kg": mass})
-            cells[(aid, mass)] = _cell(case.model_copy(update={"aid": aid, "patient": patient}))
+            known = next((c for (a, _), c in cells.items() if a == aid), None)
+            if known == _state.NOT_SERVING:  # whether an aid serves the move does not depend on the mass
+                cells[(aid, mass)] = known
+                continue
+            cells[(aid, mass)] = _state.people(case.model_copy(update={"aid": aid, "patient": patient}))
             bar.progress(i / len(missing), "Working out the map")
         control.empty()
     elif missing:
