@@ -15,13 +15,13 @@ import atheris
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from ergo.errors import InputError
+
 with atheris.instrument_imports(include=["ergo.stated", "ergo.scenario", "ergo.plan", "tomllib", "csv"]):
     from ergo.plan.census import read_census
     from ergo.plan.purchase_file import read_purchase
     from ergo.plan.unit_file import read_unit
     from ergo.scenario import dump_scenario, read_scenario
-
-from ergo.errors import InputError
 
 ROOT = Path(__file__).parents[1] / "scenarios"
 LONGEST_S = 2.0

@@ -21,7 +21,8 @@ from typing import Any
 from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import strategies as st
 
-sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
+sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from random_scenarios import FAULTS, planted, wide_scenarios
 
@@ -39,7 +40,7 @@ LONGEST_S = 5.0  # processor time of one scenario; nobody waits longer for a ver
 NOT_A_NUMBER = (" nan", "(nan", " inf", "-inf", "None")
 
 
-class Finding(AssertionError):
+class FindingError(AssertionError):
     """What should not have happened."""
 
 
@@ -47,7 +48,7 @@ def whole(text: str) -> None:
     """Refuse text in which a figure failed."""
     found = [word for word in NOT_A_NUMBER if word in text]
     if found:
-        raise Finding(f"the text says {found}")
+        raise FindingError(f"the text says {found}")
 
 
 def with_faults(data: dict[str, Any], which: set[int]) -> str:
@@ -57,9 +58,9 @@ def with_faults(data: dict[str, Any], which: set[int]) -> str:
     except InputError as error:
         missing = {FAULTS[i][2] for i in which} - {f.field for f in error.faults}
         if missing:
-            raise Finding(f"not named: {missing}") from None
+            raise FindingError(f"not named: {missing}") from None
         return "faults named"
-    raise Finding("faults not seen")
+    raise FindingError("faults not seen")
 
 
 def answered(data: dict[str, Any], in_full: bool) -> str:
@@ -69,14 +70,14 @@ def answered(data: dict[str, Any], in_full: bool) -> str:
         asked = demand_of(scenario)
     except InputError as error:
         if not error.faults or {f.field for f in error.faults} != {"aid"}:
-            raise Finding(str(error)) from None
+            raise FindingError(str(error)) from None
         return "refused in words"
     verdict = finite(asked, scenario)
     if in_full:
         answer = smallest_team(scenario)
         to_json(team_json(answer))
         if not 0.0 <= answer.chance <= 1.0:
-            raise Finding(f"chance {answer.chance}")
+            raise FindingError(f"chance {answer.chance}")
         whole(report_markdown(answer).split("## Sources")[0].replace(scenario.name, ""))
         return f"{verdict}, in full"
     return verdict
@@ -86,20 +87,20 @@ def finite(asked: Demand, scenario: Scenario) -> str:
     result = judge(asked, scenario.team.left, scenario.team.right)
     said = json.loads(to_json(assessment_json(result)))  # NaN and infinity raise
     if said["verdict"] not in ("within", "close", "over", "not applicable") or not said["why"]:
-        raise Finding(f"verdict {said['verdict']!r}, why {said['why']!r}")
+        raise FindingError(f"verdict {said['verdict']!r}, why {said['why']!r}")
     whole(assessment_text(result).replace(scenario.name, "").replace(scenario.aid, ""))
     for move in result.moves:
         for effort in move.efforts:
             if min(float(effort.effort.start_n), float(effort.effort.steady_n)) < 0:
-                raise Finding("a negative force")
+                raise FindingError("a negative force")
         for check in move.limits:
             if check.ratio is not None and not (math.isfinite(check.ratio) and check.ratio >= 0):
-                raise Finding(f"{check.key}: ratio {check.ratio}")
+                raise FindingError(f"{check.key}: ratio {check.ratio}")
             if (check.limit is None) != (check.verdict == "not applicable"):
-                raise Finding(f"{check.key}: a verdict without a limit")
+                raise FindingError(f"{check.key}: a verdict without a limit")
     best = smallest_typical(asked)
     if best is not None and best.verdict not in ("within", "close"):
-        raise Finding(f"the smallest team is {best.verdict}")
+        raise FindingError(f"the smallest team is {best.verdict}")
     return str(result.verdict)
 
 
