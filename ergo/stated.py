@@ -35,6 +35,7 @@ __all__ = [
 
 LARGEST_FILE = 1_000_000  # bytes; what one user states is a page of text, anything larger is not one
 DEEPEST = 8
+LONGEST_LINE = 2000  # characters; the parser's time grows with the square of a dotted key
 
 
 class Stated(BaseModel):
@@ -143,6 +144,9 @@ def read_toml(raw: bytes, what: str) -> dict[str, Any]:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(what, [Fault("file", f"byte {error.start}", "must be UTF-8 text")]) from None
+    too_long = next((i for i, line in enumerate(text.splitlines(), 1) if len(line) > LONGEST_LINE), None)
+    if too_long is not None:
+        raise InputError(what, [Fault("file", f"line {too_long}", f"at most {LONGEST_LINE}", "characters")])
     try:
         return tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ergo.evidence import assumption
 from ergo.mechanics.body import SEGMENTS, limb_mass
 from ergo.mechanics.case import Case
 from ergo.mechanics.layers import counter_hold_friction, slip_friction
@@ -99,10 +100,9 @@ def demand(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, .
     """
     if move.kind in _SLIDES:
         return _slide_efforts(move, case, scenario.bed)
-    if move.kind == "limb hold":
-        return (_hold(move, case, "limb hold"),)
-    if move.kind == "head hold":
-        return (_hold(move, case, "head hold"),)
+    if move.kind in ("limb hold", "head hold"):
+        place: Place = "airway" if move.limb == "head" else move.towards
+        return (_hold(move.limb, place, case, move.hold_s, move.hands),)
     return _turn_efforts(move, case, scenario)
 
 
@@ -305,37 +305,25 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
         )
     )
     if case.head_carried:
-        efforts.append(_head(case, scenario, move.hold_s))
+        efforts.append(_hold("head", "airway", case, move.hold_s))
     return tuple(efforts)
 
 
-def _head(case: Case, scenario: Scenario, seconds: float) -> Effort:
-    mass = limb_mass("head", scenario.patient.mass_kg, scenario.patient.stature_m)
+def _hold(
+    limb: Literal["arm", "leg", "head"], place: Place, case: Case, seconds: float, hands: Literal[1, 2] = 2
+) -> Effort:
+    """A limb or the head held clear of the bed: by the airway lead from the head end, or by the people of one side."""
+    mass = limb_mass(limb, np.sum(case.body.mass_kg, axis=-1), case.body.stature_m)
     return _effort(
-        "head hold",
-        "airway",
-        mass * G,
-        mass * G,
-        elevation=np.pi / 2.0,
-        hand_height_m=case.hand_height_m,
-        seconds=seconds,
-        held_kg=mass,
-        sources=("winter_2009",),
-    )
-
-
-def _hold(move: PlannedMove, case: Case, role: Literal["limb hold", "head hold"]) -> Effort:
-    mass = limb_mass(move.limb, np.sum(case.body.mass_kg, axis=-1), case.body.stature_m)
-    place: Place = "airway" if role == "head hold" else move.towards
-    return _effort(
-        role,
+        "head hold" if limb == "head" else "limb hold",
         place,
         mass * G,
         mass * G,
         elevation=np.pi / 2.0,
+        reach_m=assumption("head_reach").typical if limb == "head" else 0.0,
         hand_height_m=case.hand_height_m,
-        seconds=move.hold_s,
-        hands=move.hands,
+        seconds=seconds,
+        hands=hands,
         held_kg=mass,
         sources=("winter_2009",),
     )

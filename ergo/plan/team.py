@@ -154,7 +154,7 @@ def smallest_team(
     sure = sureness(scenario, asked=asked, confidence=confidence)
     best = _smallest(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
-    aids = compare_aids(scenario, confidence, progress) if with_aids else ()
+    aids = compare_aids(scenario, confidence, progress, known=_option(asked, sure)) if with_aids else ()
     one_more = _one_more(asked, best) if best else None
     uncovered = best is None and shown.verdict == "not applicable"
     chance = _chance(sure, shown)
@@ -212,7 +212,11 @@ def people_for(scenario: Scenario, confidence: float | None = None) -> int | Lit
 
 
 def compare_aids(
-    scenario: Scenario, confidence: float | None = None, progress: Callable[[float], bool] | None = None
+    scenario: Scenario,
+    confidence: float | None = None,
+    progress: Callable[[float], bool] | None = None,
+    *,
+    known: AidOption | None = None,
 ) -> tuple[AidOption, ...]:
     """Return the smallest team with each aid that can serve the scenario's procedure, fewest people first.
 
@@ -222,6 +226,8 @@ def compare_aids(
     confidence : float, optional
     progress : callable, optional
         As for `smallest_team`.
+    known : AidOption, optional
+        One that was worked out before.
 
     Returns
     -------
@@ -233,7 +239,8 @@ def compare_aids(
     for i, name in enumerate(names):
         if progress is not None and not progress(i / len(names)):
             break
-        options.append(aid_option(scenario, name, confidence))
+        this = known if known is not None and name == known.aid else aid_option(scenario, name, confidence)
+        options.append(this)
     return _ranked(options)
 
 
@@ -249,23 +256,7 @@ def aid_option(scenario: Scenario, name: str, confidence: float | None = None) -
         asked = demand_of(other)
     except InputError:
         return None
-    sure = sureness(other, asked=asked, confidence=confidence)
-    best = _smallest(asked, sure)
-    shown = best or judge(asked, *largest_team(asked))
-    return AidOption(
-        aid=name,
-        people=best.people if best else None,
-        left=best.left if best else None,
-        right=best.right if best else None,
-        chance=_chance(sure, shown),
-        worst_ratio=shown.worst_ratio,
-        worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
-        deciding=shown.deciding.label if shown.deciding else "",
-        unmeasured=asked.case.aid.unmeasured,
-        note=asked.case.aid.note,
-        details=asked.case.aid,
-        landing=asked.landing,
-    )
+    return _option(asked, sureness(other, asked=asked, confidence=confidence))
 
 
 def _ranked(options: Iterable[AidOption | None]) -> tuple[AidOption, ...]:
@@ -294,6 +285,25 @@ def typical_curve(asked: Demand) -> tuple[CurvePoint, ...]:
     """Return the curve over team size at typical values, before any draw: it takes a fraction of the time."""
     work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
     return tuple(_point(asked, n) for n in range(1, _most() + 1))
+
+
+def _option(asked: Demand, sure: Sureness) -> AidOption:
+    best = _smallest(asked, sure)
+    shown = best or judge(asked, *largest_team(asked))
+    return AidOption(
+        aid=asked.scenario.aid,
+        people=best.people if best else None,
+        left=best.left if best else None,
+        right=best.right if best else None,
+        chance=_chance(sure, shown),
+        worst_ratio=shown.worst_ratio,
+        worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
+        deciding=shown.deciding.label if shown.deciding else "",
+        unmeasured=asked.case.aid.unmeasured,
+        note=asked.case.aid.note,
+        details=asked.case.aid,
+        landing=asked.landing,
+    )
 
 
 def _most() -> int:

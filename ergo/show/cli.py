@@ -16,6 +16,7 @@ from ergo.errors import Fault, InputError
 from ergo.plan.team import smallest_team
 from ergo.scenario import load_scenario
 from ergo.show.machine import assessment_json, team_json, to_json
+from ergo.show.save import save_text
 from ergo.show.text import assessment_text, team_text
 from ergo.units import ForceUnit, LengthUnit, MassUnit, Units
 
@@ -105,11 +106,7 @@ def _report(options: argparse.Namespace) -> int:
     path: Path = options.output
     if path.suffix.lower() not in writers:
         raise InputError("report", [Fault("output", str(path), "a name that ends in .html or .md")])
-    text = writers[path.suffix.lower()](smallest_team(load_scenario(options.file)), _units(options))
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise InputError("report", [Fault("output", str(path), error.strerror or "cannot be written")]) from None
+    save_text(path, writers[path.suffix.lower()](smallest_team(load_scenario(options.file)), _units(options)))
     print(f"Wrote {path}")
     return 0
 
