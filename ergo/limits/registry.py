@@ -29,6 +29,7 @@ Quantity = Literal[
     "L5/S1 compression",
     "L5/S1 shear",
     "shoulder moment",
+    "elbow moment",
     "floor friction",
 ]
 
@@ -50,6 +51,7 @@ class Condition:
     hands: Literal[1, 2]
     seconds: float
     site_limit_n: float | None = None
+    elbow_moment_nm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +194,11 @@ def _shear(c: Condition) -> Value | NotApplicable:
 
 def _shoulder(c: Condition) -> Value | NotApplicable:
     joint = strength(shoulder_action(c.shoulder_moment_nm), c.sex)
+    return Value(float(joint.percentile(100 - c.percent)), f"strength that {c.percent} % of {_people(c.sex)} have")
+
+
+def _elbow(c: Condition) -> Value | NotApplicable:
+    joint = strength("elbow flexion" if c.elbow_moment_nm > 0 else "elbow extension", c.sex)
     return Value(float(joint.percentile(100 - c.percent)), f"strength that {c.percent} % of {_people(c.sex)} have")
 
 
@@ -434,6 +441,19 @@ LIMITS: tuple[Limit, ...] = (
         "stobbe_1982",
         "memory fair",
         _shoulder,
+        by_posture=True,
+    ),
+    Limit(
+        "elbow_strength",
+        "elbow moment against strength",
+        "elbow moment",
+        "N m",
+        "women or men, by the share who have the strength",
+        "static strength, one arm",
+        "1982",
+        "stobbe_1982",
+        "memory fair",
+        _elbow,
         by_posture=True,
     ),
     Limit(
