@@ -18,7 +18,7 @@ from ergo.plan.published import PublishedHeadcount, published_headcounts
 from ergo.plan.typical import ENOUGH, largest_team
 from ergo.scenario import Scenario, Side
 
-__all__ = ["AidOption", "CurvePoint", "TeamAnswer", "compare_aids", "people_for", "smallest_team"]
+__all__ = ["AidOption", "CurvePoint", "TeamAnswer", "compare_aids", "people_for", "smallest_sure", "smallest_team"]
 
 _SIDES: tuple[Side, ...] = ("left", "right")
 
@@ -137,7 +137,7 @@ def smallest_team(
     asked = demand_of(scenario)
     sure = sureness(scenario, asked=asked, confidence=confidence)
     work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
-    best = _smallest(asked, sure)
+    best = smallest_sure(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
     aids = compare_aids(scenario, confidence, progress) if with_aids else ()
     one_more = _one_more(asked, best) if best else None
@@ -190,7 +190,7 @@ def people_for(scenario: Scenario, confidence: float | None = None) -> int | Lit
     True
     """
     asked = demand_of(scenario)
-    best = _smallest(asked, sureness(scenario, asked=asked, confidence=confidence))
+    best = smallest_sure(asked, sureness(scenario, asked=asked, confidence=confidence))
     if best is not None:
         return best.people
     return "no limit" if judge(asked, *largest_team(asked)).verdict == "not applicable" else "lift"
@@ -224,7 +224,7 @@ def compare_aids(
         except InputError:  # this aid does not serve the procedure
             continue
         sure = sureness(other, asked=asked, confidence=confidence)
-        best = _smallest(asked, sure)
+        best = smallest_sure(asked, sure)
         shown = best or judge(asked, *largest_team(asked))
         options.append(
             AidOption(
@@ -249,8 +249,11 @@ def _most() -> int:
     return int(assumption("team_most").typical)
 
 
-def _smallest(asked: Demand, sure: Sureness) -> Assessment | None:
-    """Return the first team, fewest people first, that is sure enough and within every limit at typical values."""
+def smallest_sure(asked: Demand, sure: Sureness) -> Assessment | None:
+    """Return the first team, fewest people first, that is sure enough and within every limit at typical values.
+
+    None where there is none.
+    """
     if asked.refusals:
         return None
     for team in sure.every:

@@ -13,7 +13,7 @@ from ergo.show.rows import Rows, citation, verdict_words
 from ergo.show.text import limit_amount
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["BACK_EQUATION", "body_rows", "height_rows", "hold_rows", "hold_verdict", "low_back_rows"]
+__all__ = ["BACK_EQUATION", "body_rows", "height_rows", "hold_rows", "hold_verdict", "low_back_rows", "without"]
 
 BACK_EQUATION = (
     "F = |M| / r; compression C = F + W cos θ + (L cos θ − P sin θ); shear S = W sin θ + (L sin θ + P cos θ). "
@@ -142,3 +142,15 @@ def _lasts(hold: HoldTime) -> str:
     if hold.endurance_s <= 0:
         return "beyond strength"
     return f"{'at least ' if hold.at_least else ''}{hold.endurance_s:.0f} s"
+
+
+def without(rows: Rows, *columns: str) -> Rows:
+    """Return a table without some of its columns.
+
+    Examples
+    --------
+    >>> without(Rows("t", ("a", "b"), (("1", "2"),)), "b").rows
+    (('1',),)
+    """
+    kept = [i for i, name in enumerate(rows.head) if name not in columns]
+    return Rows(rows.title, tuple(rows.head[i] for i in kept), tuple(tuple(row[i] for i in kept) for row in rows.rows))

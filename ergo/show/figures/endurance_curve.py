@@ -8,10 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from ergo.evidence import assumption
-from ergo.limits.policy import Verdict
 from ergo.people.hold import endurance_time
 from ergo.plan.holds import HoldTime
-from ergo.show.figures.axes import wrapped
 from ergo.show.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
 from ergo.show.rows_body import hold_verdict
 
@@ -32,7 +30,7 @@ def endurance_curve(holds: Sequence[HoldTime], region: str = "shoulder") -> Draw
     Returns
     -------
     Drawing
-        Time on a logarithmic axis. Holds that are alike share a mark.
+        Time on a logarithmic axis.
     """
     span = assumption("endurance_valid_fraction")
     fraction = np.linspace(span.low, span.high, 71)
@@ -43,11 +41,14 @@ def endurance_curve(holds: Sequence[HoldTime], region: str = "shoulder") -> Draw
     right = 100.0 * max([span.high, *(h.fraction for h in own)]) + 5.0
     items: list[Item] = [Line(curve, "over", 3.5)]
     items.append(Label(curve[20], f"{region}: lasts no longer", "start", "over", 14, True, (10, 12), True))
-    for (percent, seconds, verdict), names in _alike(own).items():
-        at = (float(percent), math.log10(seconds))
-        said = wrapped(names[0] + (f" and {len(names) - 1} more" if len(names) > 1 else ""), 30)
-        items.append(Mark(at, VERDICT_MARK[verdict], verdict, 16, "\n".join(names)))
-        items.append(Label(at, said, "middle", "ink", 13, False, (0, -14 - 8 * (said.count("\n") + 1)), True))
+    said: set[str] = set()
+    for i, h in enumerate(sorted(own, key=lambda h: -h.ratio)):
+        at, verdict = (100.0 * h.fraction, math.log10(h.seconds)), hold_verdict(h)
+        items.append(Mark(at, VERDICT_MARK[verdict], verdict, 16, f"{h.role}, {h.who}\n{h.move}"))
+        if h.role not in said:  # one word a role, at its longest hold; the table names every move
+            said.add(h.role)
+            up = 20.0 if i % 2 else -20.0
+            items.append(Label(at, f"{h.role}, {h.seconds:.0f} s", "middle", "ink", 14, False, (0, up), True))
     return Drawing(
         x=Axis(
             0.0,
@@ -60,14 +61,6 @@ def endurance_curve(holds: Sequence[HoldTime], region: str = "shoulder") -> Draw
         alt=_alt(own, region),
         height=380,
     )
-
-
-def _alike(holds: Sequence[HoldTime]) -> dict[tuple[int, float, Verdict], list[str]]:
-    found: dict[tuple[int, float, Verdict], list[str]] = {}
-    for h in holds:
-        key = (round(100.0 * h.fraction), h.seconds, hold_verdict(h))
-        found.setdefault(key, []).append(f"{h.role}: {h.move}")
-    return found
 
 
 def _alt(holds: Sequence[HoldTime], region: str) -> str:

@@ -58,11 +58,11 @@ def posture_view(seen: OneBody, bed_width_m: float, units: Units = DEFAULT_UNITS
     items += _load_path(seen, colour)
     items += _forces(seen, units)
     items += _words(seen, units, right)
-    length = units.show_length
-    mattress = f"mattress {length(posture.bed_height_m)}"
+    mattress = f"mattress {units.show_length(posture.bed_height_m)}"
+    items.append(Label((right, posture.bed_height_m - _MATTRESS_M), mattress, "end", "quiet", 14, shift=(-4, -12)))
     return Drawing(
         x=Axis(left, right),
-        y=Axis(-0.16, top, "", [(0.0, "floor"), (posture.bed_height_m, mattress.replace(" ", "\n", 1))]),
+        y=Axis(-0.16, top),
         items=items,
         alt=_alt(seen, units),
         height=520,
@@ -142,11 +142,12 @@ def _forces(seen: OneBody, units: Units) -> list[Item]:
 def _words(seen: OneBody, units: Units, right: float) -> list[Item]:
     posture, load, at = seen.posture, seen.load, seen.posture.joint_positions_m
     force = units.show_force
-    said = f"L5/S1\n{force(posture.compression_n)} compression\n{force(abs(posture.shear_n))} shear"
+    said = f"L5/S1\n{force(posture.compression_n)}\nshear {force(abs(posture.shear_n))}"
+    back = min(at["l5s1"][0], at["hip"][0]) - _BONE["trunk"]
     hands = f"hands {force(math.hypot(load.pull_n, load.lift_n))}"
     floor = f"floor friction needed {posture.floor_friction:.2f}"
     items: list[Item] = [
-        Label(at["l5s1"], said, "end", seen.verdict, 15, True, (-30, 0), True),
+        Label((back, at["l5s1"][1]), said, "end", seen.verdict, 15, True, (-8, 14)),
         Label((right, at["hand"][1]), hands, "end", "within", 15, True, (-4, 26), True),
         Label(
             at["shoulder"],

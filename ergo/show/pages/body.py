@@ -19,7 +19,7 @@ from ergo.show.figures.posture_view import posture_view
 from ergo.show.pages import _parts, _state
 from ergo.show.pages._inputs import choice, literals, number, whole
 from ergo.show.pages._local import changed, forget, local_choice, local_number
-from ergo.show.rows_body import BACK_EQUATION, body_rows, height_rows, hold_rows, low_back_rows
+from ergo.show.rows_body import BACK_EQUATION, body_rows, height_rows, hold_rows, low_back_rows, without
 from ergo.show.text import limit_amount
 
 _BRACES = {"none": "none", "thigh": "thigh on the bed frame", "knee": "knee on the bed frame"}
@@ -77,7 +77,9 @@ def show() -> None:
             "the triangle where they press; the dashed line is the bed's edge."
         )
     st.subheader("The body against its limits", anchor=False)
-    _parts.table(body_rows(seen, _state.units()), "body")
+    _parts.table(without(body_rows(seen, _state.units()), "source", "range"), "body.short", download=False)
+    with st.expander("Every limit with its source and range"):
+        _parts.table(body_rows(seen, _state.units()), "body")
     with st.expander("The working of the low back"):
         st.caption(BACK_EQUATION)
         _parts.table(low_back_rows(seen, _state.units()), "body.back")
