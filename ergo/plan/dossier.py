@@ -8,6 +8,7 @@ from __future__ import annotations
 from functools import cache
 
 from ergo.evidence import table
+from ergo.plan.dossier_backs import BACKS
 from ergo.plan.dossier_case import DossierCase
 from ergo.plan.dossier_forces import FORCES, NOT_PREDICTED
 from ergo.plan.dossier_heads import headcount
@@ -30,6 +31,6 @@ def dossier() -> tuple[DossierCase, ...]:
     >>> cases["M01"].agrees, cases["M02"].agrees
     (False, True)
     """
-    forces = [predict() for predict in FORCES]
+    forces = [predict() for predict in (*FORCES, *BACKS)]
     heads = [headcount(i, entry) for i, entry in enumerate(table("guidance_headcounts"), start=1)]
     return tuple(forces + heads)

@@ -55,10 +55,10 @@ def chance_curve(sure: Sureness, confidence: float) -> Drawing:
     first = next((c for c in best if c.chance >= confidence), None)
     if first is not None:
         said = f"{first.people} people: {percent(first.chance)}"
-        items.append(Label((first.people, 100 * first.chance), said, "start", "ink", 15, True, (12, -20), True))
+        items.append(Label((first.people, 100 * first.chance), said, "middle", "ink", 15, True, (0, 20), True))
     return Drawing(
         x=Axis(low, high, "people in the room, roles included", [(c.people, str(c.people)) for c in best]),
-        y=Axis(-4.0, 108.0, "chance that nobody is over", [(v, f"{v} %") for v in range(0, 101, 25)], True),
+        y=Axis(-4.0, 118.0, "chance that nobody is over", [(v, f"{v} %") for v in range(0, 101, 25)], True),
         items=items,
         alt="Chance that nobody is over a limit, by team size: "
         + "; ".join(f"{c.people} people {percent(c.chance)}" for c in best)

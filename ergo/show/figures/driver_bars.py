@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ergo.plan.sensitivity import Drivers
+from ergo.plan.sensitivity import Driver, Drivers
 from ergo.show.figures.axes import round_ticks, wrapped
 from ergo.show.figures.drawing import Axis, Drawing, Item, Label, Line, Mark
 
@@ -22,14 +22,14 @@ def driver_bars(found: Drivers) -> Drawing:
     -------
     Drawing
         Each bar runs from the ratio with one input at its 5th percentile (ring) to that at its 95th (square), all
-        others typical; the figure at the right is its share of the variance with interactions. Assumptions say so.
+        others typical; under its name its share of the variance, with interactions. Assumptions say so.
     """
     shown = found.ranked[:_SHOWN]
     values = [100 * v for d in shown for v in (d.low_ratio, d.high_ratio)]
     typical = 100 * found.typical_ratio
     low, high = min([*values, typical]), max([*values, typical])
     room = max(high - low, 5.0)
-    left, right = low - 0.08 * room, high + 0.42 * room
+    left, right = low - 0.08 * room, high + 0.08 * room
     items: list[Item] = [Line([(typical, -0.7), (typical, len(shown) - 0.3)], "quiet", 2.0, dash=True)]
     items.append(Label((typical, -0.7), f"typical {typical:.0f} %", "middle", "quiet", 14, False, (0, 9), True))
     if left < 100 < right:
@@ -41,14 +41,8 @@ def driver_bars(found: Drivers) -> Drawing:
         items.append(Line([(a, row), (b, row)], "within", 11.0, hover=hover))
         items.append(Mark((a, row), "ring", "ink", 11, hover))
         items.append(Mark((b, row), "square", "ink", 11, hover))
-        share = "under 1 %" if d.total < 0.005 else f"{100 * d.total:.0f} %"
-        items.append(Label((right, row), share, "end", "ink", 15, d.total > 0.1, (-4, 0), True))
-    items.append(Label((right, -0.7), "share of variance", "end", "quiet", 14, False, (-4, 9), True))
-    names = [
-        (float(i), wrapped(d.label, 22) + ("\n(assumed)" if d.basis == "assumption" else ""))
-        for i, d in enumerate(shown)
-    ]
-    ticks = [(v, f"{t} %") for v, t in round_ticks(left, high + 0.05 * room, 4)]
+    names = [(float(i), f"{wrapped(d.label, 24)}\n{_share(d)}") for i, d in enumerate(shown)]
+    ticks = [(v, f"{t} %") for v, t in round_ticks(left, right, 4)]
     return Drawing(
         x=Axis(left, right, "share of the limit used", ticks, True),
         y=Axis(len(shown) - 0.3, -1.1, "", names),
@@ -58,3 +52,8 @@ def driver_bars(found: Drivers) -> Drawing:
         + ".",
         height=90 + 56 * len(shown),
     )
+
+
+def _share(driver: Driver) -> str:
+    share = "under 1 %" if driver.total < 0.005 else f"{100 * driver.total:.0f} %"
+    return f"{share} of the variance" + (", assumed" if driver.basis == "assumption" else "")

@@ -99,6 +99,7 @@ def _chances(sure: Sureness, wanted: float) -> None:
         st.subheader("Nine cases in ten", anchor=False)
         shown = st.segmented_control("Band of", _BANDS, default=_BANDS[0], key="sure.band", required=True)
         _parts.figure(band_curve(sure, shown == _BANDS[1], units), "fig.bands")
+        st.caption("Bars: 5 to 95 % of cases. 200 % of a limit also stands for a force that no posture holds.")
     with st.expander("The same as a table"):
         _parts.table(chance_rows(sure, units), "chances")
     with st.expander("Convergence: would more draws change it?"):
