@@ -82,8 +82,8 @@ class Credibility:
 # Where each part is checked. A test proves that every file exists and that every source is in the list of sources.
 CHECKS: tuple[Check, ...] = (
     Check("sliding on layers", "against a rigid-body engine with friction", "tests/test_slide_engine.py"),
-    Check("turning a body", "against a rigid-body engine, and closed forms of an ellipse", "tests/test_turn_engine.py"),
-    Check("demand of a move", "against statics worked out apart", "tests/test_demand.py"),
+    Check("turning a body", "against another rigid-body engine", "tests/test_turn_engine.py"),
+    Check("demand of a move", "nothing that gravity does is left out at any angle", "tests/test_demand.py"),
     Check("joint moments of the links", "against inverse dynamics of the same links at rest", "tests/test_linkage.py"),
     Check(
         "load of the low back",
@@ -115,20 +115,20 @@ CHECKS: tuple[Check, ...] = (
     Check("chances by random draws", "against closed forms and single assessments", "tests/test_confidence.py"),
     Check("shares of variance", "against a function with known shares", "tests/test_sensitivity.py"),
     Check("friction updated on site", "against a posterior on a grid", "tests/test_site_friction.py"),
-    Check("more force never needs fewer people", "properties on random cases", "tests/test_properties.py"),
+    Check("balances, symmetries and monotony", "properties on random cases", "tests/test_properties.py"),
 )
 
 _QUESTION = (
-    "How many people and which aid does one patient move need so that nobody exceeds published limits of hand force and "
-    "of load on the body, and how sure is that?"
+    "How many people and which aid does one patient move need so that nobody exceeds published limits of hand force "
+    "and of load on the body, and how sure is that?"
 )
 _CONTEXT = (
     "Planning, teaching and buying in a hospital, before a move, by people who know the patient and the local policy. "
-    "The influence on a decision is medium: the answer is one of several that a team weighs. A wrong answer can lead to "
-    "a strained back, so every choice that is left open is taken on the cautious side and named."
+    "The influence on a decision is medium: the answer is one of several that a team weighs. A wrong answer can lead "
+    "to a strained back, so every range is shown and counted in the chance, and every judgement is named."
 )
 _NOT = (
-    "That a move is safe: a limit is not a line between safe and unsafe, and published limits protect a share of people.",
+    "That a move is safe: a limit is not a line between safe and unsafe, and limits protect only a part of people.",
     "That this patient may be moved: condition, airway and lines are not in the model.",
     "That a named product does what a class of aid does: friction is that of a class, often measured by nobody.",
     "That a jerk, a twist or a patient who resists is covered: every posture is at rest and in one plane.",

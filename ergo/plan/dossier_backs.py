@@ -1,7 +1,7 @@
 """Published loads of the low back, predicted with the posture model from the model's own forces.
 
 None of these studies prints forces, reach and posture together. So the forces are the model's own for the same task,
-the handlers the median woman and man, and the bed heights those of evidence; what the study says of any of them is used.
+the handlers the median woman and man, and the bed heights those of evidence; what the study says of them is used.
 """
 
 from __future__ import annotations
@@ -125,7 +125,7 @@ def _case(
         low,
         high,
         unit,
-        None if not published else typical / published - 1.0,
+        None if not published or unit == "r" else typical / published - 1.0,  # no percent of a correlation
         agrees,
         word,
         entry["source"],
