@@ -1,4 +1,4 @@
-"""The command line: `ergo assess`, `ergo team`, `ergo sure`, `ergo height`, `ergo evidence`, `ergo report`, `ergo page`.
+"""The command line: `ergo assess`, `team`, `sure`, `height`, `evidence`, `report`, `page`.
 
 Exit 0 answered, 2 bad input."""
 

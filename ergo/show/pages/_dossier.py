@@ -33,8 +33,8 @@ def _dossier() -> None:
     cases = _cases()
     agree = sum(c.agrees for c in cases)
     st.markdown(
-        f"Every published force, load of the back and headcount beside the model’s prediction: **{agree} of {len(cases)} "
-        "agree**. Nothing was fitted to them, and each miss says why."
+        f"Every published force, load of the back and headcount beside the model’s prediction: "
+        f"**{agree} of {len(cases)} agree**. Nothing was fitted to them, and each miss says why."
     )
     _parts.figure(dossier_figure(cases), "fig.dossier")
     st.caption("Predicted over published, where both are figures; bars: 5 to 95 % of the draws.")
