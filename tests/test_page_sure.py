@@ -7,10 +7,10 @@ import json
 
 import pytest
 from streamlit.testing.v1 import AppTest
-from test_page import calm, words
+from test_page import ROOT, calm, words
 from test_page_body import opened
 
-from ergo.assessment import demand_of
+from ergo.assessment import assess, demand_of
 from ergo.evidence import sources
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.case import aid_of
@@ -36,6 +36,7 @@ from ergo.show.figures.render_svg import svg
 from ergo.show.markdown import plain
 from ergo.units import G, Units
 
+SCENARIOS = sorted((ROOT / "scenarios").glob("*.toml"))
 FILE = "scenarios/boost_flat.toml"
 BOOST = load_scenario(FILE)
 SURE = sureness(BOOST)
@@ -285,3 +286,16 @@ def test_ergo_sure_prints_the_library_in_text_and_json(capsys):
 def test_ergo_sure_refuses_bad_input_in_words(bad, capsys):
     assert main(["sure", FILE, *bad]) == 2
     assert "sure has 1 fault" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.stem)
+def test_both_pages_show_every_scenario_without_an_error(path, monkeypatch):
+    scenario = load_scenario(path)
+    app = opened(scenario, "body", monkeypatch)
+    load = max((x for m in assess(scenario).moves for x in m.loads), key=lambda x: x.body.compression_n)
+    assert f"{load.body.compression_n:.0f} N" in words(app)
+    app.switch_page("ergo/show/pages/sure.py").run()
+    calm(app)
+    answer = smallest_team(scenario, with_aids=False)
+    said = "Use a mechanical lift" if answer.people is None else f"{answer.people} people: nobody is over"
+    assert said in words(app)

@@ -41,7 +41,7 @@ def driver_bars(found: Drivers) -> Drawing:
         items.append(Line([(a, row), (b, row)], "within", 11.0, hover=hover))
         items.append(Mark((a, row), "ring", "ink", 11, hover))
         items.append(Mark((b, row), "square", "ink", 11, hover))
-    names = [(float(i), f"{wrapped(d.label, 24)}\n{_share(d)}") for i, d in enumerate(shown)]
+    names = [(float(i), f"{wrapped(d.label, 20)}\n{_share(d)}") for i, d in enumerate(shown)]
     ticks = [(v, f"{t} %") for v, t in round_ticks(left, right, 4)]
     return Drawing(
         x=Axis(left, right, "share of the limit used", ticks, True),
@@ -56,4 +56,4 @@ def driver_bars(found: Drivers) -> Drawing:
 
 def _share(driver: Driver) -> str:
     share = "under 1 %" if driver.total < 0.005 else f"{100 * driver.total:.0f} %"
-    return f"{share} of the variance" + (", assumed" if driver.basis == "assumption" else "")
+    return share + (", assumed" if driver.basis == "assumption" else "")

@@ -9,6 +9,7 @@ from ergo.plan.dossier import NOT_PREDICTED, dossier
 from ergo.plan.dossier_case import DossierCase
 from ergo.show.figures.dossier_figure import dossier_figure
 from ergo.show.pages import _parts
+from ergo.show.rows_body import without
 from ergo.show.rows_evidence import dossier_rows, filtered, known_words
 
 __all__ = ["show"]
@@ -16,9 +17,17 @@ __all__ = ["show"]
 _SHOWN = ("All", "Agree", "Miss")
 
 
-@st.cache_data(show_spinner="Predicting every published case")
 def _cases() -> tuple[DossierCase, ...]:
-    return dossier()
+    """Predict every case; choosing something else breaks it off, and what is done is kept."""
+    said = "Predicting every published case"
+    bar = st.progress(0.0, said)
+
+    def heard(part: float) -> None:
+        bar.progress(part, said)
+
+    found = dossier(heard)
+    bar.empty()
+    return found
 
 
 def show(view: str) -> None:
@@ -45,7 +54,10 @@ def _dossier() -> None:
     kinds = known.multiselect("How it is known", known_words(rows), key="dossier.known")
     found = filtered(rows, text, kinds)
     st.caption(f"{len(found.rows)} of {len(cases)}")
-    _parts.table(found, "dossier")
+    short = without(found, "over what is left open", "source", "known")
+    _parts.table(short, "dossier.short", download=False)
+    with st.expander("With sources and ranges"):
+        _parts.table(found, "dossier")
     with st.expander("Published forces that are not predicted, and why"):
         st.markdown("\n".join(f"- {key}: {_parts.plain(why)}" for key, why in NOT_PREDICTED.items()))
 
