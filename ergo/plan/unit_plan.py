@@ -66,13 +66,19 @@ def patients_of(unit: Unit, folder: str | Path = ".", progress: Callable[[int, i
     return draw_population(max(DRAWN, unit.occupied), stated.women_share, _seeds(unit).spawn(1)[0])
 
 
-def table_of(unit: Unit, need: Need, patients: Census, workers: int = 1) -> TeamTable:
+def table_of(
+    unit: Unit,
+    need: Need,
+    patients: Census,
+    workers: int = 1,
+    progress: Callable[[int, int], None] | None = None,
+) -> TeamTable:
     """Tabulate the teams for every procedure and aid of a unit and the patients it has; the slow step of a plan."""
     procedures = dict.fromkeys(kind.procedure for kind in task_kinds(unit))
     cases = [(procedure, policy.aid_for(procedure)) for policy in unit.policies for procedure in procedures]
     who = [("F" if w else "M", float(h)) for w, h in zip(patients.women, patients.stature_m, strict=True)]
     masses = (float(patients.mass_kg.min()), float(patients.mass_kg.max()))
-    return build_team_table(need, cases, who, masses, workers)
+    return build_team_table(need, cases, who, masses, workers, patients.mass_kg.tolist(), progress)
 
 
 @dataclass(frozen=True, slots=True)
