@@ -96,9 +96,7 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
         return np.asarray(draws.get(name, typical), dtype=float)
 
     drawn = "breadth_scale" in draws or "depth_scale" in draws
-    body = (
-        _body(patient, value("breadth_scale", 1.0), value("depth_scale", 1.0)) if drawn else _typical_body(patient)
-    )
+    body = _body(patient, value("breadth_scale", 1.0), value("depth_scale", 1.0)) if drawn else _typical_body(patient)
     stack = [value(f"mu_{i}", contact.mu) for i, contact in enumerate(aid.contacts)]
     carried = handling.head_carried if handling.head_carried is not None else patient.intubated
     stated_gap = handling.grip_gap_m

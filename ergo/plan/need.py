@@ -51,10 +51,11 @@ class AssessedNeed:
         >>> AssessedNeed().many(asks) == [AssessedNeed()(*ask) for ask in asks]
         True
         """
-        cases = [demand_of(self._scenario(*ask)) for ask in asks]
+        cases = [demand_of(self.scenario(*ask)) for ask in asks]
         return [_need(asked, found) for asked, found in zip(cases, smallest_of_many(cases), strict=True)]
 
-    def _scenario(self, procedure: str, aid: str, mass_kg: float, sex: str, stature_m: float) -> Scenario:
+    def scenario(self, procedure: str, aid: str, mass_kg: float, sex: str, stature_m: float) -> Scenario:
+        """Return the case of one move of one patient."""
         patient = {"sex": sex, "mass_kg": mass_kg, "stature_m": stature_m, "intubated": procedure in _TURNS_PRONE}
         said = {"name": f"{procedure}, {aid}", "procedure": procedure, "aid": aid, "patient": patient}
         if self.template is None:

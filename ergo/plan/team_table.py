@@ -299,9 +299,7 @@ class _Search:
         )
 
 
-def _lines(
-    need: Need, searches: Sequence[_Search], progress: Callable[[int, int], None] | None = None
-) -> list[_Line]:
+def _lines(need: Need, searches: Sequence[_Search], progress: Callable[[int, int], None] | None = None) -> list[_Line]:
     """Tabulate several cases over mass, asking for all of them at once."""
     done = 0
     while wanted := [(search, at) for search in searches for at in search.wanted]:

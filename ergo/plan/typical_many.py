@@ -75,9 +75,7 @@ def _tasks(asked: Demand, place: _Place) -> list[tuple[int, Effort]]:
 
 def _parts(crews: Sequence[tuple[Demand, _Place, tuple[Person, ...]]]) -> list[_Part]:
     """Work out several crews of several cases together; the cases share bed, handling and sharing."""
-    work = [
-        (k, m, effort) for k, (asked, place, _) in enumerate(crews) for m, effort in _tasks(asked, place)
-    ]
+    work = [(k, m, effort) for k, (asked, place, _) in enumerate(crews) for m, effort in _tasks(asked, place)]
     parts = [_Part() for _ in crews]
     if not work:
         return parts

@@ -1,4 +1,4 @@
-"""The command line: `ergo assess`, `ergo team`, `ergo report`, `ergo page`. Exit 0 answered, 2 bad input."""
+"""The command line: `ergo assess`, `team`, `report`, `unit`, `purchase`, `page`. Exit 0 answered, 2 bad input."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from ergo.assessment import assess
 from ergo.errors import Fault, InputError
 from ergo.plan.team import smallest_team
 from ergo.scenario import load_scenario
+from ergo.show.commands import purchase, unit
 from ergo.show.machine import assessment_json, team_json, to_json
 from ergo.show.text import assessment_text, team_text
 from ergo.units import ForceUnit, LengthUnit, MassUnit, Units
@@ -70,6 +71,8 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument("-o", "--output", type=Path, required=True, help="OUT.html to print, OUT.md to paste")
     _add_units(report)
     report.set_defaults(run=_report)
+    unit.register(commands)
+    purchase.register(commands)
     page = commands.add_parser("page", help="open the page in a browser", description="open the page in a browser")
     page.add_argument("--port", type=int, default=8501, help="port on this machine")
     page.set_defaults(run=_page)
