@@ -284,10 +284,10 @@ def answer_sentence(plan: UnitPlan, policy: str) -> str:
     unit = plan.unit
     base = plan.base(policy)
     needed = [n for n in plan.needed if n.policy == policy]
-    said = " and ".join(f"{n.people or 'no number of'} people on the {n.shift} shift" for n in needed)
+    said = ", ".join(f"{n.shift} {n.people or 'no number'}" for n in needed)
     now = " and ".join(f"{s.handlers}" for s in base.shifts)
     return (
-        f"{said} cover {unit.target:.0%} of the moves on time; the {now} of now cover {base.covered.mean:.0%}. "
+        f"People for {unit.target:.0%} of moves on time: {said}; the {now} of now cover {base.covered.mean:.0%}. "
         f"The moves are the work of {base.fte.mean:.1f} full-time equivalents."
     )
 

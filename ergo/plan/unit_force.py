@@ -37,7 +37,7 @@ def typical_patient(patients: Census) -> tuple[float, str, float]:
     return float(np.median(patients.mass_kg)), "F" if woman else "M", float(np.median(patients.stature_m[alike]))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True)
 class AssessedForce:
     """force(procedure, aid) -> rows at n, n + 1 and n + 2 people, against the limit that decides with n.
 
@@ -46,25 +46,25 @@ class AssessedForce:
 
     Parameters
     ----------
-    patients : Census
+    patient : (float, str, float)
+        Mass [kg], sex and stature [m]; see `typical_patient`.
     need : AssessedNeed
         Whose template says bed, places, sharing and policy.
 
     Examples
     --------
     >>> from ergo.plan.population import draw_population
-    >>> rows = AssessedForce(draw_population(50, 0.5, 1))("boost", "slide sheet")
+    >>> rows = AssessedForce(typical_patient(draw_population(50, 0.5, 1)))("boost", "slide sheet")
     >>> [row.people - rows[0].people for row in rows], rows[0].verdict in ("within", "close")
     ([0, 1, 2], True)
     """
 
-    patients: Census
+    patient: tuple[float, str, float]
     need: AssessedNeed = field(default_factory=AssessedNeed)
 
     def __call__(self, procedure: str, aid: str) -> Sequence[ForceRow]:
         """Return the rows of one move with one aid; InputError if the aid cannot serve it."""
-        mass, sex, stature = typical_patient(self.patients)
-        asked = demand_of(self.need.scenario(procedure, aid, mass, sex, stature))
+        asked = demand_of(self.need.scenario(procedure, aid, *self.patient))
         found = smallest_typical(asked)
         if found is None:
             teams = [judge(asked, *largest_team(asked))]

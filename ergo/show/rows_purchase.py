@@ -30,6 +30,13 @@ def money(value: float, currency: str) -> str:
     return f"{'−' if value < 0 else ''}{currency} {abs(value):,.0f}"
 
 
+def _short(value: float) -> str:
+    """Return an amount in three figures: nobody knows the cost of five years to the unit."""
+    if abs(value) >= 1e6:
+        return f"{value / 1e6:,.3g} million"
+    return f"{float(f'{value:.3g}'):,.0f}"
+
+
 def _figure(value: float, digits: int) -> str:
     return "never" if math.isinf(value) else f"{value:,.{digits}f}".replace("-", "−")
 
@@ -55,19 +62,20 @@ def purchase_answer(case: PurchaseCase, option: OptionCase) -> tuple[str, str]:
         Any but the first, which is present practice.
     """
     currency, years = case.purchase.currency, int(case.purchase.horizon_years)
+    name = f"{option.name[:1].upper()}{option.name[1:]}"
     pays = (
-        f"{option.name}: paid back in {_years(option.payback.typical)}"
+        f"{name}: paid back in {_years(option.payback.typical)}"
         if math.isfinite(option.payback.typical)
-        else f"{option.name}: never paid back at typical values"
+        else f"{name}: never paid back at typical values"
     )
     events = option.break_even_events
     total, without = option.total_with, option.total_without
     why = (
         f"Payback from {_years(option.payback.p5)} to {_years(option.payback.p95)}. It breaks even from "
         f"{_figure(events.typical, 0)} moves a year ({_figure(events.p5, 0)} to {_figure(events.p95, 0)}). "
-        f"Over {years} years it costs {money(total.typical, currency)} ({money(total.p5, currency)} to "
-        f"{money(total.p95, currency)}) with it, {money(without.typical, currency)} "
-        f"({money(without.p5, currency)} to {money(without.p95, currency)}) without; people are in both. "
+        f"Over {years} years, people included: {currency} {_short(total.typical)} ({_short(total.p5)} to "
+        f"{_short(total.p95)}) with it, {_short(without.typical)} ({_short(without.p5)} to {_short(without.p95)}) "
+        f"without. "
         f"It pays in {option.chance_npv_positive:.0%} of the draws."
     )
     return pays, f"{option.capacity[:1].upper()}{option.capacity[1:]}. {why}" if option.capacity else why

@@ -228,7 +228,7 @@ def force_rows(request: StaffingRequest, units: Units = DEFAULT_UNITS) -> Rows:
         moves.setdefault(row.task, []).append(row)
     rows = []
     for task, found in moves.items():
-        cells = [f"{verdict_words(f.verdict)} {f.people} people: {amount(f.force_n, f.unit, units)}" for f in found[:3]]
+        cells = [f"{f.people} people: {amount(f.force_n, f.unit, units)} {verdict_words(f.verdict)}" for f in found[:3]]
         first = found[0]
         allowed = amount(first.limit_n, first.unit, units)
         rows.append((task, *cells, *["–"] * (3 - len(cells)), f"{first.limit}: {allowed}", first.source))

@@ -12,7 +12,7 @@ from ergo.plan.need import AssessedNeed
 from ergo.plan.staffing import StaffingRequest, staffing_request
 from ergo.plan.unit_csv import unit_csv
 from ergo.plan.unit_file import load_unit
-from ergo.plan.unit_force import AssessedForce
+from ergo.plan.unit_force import AssessedForce, typical_patient
 from ergo.plan.unit_many import Outcome, plan_folder
 from ergo.plan.unit_plan import UnitPlan, patients_of, plan_unit, table_of
 from ergo.show.commands.output import check_suffix, write
@@ -49,7 +49,7 @@ def _run(options: argparse.Namespace) -> int:
     patients = patients_of(unit, options.file.parent)
     need = AssessedNeed()
     plan = plan_unit(unit, need, table=table_of(unit, need, patients), patients=patients)
-    request = staffing_request(plan, force=AssessedForce(patients, need))
+    request = staffing_request(plan, force=AssessedForce(typical_patient(patients), need))
     print(to_json(unit_json(plan, request)) if options.json else unit_text(plan, request))
     return _files(options, [plan], request)
 

@@ -25,7 +25,7 @@ def hours_missed(missed: Sequence[float], target: float) -> Drawing:
     Drawing
     """
     allowed = 100.0 * (1.0 - target)
-    top = max(100.0 * max(missed, default=0.0), 2.0 * allowed, 10.0) * 1.1
+    top = max(100.0 * max(missed, default=0.0), 2.0 * allowed, 10.0) * 1.22
     items: list[Item] = []
     for hour, part in enumerate(missed):
         value = 100.0 * part
@@ -36,7 +36,7 @@ def hours_missed(missed: Sequence[float], target: float) -> Drawing:
         if over:
             items.append(Label((hour + 0.5, value), f"{value:.0f}", size=12, bold=True, shift=(0, 9)))
     items.append(Line([(0.0, allowed), (24.0, allowed)], "ink", 2.0, dash=True))
-    items.append(Label((24.0, allowed), f"target: at most {allowed:.0f} %", "end", size=13, shift=(0, 10), backed=True))
+    items.append(Label((24.0, top), f"dashed: target, at most {allowed:.0f} %", "end", size=13, shift=(0, -8)))
     late = [f"{h}:00 ({100 * v:.0f} %)" for h, v in enumerate(missed) if 100.0 * v > allowed]
     return Drawing(
         x=Axis(-0.2, 24.2, "hour of the day", [(float(h), f"{h}") for h in range(0, 25, _EVERY)]),

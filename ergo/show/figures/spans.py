@@ -56,13 +56,11 @@ def spans(
         hover = f"{r.name}: {r.said}"
         items.append(Line([(r.low, i), (r.high, i)], r.verdict, 5.0, hover=hover))
         items.append(Mark((r.value, i), VERDICT_MARK[r.verdict], r.verdict, 16, hover))
-        items.append(Label((end * 1.02, i), r.said, "start", size=14))
     ticks = round_ticks(lowest, end, 5)
     return Drawing(
-        # room on the right for the words, which never cover an interval
-        x=Axis(lowest - 0.03 * (end - lowest), end + 0.42 * (end - lowest), axis, ticks),
-        y=Axis(len(rows) - 0.4, -1.0, "", [(float(i), wrapped(r.name, 20)) for i, r in enumerate(rows)]),
+        x=Axis(lowest - 0.03 * (end - lowest), end + 0.05 * (end - lowest), axis, ticks),
+        y=Axis(len(rows) - 0.4, -1.0, "", [(float(i), f"{wrapped(r.name, 24)}\n{r.said}") for i, r in enumerate(rows)]),
         items=items,
         alt=alt,
-        height=110 + 44 * len(rows),
+        height=110 + 52 * len(rows),
     )

@@ -48,7 +48,7 @@ def swings(option: OptionCase, currency: str) -> Drawing:
         x=Axis(
             (low - 0.06 * wide) / scale,
             (high + 0.06 * wide) / scale,
-            f"net present value, {word}{currency}",
+            f"{word}{currency}",
             _ticks(low / scale, high / scale),
         ),
         y=Axis(len(rows) - 0.4, -1.15, "", [(float(i), wrapped(s.what, 24)) for i, s in enumerate(rows)]),

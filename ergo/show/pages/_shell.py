@@ -17,6 +17,8 @@ _PAGES = (
     ("answer.py", "Answer", ":material/groups:"),
     ("teach.py", "Teach", ":material/school:"),
     ("compare.py", "Compare aids", ":material/balance:"),
+    ("unit.py", "Unit plan", ":material/calendar_month:"),
+    ("purchase.py", "Purchase", ":material/payments:"),
     ("evidence.py", "Evidence", ":material/menu_book:"),
 )
 _CHOOSE = "ergo.example"
