@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from html import escape
 
 from ergo.plan.purchase import OptionCase, PurchaseCase
@@ -62,19 +63,19 @@ def request_html(request: StaffingRequest, plan: UnitPlan, units: Units = DEFAUL
         Needs no network; every word out of a file is escaped.
     """
     work = work_rows(request)
-    short = Rows(work.title, work.head, tuple(r for r in work.rows if r[0] != "all moves") + work.rows[-1:])
+    setting = re.sub(r"\\(.)", r"\1", request.setting)  # its words are marked for Markdown
     measures = [*request.measures, f"review on {request.review_date}"]
     first = (
-        f'<section class="sheet"><p class="case">Staffing request: {escape(request.unit)}</p>'
+        f'<section class="sheet dense"><p class="case">Staffing request: {escape(request.unit)}</p>'
         f"<h1>{escape(request.ask or 'People for moves')}</h1>"
         f'<p class="why">{escape(request.policy)}: {escape(request.answer)}</p>'
-        f'<p class="question">{escape(request.setting)}</p>'
+        f'<p class="question">{escape(setting)}</p>'
         f"<h2>Options</h2>{html_table(option_rows(request, units))}"
-        f"<h2>The work</h2>{html_table(short)}"
+        f"<h2>The work</h2>{html_table(work)}"
         f"<h2>{escape(force_rows(request, units).title)}</h2>{html_table(force_rows(request, units), drop=('source',))}"
-        f'<div class="two"><div>{_paragraph("Roles and backfill", request.roles_and_backfill)}</div>'
-        f"<div><h2>Measures and review</h2>{bullet_list(measures)}</div></div>"
-        f"<h2>Before you rely on this</h2>{bullet_list(request.cautions)}</section>"
+        f'<div class="two"><div>{_paragraph("Roles and backfill", request.roles_and_backfill)}'
+        f"<h2>Measures and review</h2>{bullet_list(measures)}</div>"
+        f"<div><h2>Before you rely on this</h2>{bullet_list(request.cautions)}</div></div></section>"
     )
     policy = request.policy or plan.unit.policies[0].name
     drawn = svg(hours_missed(plan.base(policy).missed_by_hour, plan.unit.target), 720)
@@ -84,11 +85,10 @@ def request_html(request: StaffingRequest, plan: UnitPlan, units: Units = DEFAUL
         f"{_tables(load_rows(plan, policy, units))}"
         f"</section>"
     )
-    cited = [f"{key}: {citation(key)}" for key in sorted({f.source for f in request.force if f.source})]
     third = (
         f'<section class="sheet">{_tables(variation_rows(request), headcount_rows(request))}'
         f"{_tables(default_rows(plan.defaults))}"
-        f"<h2>Sources</h2>{bullet_list(dict.fromkeys([*request.sources, *cited]))}</section>"
+        f"<h2>Sources</h2>{bullet_list(request.sources)}</section>"
     )
     return page(f"Staffing request: {request.unit}", first + second + third)
 

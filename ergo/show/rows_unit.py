@@ -228,11 +228,11 @@ def force_rows(request: StaffingRequest, units: Units = DEFAULT_UNITS) -> Rows:
         moves.setdefault(row.task, []).append(row)
     rows = []
     for task, found in moves.items():
-        cells = [f"{f.people} people: {amount(f.force_n, f.unit, units)} {verdict_words(f.verdict)}" for f in found[:3]]
+        cells = [f"{f.people}: {amount(f.force_n, f.unit, units)} {verdict_words(f.verdict)}" for f in found[:3]]
         first = found[0]
         allowed = amount(first.limit_n, first.unit, units)
         rows.append((task, *cells, *["–"] * (3 - len(cells)), f"{first.limit}: {allowed}", first.source))
-    head = ("move", "n people", "n + 1", "n + 2", "deciding limit with n", "source")
+    head = ("move", "people: force with n", "with n + 1", "with n + 2", "deciding limit with n", "source")
     return Rows("Asked of the most loaded person", head, tuple(rows))
 
 

@@ -139,7 +139,8 @@ def _verdict(plan: UnitPlan, policy: str) -> Verdict:
 def _headline(plan: UnitPlan, policy: str, whole: bool) -> None:
     what, _, why = answer_sentence(plan, policy).partition("; ")
     unit = plan.unit
-    end = f" {'' if whole else 'First look: '}{plan.replications} runs of {plan.days} days; ranges are 95 % intervals of the runs."
+    look = "" if whole else "First look: "
+    end = f" {look}{plan.replications} runs of {plan.days} days; ranges are 95 % intervals of the runs."
     _parts.headline(_verdict(plan, policy), what, f"{why[:1].upper()}{why[1:]}{end}")
     _parts.where(
         "unit",
