@@ -1,4 +1,7 @@
-"""The command line: `ergo assess`, `ergo team`, `ergo report`, `ergo page`. Exit 0 answered, 2 bad input."""
+"""The command line: `ergo assess`, `team`, `sure`, `height`, `unit`, `purchase`, `report`, `evidence`, `page`.
+
+Exit 0 answered, 2 bad input.
+"""
 
 from __future__ import annotations
 
@@ -15,6 +18,7 @@ from ergo.assessment import assess
 from ergo.errors import Fault, InputError
 from ergo.plan.team import smallest_team
 from ergo.scenario import load_scenario
+from ergo.show.commands import purchase, sureness, unit
 from ergo.show.machine import assessment_json, team_json, to_json
 from ergo.show.save import save_text
 from ergo.show.text import assessment_text, team_text
@@ -71,6 +75,9 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument("-o", "--output", type=Path, required=True, help="OUT.html to print, OUT.md to paste")
     _add_units(report)
     report.set_defaults(run=_report)
+    sureness.register(commands, _add_units, _units)
+    unit.register(commands)
+    purchase.register(commands)
     page = commands.add_parser("page", help="open the page in a browser", description="open the page in a browser")
     page.add_argument("--port", type=int, default=8501, help="port on this machine")
     page.set_defaults(run=_page)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 import streamlit as st
 
 from ergo.scenario import Scenario, dump_scenario, known_aids
@@ -35,6 +37,33 @@ def _kept(case: Scenario) -> dict[tuple[str, float], Cell]:
     return cells
 
 
+def _worked_out(case: Scenario, aid: str, mass_kg: float) -> Cell:
+    patient = case.patient.model_copy(update={"mass_kg": mass_kg})
+    return _state.people(case.model_copy(update={"aid": aid, "patient": patient}))
+
+
+def _ends_first(masses: Sequence[float]) -> list[float]:
+    """The lightest, the heaviest, then the middle of every gap."""
+    order = [0, len(masses) - 1]
+    gaps = [(0, len(masses) - 1)]
+    while gaps:
+        low, high = gaps.pop(0)
+        if high - low > 1:
+            middle = (low + high) // 2
+            order.append(middle)
+            gaps += [(low, middle), (middle, high)]
+    return [masses[i] for i in dict.fromkeys(order)]
+
+
+def _between(cells: Mapping[tuple[str, float], Cell], aid: str, masses: Sequence[float], mass_kg: float) -> Cell | None:
+    """What both neighbours agree on: a heavier patient never needs fewer people."""
+    below = [m for m in masses if m < mass_kg and (aid, m) in cells]
+    above = [m for m in masses if m > mass_kg and (aid, m) in cells]
+    if below and above and cells[(aid, below[-1])] == cells[(aid, above[0])]:
+        return cells[(aid, below[-1])]
+    return None
+
+
 def show(case: Scenario) -> None:
     """Show the map. A change elsewhere on the page interrupts the work; what is computed is kept."""
     units = _state.units()
@@ -51,23 +80,21 @@ def show(case: Scenario) -> None:
         with place.container():
             _parts.figure(mass_aid_map(cells, serving, masses, (case.aid, case.patient.mass_kg), units), "fig.map")
 
+    draw()
     missing = [pair for pair in wanted if pair not in cells]
     if missing and not st.session_state[_STOPPED]:
         with control.container():
             bar = st.progress(0.0, "Working out the map")
             st.button("Stop", key="map.stop", on_click=lambda: st.session_state.update({_STOPPED: True}))
-        for i, (aid, mass) in enumerate(missing, 1):
-            patient = case.patient.model_copy(update={"mass_kg": mass})
-            known = next((c for (a, _), c in cells.items() if a == aid), None)
-            if known == _state.NOT_SERVING:  # whether an aid serves the move does not depend on the mass
-                cells[(aid, mass)] = known
-                continue
-            cells[(aid, mass)] = _state.people(case.model_copy(update={"aid": aid, "patient": patient}))
-            bar.progress(i / len(missing), "Working out the map")
+        for i, aid in enumerate(aids):
+            for mass in _ends_first(masses):
+                if (aid, mass) not in cells:
+                    cells[(aid, mass)] = _between(cells, aid, masses, mass) or _worked_out(case, aid, mass)
+                    bar.progress((i + 0.5) / len(aids), f"Working out the map: {_parts.plain(aid)}")
+            draw()
         control.empty()
     elif missing:
         control.button("Go on", key="map.go", on_click=lambda: st.session_state.update({_STOPPED: False}))
-    draw()
     head = ("aid", *(units.show_mass(m) for m in masses))
     rows = tuple((aid, *(cell_words(cells.get((aid, m))) for m in masses)) for aid in aids)
     with st.expander("The same as a table"):
