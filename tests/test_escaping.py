@@ -94,7 +94,7 @@ def test_a_name_stays_text_in_a_drawing_that_is_well_formed(said):
     answer = nasty(said)
     asked = demand_of(answer.scenario)
     crew = (answer.assessment.left, answer.assessment.right)
-    drawings = [people_curve(answer), aid_bars(answer.aids, answer.scenario.aid)]
+    drawings = [people_curve(answer.curve, answer), aid_bars(answer.aids, answer.scenario.aid)]
     drawings += [bed_plan(asked, move, crew) for move in answer.assessment.moves]
     for drawing in drawings:
         root = ET.fromstring(svg(drawing))
