@@ -56,7 +56,7 @@ def renamed(said: str, short: str = "") -> TeamAnswer:
     patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     moves = [{"kind": "boost", "name": said}, {"kind": "side-lying turn", "name": said + " 2"}]
     case = {"name": said, "question": said, "procedure": "own sequence", "patient": patient, "moves": moves}
-    return smallest_team(parse_scenario(case | {"aid": short, "own_aids": [own]}), with_aids=False)
+    return smallest_team(parse_scenario(case | {"aid": short, "own_aids": [own]}))
 
 
 nasty = cache(renamed)
