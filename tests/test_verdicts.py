@@ -306,6 +306,10 @@ def test_what_an_effort_does_not_have_no_limit_speaks_of():
     assert found["aorn_two_hands"].ratio == pytest.approx(4.0 / 10.1)
     assert found["hold_endurance"].demand == 30.0
     assert "pull_initial" not in found  # a held mass is not a pull
+    light = dataclasses.replace(load, held_kg=0.5, body=dataclasses.replace(load.body, compression_n=0.5))
+    found = found_for(asked, effort, light)
+    assert found["aorn_two_hands"].demand == 0.5
+    assert found["spine_action"].demand == 0.5
     short = found_for(asked, dataclasses.replace(effort, seconds=0.5), held)
     assert short["hold_endurance"].demand == 0.5
     faint = dataclasses.replace(load, start_n=0.6, steady_n=0.5, pull_n=0.5, lift_n=0.5)
@@ -462,6 +466,21 @@ def test_both_sides_of_a_boost_pull_half_and_each_person_counts_once():
     assert sum(load.fraction for load in effort.loads) == pytest.approx(1.0)
     lone = assessed(team={"left": 1, "right": 1, "sharing": "best"}).moves[0].efforts[0]
     assert [load.fraction for load in lone.loads] == [0.5, 0.5]
+
+
+def test_each_crew_works_out_only_what_falls_to_it_and_only_once():
+    asked = demand_of(
+        parse_scenario({"name": "x", "procedure": "prone turn", "patient": PATIENT | {"intubated": True}})
+    )
+    work_out(asked, [("left", 2), ("airway", 1)])
+    efforts = {(m, e): effort for m, (_, found) in enumerate(asked.moves) for e, effort in enumerate(found)}
+    assert len({effort.side for effort in efforts.values()}) > 1
+    for side, people in (("left", 2), ("airway", 1)):
+        own = {at for at, x in efforts.items() if x.side == side or (x.side == "both" and side == "left")}
+        assert set(asked.worked_out[(side, people)]) == own
+    before = asked.worked_out[("left", 2)]
+    work_out(asked, [("left", 2)])
+    assert asked.worked_out[("left", 2)] is before
 
 
 def test_working_out_several_crews_together_gives_what_each_gives_alone():
