@@ -523,11 +523,14 @@ def test_a_pull_stated_downwards_is_drawn_around_what_was_stated():
 
 
 def test_a_spine_that_is_drawn_apart_is_not_compressed_and_no_ratio_is_negative():
-    patient = {"sex": "M", "mass_kg": 44.5, "stature_m": 2.0, "chest_breadth_m": 0.15}
-    case = {"name": "x", "procedure": "return to supine", "patient": patient, "team": {"left": 1, "right": 0}}
-    case |= {"bed": {"height_m": 0.3}, "handling": {"back_arm_m": 0.04, "shoe_friction": 0.05, "grip_gap_m": 0.0}}
+    patient = {"sex": "M", "mass_kg": 44.5, "stature_m": 2.0}
+    case = {"name": "x", "procedure": "return to supine", "patient": patient, "team": {"left": 1}}
+    case |= {
+        "bed": {"height_m": 0.3, "equipment_side": "left"},
+        "handling": {"grip_gap_m": 0.0, "hand_height_m": 0.025},
+    }
     own = [{"name": "our own sheet", "interfaces": [STRONG | {"mu_low": 0.01, "mu": 0.738, "mu_high": 1.6}]}]
     result = assess(parse_scenario(case | {"aid": "our own sheet", "own_aids": own}))
-    ratios = [c.ratio for m in result.moves for c in m.limits if c.ratio is not None]
-    assert ratios
-    assert min(ratios) >= 0.0
+    loads = [load for m in result.moves for e in m.efforts for load in e.loads]
+    assert min(load.body.compression_n for load in loads) < 0.0
+    assert min(c.ratio for m in result.moves for c in m.limits if c.ratio is not None) >= 0.0
