@@ -35,6 +35,7 @@ __all__ = [
 
 LARGEST_FILE = 1_000_000  # bytes; what one user states is a page of text, anything larger is not one
 DEEPEST = 8
+LONGEST_LINE = 2000  # characters; the parser's time grows with the square of a dotted key
 
 
 class Stated(BaseModel):
@@ -143,6 +144,9 @@ def read_toml(raw: bytes, what: str) -> dict[str, Any]:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(what, [Fault("file", f"byte {error.start}", "must be UTF-8 text")]) from None
+    too_long = next((i for i, line in enumerate(text.splitlines(), 1) if len(line) > LONGEST_LINE), None)
+    if too_long is not None:
+        raise InputError(what, [Fault("file", f"line {too_long}", f"at most {LONGEST_LINE}", "characters")])
     try:
         return tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
@@ -189,6 +193,7 @@ def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict
         stated = model.model_validate(data)
     except ValidationError as error:
         faults = [_fault(model, e) for e in error.errors(include_url=False)]
+    faults += _unseen(data)
     faults += cross(data)
     if faults or stated is None:
         raise InputError(what, faults)
@@ -205,6 +210,19 @@ def _depth(value: Any, level: int = 0) -> int:
         return level
     children = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
     return max((_depth(child, level + 1) for child in children), default=level)
+
+
+# A line break is a blank in what is shown. Other control characters could steer a terminal or break a drawing, and
+# the marks that turn the reading direction could make a line say what it does not.
+_UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff]")
+
+
+def _unseen(value: Any, field: str = "") -> list[Fault]:
+    """Find every text with a character that nobody sees."""
+    if isinstance(value, str):
+        return [Fault(field or "file", ascii(value), "text without control characters")] if _UNSEEN.search(value) else []
+    parts = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list | tuple) else ()
+    return [fault for key, part in parts for fault in _unseen(part, f"{field}.{key}" if field else f"{key}")]
 
 
 def _model_at(root: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[type[BaseModel] | None, str]:

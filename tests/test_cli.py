@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -51,6 +52,9 @@ TEAM = {
 }
 
 
+answer_of = cache(lambda file: smallest_team(load_scenario(file)))
+
+
 def check(data, keys):
     for key, kind in keys.items():
         assert isinstance(data[key], kind), key
@@ -88,7 +92,7 @@ def test_assess_answers_with_the_librarys_numbers_under_the_documented_keys(file
 def test_team_answers_with_the_librarys_numbers_under_the_documented_keys(file, capsys):
     data = json.loads(run(capsys, "team", file, "--json"))
     check(data, TEAM)
-    answer = smallest_team(load_scenario(file))
+    answer = answer_of(file)
     assert (data["people"], data["use_lift"]) == (answer.people, answer.use_lift)
     assert [p["a_side"] for p in data["curve"]] == [1, 2, 3, 4, 5, 6]
     assert [p["worst_ratio"] for p in data["curve"]] == [p.worst_ratio for p in answer.curve]
@@ -98,7 +102,7 @@ def test_team_answers_with_the_librarys_numbers_under_the_documented_keys(file, 
 @every_scenario
 def test_the_text_starts_with_name_question_and_answer_and_carries_the_cautions(file, capsys):
     scenario = load_scenario(file)
-    for command, sentence in (("assess", assess(scenario).why), ("team", smallest_team(scenario).why)):
+    for command, sentence in (("assess", assess(scenario).why), ("team", answer_of(file).why)):
         lines = run(capsys, command, file).splitlines()
         assert lines[:2] == [scenario.name, scenario.question]
         assert sentence in lines[3]

@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ergo.mechanics.body import build_body
 from ergo.mechanics.case import build_case
 from ergo.mechanics.demand import demand, turn_statics
-from ergo.mechanics.procedure import plan_moves
+from ergo.mechanics.landing import landing
+from ergo.mechanics.procedure import direction_of, plan_moves
 from ergo.mechanics.turn import roll_travel
 from ergo.scenario import Scenario, parse_scenario
 from ergo.units import G
@@ -103,3 +105,126 @@ def test_each_move_of_a_turn_over_begins_where_the_last_one_ended():
                     elif not move.is_turn:
                         place += sign * move.distance_m
                 assert place == pytest.approx(0.0, abs=1e-9)  # centred at the end
+
+
+def pull_of(scenario: Scenario) -> float:
+    case = build_case(scenario)
+    (move,) = plan_moves(scenario, case)
+    return max(float(e.start_n) for e in demand(move, case, scenario) if e.role == "pull")
+
+
+def test_head_down_tilt_helps_a_boost_by_the_weights_part_along_the_bed_and_head_up_hinders_it():
+    down, flat, up = (pull_of(scenario_of("boost", bed={"tilt_deg": t})) for t in (-10.0, 0.0, 10.0))
+    assert down < flat < up
+    # Free body along the bed: the two tilts differ by twice the weight's part along it, over the pull's lever.
+    dragged = float(np.sum(build_case(scenario_of("boost")).body.mass_kg[1:]))  # the head is carried
+    by_weight = 2 * dragged * G * np.sin(np.radians(10.0))
+    # 1.3 is the breakaway ratio, which decides at this friction; cos + mu sin lies between 1.07 and 1.1
+    assert 1.3 * by_weight / 1.12 < up - down < 1.3 * by_weight / 1.05
+
+
+def layered(*friction: float) -> Scenario:
+    stack = [
+        {"upper": f"l{i}", "lower": f"l{i + 1}", "mu_low": m, "mu": m, "mu_high": m} for i, m in enumerate(friction)
+    ]
+    regions = ["head", "trunk", "arms", "thighs", "shanks", "feet"]
+    aid = {"name": "stack", "interfaces": stack, "covers": regions}
+    return scenario_of("slide to the side", aid="stack", own_aids=[aid])
+
+
+def test_a_stack_slips_at_its_weakest_interface_wherever_that_lies():
+    weakest = pull_of(layered(0.2))
+    for stack in ((0.2, 0.6), (0.6, 0.2), (0.9, 0.2, 0.6), (0.6, 0.9, 0.2)):
+        assert pull_of(layered(*stack)) == pytest.approx(weakest)
+    assert pull_of(layered(0.6, 0.6)) > weakest
+
+
+def test_in_a_counter_slide_the_other_side_holds_what_the_lower_layer_would_drag_along():
+    stack = [
+        {"upper": "pad", "lower": "under-pad", "mu_low": 0.3, "mu": 0.3, "mu_high": 0.3},
+        {"upper": "under-pad", "lower": "linen", "mu_low": 0.2, "mu": 0.2, "mu_high": 0.2},
+    ]
+    regions = ["head", "trunk", "arms", "thighs", "shanks", "feet"]
+    for order, expected in ((stack, 0.1), (stack[::-1], 0.0)):
+        aid = {"name": "stack", "interfaces": order, "covers": regions}
+        moves = [{"kind": "counter-slide", "towards": "left"}]
+        scenario = scenario_of("own sequence", aid="stack", own_aids=[aid], moves=moves)
+        case = build_case(scenario)
+        efforts = {e.role: e for e in demand(plan_moves(scenario, case)[0], case, scenario)}
+        dragged = float(np.sum(case.body.mass_kg[1:]))  # the airway lead carries the head
+        assert float(efforts["counter-hold"].start_n) == pytest.approx(expected * dragged * G, abs=1e-9)
+        assert efforts["counter-hold"].side == "right"
+        assert efforts["pull"].side == "left"
+
+
+def test_a_carried_head_is_not_dragged_but_held():
+    carried = scenario_of("slide to the side")
+    dragged = scenario_of("slide to the side", handling={"head_carried": False})
+    assert pull_of(carried) < pull_of(dragged)
+    turn = scenario_of("side-lying turn")
+    case = build_case(turn)
+    held = [e for e in demand(plan_moves(turn, case)[0], case, turn) if e.role == "head hold"]
+    assert [e.side for e in held] == ["airway"]
+    # winter_2009, Table 4.1: head and neck 0.081 of body mass; at 82 kg and 1.76 m the body is above a BMI of 25
+    assert float(held[0].held_kg) == pytest.approx(0.081 * 25.0 * 1.76**2)
+
+
+@pytest.mark.parametrize(
+    ("procedure", "equipment", "receiving"),
+    [
+        ("prone turn", "left", "left"),
+        ("prone turn", "right", "right"),
+        ("return to supine", "left", "right"),
+        ("side-lying turn", "right", "right"),
+        ("lateral transfer", "right", "left"),
+        ("slide to the side", "left", "right"),
+    ],
+)
+def test_the_direction_follows_from_the_side_of_the_fixed_equipment_and_is_said(procedure, equipment, receiving):
+    direction = direction_of(scenario_of(procedure, bed={"equipment_side": equipment}))
+    assert direction.receiving == receiving
+    assert f"stands on the {equipment}" in direction.reason
+    assert f"The {receiving} side receives" in direction.reason
+
+
+def test_a_prone_turn_slides_away_from_the_receiving_side_and_turns_towards_it():
+    scenario = scenario_of("prone turn", bed={"equipment_side": "right"})
+    towards = [(m.kind, m.towards, m.pull_side) for m in plan_moves(scenario, build_case(scenario))]
+    assert towards[0] == ("slide to the side", "left", "left")
+    assert ("side-lying turn", "right", "right") in towards
+    assert ("prone turn", "right", "right") in towards
+    assert towards[-1] == ("centring", "left", "left")
+
+
+def test_with_a_two_layer_pad_the_pad_is_placed_both_ways_and_stored_both_ways():
+    scenario = scenario_of("prone turn", aid="two-layer turning pad")
+    kinds = [m.kind for m in plan_moves(scenario, build_case(scenario))]
+    assert kinds[:2] == ["micro-turn", "micro-turn"]
+    assert kinds[-2:] == ["micro-turn", "micro-turn"]
+    assert "counter-slide" in kinds
+    back = scenario_of("return to supine", aid="two-layer turning pad", bed={"equipment_side": "left"})
+    there = scenario_of("prone turn", aid="two-layer turning pad", bed={"equipment_side": "left"})
+    swap = {"left": "right", "right": "left"}
+    forth = [m.towards for m in plan_moves(there, build_case(there))]
+    assert [swap[m.towards] for m in plan_moves(back, build_case(back))] == forth
+
+
+@pytest.mark.parametrize("width", [0.6, 0.8, 0.9, 1.1, 1.4])
+@pytest.mark.parametrize("mass_kg", [60.0, 90.0, 160.0])
+def test_after_the_slides_and_the_roll_the_patient_lies_within_the_margins_and_no_slide_is_wasted(width, mass_kg):
+    body = build_body("M", mass_kg, 1.76)
+    half, margin = float(body.half_breadth), 0.05
+    room = landing(body.outline, half, width, margin)
+    travel = float(roll_travel(body.outline, [np.pi])[0])
+    edge = width / 2 - half - margin
+    slide, counter = float(room.slide_m), float(room.counter_slide_m)
+    end = travel - slide - counter
+    assert end == pytest.approx(float(room.final_m))
+    if edge < 0:
+        assert not bool(room.fits)
+        return
+    assert slide <= edge + 1e-12  # before the turn the patient still lies within the margin
+    assert end <= edge + 1e-12
+    if slide + counter > 0:
+        assert end == pytest.approx(edge)  # no farther than needed
+    assert counter == pytest.approx(max(0.0, -float(room.room_m))) or slide == 0.0

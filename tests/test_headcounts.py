@@ -17,7 +17,7 @@ from ergo.plan.team import TeamAnswer, smallest_team
 from ergo.scenario import parse_scenario
 
 CASES = [case for case in dossier() if case.id.startswith("H")]
-AIDS = ("cotton draw sheet", "two-layer turning pad", "slide sheet", "no aid")
+AIDS = ("cotton draw sheet", "two-layer turning pad", "slide sheet")
 MASSES = (70.0, 80.0, 90.0)
 
 
@@ -26,7 +26,9 @@ def prone(sex: str, mass_kg: float, aid: str) -> TeamAnswer:
     """The prone turn of a ventilated patient of median stature with default inputs."""
     stature = float(row("body_mass_percentiles_us", measure="stature_cm", sex=sex)["p50"]) / 100
     patient = {"sex": sex, "mass_kg": mass_kg, "stature_m": stature, "intubated": True}
-    return smallest_team(parse_scenario({"name": "x", "procedure": "prone turn", "aid": aid, "patient": patient}))
+    return smallest_team(
+        parse_scenario({"name": "x", "procedure": "prone turn", "aid": aid, "patient": patient}), with_aids=False
+    )
 
 
 def test_the_table_of_published_against_predicted_covers_every_published_headcount():
@@ -46,19 +48,19 @@ def test_the_table_of_published_against_predicted_covers_every_published_headcou
 
 # Regression: the fewest and most people predicted for the published row, and whether it agrees.
 RECORDED: dict[str, tuple[int, int, bool]] = {
-    "H01": (3, 3, False),
+    "H01": (4, 4, False),
     "H02": (5, 5, False),
-    "H03": (4, 5, True),
+    "H03": (4, 4, True),
     "H04": (3, 3, False),
-    "H05": (3, 5, False),
-    "H06": (5, 5, False),
-    "H07": (5, 5, False),
+    "H05": (3, 4, False),
+    "H06": (4, 4, False),
+    "H07": (4, 5, False),
     "H08": (2, 2, True),
     "H09": (2, 2, False),
     "H10": (2, 2, True),
-    "H11": (6, 7, True),
-    "H12": (4, 4, False),
-    "H13": (4, 4, True),
+    "H11": (5, 7, True),
+    "H12": (5, 5, True),
+    "H13": (5, 5, False),
     "H14": (6, 7, False),
     "H15": (6, 7, False),
     "H16": (6, 7, True),
@@ -76,14 +78,16 @@ def by_task(word: str) -> list:
     return [case for case in CASES if case.task.startswith(word)]
 
 
-def test_lateral_transfers_need_more_people_here_than_published_because_the_reach_decides():
-    # aorn_2011, osha_3182 (reprints): 2-3 people. They DISAGREE except where four are published: reaching across a
-    # stretcher the arms are extended, and 110 N (ccohs_push_pull) decides. The guidance names neither force nor reach.
+def test_lateral_transfers_need_more_people_here_than_published_because_of_the_reach_across_the_stretcher():
+    # aorn_2011, osha_3182 (reprints): 2-3 people. They DISAGREE except where four are published: whoever pulls across
+    # a stretcher loses balance, or the back or the extended arms are over their limits, and somebody guards the far
+    # side. The guidance names neither force nor reach.
+    reasons = ("cannot be held", "to guard the edge", "arms extended", "L5/S1 compression")
     disagree = [c for c in by_task("lateral transfer") if not c.agrees]
     assert len(disagree) == 6
     for case in disagree:
         assert case.word.startswith("More here: with ")
-        assert "horizontal force, arms extended" in case.word
+        assert any(reason in case.word for reason in reasons), case.word
     assert next(c for c in by_task("lateral transfer") if "157 lb" in c.task).agrees
     assert by_task("bed to trolley")[0].agrees
 
@@ -97,12 +101,12 @@ def test_boosts_with_a_friction_reducing_device_agree_except_that_200_lb_needs_o
     assert other.word.startswith("Fewer here")
 
 
-def test_the_log_roll_agrees_for_the_lower_spine_and_needs_one_less_here_for_the_neck():
-    # UK trauma teaching: 4 with an injury of the lower spine, 5 of the neck. The model holds the head in both cases and
-    # knows no spine to keep in line, so the fifth person DISAGREES.
+def test_the_log_roll_agrees_for_the_neck_and_needs_one_more_here_for_the_lower_spine():
+    # UK trauma teaching: 5 with an injury of the neck, 4 of the lower spine. The model holds the head in both cases and
+    # has somebody guard the far edge, so the fifth person DISAGREES where nobody needs to hold the head.
     agrees = {c.task.split(", ")[1]: c.agrees for c in by_task("log roll")}
-    assert agrees == {"cervical spine": False, "thoracolumbar spine": True}
-    assert next(c for c in by_task("log roll") if not c.agrees).word.startswith("Fewer here")
+    assert agrees == {"cervical spine": True, "thoracolumbar spine": False}
+    assert "guard the edge" in next(c for c in by_task("log roll") if not c.agrees).word
 
 
 def test_published_headcounts_of_the_prone_turn_agree_where_they_are_open_upwards():
@@ -129,9 +133,8 @@ def test_the_table_of_prone_turns_across_masses_and_aids():
 # Regression: people for women of 70, 80, 90 kg, then men of 70, 80, 90 kg.
 PRONE = {
     "cotton draw sheet": [6, 7, 7, 6, 7, 7],
-    "two-layer turning pad": [5, 6, 6, 5, 5, 6],
-    "slide sheet": [4, 5, 5, 4, 5, 5],
-    "no aid": [7, 7, 8, 7, 7, 8],
+    "two-layer turning pad": [6, 6, 7, 5, 6, 7],
+    "slide sheet": [5, 5, 5, 5, 5, 5],
 }
 
 

@@ -34,7 +34,10 @@ def condition(**changes: object) -> Condition:
         "percent": 75,
         "minutes_between": 2.0,
         "hand_height_m": 0.89,
-        "reach_of_arm": 0.3,
+        "loadings_per_day": 50.0,
+        "extended_arm": 0.7,
+        "shoulder_over_bed_m": 0.1,
+        "shoulder_moment_nm": 10.0,
         "hands": 2,
         "seconds": 20.0,
     }
@@ -83,15 +86,15 @@ def test_outside_the_table_there_is_no_figure_and_the_registry_says_outside_its_
 
 
 def test_with_the_hands_at_40_cm_the_verdict_is_not_applicable_and_never_within():
-    # A light patient: every other limit is passed with ease, and still it is no pass.
+    # A light patient: every other limit is passed, and still it is no pass.
     low = assessed(bed={"height_m": 0.30}, team={"left": 6, "right": 6})
     assert low.verdict == "not applicable"
     for move in low.moves:
         assert move.verdict == "not applicable"
         pulls = [c for c in move.limits if c.key in ("pull_initial", "pull_sustained")]
         assert len(pulls) == 2
-        assert all(c.verdict == "not applicable" and "outside its range" in c.note for c in pulls)
-        assert max(c.ratio for c in move.limits if c.ratio is not None and c.decides) < 0.85
+        assert all(c.verdict == "not applicable" and "57 to 135 cm" in c.note for c in pulls)
+        assert max(c.ratio for c in move.limits if c.ratio is not None and c.decides) < 1.0
     assert "does not cover this case" in low.why
     assert assessed(bed={"height_m": 0.80}, team={"left": 6, "right": 6}).verdict == "within"
 
@@ -180,14 +183,16 @@ def test_the_fitted_equations_are_not_used_outside_the_heights_they_were_fitted_
     assert isinstance(BY_KEY["pull_initial_fitted"].value(condition(hand_height_m=height)), NotApplicable)
 
 
-def test_the_arms_extended_figure_applies_from_the_reach_threshold_on():
-    threshold = assumption("reach_threshold").typical
+def test_the_arms_extended_figure_applies_with_straight_arms_and_the_shoulder_over_the_bed_only():
+    straight = assumption("arms_extended_span").typical
     limit = BY_KEY["ccohs_arms_extended"]
-    assert isinstance(limit.value(condition(reach_of_arm=threshold - 0.01)), NotApplicable)
-    assert limit.value(condition(reach_of_arm=threshold)) == Value(110.0)  # ccohs_push_pull: 110 N
+    over = {"shoulder_over_bed_m": 0.05}
+    assert limit.value(condition(extended_arm=straight, **over)) == Value(110.0)  # ccohs_push_pull: 110 N
+    assert isinstance(limit.value(condition(extended_arm=straight - 0.01, **over)), NotApplicable)
+    assert isinstance(limit.value(condition(extended_arm=straight, shoulder_over_bed_m=-0.01)), NotApplicable)
 
 
-def test_in_a_lateral_transfer_across_a_stretcher_the_arms_extended_figure_decides_unless_the_sheet_is_gathered():
+def test_reaching_across_a_stretcher_the_arms_are_extended_and_with_the_sheet_gathered_they_are_not():
     far, near = (assessed(procedure="lateral transfer", handling={"grip_gap_m": gap}).moves[0] for gap in (0.05, 0.5))
     checks = [{c.key: c for c in m.limits}["ccohs_arms_extended"] for m in (far, near)]
     assert checks[0].limit == 110.0

@@ -60,7 +60,7 @@ def _amounts(effort: Effort, load: PersonLoad) -> dict[Quantity, float]:
     """Say which quantities an effort has at all; a limit on another quantity is silent about it."""
     body = load.body
     found: dict[Quantity, float] = {
-        "L5/S1 compression": body.compression_n,
+        "L5/S1 compression": max(body.compression_n, 0.0),  # a spine that is drawn apart is not compressed
         "L5/S1 shear": abs(body.shear_n),
         "shoulder moment": abs(body.shoulder_moment_nm),
         "elbow moment": abs(body.elbow_moment_nm),

@@ -6,15 +6,27 @@ tests read this registry; nothing else lists limits.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
 from typing import Literal
 
-from ergo.evidence import assumption, row, table
-from ergo.limits.pull_tables import acceptable_pull, fitted_pull, height_range
-from ergo.people.hold import endurance_time, shoulder_action, strength
-from ergo.scenario import Sex
+from ergo.limits.values import (
+    Condition,
+    NotApplicable,
+    Value,
+    ValueOf,
+    arms_extended,
+    by_sex,
+    elbow_strength,
+    figure,
+    fitted_second_opinion,
+    held_mass,
+    hold_endurance,
+    isometric_pull,
+    shear,
+    shoulder_strength,
+    site_limit,
+    table_pull,
+)
 from ergo.units import G
 
 __all__ = ["LIMITS", "Condition", "Limit", "NotApplicable", "Quantity", "Value"]
@@ -35,42 +47,6 @@ Quantity = Literal[
 
 
 @dataclass(frozen=True, slots=True)
-class Condition:
-    """What a limit may depend on, for one person in one effort. Lengths [m], times as named, mass [kg]."""
-
-    sex: Sex
-    percent: int
-    minutes_between: float
-    loadings_per_day: float
-    hand_height_m: float
-    extended_arm: float
-    """Shoulder to hand in the posture found, over arm length."""
-    shoulder_over_bed_m: float
-    """How far the shoulder leans over the bed's edge in the posture found."""
-    shoulder_moment_nm: float
-    hands: Literal[1, 2]
-    seconds: float
-    site_limit_n: float | None = None
-    elbow_moment_nm: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Value:
-    """A limit's value under the conditions, with a word where something about it must be said."""
-
-    value: float
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class NotApplicable:
-    """Why a limit gives no value. `outside` says that the case lies outside its range, not beside its subject."""
-
-    reason: str
-    outside: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class Limit:
     """One published limit.
 
@@ -87,137 +63,8 @@ class Limit:
     edition: str
     source: str
     known: str
-    value: Callable[[Condition], Value | NotApplicable]
+    value: ValueOf
     by_posture: bool = False
-
-
-@cache
-def _figure(key: str, quantity: str | None = None, who: str | None = None) -> float:
-    wanted = {"key": key} | ({"quantity": quantity} if quantity else {}) | ({"who": who} if who else {})
-    return float(row("limits", **wanted)["value"])
-
-
-def _people(sex: Sex) -> str:
-    return "women" if sex == "F" else "men"
-
-
-@cache
-def _accepted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, height_m: float, minutes: float) -> float:
-    return float(acceptable_pull(sex, phase, percent, height_m, minutes))
-
-
-def _table_pull(phase: Literal["initial", "sustained"]) -> Callable[[Condition], Value | NotApplicable]:
-    def value(c: Condition) -> Value | NotApplicable:
-        low, high = height_range(c.sex)
-        force = _accepted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)
-        if force != force:
-            return NotApplicable(
-                f"printed for handles at {low * 100:.0f} to {high * 100:.0f} cm and every 6 s to 8 h; "
-                f"here the hands are at {c.hand_height_m * 100:.0f} cm, every {c.minutes_between:g} min",
-                outside=True,
-            )
-        return Value(force, f"accepted by {c.percent} % of {_people(c.sex)}, every {c.minutes_between:g} min")
-
-    return value
-
-
-def _fitted_pull(phase: Literal["initial", "sustained"]) -> Callable[[Condition], Value | NotApplicable]:
-    def value(c: Condition) -> Value | NotApplicable:
-        low, high = height_range(c.sex)
-        if not low <= c.hand_height_m <= high:
-            return NotApplicable(f"fitted for handles at {low * 100:.0f} to {high * 100:.0f} cm", outside=True)
-        return Value(float(fitted_pull(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)))
-
-    return value
-
-
-def _by_sex(key: str) -> Callable[[Condition], Value | NotApplicable]:
-    return lambda c: Value(_figure(key, who=_people(c.sex)), "a screening figure, not a safe limit")
-
-
-def _arms_extended(c: Condition) -> Value | NotApplicable:
-    """Arms straight and the shoulder over the bed: nothing but arm and shoulder can pull."""
-    threshold = assumption("arms_extended_span").typical
-    if c.shoulder_over_bed_m <= 0:
-        return NotApplicable("the posture found keeps the shoulder behind the bed's edge")
-    if c.extended_arm < threshold:
-        return NotApplicable(
-            f"the posture found has the arm at {c.extended_arm:.0%} of its length, not {threshold:.0%}"
-        )
-    return Value(_figure("ccohs_arms_extended"))
-
-
-@cache
-def _en_1005_multipliers(long_action: bool) -> tuple[float, float, float]:
-    """Frequency multipliers up to 0.2 and up to 2 a minute, and everything else: movement, hours, allowed risk."""
-    rows = {
-        r["condition"].split(":")[0]: r["value"] for r in table("en_1005_3_multipliers") if r["multiplier"] == "m_f"
-    }
-    rare, frequent = rows["action longer than 0.05 min" if long_action else "action up to 0.05 min"].split(" / ")[:2]
-    moving = float(row("en_1005_3_multipliers", condition="evident movement")["value"])
-    hours = float(row("en_1005_3_multipliers", multiplier="m_d")["value"].split(" / ")[0])
-    allowed = float(row("en_1005_3_multipliers", multiplier="m_r")["value"].split(" / ")[0].removeprefix("<="))
-    return float(rare), float(frequent), moving * hours * allowed
-
-
-def _en_1005_pull(c: Condition) -> Value | NotApplicable:
-    """F_B times the multipliers for evident movement, frequency and length of the action, and m_r = 0.5."""
-    per_minute = 1.0 / c.minutes_between
-    if per_minute > 2.0:
-        return NotApplicable("read only up to two actions a minute", outside=True)
-    rare, frequent, rest = _en_1005_multipliers(c.seconds > 0.05 * 60)
-    by_frequency = rare if per_minute <= 0.2 else frequent
-    return Value(_figure("en1005_whole_body_pull") * by_frequency * rest, "isometric force with multipliers")
-
-
-def _held(key: str, hands: int) -> Callable[[Condition], Value | NotApplicable]:
-    def value(c: Condition) -> Value | NotApplicable:
-        longest = _figure("aorn_longest_hold")
-        if c.hands != hands:
-            return NotApplicable(f"for holding with {'one hand' if hands == 1 else 'two hands'}")
-        if c.seconds > longest:
-            return NotApplicable(f"published for up to {longest:.0f} s; here {c.seconds:.0f} s", outside=True)
-        return Value(_figure(key))
-
-    return value
-
-
-def _shear(c: Condition) -> Value | NotApplicable:
-    """The limit by loadings a day."""
-    occasional, frequent = 100, 1000  # as the source divides them
-    if c.loadings_per_day <= occasional:
-        return Value(_figure("shear_occasional"), f"up to {occasional} loadings a day")
-    if c.loadings_per_day <= frequent:
-        return Value(_figure("shear_frequent"), f"{occasional} to {frequent} loadings a day")
-    return NotApplicable(f"published for up to {frequent} loadings a day", outside=True)
-
-
-def _shoulder(c: Condition) -> Value | NotApplicable:
-    joint = strength(shoulder_action(c.shoulder_moment_nm), c.sex)
-    return Value(float(joint.percentile(100 - c.percent)), f"strength that {c.percent} % of {_people(c.sex)} have")
-
-
-def _elbow(c: Condition) -> Value | NotApplicable:
-    joint = strength("elbow flexion" if c.elbow_moment_nm > 0 else "elbow extension", c.sex)
-    return Value(float(joint.percentile(100 - c.percent)), f"strength that {c.percent} % of {_people(c.sex)} have")
-
-
-def _endurance(c: Condition) -> Value | NotApplicable:
-    """Time the median shoulder holds this moment."""
-    median = strength(shoulder_action(c.shoulder_moment_nm), c.sex).p50
-    fraction = abs(c.shoulder_moment_nm) / median
-    found = endurance_time(fraction, "shoulder")
-    if not bool(found.within_range):
-        low = fraction < assumption("endurance_valid_fraction").low
-        return NotApplicable(
-            f"{fraction:.0%} of median strength lies outside the fit" + (", where holding is long" if low else ""),
-            outside=not low,
-        )
-    return Value(float(found.time_s), f"at {fraction:.0%} of median shoulder strength")
-
-
-def _site(c: Condition) -> Value | NotApplicable:
-    return NotApplicable("the site has not set one") if c.site_limit_n is None else Value(c.site_limit_n)
 
 
 LIMITS: tuple[Limit, ...] = (
@@ -231,7 +78,7 @@ LIMITS: tuple[Limit, ...] = (
         "1991",
         "snook_ciriello_1991",
         "memory high",
-        _table_pull("initial"),
+        table_pull("initial"),
     ),
     Limit(
         "pull_sustained",
@@ -243,7 +90,7 @@ LIMITS: tuple[Limit, ...] = (
         "1991",
         "snook_ciriello_1991",
         "memory high",
-        _table_pull("sustained"),
+        table_pull("sustained"),
     ),
     Limit(
         "pull_initial_fitted",
@@ -255,7 +102,7 @@ LIMITS: tuple[Limit, ...] = (
         "2021",
         "potvin_2021",
         "memory medium",
-        _fitted_pull("initial"),
+        fitted_second_opinion("initial"),
     ),
     Limit(
         "pull_sustained_fitted",
@@ -267,7 +114,7 @@ LIMITS: tuple[Limit, ...] = (
         "2021",
         "potvin_2021",
         "memory medium",
-        _fitted_pull("sustained"),
+        fitted_second_opinion("sustained"),
     ),
     Limit(
         "ccohs_whole_body",
@@ -279,7 +126,7 @@ LIMITS: tuple[Limit, ...] = (
         "read in a reprint",
         "ccohs_push_pull",
         "reprint",
-        lambda c: Value(_figure("ccohs_whole_body")),
+        lambda c: Value(figure("ccohs_whole_body")),
     ),
     Limit(
         "ccohs_arms_extended",
@@ -291,7 +138,7 @@ LIMITS: tuple[Limit, ...] = (
         "read in a reprint",
         "ccohs_push_pull",
         "reprint",
-        _arms_extended,
+        arms_extended,
         by_posture=True,
     ),
     Limit(
@@ -304,7 +151,7 @@ LIMITS: tuple[Limit, ...] = (
         "2007",
         "waters_2007",
         "read",
-        lambda c: Value(_figure("niosh_35lb") * G),
+        lambda c: Value(figure("niosh_35lb") * G),
     ),
     Limit(
         "aorn_two_hands",
@@ -316,7 +163,7 @@ LIMITS: tuple[Limit, ...] = (
         "2011",
         "aorn_2011",
         "reprint",
-        _held("aorn_two_hands", 2),
+        held_mass("aorn_two_hands", 2),
     ),
     Limit(
         "aorn_one_hand",
@@ -328,7 +175,7 @@ LIMITS: tuple[Limit, ...] = (
         "2011",
         "aorn_2011",
         "reprint",
-        _held("aorn_one_hand", 1),
+        held_mass("aorn_one_hand", 1),
     ),
     Limit(
         "site_limit",
@@ -340,7 +187,7 @@ LIMITS: tuple[Limit, ...] = (
         "scenario",
         "",
         "set by the site",
-        _site,
+        site_limit,
     ),
     Limit(
         "hse_start",
@@ -352,7 +199,7 @@ LIMITS: tuple[Limit, ...] = (
         "L23",
         "hse_l23",
         "read",
-        _by_sex("hse_start"),
+        by_sex("hse_start"),
     ),
     Limit(
         "hse_keep",
@@ -364,7 +211,7 @@ LIMITS: tuple[Limit, ...] = (
         "L23",
         "hse_l23",
         "read",
-        _by_sex("hse_keep"),
+        by_sex("hse_keep"),
     ),
     Limit(
         "en1005_whole_body_pull",
@@ -376,7 +223,7 @@ LIMITS: tuple[Limit, ...] = (
         "2002+A1:2008",
         "en_1005_3",
         "memory high",
-        _en_1005_pull,
+        isometric_pull,
     ),
     Limit(
         "spine_action",
@@ -388,7 +235,7 @@ LIMITS: tuple[Limit, ...] = (
         "1981",
         "niosh_81_122",
         "reprint",
-        lambda c: Value(_figure("spine_action")),
+        lambda c: Value(figure("spine_action")),
         by_posture=True,
     ),
     Limit(
@@ -401,7 +248,7 @@ LIMITS: tuple[Limit, ...] = (
         "1981",
         "niosh_81_122",
         "reprint",
-        lambda c: Value(_figure("spine_maximum")),
+        lambda c: Value(figure("spine_maximum")),
         by_posture=True,
     ),
     Limit(
@@ -414,7 +261,7 @@ LIMITS: tuple[Limit, ...] = (
         "2012",
         "gallagher_marras_2012",
         "reprint",
-        _shear,
+        shear,
         by_posture=True,
     ),
     Limit(
@@ -427,7 +274,7 @@ LIMITS: tuple[Limit, ...] = (
         "read in a reprint",
         "",
         "reprint",
-        lambda c: Value(_figure("floor_friction_min")),
+        lambda c: Value(figure("floor_friction_min")),
         by_posture=True,
     ),
     Limit(
@@ -440,7 +287,7 @@ LIMITS: tuple[Limit, ...] = (
         "1982",
         "stobbe_1982",
         "memory fair",
-        _shoulder,
+        shoulder_strength,
         by_posture=True,
     ),
     Limit(
@@ -453,7 +300,7 @@ LIMITS: tuple[Limit, ...] = (
         "1982",
         "stobbe_1982",
         "memory fair",
-        _elbow,
+        elbow_strength,
         by_posture=True,
     ),
     Limit(
@@ -466,7 +313,7 @@ LIMITS: tuple[Limit, ...] = (
         "2010",
         "frey_law_avin_2010",
         "reprint",
-        _endurance,
+        hold_endurance,
         by_posture=True,
     ),
 )

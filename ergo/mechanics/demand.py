@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ergo.evidence import assumption
 from ergo.mechanics.body import SEGMENTS, limb_mass
 from ergo.mechanics.case import Case
 from ergo.mechanics.layers import counter_hold_friction, slip_friction
+from ergo.mechanics.outline import Outline
 from ergo.mechanics.procedure import PlannedMove, other_side
 from ergo.mechanics.slide import climb_angle, slide_force
 from ergo.mechanics.turn import Turn, brake, counter_hold, turn_by_hands, turn_by_sheet
@@ -99,10 +102,9 @@ def demand(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, .
     """
     if move.kind in _SLIDES:
         return _slide_efforts(move, case, scenario.bed)
-    if move.kind == "limb hold":
-        return (_hold(move, case, "limb hold"),)
-    if move.kind == "head hold":
-        return (_hold(move, case, "head hold"),)
+    if move.kind in ("limb hold", "head hold"):
+        place: Place = "airway" if move.limb == "head" else move.towards
+        return (_hold(move.limb, place, case, move.hold_s, move.hands),)
     return _turn_efforts(move, case, scenario)
 
 
@@ -222,14 +224,38 @@ def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Tur
         The pull where gravity resists, zero elsewhere; and the brake where it drives, zero elsewhere.
     """
     mass = np.asarray(scenario.patient.mass_kg * case.turned_fraction)
-    angle = np.linspace(move.from_rad, move.to_rad, TURN_STEPS)
-    hand_x = np.asarray(scenario.bed.width_m / 2.0 - move.offset_m)
-    outline = case.body.outline
-    if scenario.handling.turn_grip == "sheet":
-        lifting = turn_by_sheet(outline, mass, angle, hand_x, case.hand_height_m)
+    hand_x, by_sheet = scenario.bed.width_m / 2.0 - move.offset_m, scenario.handling.turn_grip == "sheet"
+    if mass.ndim == 0 and np.ndim(case.hand_height_m) == 0:
+        return _remembered_statics(
+            case.body.outline, float(mass), move.from_rad, move.to_rad, hand_x, by_sheet, float(case.hand_height_m),
+            case.handler_shoulder_m,
+        )  # fmt: skip
+    return _statics(
+        case.body.outline, mass, move.from_rad, move.to_rad, hand_x, by_sheet, case.hand_height_m,
+        case.handler_shoulder_m,
+    )  # fmt: skip
+
+
+def _statics(
+    outline: Outline,
+    mass: ArrayLike,
+    from_rad: float,
+    to_rad: float,
+    hand_x: float,
+    by_sheet: bool,
+    hand_height_m: ArrayLike,
+    shoulder_m: float,
+) -> tuple[Turn, Turn]:
+    angle = np.linspace(from_rad, to_rad, TURN_STEPS)
+    if by_sheet:
+        lifting = turn_by_sheet(outline, mass, angle, np.asarray(hand_x), hand_height_m)
     else:
-        lifting = turn_by_hands(outline, mass, angle, hand_x, case.handler_shoulder_m)
+        lifting = turn_by_hands(outline, mass, angle, np.asarray(hand_x), shoulder_m)
     return lifting, brake(outline, mass, angle)
+
+
+# No aid changes a turn but for what its layers hold, so aids side by side share it. An outline is its own key.
+_remembered_statics = lru_cache(maxsize=256)(_statics)
 
 
 def _mean_while_acting(force: Floats) -> Floats:
@@ -305,37 +331,25 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
         )
     )
     if case.head_carried:
-        efforts.append(_head(case, scenario, move.hold_s))
+        efforts.append(_hold("head", "airway", case, move.hold_s))
     return tuple(efforts)
 
 
-def _head(case: Case, scenario: Scenario, seconds: float) -> Effort:
-    mass = limb_mass("head", scenario.patient.mass_kg, scenario.patient.stature_m)
+def _hold(
+    limb: Literal["arm", "leg", "head"], place: Place, case: Case, seconds: float, hands: Literal[1, 2] = 2
+) -> Effort:
+    """A limb or the head held clear of the bed: by the airway lead from the head end, or by the people of one side."""
+    mass = limb_mass(limb, np.sum(case.body.mass_kg, axis=-1), case.body.stature_m)
     return _effort(
-        "head hold",
-        "airway",
-        mass * G,
-        mass * G,
-        elevation=np.pi / 2.0,
-        hand_height_m=case.hand_height_m,
-        seconds=seconds,
-        held_kg=mass,
-        sources=("winter_2009",),
-    )
-
-
-def _hold(move: PlannedMove, case: Case, role: Literal["limb hold", "head hold"]) -> Effort:
-    mass = limb_mass(move.limb, np.sum(case.body.mass_kg, axis=-1), case.body.stature_m)
-    place: Place = "airway" if role == "head hold" else move.towards
-    return _effort(
-        role,
+        "head hold" if limb == "head" else "limb hold",
         place,
         mass * G,
         mass * G,
         elevation=np.pi / 2.0,
+        reach_m=assumption("head_reach").typical if limb == "head" else 0.0,
         hand_height_m=case.hand_height_m,
-        seconds=move.hold_s,
-        hands=move.hands,
+        seconds=seconds,
+        hands=hands,
         held_kg=mass,
         sources=("winter_2009",),
     )

@@ -60,11 +60,22 @@ def support(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> Float
     >>> float(support(0.20, 0.12, 2.0, 0.0)), float(support(0.20, 0.12, 2.0, np.pi / 2))
     (0.12, 0.2)
     """
+    return _support_and_slope(a, b, n, angle)[0]
+
+
+def _support_and_slope(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> tuple[Floats, Floats]:
+    """Both at once: with u = (a |s|)^q and v = (b |c|)^q, h = (u + v)^(1/q) and h' = h (u c/s - v s/c) / (u + v)."""
     a, b, n = (np.asarray(v, dtype=float) for v in (a, b, n))
     q = n / (n - 1.0)
-    u = (a * np.abs(np.sin(angle))) ** q
-    v = (b * np.abs(np.cos(angle))) ** q
-    return np.asarray((u + v) ** (1.0 / q))
+    sine, cosine = np.sin(angle), np.cos(angle)
+    u = (a * np.abs(sine)) ** q
+    v = (b * np.abs(cosine)) ** q
+    total = u + v
+    height = np.asarray(total ** (1.0 / q))
+    # On the axes u and v vanish faster than the sine or cosine below them, because q is above 1.
+    rise = u * cosine / np.where(sine == 0.0, 1.0, sine)
+    fall = v * sine / np.where(cosine == 0.0, 1.0, cosine)
+    return height, np.asarray(height * (rise - fall) / total)
 
 
 def support_slope(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> Floats:
@@ -86,13 +97,7 @@ def support_slope(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) ->
     >>> round(float(support_slope(0.20, 0.12, 2.0, np.arctan(np.sqrt(0.12 / 0.20)))), 6)
     0.08
     """
-    a, b, n = (np.asarray(v, dtype=float) for v in (a, b, n))
-    q = n / (n - 1.0)
-    s, c = np.sin(angle), np.cos(angle)
-    h = support(a, b, n, angle)
-    rise = a**q * np.abs(s) ** (q - 1.0) * np.sign(s) * c
-    fall = b**q * np.abs(c) ** (q - 1.0) * np.sign(c) * s
-    return np.asarray(h ** (1.0 - q) * (rise - fall))
+    return _support_and_slope(a, b, n, angle)[1]
 
 
 def perimeter(a: ArrayLike, b: ArrayLike, n: ArrayLike) -> Floats:
@@ -179,7 +184,7 @@ def squareness_from_perimeter_ratio(a: ArrayLike, b: ArrayLike, ratio: ArrayLike
     return np.asarray(0.5 * (low + high))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Outline:
     """The mean outline of several sections on one axis, each with its share of the turned mass.
 
@@ -219,8 +224,13 @@ class Outline:
 
     def lever(self, angle: ArrayLike) -> Floats:
         """Return gravity's lever [m] about the contact line at roll angle `angle` [rad]."""
+        return self.height_and_lever(angle)[1]
+
+    def height_and_lever(self, angle: ArrayLike) -> tuple[Floats, Floats]:
+        """Return `height` and `lever` for little more than the cost of one."""
         angle = np.asarray(angle, dtype=float)[..., None]
-        return np.asarray(np.sum(self.weight * support_slope(self.a, self.b, self.n, angle), axis=-1))
+        heights, levers = _support_and_slope(self.a, self.b, self.n, angle)
+        return np.asarray(np.sum(self.weight * heights, axis=-1)), np.asarray(np.sum(self.weight * levers, axis=-1))
 
     @property
     def half_perimeter(self) -> Floats:

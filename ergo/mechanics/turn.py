@@ -30,12 +30,14 @@ Floats = NDArray[np.float64]
 
 _SIDE = np.pi / 2.0
 _MOST_STEPS, _LEAST_STEPS = 60, 2
-_CLOSE_M = 1e-12  # how near the tangent must pass to the hands
-# Nodes from 0 to 1, dense at both ends, where the height of a square outline rises like a fractional power.
-_NODES, _WEIGHTS = (v / 2.0 for v in np.polynomial.legendre.leggauss(48))
-_NODES = _NODES + 0.5
-_SPREAD = _NODES**2 * (3.0 - 2.0 * _NODES)
-_SPREAD_WEIGHTS = _WEIGHTS * 6.0 * _NODES * (1.0 - _NODES)
+_CLOSE_M = 1e-10  # how near the tangent must pass to the hands
+# Knots over a quarter turn, dense at both ends, where the height of a square outline rises like a fractional power;
+# four Gauss nodes between each two.
+_STEPS = np.linspace(0.0, 1.0, 129)
+_KNOTS = _SIDE * _STEPS**2 * (3.0 - 2.0 * _STEPS)
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(4)
+_WIDTHS = np.diff(_KNOTS)
+_BETWEEN = _KNOTS[:-1, None] + _WIDTHS[:, None] * (_NODES + 1.0) / 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +91,19 @@ def roll_travel(outline: Outline, angle: ArrayLike) -> Floats:
     """
     angle = np.asarray(angle, dtype=float)
     folded = np.where(angle > _SIDE, np.pi - angle, angle)  # h(π - φ) = h(φ)
-    heights = outline.over_angles().over_angles().height(folded[:, None] * _SPREAD)
-    part = np.asarray(folded * np.sum(heights * _SPREAD_WEIGHTS, axis=-1))
+    shaped = outline.over_angles()
+    pieces = np.sum(shaped.over_angles().height(_BETWEEN) * _WEIGHTS, axis=-1) * _WIDTHS / 2.0
+    travel = np.concatenate([np.zeros((*pieces.shape[:-1], 1)), np.cumsum(pieces, axis=-1)], axis=-1)
+    slope = shaped.height(_KNOTS)
+    at = np.clip(np.searchsorted(_KNOTS, folded, side="right") - 1, 0, len(_WIDTHS) - 1)
+    width = _WIDTHS[at]
+    u = (folded - _KNOTS[at]) / width
+    # Cubic through the integrals at two knots with the heights there as slopes.
+    part = (
+        travel[..., at] * (1.0 + 2.0 * u) * (1.0 - u) ** 2
+        + travel[..., at + 1] * u**2 * (3.0 - 2.0 * u)
+        + width * u * (1.0 - u) * (slope[..., at] * (1.0 - u) - slope[..., at + 1] * u)
+    )
     return np.where(angle > _SIDE, np.asarray(outline.half_perimeter)[..., None] - part, part)
 
 
@@ -124,11 +137,13 @@ def sheet_elevation(outline: Outline, angle: ArrayLike, hand_x: ArrayLike, hand_
     beta = np.zeros(shape)
     for step in range(_MOST_STEPS):
         # The left side less the right falls with β wherever the tangent runs to the hands: keep the root bracketed.
-        gap = -x * np.sin(beta) + y * np.cos(beta) - outline.height(angle + beta)
+        reach, lever = outline.height_and_lever(angle + beta)
+        sine, cosine = np.sin(beta), np.cos(beta)
+        gap = -x * sine + y * cosine - reach
         if step >= _LEAST_STEPS and np.max(np.abs(gap)) < _CLOSE_M:
             break
         low, high = np.where(gap > 0, beta, low), np.where(gap > 0, high, beta)
-        slope = -x * np.cos(beta) - y * np.sin(beta) - outline.lever(angle + beta)
+        slope = -x * cosine - y * sine - lever
         newton = beta - gap / np.where(slope < 0, slope, -1.0)
         beta = np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
     return np.asarray(beta)

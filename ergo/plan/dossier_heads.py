@@ -137,26 +137,26 @@ def _word(fits: bool, lift: bool, most: int | None, teams: list[Assessment]) -> 
             f"Fewer here. {_decided(heaviest)}. The source leaves room for what the model does not see, such as a "
             "patient who resists."
         )
-    published = _best_with(heaviest.scenario, most)
-    if published is None:
-        return f"More here: {most} leave nobody on one side. The source names neither a force nor whom it protects."
-    said = _decided(published)
+    said = _decided(_best_with(heaviest.scenario, most))
     return (
         f"More here: with {most}, {said[0].lower()}{said[1:]}. The source names neither a force nor whom it protects."
     )
 
 
 def _decided(result: Assessment) -> str:
+    """Say what decides: what no limit can express first, a side without people or no posture that holds the force."""
+    unmet = next(((move.unmet[0], move.move.name) for move in result.moves if move.unmet), None)
+    if unmet is not None:
+        return f"{unmet[0][0].upper()}{unmet[0][1:]} in “{unmet[1]}”"
     limit = result.deciding
     if limit is None:
         return result.why.rstrip(".")
     return f"The nearest limit is {limit.label} in “{result.deciding_move}”, at {result.worst_ratio:.2f} of it"
 
 
-def _best_with(scenario: Scenario, people: int) -> Assessment | None:
-    """Return the best team of this many people, roles among them, or None where no split staffs every side."""
+def _best_with(scenario: Scenario, people: int) -> Assessment:
+    """Return the best team of this many people, roles among them: least that is unmet, then lowest ratio."""
     asked = demand_of(scenario)
-    pulling = people - sum(role.people for role in roles_of(scenario))
+    pulling = max(people - sum(role.people for role in roles_of(scenario)), 0)
     teams = [judge(asked, left, pulling - left) for left in range(pulling + 1)]
-    staffed = [team for team in teams if not any(move.unmet for move in team.moves)]
-    return min(staffed, key=lambda team: team.worst_ratio, default=None)
+    return min(teams, key=lambda team: (sum(len(move.unmet) for move in team.moves), team.worst_ratio))

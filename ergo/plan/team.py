@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ergo.assessment import Assessment, Demand, LimitCheck, Role, demand_of, judge, roles_of
@@ -15,10 +15,23 @@ from ergo.mechanics.landing import Landing
 from ergo.mechanics.layers import Aid, registry
 from ergo.plan.confidence import Sureness, sureness
 from ergo.plan.published import PublishedHeadcount, published_headcounts
+from ergo.plan.team_words import gain_words, why_words
 from ergo.plan.typical import ENOUGH, largest_team
 from ergo.scenario import Scenario, Side
 
-__all__ = ["AidOption", "CurvePoint", "TeamAnswer", "compare_aids", "people_for", "smallest_sure", "smallest_team"]
+__all__ = [
+    "AidOption",
+    "CurvePoint",
+    "TeamAnswer",
+    "aid_names",
+    "aid_option",
+    "compare_aids",
+    "people_for",
+    "smallest_sure",
+    "smallest_team",
+    "typical_curve",
+    "with_options",
+]
 
 _SIDES: tuple[Side, ...] = ("left", "right")
 
@@ -97,6 +110,7 @@ def smallest_team(
     progress: Callable[[float], bool] | None = None,
     *,
     with_aids: bool = True,
+    asked: Demand | None = None,
 ) -> TeamAnswer:
     """Return the smallest team with which nobody is over a deciding limit, at a stated confidence.
 
@@ -114,6 +128,8 @@ def smallest_team(
         Told the part done, 0 to 1; returns False to stop comparing aids.
     with_aids : bool
         Whether to look at every other aid too, which takes several times as long.
+    asked : Demand, optional
+        The scenario's demand, where it was worked out before.
 
     Returns
     -------
@@ -134,12 +150,12 @@ def smallest_team(
     """
     if confidence is not None and not 0.0 < confidence < 1.0:
         raise InputError("confidence", [Fault("confidence", str(confidence), "between 0 and 1")])
-    asked = demand_of(scenario)
+    asked = asked or demand_of(scenario)
+    typical = typical_curve(asked)
     sure = sureness(scenario, asked=asked, confidence=confidence)
-    work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
     best = smallest_sure(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
-    aids = compare_aids(scenario, confidence, progress) if with_aids else ()
+    aids = compare_aids(scenario, confidence, progress, known=_option(asked, sure)) if with_aids else ()
     one_more = _one_more(asked, best) if best else None
     uncovered = best is None and shown.verdict == "not applicable"
     chance = _chance(sure, shown)
@@ -154,12 +170,12 @@ def smallest_team(
         chance=chance,
         sure=sure,
         assessment=shown,
-        curve=tuple(_point(asked, sure, n) for n in range(1, _most() + 1)),
+        curve=tuple(_drawn(point, sure) for point in typical),
         one_more=one_more,
         aids=aids,
         published=published_headcounts(scenario),
-        why=_why(best, shown, uncovered, chance, sure.confidence),
-        gains=tuple(_gains(best, one_more, aids, scenario.aid)),
+        why=why_words(best, shown, uncovered, chance, sure.confidence),
+        gains=tuple(gain_words(best, one_more, aids, scenario.aid)),
     )
 
 
@@ -197,7 +213,11 @@ def people_for(scenario: Scenario, confidence: float | None = None) -> int | Lit
 
 
 def compare_aids(
-    scenario: Scenario, confidence: float | None = None, progress: Callable[[float], bool] | None = None
+    scenario: Scenario,
+    confidence: float | None = None,
+    progress: Callable[[float], bool] | None = None,
+    *,
+    known: AidOption | None = None,
 ) -> tuple[AidOption, ...]:
     """Return the smallest team with each aid that can serve the scenario's procedure, fewest people first.
 
@@ -207,6 +227,8 @@ def compare_aids(
     confidence : float, optional
     progress : callable, optional
         As for `smallest_team`.
+    known : AidOption, optional
+        One that was worked out before.
 
     Returns
     -------
@@ -214,35 +236,74 @@ def compare_aids(
         The scenario's own aids are among them.
     """
     options = []
-    names = [*registry(), *(own.name for own in scenario.own_aids)]
+    names = aid_names(scenario)
     for i, name in enumerate(names):
         if progress is not None and not progress(i / len(names)):
             break
-        other = scenario.model_copy(update={"aid": name})
-        try:
-            asked = demand_of(other)
-        except InputError:  # this aid does not serve the procedure
-            continue
-        sure = sureness(other, asked=asked, confidence=confidence)
-        best = smallest_sure(asked, sure)
-        shown = best or judge(asked, *largest_team(asked))
-        options.append(
-            AidOption(
-                aid=name,
-                people=best.people if best else None,
-                left=best.left if best else None,
-                right=best.right if best else None,
-                chance=_chance(sure, shown),
-                worst_ratio=shown.worst_ratio,
-                worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
-                deciding=shown.deciding.label if shown.deciding else "",
-                unmeasured=asked.case.aid.unmeasured,
-                note=asked.case.aid.note,
-                details=asked.case.aid,
-                landing=asked.landing,
-            )
-        )
-    return tuple(sorted(options, key=lambda o: (o.people is None, o.people or 0, o.worst_ratio)))
+        options.append(known if known is not None and name == known.aid else aid_option(scenario, name, confidence))
+    return _ranked(options)
+
+
+def aid_names(scenario: Scenario) -> tuple[str, ...]:
+    """Return the aids that a scenario can choose from: the registry's and its own."""
+    return (*registry(), *(own.name for own in scenario.own_aids))
+
+
+def aid_option(scenario: Scenario, name: str, confidence: float | None = None) -> AidOption | None:
+    """Return the smallest team with one aid, or None if it does not serve the scenario's procedure."""
+    other = scenario.model_copy(update={"aid": name})
+    try:
+        asked = demand_of(other)
+    except InputError:
+        return None
+    return _option(asked, sureness(other, asked=asked, confidence=confidence))
+
+
+def _ranked(options: Iterable[AidOption | None]) -> tuple[AidOption, ...]:
+    serving = [o for o in options if o is not None]
+    return tuple(sorted(serving, key=lambda o: (o.people is None, o.people or 0, o.worst_ratio)))
+
+
+def with_options(answer: TeamAnswer, options: Iterable[AidOption | None]) -> TeamAnswer:
+    """Return an answer that was found without the other aids, with them.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 60.0, "stature_m": 1.6}
+    >>> case = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> alone = smallest_team(case, with_aids=False)
+    >>> with_options(alone, [aid_option(case, name) for name in aid_names(case)]) == smallest_team(case)
+    True
+    """
+    aids = _ranked(options)
+    gains = gain_words(answer.assessment if answer.people else None, answer.one_more, aids, answer.scenario.aid)
+    return replace(answer, aids=aids, gains=tuple(gains))
+
+
+def typical_curve(asked: Demand) -> tuple[CurvePoint, ...]:
+    """Return the curve over team size at typical values, before any draw: it takes a fraction of the time."""
+    work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
+    return tuple(_point(asked, n) for n in range(1, _most() + 1))
+
+
+def _option(asked: Demand, sure: Sureness) -> AidOption:
+    best = smallest_sure(asked, sure)
+    shown = best or judge(asked, *largest_team(asked))
+    return AidOption(
+        aid=asked.scenario.aid,
+        people=best.people if best else None,
+        left=best.left if best else None,
+        right=best.right if best else None,
+        chance=_chance(sure, shown),
+        worst_ratio=shown.worst_ratio,
+        worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
+        deciding=shown.deciding.label if shown.deciding else "",
+        unmeasured=asked.case.aid.unmeasured,
+        note=asked.case.aid.note,
+        details=asked.case.aid,
+        landing=asked.landing,
+    )
 
 
 def _most() -> int:
@@ -274,17 +335,16 @@ def _on_receiving_side(asked: Demand, team: tuple[int, int]) -> int:
     return team[0] if asked.direction.receiving == "left" else team[1]
 
 
-def _point(asked: Demand, sure: Sureness, n: int) -> CurvePoint:
+def _point(asked: Demand, n: int) -> CurvePoint:
     result = judge(asked, n, n)
     left_most, right_most = largest_team(asked)
     deciding = result.deciding
-    drawn = sure.curve[n - 1] if n <= len(sure.curve) else None
     return CurvePoint(
         a_side=n,
         people=result.people,
-        chance=drawn.chance if drawn else None,
-        ratio_span=(drawn.ratio[0], drawn.ratio[2]) if drawn else None,
-        force_span_n=(drawn.force_n[0], drawn.force_n[2]) if drawn else None,
+        chance=None,
+        ratio_span=None,
+        force_span_n=None,
         verdict=result.verdict,
         worst_ratio=result.worst_ratio,
         worst_person_force_n=max((m.worst_person_force_n for m in result.moves), default=0.0),
@@ -293,6 +353,15 @@ def _point(asked: Demand, sure: Sureness, n: int) -> CurvePoint:
         possible=n <= left_most and n <= right_most,
         check=deciding,
     )
+
+
+def _drawn(point: CurvePoint, sure: Sureness) -> CurvePoint:
+    """Add the chance and the spans that were drawn for this size."""
+    if point.a_side > len(sure.curve):
+        return point
+    drawn = sure.curve[point.a_side - 1]
+    spans = (drawn.ratio[0], drawn.ratio[2]), (drawn.force_n[0], drawn.force_n[2])
+    return replace(point, chance=drawn.chance, ratio_span=spans[0], force_span_n=spans[1])
 
 
 def _one_more(asked: Demand, best: Assessment) -> Assessment | None:
@@ -306,48 +375,3 @@ def _one_more(asked: Demand, best: Assessment) -> Assessment | None:
 
 def _total_force(result: Assessment) -> float:
     return sum(m.worst_person_force_n for m in result.moves)
-
-
-def _count(number: int, noun: str = "people") -> str:
-    return f"{number} {'person' if number == 1 and noun == 'people' else noun}"
-
-
-def _why(best: Assessment | None, shown: Assessment, uncovered: bool, chance: float, confidence: float) -> str:
-    if best is not None:
-        roles = "".join(f", {r.people} {r.name}" for r in best.roles)
-        return (
-            f"{_count(best.people)}: {best.left} on the left, {best.right} on the right{roles}. "
-            f"Nobody is over a limit in {chance:.0%} of cases. {best.why}"
-        )
-    if uncovered:
-        return f"No team can be named. {shown.why}"
-    if shown.refusals:
-        return shown.why
-    return (
-        f"No team of up to {_most()} a side keeps everybody within the limits in {confidence:.0%} of cases: "
-        f"use a mechanical lift or a better aid. {shown.why}"
-    )
-
-
-def _gains(best: Assessment | None, one_more: Assessment | None, aids: tuple[AidOption, ...], aid: str) -> list[str]:
-    """Say what one more person and what each better aid buys."""
-    said = []
-    if best is not None and one_more is not None:
-        said.append(
-            f"One more person, on the {'left' if one_more.left > best.left else 'right'}: the highest ratio to a limit "
-            f"goes from {best.worst_ratio:.2f} to {one_more.worst_ratio:.2f}."
-        )
-    now = next((o for o in aids if o.aid == aid), None)
-    for option in aids:
-        if now is None or option.aid in (aid, "no aid") or option.people is None:
-            continue  # working without an aid is never a gain to recommend
-        if now.people is None:
-            said.append(f"With the {option.aid}: {_count(option.people)} instead of a mechanical lift.")
-        elif option.people < now.people:
-            said.append(f"With the {option.aid}: {_count(option.people)} instead of {now.people}.")
-        elif option.people == now.people and option.worst_ratio < now.worst_ratio:
-            said.append(
-                f"With the {option.aid}: still {_count(option.people)}, the highest ratio to a limit goes from "
-                f"{now.worst_ratio:.2f} to {option.worst_ratio:.2f}."
-            )
-    return said

@@ -1,6 +1,7 @@
-"""The command line: `ergo assess`, `team`, `sure`, `height`, `evidence`, `report`, `page`.
+"""The command line: `ergo assess`, `team`, `sure`, `height`, `unit`, `purchase`, `report`, `evidence`, `page`.
 
-Exit 0 answered, 2 bad input."""
+Exit 0 answered, 2 bad input.
+"""
 
 from __future__ import annotations
 
@@ -17,8 +18,9 @@ from ergo.assessment import assess
 from ergo.errors import Fault, InputError
 from ergo.plan.team import smallest_team
 from ergo.scenario import load_scenario
-from ergo.show.cli_more import add_commands
+from ergo.show.commands import purchase, sureness, unit
 from ergo.show.machine import assessment_json, team_json, to_json
+from ergo.show.save import save_text
 from ergo.show.text import assessment_text, team_text
 from ergo.units import ForceUnit, LengthUnit, MassUnit, Units
 
@@ -73,7 +75,9 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument("-o", "--output", type=Path, required=True, help="OUT.html to print, OUT.md to paste")
     _add_units(report)
     report.set_defaults(run=_report)
-    add_commands(commands, _add_units, _units)
+    sureness.register(commands, _add_units, _units)
+    unit.register(commands)
+    purchase.register(commands)
     page = commands.add_parser("page", help="open the page in a browser", description="open the page in a browser")
     page.add_argument("--port", type=int, default=8501, help="port on this machine")
     page.set_defaults(run=_page)
@@ -109,11 +113,7 @@ def _report(options: argparse.Namespace) -> int:
     path: Path = options.output
     if path.suffix.lower() not in writers:
         raise InputError("report", [Fault("output", str(path), "a name that ends in .html or .md")])
-    text = writers[path.suffix.lower()](smallest_team(load_scenario(options.file)), _units(options))
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise InputError("report", [Fault("output", str(path), error.strerror or "cannot be written")]) from None
+    save_text(path, writers[path.suffix.lower()](smallest_team(load_scenario(options.file)), _units(options)))
     print(f"Wrote {path}")
     return 0
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from html import escape
 
 from ergo.assessment import CAUTIONS, demand_of
@@ -28,12 +29,13 @@ from ergo.show.rows import (
     working_rows,
 )
 from ergo.show.rows_evidence import all_limit_rows
+from ergo.show.text import in_units
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["answer_words", "class_sheet", "report_html", "report_markdown"]
 
 
-def answer_words(answer: TeamAnswer) -> tuple[str, str]:
+def answer_words(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> tuple[str, str]:
     """Return the answer and its reason, apart.
 
     Examples
@@ -45,10 +47,11 @@ def answer_words(answer: TeamAnswer) -> tuple[str, str]:
     >>> answer_words(smallest_team(boost, with_aids=False))[0]
     '2 people: 1 on the left, 1 on the right'
     """
+    said = in_units(answer.why, answer.assessment.deciding, units)
     if answer.people is not None:
-        what, _, why = answer.why.partition(". ")
+        what, _, why = said.partition(". ")
         return what, why
-    return ("Use a mechanical lift" if answer.use_lift else "No team can be named"), answer.why
+    return ("Use a mechanical lift" if answer.use_lift else "No team can be named"), said
 
 
 def report_html(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
@@ -71,14 +74,14 @@ def report_html(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
 
 def _answer_page(answer: TeamAnswer, units: Units) -> str:
     case = answer.scenario
-    what, why = answer_words(answer)
+    what, why = answer_words(answer, units)
     verdict = answer.assessment.verdict
     helps = bullet_list(answer.gains[:3]) if answer.gains else ""
     return (
         f'<section class="sheet"><p class="case">{escape(case.name)}</p><p class="question">{escape(case.question)}</p>'
         f'<h1 class="v-{verdict.replace(" ", "-")}">{escape(verdict_words(verdict)[0])} {escape(what)}</h1>'
         f'<p class="why">{escape(why)}</p>'
-        f'<div class="figure">{svg(people_curve(answer, units), 720)}</div>'
+        f'<div class="figure">{svg(people_curve(answer.curve, answer, units), 720)}</div>'
         f'<div class="two"><div><h2>The case</h2>{html_table(case_rows(answer, units), head=False)}</div>'
         f"<div><h2>What helps</h2>{helps}<h2>Before you rely on this</h2>{bullet_list(CAUTIONS)}</div></div></section>"
     )
@@ -91,17 +94,17 @@ def _moves_page(answer: TeamAnswer, units: Units) -> str:
     figures = f'<div class="figure">{svg(bed_plan(asked, move, (result.left, result.right), units), 620)}</div>'
     if move.move.is_turn:
         view = turn_view(asked, move.move)
-        lifting = view.lifting
-        peak = float(lifting.angle[lifting.force_n.argmax()]) * 180.0 / 3.141592653589793
-        angle = peak if view.from_deg < 90.0 else view.to_deg
+        hardest = view.lifting if view.lifting.force_n.max() >= view.lowering.force_n.max() else view.lowering
+        angle = math.degrees(float(hardest.angle[hardest.force_n.argmax()]))
         figures += (
             f'<div class="figure">{svg(cross_section(view, angle, units), 620)}</div>'
             f'<div class="figure">{svg(force_angle(view, angle, units), 620)}</div>'
         )
+    why = escape(in_units(move.why, move.deciding, units))
     return (
         f'<section class="sheet"><h2>Move by move</h2>{html_table(move_rows(result, units))}'
         f"<h2>Team sizes</h2>{html_table(curve_rows(answer, units))}</section>"
-        f'<section class="sheet"><h2>The deciding move: {escape(move.move.name)}</h2><p>{escape(move.why)}</p>{figures}'
+        f'<section class="sheet"><h2>The deciding move: {escape(move.move.name)}</h2><p>{why}</p>{figures}'
         f"</section>"
         f'<section class="sheet"><h2>Aids side by side</h2>{html_table(aid_rows(answer, units))}'
         f"<h2>Published headcounts</h2>{html_table(published_rows(answer))}</section>"
@@ -115,9 +118,10 @@ def _working(answer: TeamAnswer, units: Units) -> str:
         applying = Rows(limits.title, limits.head, tuple(row for row in limits.rows if row[4] != "–"))
         others = [f"{row[0]} ({row[7]})" for row in limits.rows if row[4] == "–"]
         said = f"<p>Not applicable: {escape('; '.join(others))}.</p>" if others else ""
+        why = escape(in_units(move.why, move.deciding, units))
         parts.append(
             f"<h2>Working {i}: {escape(move.move.name)}</h2><p>{escape(verdict_words(move.verdict))}. "
-            f"{escape(move.why)}</p><p>{escape(equation_of(move))}</p>{html_table(load_rows(move, units))}"
+            f"{why}</p><p>{escape(equation_of(move))}</p>{html_table(load_rows(move, units))}"
             f"{html_table(working_rows(move, units), drop=('source',))}"
             f"{html_table(applying, drop=('source', 'range', 'known', 'note'))}{said}"
         )
@@ -155,7 +159,7 @@ def report_markdown(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
     str
     """
     case, result = answer.scenario, answer.assessment
-    what, why = answer_words(answer)
+    what, why = answer_words(answer, units)
     parts = [
         f"# {plain(case.name)}",
         plain(case.question),
@@ -198,7 +202,7 @@ def class_sheet(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
         f'<tr><td>{i}. {escape(m.move.name)}</td><td class="blank"></td><td class="blank"></td></tr>'
         for i, m in enumerate(result.moves, 1)
     )
-    what, why = answer_words(answer)
+    what, why = answer_words(answer, units)
     task = (
         f'<section class="sheet"><p class="case">{escape(case.name)}</p><h1>Predict first</h1>'
         f"{html_table(case_rows(answer, units, team=False), head=False)}"

@@ -199,7 +199,7 @@ _TERM_UNITS = {
     "steady pull": "N",
     "start by breakaway": "N",
     "push for acceleration": "N",
-    "mean while rising": "N",
+    "mean while pulling": "N",
     "hold at the end": "N",
     "slope": "rad",
     "angle of the peak": "rad",

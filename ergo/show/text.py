@@ -9,7 +9,7 @@ from ergo.limits.policy import Verdict
 from ergo.plan.team import TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["MARKS", "assessment_text", "limit_amount", "team_text", "text_table"]
+__all__ = ["MARKS", "assessment_text", "in_units", "limit_amount", "team_text", "text_table"]
 
 # Each verdict has its own shape as well as its word.
 MARKS: dict[Verdict, str] = {"within": "●", "close": "◆", "over": "■", "not applicable": "○"}
@@ -21,7 +21,20 @@ def limit_amount(value: float | None, unit: str, units: Units) -> str:
         return "–"
     if unit == "N":
         return units.show_force(value)
-    return units.show_mass(value) if unit == "kg" else f"{value:.2f} {unit}"
+    if unit == "kg":
+        return units.show_mass(value)
+    return f"{value:.2f}" if unit == "ratio" else f"{value:.0f} {unit}"
+
+
+def in_units(said: str, check: LimitCheck | None, units: Units) -> str:
+    """Return a sentence about a limit with its two amounts in the reader's units, converted before they are rounded."""
+    if check is None or check.limit is None:
+        return said
+
+    def amounts(of: Units) -> str:
+        return f"{limit_amount(check.demand, check.unit, of)} against {limit_amount(check.limit, check.unit, of)}"
+
+    return said.replace(amounts(DEFAULT_UNITS), amounts(units))
 
 
 def text_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
@@ -41,7 +54,7 @@ def assessment_text(result: Assessment, units: Units = DEFAULT_UNITS) -> str:
         scenario.name,
         scenario.question,
         "",
-        f"{MARKS[result.verdict]} {result.verdict.upper()}: {result.why}",
+        f"{MARKS[result.verdict]} {result.verdict.upper()}: {in_units(result.why, result.deciding, units)}",
         "",
     ]
     roles = "".join(f", {r.people} {r.name} ({r.reason})" for r in result.roles)
@@ -69,7 +82,7 @@ def _landing(result: Assessment, units: Units) -> list[str]:
 def _move(move: MoveResult, units: Units) -> list[str]:
     force = units.show_force
     head = f"{MARKS[move.verdict]} {move.move.name} [{move.verdict}]"
-    lines = [head, f"    {move.why}"]
+    lines = [head, f"    {in_units(move.why, move.deciding, units)}"]
     team = [f"whole team {force(move.team_force_n)}", f"most loaded person {force(move.worst_person_force_n)}"]
     if move.counter_hold_n:
         team.append(f"counter-hold {force(move.counter_hold_n)}")
@@ -141,7 +154,7 @@ def _cautions() -> list[str]:
 def team_text(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
     """Return a team answer as text."""
     scenario = answer.scenario
-    lines = [scenario.name, scenario.question, "", answer.why, ""]
+    lines = [scenario.name, scenario.question, "", in_units(answer.why, answer.assessment.deciding, units), ""]
     curve = [
         [
             f"{p.a_side} a side",

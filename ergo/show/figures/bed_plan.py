@@ -184,12 +184,13 @@ def _motion(asked: Demand, move: PlannedMove, head: float, start: float, end: fl
 
 
 def _loads(result: MoveResult, side: str) -> tuple[EffortResult, tuple[PersonLoad, ...]] | None:
-    """The effort that this side's people give in the move, with each person's load in order of place."""
-    for effort in result.efforts:
-        loads = tuple(load for load in effort.loads if load.who.startswith(f"{side} side"))
-        if loads and effort.effort.role != "head hold":
-            return effort, loads
-    return None
+    """The hardest effort of this side's people in the move, with each person's load in order of place."""
+    found = [
+        (effort, tuple(load for load in effort.loads if load.who.startswith(f"{side} side")))
+        for effort in result.efforts
+        if effort.effort.role != "head hold"
+    ]
+    return max((f for f in found if f[1]), key=lambda f: max(load.start_n for load in f[1]), default=None)
 
 
 def _people(

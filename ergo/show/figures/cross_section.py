@@ -19,11 +19,12 @@ from ergo.mechanics.turn import Turn, counter_hold, roll_travel
 from ergo.show.figures.drawing import Arrow, Axis, Drawing, Item, Label, Line, Mark, Point, Polygon
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["TurnAt", "TurnView", "at_angle", "cross_section", "turn_view"]
+__all__ = ["TurnAt", "TurnView", "at_angle", "balance_points", "cross_section", "turn_view"]
 
 Floats = NDArray[np.float64]
 _FULL = 500.0  # newtons drawn as _LONGEST metres; only a scale of the drawing, said on it
 _LONGEST = 0.5
+_NO_LEVER_M = 0.002  # below this the drawing shows none
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +96,6 @@ def turn_view(asked: Demand, move: PlannedMove) -> TurnView:
 def at_angle(view: TurnView, angle_deg: float) -> TurnAt:
     """Return what the turn asks at one roll angle, between the computed ones by straight lines."""
     angle = float(np.radians(angle_deg))
-    rising = angle <= np.pi / 2
 
     def of(turn: Turn, values: Floats) -> float:
         return float(np.interp(angle, turn.angle, values))
@@ -108,9 +108,9 @@ def at_angle(view: TurnView, angle_deg: float) -> TurnAt:
         centre_x_m=view.start_x_m + float(roll_travel(view.outline, [angle])[0]),
         elevation=of(lift, lift.elevation),
         pull_lever_m=of(lift, lift.pull_lever_m),
-        pull_n=of(lift, lift.force_n) if rising else 0.0,
-        counter_n=of(lift, view.counter_n) if rising else 0.0,
-        brake_n=0.0 if rising else of(low, low.force_n),
+        pull_n=of(lift, lift.force_n),
+        counter_n=of(lift, view.counter_n),
+        brake_n=of(low, low.force_n),
         brake_ahead_m=float(view.outline.height(angle + np.pi / 2)),
     )
 
@@ -177,7 +177,7 @@ def _forces(view: TurnView, now: TurnAt, centre: Point, outline: list[Point], un
     items: list[Item] = []
     half = view.bed_width_m / 2
     along = (float(np.cos(now.elevation)), float(np.sin(now.elevation)))
-    if now.angle_deg <= 90.0 and view.by_sheet:
+    if view.by_sheet and (now.pull_n > 0 or now.angle_deg <= 90.0):
         up = (-along[1], along[0])
         leaves = max(outline, key=lambda p: p[0] * up[0] + p[1] * up[1])
         hands = (half, view.hand_height_m)
@@ -205,19 +205,32 @@ def _forces(view: TurnView, now: TurnAt, centre: Point, outline: list[Point], un
 
 def _gravity(now: TurnAt, centre: Point, contact: Point, units: Units) -> list[Item]:
     """The lever between the centre's vertical and the contact line, and what gravity does there."""
-    if abs(now.angle_deg - 90.0) < 0.5:
-        said = "balance point: gravity neither helps nor resists"
-    elif now.lever_m > 0:
-        said = f"gravity resists, lever {units.show_length(abs(now.lever_m))}"
-    elif now.angle_deg > 90.0:
-        said = f"gravity drives, lever {units.show_length(abs(now.lever_m))}"
-    else:
-        said = "flat: gravity has no lever"
+    said = f"{_state(now)}, lever {units.show_length(abs(now.lever_m))}"
+    if abs(now.lever_m) < _NO_LEVER_M:
+        said = "flat: gravity has no lever" if now.angle_deg % 180.0 < 1.0 else "balance point: gravity has no lever"
     return [
         Arrow(centre, (centre[0], centre[1] * 0.35), "ink", 2.5),
         Line([(centre[0], -0.19), (contact[0], -0.19)], "ink", 5.0),
         Label(((centre[0] + contact[0]) / 2, -0.25), said, "middle", size=15, bold=True, backed=True),
     ]
+
+
+def _state(now: TurnAt) -> str:
+    return "gravity resists" if now.lever_m > 0 else "gravity drives"
+
+
+def balance_points(view: TurnView) -> list[float]:
+    """Return the angles [deg] at which gravity's lever changes its sign within the turn.
+
+    A square outline has three: it rises to a corner, falls onto its side, and rises again.
+    """
+    lever, angle = view.lifting.gravity_lever_m, np.degrees(view.lifting.angle)
+    found = []
+    for i in range(len(lever) - 1):
+        if lever[i] * lever[i + 1] < 0:
+            part = lever[i] / (lever[i] - lever[i + 1])
+            found.append(float(angle[i] + part * (angle[i + 1] - angle[i])))
+    return found
 
 
 def _scale(half: float, units: Units) -> list[Item]:
@@ -230,9 +243,7 @@ def _scale(half: float, units: Units) -> list[Item]:
 
 def _alt(view: TurnView, now: TurnAt, units: Units) -> str:
     force = units.show_force
-    state = "gravity resists" if now.lever_m > 0.0005 else "gravity has no lever"
-    if now.angle_deg > 90.0 and now.lever_m < -0.0005:
-        state = "gravity drives the roll"
+    state = "gravity has no lever" if abs(now.lever_m) < _NO_LEVER_M else _state(now)
     return (
         f"Cross-section of {view.name} at {now.angle_deg:.0f} degrees: {state} with a lever of "
         f"{units.show_length(abs(now.lever_m))}; pull {force(now.pull_n)}, counter-hold {force(now.counter_n)}, "

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ergo.show.figures.axes import round_ticks
-from ergo.show.figures.cross_section import TurnView, at_angle
+from ergo.show.figures.cross_section import TurnView, at_angle, balance_points
 from ergo.show.figures.drawing import Anchor, Axis, Colour, Drawing, Item, Label, Line, Mark, Point
 from ergo.units import DEFAULT_UNITS, Units
 
@@ -25,19 +25,17 @@ def force_angle(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS) 
     -------
     Drawing
     """
-    rising, falling = np.degrees(view.lifting.angle), np.degrees(view.lowering.angle)
-    curves: list[tuple[str, Colour, bool, list[Point]]] = []
-    if view.from_deg < 90.0:
-        curves.append(("pull", "within", False, _points(rising, view.lifting.force_n, units)))
-        curves.append(("counter-hold", "close", True, _points(rising, view.counter_n, units)))
-    if view.to_deg > 90.0:
-        curves.append(("brake", "over", False, _points(falling, view.lowering.force_n, units)))
+    angle = np.degrees(view.lifting.angle)
+    curves: list[tuple[str, Colour, bool, list[Point]]] = [
+        ("pull", "within", False, _points(angle, view.lifting.force_n, units)),
+        ("counter-hold", "close", True, _points(angle, view.counter_n, units)),
+        ("brake", "over", False, _points(angle, view.lowering.force_n, units)),
+    ]
+    curves = [c for c in curves if max(y for _, y in c[3]) > 0]
     top = max([y for *_, points in curves for _, y in points] + [units.force_value(50.0)]) * 1.25
     items: list[Item] = [Line([(angle_deg, 0.0), (angle_deg, top)], "ink", 2.0)]
     for name, colour, dash, points in curves:
         peak = max(points, key=lambda p: p[1])
-        if peak[1] <= 0:
-            continue
         items.append(Line(points, colour, 3.5, dash))
         side: Anchor = "end" if peak[0] > (view.from_deg + view.to_deg) / 2 else "start"
         said = f"{name}, most {peak[1]:.0f} {units.force} at {peak[0]:.0f}°"
@@ -46,9 +44,9 @@ def force_angle(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS) 
     for value, colour in ((now.pull_n, "within"), (now.counter_n, "close"), (now.brake_n, "over")):
         if value > 0:
             items.append(Mark((angle_deg, units.force_value(value)), "circle", colour, 14))
-    if view.from_deg < 90.0 < view.to_deg:
-        items.append(Line([(90.0, 0.0), (90.0, top)], "quiet", 2.0, dash=True))
-        items.append(Label((90.0, top), "balance point", "start", "quiet", 13, shift=(6, -10), backed=True))
+    for at in balance_points(view):
+        items.append(Line([(at, 0.0), (at, top)], "quiet", 1.5, dash=True))
+        items.append(Label((at, top), "balance", "start", "quiet", 13, shift=(4, -8), backed=True))
     return Drawing(
         x=Axis(view.from_deg, view.to_deg, "roll angle, degrees", _angles(view)),
         y=Axis(0.0, top, f"whole team, {units.force}", round_ticks(0.0, top), grid=True),

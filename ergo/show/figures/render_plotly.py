@@ -37,8 +37,11 @@ def plotly_figure(drawing: Drawing, dark: bool = False) -> go.Figure:
         All text is escaped: a name out of a file cannot become markup.
     """
     palette = DARK if dark else LIGHT
-    traces: list[Any] = []
+    # An unseen trace keeps the axes of a drawing that has shapes and labels only.
+    traces: list[dict[str, Any]] = [{"type": "scatter", "x": [drawing.x.low], "y": [drawing.y.low], "opacity": 0.0}]
+    traces[0] |= {"mode": "markers", "hoverinfo": "skip"}
     notes: list[dict[str, Any]] = []
+    shapes: list[dict[str, Any]] = []
     for item in drawing.items:
         match item:
             case Label():
@@ -48,27 +51,27 @@ def plotly_figure(drawing: Drawing, dark: bool = False) -> go.Figure:
                 if item.hover:
                     traces.append(_hover_line(item))
             case Line() | Polygon():
-                traces.append(_path(item, palette))
+                shapes.append(_shape(item, palette))
+                if item.hover:
+                    traces.append(_hover_area(item))
             case Mark():
                 traces.append(_mark(item, palette))
-    figure = go.Figure(data=traces)
-    figure.update_layout(
-        annotations=notes,
-        height=drawing.height,
-        margin={"l": 8, "r": 8, "t": 10, "b": 8},
-        paper_bgcolor=_CLEAR,
-        plot_bgcolor=_CLEAR,
-        showlegend=False,
-        hovermode="closest",
-        dragmode=False,
-        font={"size": 14, "color": palette["ink"]},
-        xaxis=_axis(drawing.x, palette),
-        yaxis=_axis(drawing.y, palette),
-    )
-    if drawing.to_scale:
-        figure.update_yaxes(scaleanchor="x", scaleratio=1)
-        figure.update_xaxes(constrain="domain")
-    return figure
+    layout = {
+        "annotations": notes,
+        "shapes": shapes,
+        "height": drawing.height,
+        "margin": {"l": 8, "r": 8, "t": 10, "b": 8},
+        "paper_bgcolor": _CLEAR,
+        "plot_bgcolor": _CLEAR,
+        "showlegend": False,
+        "hovermode": "closest",
+        "dragmode": False,
+        "font": {"size": 14, "color": palette["ink"]},
+        "xaxis": _axis(drawing.x, palette) | ({"constrain": "domain"} if drawing.to_scale else {}),
+        "yaxis": _axis(drawing.y, palette) | ({"scaleanchor": "x", "scaleratio": 1} if drawing.to_scale else {}),
+    }
+    # Checking every property again takes several times as long as drawing; a test builds each figure with checks.
+    return go.Figure({"data": traces, "layout": layout}, _validate=False)
 
 
 def _axis(axis: Axis, palette: Palette) -> dict[str, Any]:
@@ -124,14 +127,29 @@ def _arrow(item: Arrow, palette: Palette) -> dict[str, Any]:
     }
 
 
-def _hover_line(item: Arrow) -> go.Scatter:
-    return go.Scatter(
-        x=[item.tail[0], item.head[0]],
-        y=[item.tail[1], item.head[1]],
-        mode="lines",
-        line={"width": 12, "color": _CLEAR},
-        hovertemplate=escape(item.hover).replace("\n", "<br>") + "<extra></extra>",
-    )
+def _hover_line(item: Arrow) -> dict[str, Any]:
+    return {
+        "type": "scatter",
+        "x": [item.tail[0], item.head[0]],
+        "y": [item.tail[1], item.head[1]],
+        "mode": "lines",
+        "line": {"width": 12, "color": _CLEAR},
+        **_hover(item.hover),
+    }
+
+
+def _hover_area(item: Line | Polygon) -> dict[str, Any]:
+    trace = {
+        "type": "scatter",
+        "x": [p[0] for p in item.points],
+        "y": [p[1] for p in item.points],
+        "mode": "lines",
+        "line": {"width": 12, "color": _CLEAR},
+    }
+    if isinstance(item, Line):
+        return trace | _hover(item.hover)
+    text = escape(item.hover).replace("\n", "<br>")
+    return trace | {"fill": "toself", "fillcolor": _CLEAR, "hoveron": "fills", "hoverinfo": "text", "text": text}
 
 
 def _hover(text: str) -> dict[str, Any]:
@@ -140,35 +158,29 @@ def _hover(text: str) -> dict[str, Any]:
     return {"hovertemplate": escape(text).replace("\n", "<br>") + "<extra></extra>"}
 
 
-def _path(item: Line | Polygon, palette: Palette) -> go.Scatter:
-    closed = isinstance(item, Polygon)
-    points = [*item.points, item.points[0]] if closed else list(item.points)
-    dash = "dash" if isinstance(item, Line) and item.dash else "solid"
-    path = go.Scatter(
-        x=[p[0] for p in points],
-        y=[p[1] for p in points],
-        mode="lines",
-        line={"color": palette[item.colour], "width": item.width, "dash": dash},
-    )
-    if isinstance(item, Polygon):
-        hover = {"hoveron": "fills", "hoverinfo": "text", "text": escape(item.hover).replace("\n", "<br>")}
-        path.update(fill="toself", fillcolor=palette[item.fill], opacity=item.opacity)
-        path.update(hover if item.hover else {"hoverinfo": "skip"})
-    else:
-        path.update(_hover(item.hover))
-    return path
+def _shape(item: Line | Polygon, palette: Palette) -> dict[str, Any]:
+    path = "M" + "L".join(f"{x:.5g},{y:.5g}" for x, y in item.points)
+    line = {"color": palette[item.colour], "width": item.width}
+    if isinstance(item, Line):
+        dash = "dash" if item.dash else "solid"
+        return {"type": "path", "path": path, "layer": "between", "line": line | {"dash": dash}}
+    filled = {"fillcolor": palette[item.fill], "opacity": item.opacity}
+    return {"type": "path", "path": path + "Z", "layer": "between", "line": line, **filled}
 
 
-def _mark(item: Mark, palette: Palette) -> go.Scatter:
-    return go.Scatter(
-        x=[item.at[0]],
-        y=[item.at[1]],
-        mode="markers",
-        marker={
+def _mark(item: Mark, palette: Palette) -> dict[str, Any]:
+    colour = palette[item.colour]
+    return {
+        "type": "scatter",
+        "x": [item.at[0]],
+        "y": [item.at[1]],
+        "mode": "markers",
+        "cliponaxis": False,
+        "marker": {
             "symbol": _SYMBOL[item.shape],
-            "color": palette[item.colour],
+            "color": colour,
             "size": item.size,
-            "line": {"width": 3 if item.shape == "ring" else 0, "color": palette[item.colour]},
+            "line": {"width": 3 if item.shape == "ring" else 0, "color": colour},
         },
         **_hover(item.hover),
-    )
+    }

@@ -74,7 +74,7 @@ def number(label: str, path: str, quantity: Quantity = "", *, step: float = 1.0,
         min_value=round(show(low), 6),
         max_value=round(show(high), 6),
         step=step,
-        format="%.1f" if step < 1 or quantity == "length" or name in ("lbf", "kgf") else "%.0f",
+        format="%.4g",
         key=key,
         on_change=write,
     )

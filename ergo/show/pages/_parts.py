@@ -43,6 +43,7 @@ def style() -> None:
         "[data-testid=stMain] h1{font-size:1.6rem;padding:.2rem 0}"
         "[data-testid=stMain] h3{font-size:1.25rem;padding:.9rem 0 .3rem}"
         f".ergo-answer{{border-left:.5rem solid var(--mark);padding:.4rem 0 .4rem 1rem;color:{p['ink']}}}"
+        f".ergo-wait{{color:{p['quiet']};font-size:1.1rem;min-height:6.5rem;margin:0}}"
         ".ergo-answer .what{font-size:1.9rem;line-height:1.2;font-weight:700;margin:0}"
         ".ergo-answer .why{font-size:1.1rem;margin:.4rem 0 0}"
         ".ergo-answer .mark{color:var(--mark)}"
@@ -97,7 +98,7 @@ def table(rows: Rows, key: str, *, download: bool = True) -> None:
         )
 
 
-def figure(drawing: Drawing, key: str) -> None:
+def figure(drawing: Drawing, key: str | None = None) -> None:
     """Show a figure; who cannot see it hears its finding."""
     st.plotly_chart(
         plotly_figure(drawing, is_dark()),

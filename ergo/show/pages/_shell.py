@@ -19,6 +19,8 @@ _PAGES = (
     ("body.py", "Body", ":material/accessibility_new:"),
     ("compare.py", "Compare aids", ":material/balance:"),
     ("sure.py", "How sure", ":material/percent:"),
+    ("unit.py", "Unit plan", ":material/calendar_month:"),
+    ("purchase.py", "Purchase", ":material/payments:"),
     ("evidence.py", "Evidence", ":material/menu_book:"),
 )
 _CHOOSE = "ergo.example"

@@ -13,7 +13,17 @@ import streamlit as st
 from ergo.assessment import Assessment, Demand, demand_of, judge
 from ergo.errors import Fault, InputError
 from ergo.mechanics.case import aid_of
-from ergo.plan.team import TeamAnswer, smallest_team
+from ergo.plan.team import (
+    AidOption,
+    CurvePoint,
+    TeamAnswer,
+    aid_names,
+    aid_option,
+    people_for,
+    smallest_team,
+    typical_curve,
+    with_options,
+)
 from ergo.plan.trial import Trial, trial_of
 from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
 from ergo.show.examples import FIRST, examples
@@ -22,13 +32,18 @@ from ergo.units import Units
 
 __all__ = [
     "LINK",
+    "NOT_SERVING",
     "answer",
+    "answer_with_aids",
+    "answered",
     "begin",
     "change",
+    "curve",
     "demand_for",
     "keep_link",
     "link",
     "own_team",
+    "people",
     "replace",
     "scenario",
     "take_faults",
@@ -38,8 +53,10 @@ __all__ = [
 ]
 
 LINK = "case"
+NOT_SERVING = "not for this"
 _SCENARIO = "ergo.scenario"
 _FAULTS = "ergo.faults"
+_ANSWERED = "ergo.answered"
 MASS, FORCE, LENGTH = "ergo.mass", "ergo.force", "ergo.length"
 GUESSES = "ergo.guesses"
 STEP = "ergo.step"
@@ -130,9 +147,22 @@ def link() -> str:
 # The caches hold results, never a user's state; the key is the scenario's own text.
 
 
-@st.cache_data(max_entries=64, show_spinner=False)
-def _answer(text: str, with_aids: bool) -> TeamAnswer:
-    return smallest_team(read_scenario(text.encode()), with_aids=with_aids)
+@st.cache_data(max_entries=128, show_spinner=False)
+def _answer(text: str) -> TeamAnswer:
+    return smallest_team(read_scenario(text.encode()), with_aids=False, asked=_demand(text))
+
+
+@st.cache_data(max_entries=512, show_spinner=False)
+def _option(text: str, aid: str) -> AidOption | None:
+    return aid_option(read_scenario(text.encode()), aid)
+
+
+@st.cache_data(max_entries=4096, show_spinner=False)
+def _people(text: str) -> int | str:
+    try:
+        return people_for(read_scenario(text.encode()))
+    except InputError:
+        return NOT_SERVING
 
 
 @st.cache_data(max_entries=256, show_spinner=False)
@@ -151,9 +181,38 @@ def _demand(text: str) -> Demand:
     return demand_of(read_scenario(text.encode()))
 
 
-def answer(case: Scenario, *, with_aids: bool = False) -> TeamAnswer:
-    """Return the smallest team of a case; every other aid beside it takes longer."""
-    return _answer(dump_scenario(case), with_aids)
+def answer(case: Scenario) -> TeamAnswer:
+    """Return the smallest team of a case, without the other aids."""
+    found = _answer(dump_scenario(case))
+    st.session_state[_ANSWERED] = case
+    return found
+
+
+def answered(case: Scenario) -> bool:
+    """Return whether this reader has seen the answer of this case last."""
+    return bool(st.session_state.get(_ANSWERED) == case)
+
+
+def curve(case: Scenario) -> tuple[CurvePoint, ...]:
+    """Return the curve over team size at typical values, long before the answer is there."""
+    return typical_curve(demand_for(case))
+
+
+def answer_with_aids(case: Scenario) -> TeamAnswer:
+    """Return the smallest team with the other aids; between two of them a change on the page interrupts the work."""
+    text, names = dump_scenario(case), aid_names(case)
+    bar = st.empty()
+    options = []
+    for i, name in enumerate(names):
+        bar.progress(i / len(names), "Looking at the other aids")
+        options.append(_option(text, name))
+    bar.empty()
+    return with_options(answer(case), options)
+
+
+def people(case: Scenario) -> int | str:
+    """Return only how many people a case needs, or a word where there is no number."""
+    return _people(dump_scenario(case))
 
 
 def own_team(case: Scenario) -> Assessment:

@@ -10,6 +10,7 @@ from ergo.show.figures.people_curve import people_curve
 from ergo.show.pages import _case, _map, _parts, _state
 from ergo.show.report import answer_words, report_html, report_markdown
 from ergo.show.rows import curve_rows, equation_of, limit_rows, load_rows, move_rows, published_rows, working_rows
+from ergo.show.text import in_units
 
 
 def _working(answer: TeamAnswer) -> None:
@@ -17,7 +18,7 @@ def _working(answer: TeamAnswer) -> None:
     names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
     at = st.selectbox("Move", range(len(names)), format_func=lambda i: names[i], key="working.move")
     move = result.moves[min(at, len(names) - 1)]
-    st.markdown(_parts.plain(move.why))
+    st.markdown(_parts.plain(in_units(move.why, move.deciding, units)))
     st.caption(equation_of(move))
     people, terms, limits = load_rows(move, units), working_rows(move, units), limit_rows(move, units)
     _parts.table(people, "people")
@@ -25,27 +26,39 @@ def _working(answer: TeamAnswer) -> None:
     _parts.table(limits, "limits")
 
 
-def show() -> None:
-    """Show the page."""
-    case, units = _state.scenario(), _state.units()
-    answer = _state.answer(case)
-    st.title("How many people does this move need?", anchor=False)
-    what, why = answer_words(answer)
-    _parts.headline(answer.assessment.verdict, what, why)
+def _headline(answer: TeamAnswer) -> None:
     deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
+    _parts.headline(answer.assessment.verdict, *answer_words(answer, _state.units()))
     _parts.where(
         "answer",
         deciding,
-        [assumption("share_spread"), assumption("breakaway_ratio"), assumption("team_most")],
-        units,
+        [assumption("share_spread"), assumption("breakaway_ratio"), assumption("confidence"), assumption("team_most")],
+        _state.units(),
         "The answer is the smallest team whose every move stays within the deciding limits.",
     )
+
+
+def show() -> None:
+    """Show the page: the curve first, because it is known first, then how sure the answer is."""
+    case, units = _state.scenario(), _state.units()
+    st.title("How many people does this move need?", anchor=False)
+    top = st.empty()
     _case.five_inputs()
     _case.more_inputs()
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("Force per person against team size", anchor=False)
-        _parts.figure(people_curve(answer, units), "fig.curve")
+        chart = st.container(key="fig.curve").empty()
+        if not _state.answered(case):
+            top.html('<p class="ergo-wait" role="status">Working out how sure the answer is …</p>')
+            with chart:
+                _parts.figure(people_curve(_state.curve(case), None, units))
+    answer = _state.answer(case)
+    with top.container():
+        _headline(answer)
+    with chart:
+        _parts.figure(people_curve(answer.curve, answer, units))
+    with left:
         st.caption("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
         with st.expander("The same as a table"):
             _parts.table(curve_rows(answer, units), "curve")
@@ -56,7 +69,7 @@ def show() -> None:
     _parts.table(move_rows(answer.assessment, units), "moves")
     with st.expander("The working: every term, every limit, every source"):
         _working(answer)
-    full = _state.answer(case, with_aids=True)
+    full = _state.answer_with_aids(case)
     _gains(full)
     st.subheader("For the meeting", anchor=False)
     html, markdown = st.columns(2)

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from ergo.limits.policy import verdict_of
+from ergo.plan.team import AidOption
 from ergo.plan.trial import Trial
+from ergo.scenario import Scenario
 from ergo.show.figures.aid_bars import aid_bars
 from ergo.show.pages import _case, _parts, _state
 from ergo.show.rows import aid_rows, layer_rows, trial_rows
 
 
-def _trials() -> list[Trial]:
+def _trials(case: Scenario, options: Sequence[AidOption]) -> list[Trial]:
     """Work out each aid's trial; a change on the page interrupts it and what is computed is kept."""
-    case = _state.scenario()
-    options = _state.answer(case, with_aids=True).aids
     bar = st.progress(0.0, "Working out the trials")
     found = []
     for i, option in enumerate(options, 1):
@@ -28,7 +30,7 @@ def show() -> None:
     """Show the page."""
     case, units = _state.scenario(), _state.units()
     st.title("Which aid makes the difference?", anchor=False)
-    answer = _state.answer(case, with_aids=True)
+    answer = _state.answer_with_aids(case)
     best = next((o for o in answer.aids if o.people is not None and o.aid != "no aid"), None)
     if best is None:
         _parts.headline("over", "Use a mechanical lift", "No aid in the list brings this move within the limits.")
@@ -50,7 +52,7 @@ def show() -> None:
         "Lay a volunteer on the aid on a level bed and pull level with a luggage scale, slowly and steadily. "
         "The steady reading over the volunteer's weight is the friction; enter it as an aid of your own."
     )
-    _parts.table(trial_rows(_trials(), case.patient.mass_kg, units), "trials")
+    _parts.table(trial_rows(_trials(case, answer.aids), case.patient.mass_kg, units), "trials")
     st.subheader("Layers and friction", anchor=False)
     _parts.table(layer_rows(answer), "layers")
 

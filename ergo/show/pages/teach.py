@@ -14,6 +14,7 @@ from ergo.show.pages import _parts, _state
 from ergo.show.pages._inputs import whole
 from ergo.show.report import class_sheet
 from ergo.show.rows import load_rows
+from ergo.show.text import in_units
 
 _LESSONS = ("Step by step", "Predict, then reveal")
 
@@ -30,7 +31,7 @@ def show() -> None:
         _steps(case)
     st.download_button(
         "Class sheet to print (HTML)",
-        lambda: class_sheet(_state.answer(case, with_aids=True), _state.units()),
+        lambda: class_sheet(_state.answer(case), _state.units()),
         file_name="class-sheet.html",
         mime="text/html",
         on_click="ignore",
@@ -88,7 +89,8 @@ def _steps(case: Scenario) -> None:
         width="stretch",
     )
     move = result.moves[at]
-    _parts.headline(move.verdict, f"{move.verdict.capitalize()}: {move.move.name}", move.why)
+    why = in_units(move.why, move.deciding, _state.units())
+    _parts.headline(move.verdict, f"{move.verdict.capitalize()}: {move.move.name}", why)
     plan, words = st.columns([2, 1], gap="large")
     with words:
         _team(result, move)
@@ -143,12 +145,13 @@ def _predict(case: Scenario) -> None:
     answer = _state.answer(case)
     largest = max((m.worst_person_force_n for m in answer.assessment.moves), default=0.0)
     what = "A mechanical lift" if answer.people is None else f"{answer.people} people"
+    why = in_units(answer.why, answer.assessment.deciding, units)
     _parts.headline(
         answer.assessment.verdict,
         f"{what}; largest force {units.show_force(largest)}",
-        f"Your guess: {people} people and {units.show_force(force_n)}. {answer.why}",
+        f"Your guess: {people} people and {units.show_force(force_n)}. {why}",
     )
-    _parts.figure(people_curve(answer, units), "fig.reveal")
+    _parts.figure(people_curve(answer.curve, answer, units), "fig.reveal")
     st.button("Guess again", on_click=lambda: guesses.pop(key, None), key="guess.again")
     _parts.cautions()
 

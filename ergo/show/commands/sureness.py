@@ -15,16 +15,17 @@ from ergo.plan.export import to_csv
 from ergo.plan.sensitivity import drivers
 from ergo.scenario import load_scenario
 from ergo.show.machine import to_json
-from ergo.show.machine_more import evidence_json, height_json, sure_json
-from ergo.show.text_more import evidence_text, height_text, sure_text
+from ergo.show.machine_sure import evidence_json, height_json, sure_json
+from ergo.show.save import save_text
+from ergo.show.text_sure import evidence_text, height_text, sure_text
 from ergo.units import Units
 
-__all__ = ["add_commands"]
+__all__ = ["register"]
 
 _MOST_DRAWS = 10_000_000
 
 
-def add_commands(
+def register(
     commands: Any, add_units: Callable[[argparse.ArgumentParser], None], units: Callable[[argparse.Namespace], Units]
 ) -> None:
     """Add the commands to the command line's own."""
@@ -87,7 +88,7 @@ def _evidence(options: argparse.Namespace, units: Units) -> int:
             folder.mkdir(parents=True, exist_ok=True)
             for rows in (source_rows(), all_limit_rows(), assumption_rows(), dossier_rows(dossier())):
                 path = folder / f"{rows.title.lower().replace(' ', '_')}.csv"
-                path.write_text(to_csv(rows.head, rows.rows), encoding="utf-8", newline="")
+                save_text(path, to_csv(rows.head, rows.rows))
                 print(f"Wrote {path}")
         except OSError as error:
             raise InputError("evidence", [Fault("csv", str(folder), error.strerror or "cannot be written")]) from None

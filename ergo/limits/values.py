@@ -1,0 +1,203 @@
+"""The value of each limit under the conditions of one person in one effort.
+
+Each function returns the figure, or why there is none: a limit never passes in silence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal
+
+from ergo.evidence import assumption, row, table
+from ergo.limits.pull_tables import acceptable_pull, fitted_pull, height_range
+from ergo.people.hold import endurance_time, shoulder_action, strength
+from ergo.scenario import Sex
+
+__all__ = [
+    "Condition",
+    "NotApplicable",
+    "Value",
+    "ValueOf",
+    "arms_extended",
+    "by_sex",
+    "elbow_strength",
+    "figure",
+    "fitted_second_opinion",
+    "held_mass",
+    "hold_endurance",
+    "isometric_pull",
+    "shear",
+    "shoulder_strength",
+    "site_limit",
+    "table_pull",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """What a limit may depend on, for one person in one effort. Lengths [m], times as named, mass [kg]."""
+
+    sex: Sex
+    percent: int
+    minutes_between: float
+    loadings_per_day: float
+    hand_height_m: float
+    extended_arm: float
+    """Shoulder to hand in the posture found, over arm length."""
+    shoulder_over_bed_m: float
+    """How far the shoulder leans over the bed's edge in the posture found."""
+    shoulder_moment_nm: float
+    hands: Literal[1, 2]
+    seconds: float
+    site_limit_n: float | None = None
+    elbow_moment_nm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """A limit's value under the conditions, with a word where something about it must be said."""
+
+    value: float
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NotApplicable:
+    """Why a limit gives no value. `outside` says that the case lies outside its range, not beside its subject."""
+
+    reason: str
+    outside: bool = False
+
+
+ValueOf = Callable[[Condition], Value | NotApplicable]
+
+
+@cache
+def figure(key: str, quantity: str | None = None, who: str | None = None) -> float:
+    wanted = {"key": key} | ({"quantity": quantity} if quantity else {}) | ({"who": who} if who else {})
+    return float(row("limits", **wanted)["value"])
+
+
+def _people(sex: Sex) -> str:
+    return "women" if sex == "F" else "men"
+
+
+@cache
+def _accepted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, height_m: float, minutes: float) -> float:
+    return float(acceptable_pull(sex, phase, percent, height_m, minutes))
+
+
+def table_pull(phase: Literal["initial", "sustained"]) -> ValueOf:
+    def value(c: Condition) -> Value | NotApplicable:
+        low, high = height_range(c.sex)
+        force = _accepted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)
+        if force != force:
+            return NotApplicable(
+                f"printed for handles at {low * 100:.0f} to {high * 100:.0f} cm and every 6 s to 8 h; "
+                f"here the hands are at {c.hand_height_m * 100:.0f} cm, every {c.minutes_between:g} min",
+                outside=True,
+            )
+        return Value(force, f"accepted by {c.percent} % of {_people(c.sex)}, every {c.minutes_between:g} min")
+
+    return value
+
+
+def fitted_second_opinion(phase: Literal["initial", "sustained"]) -> ValueOf:
+    def value(c: Condition) -> Value | NotApplicable:
+        low, high = height_range(c.sex)
+        if not low <= c.hand_height_m <= high:
+            return NotApplicable(f"fitted for handles at {low * 100:.0f} to {high * 100:.0f} cm", outside=True)
+        return Value(float(fitted_pull(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)))
+
+    return value
+
+
+def by_sex(key: str) -> ValueOf:
+    return lambda c: Value(figure(key, who=_people(c.sex)), "a screening figure, not a safe limit")
+
+
+def arms_extended(c: Condition) -> Value | NotApplicable:
+    """Arms straight and the shoulder over the bed: nothing but arm and shoulder can pull."""
+    threshold = assumption("arms_extended_span").typical
+    if c.shoulder_over_bed_m <= 0:
+        return NotApplicable("the posture found keeps the shoulder behind the bed's edge")
+    if c.extended_arm < threshold:
+        return NotApplicable(
+            f"the posture found has the arm at {c.extended_arm:.0%} of its length, not {threshold:.0%}"
+        )
+    return Value(figure("ccohs_arms_extended"))
+
+
+@cache
+def _en_1005_multipliers(long_action: bool) -> tuple[float, float, float]:
+    """Frequency multipliers up to 0.2 and up to 2 a minute, and everything else: movement, hours, allowed risk."""
+    rows = {
+        r["condition"].split(":")[0]: r["value"] for r in table("en_1005_3_multipliers") if r["multiplier"] == "m_f"
+    }
+    rare, frequent = rows["action longer than 0.05 min" if long_action else "action up to 0.05 min"].split(" / ")[:2]
+    moving = float(row("en_1005_3_multipliers", condition="evident movement")["value"])
+    hours = float(row("en_1005_3_multipliers", multiplier="m_d")["value"].split(" / ")[0])
+    allowed = float(row("en_1005_3_multipliers", multiplier="m_r")["value"].split(" / ")[0].removeprefix("<="))
+    return float(rare), float(frequent), moving * hours * allowed
+
+
+def isometric_pull(c: Condition) -> Value | NotApplicable:
+    """F_B times the multipliers for evident movement, frequency and length of the action, and m_r = 0.5."""
+    per_minute = 1.0 / c.minutes_between
+    if per_minute > 2.0:
+        return NotApplicable("read only up to two actions a minute", outside=True)
+    rare, frequent, rest = _en_1005_multipliers(c.seconds > 0.05 * 60)
+    by_frequency = rare if per_minute <= 0.2 else frequent
+    return Value(figure("en1005_whole_body_pull") * by_frequency * rest, "isometric force with multipliers")
+
+
+def held_mass(key: str, hands: int) -> ValueOf:
+    def value(c: Condition) -> Value | NotApplicable:
+        longest = figure("aorn_longest_hold")
+        if c.hands != hands:
+            return NotApplicable(f"for holding with {'one hand' if hands == 1 else 'two hands'}")
+        if c.seconds > longest:
+            return NotApplicable(f"published for up to {longest:.0f} s; here {c.seconds:.0f} s", outside=True)
+        return Value(figure(key))
+
+    return value
+
+
+def shear(c: Condition) -> Value | NotApplicable:
+    """The limit by loadings a day."""
+    occasional, frequent = 100, 1000  # as the source divides them
+    if c.loadings_per_day <= occasional:
+        return Value(figure("shear_occasional"), f"up to {occasional} loadings a day")
+    if c.loadings_per_day <= frequent:
+        return Value(figure("shear_frequent"), f"{occasional} to {frequent} loadings a day")
+    return NotApplicable(f"published for up to {frequent} loadings a day", outside=True)
+
+
+def shoulder_strength(c: Condition) -> Value | NotApplicable:
+    joint = strength(shoulder_action(c.shoulder_moment_nm), c.sex)
+    return Value(float(joint.percentile(100 - c.percent)), f"strength that {c.percent} % of {_people(c.sex)} have")
+
+
+def elbow_strength(c: Condition) -> Value | NotApplicable:
+    joint = strength("elbow flexion" if c.elbow_moment_nm > 0 else "elbow extension", c.sex)
+    return Value(float(joint.percentile(100 - c.percent)), f"strength that {c.percent} % of {_people(c.sex)} have")
+
+
+def hold_endurance(c: Condition) -> Value | NotApplicable:
+    """Time the median shoulder holds this moment."""
+    median = strength(shoulder_action(c.shoulder_moment_nm), c.sex).p50
+    fraction = abs(c.shoulder_moment_nm) / median
+    found = endurance_time(fraction, "shoulder")
+    if not bool(found.within_range):
+        low = fraction < assumption("endurance_valid_fraction").low
+        return NotApplicable(
+            f"{fraction:.0%} of median strength lies outside the fit" + (", where holding is long" if low else ""),
+            outside=not low,
+        )
+    return Value(float(found.time_s), f"at {fraction:.0%} of median shoulder strength")
+
+
+def site_limit(c: Condition) -> Value | NotApplicable:
+    return NotApplicable("the site has not set one") if c.site_limit_n is None else Value(c.site_limit_n)

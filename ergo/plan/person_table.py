@@ -1,0 +1,193 @@
+"""What a force at the hands costs a person, tabulated with the assessment's own loads and checks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo.assessment.asked import Demand
+from ergo.assessment.check import LimitCheck, checks
+from ergo.assessment.crew import Person
+from ergo.assessment.load import PersonLoad, Row, loads_of
+from ergo.limits.registry import LIMITS
+from ergo.mechanics.demand import Effort
+from ergo.plan.inputs import UncertainInput
+from ergo.units import G
+
+__all__ = ["PersonTable", "body_of", "person_ratio", "person_tables"]
+
+Floats = NDArray[np.float64]
+Draws = Mapping[str, Floats]
+
+_SPINE = "spine_action"
+_FORCES = 16  # nodes along the force at the hands; what follows from the posture is nearly straight between them
+_NOT_HELD = 2.0  # ratio given to a force that no posture holds: twice over
+_ROOM = 1.8  # the table reaches this far beyond the force at typical values; further out it goes on straight
+_GRID = np.linspace(0.0, 1.0, _FORCES) ** 2  # dense at small forces, where a posture changes most
+_LEAST_SPAN = 0.2  # and at least over this part of the patient's weight, where the typical force is small or nil
+
+
+@dataclass(frozen=True, slots=True)
+class PersonTable:
+    """What a force costs one person in one effort.
+
+    `peak_per_n` and `steady_per_n` are the worst ratios per newton, at the lowest and highest hand, to the deciding
+    limits that are proportional to the peak and to the steady force. `posture`, over `forces`, is the worst ratio to
+    those that follow from the posture found, compression apart; `held` is 1 where a posture holds the force.
+    Compression is split so that the back's lever and the technique can be drawn.
+    """
+
+    forces: Floats
+    peak_per_n: tuple[float, float]
+    steady_per_n: tuple[float, float]
+    posture: Floats
+    held: Floats
+    compression: Floats
+    muscle: Floats
+    best_compression: Floats
+    best_muscle: Floats
+    spine_limit: float
+
+
+def body_of(person: Person) -> Person:
+    """Strip a person of the place: two people of the same body share a table."""
+    return replace(person, label="", along_m=0.0)
+
+
+def person_tables(
+    asked: Demand, people: dict[str, list[Person]], inputs: tuple[UncertainInput, ...]
+) -> dict[tuple[int, int, Person], PersonTable]:
+    """Tabulate every person in every effort; all postures are found in one vectorised search."""
+    keys: list[tuple[int, int, Person]] = []
+    rows: list[Row] = []
+    first_of: dict[tuple[object, ...], tuple[int, int]] = {}
+    twins: dict[tuple[int, int], tuple[int, int]] = {}
+    for m, (_, efforts) in enumerate(asked.moves):
+        for e, effort in enumerate(efforts):
+            first = first_of.setdefault(_signature(effort), (m, e))
+            if first != (m, e):  # the same effort again, as when a pad is laid and later stored
+                twins[(m, e)] = first
+                continue
+            sides = ("left", "right") if effort.side == "both" else (effort.side,)
+            crew = dict.fromkeys(body_of(p) for side in sides for p in people[side])
+            top = max(float(effort.start_n) * _ROOM, _LEAST_SPAN * asked.scenario.patient.mass_kg * G)
+            for person in crew:
+                keys.append((m, e, person))
+                rows += [(_at(effort, force), person, 1.0) for force in top * _GRID]
+    stated = loads_of(asked.scenario, rows)
+    softer = asked.scenario.handling.technique == "typical"
+    best = loads_of(asked.scenario, rows, "best") if softer else stated
+    hand = next(i for i in inputs if i.name == "hand_height_m")
+    shifts = (hand.low - hand.typical, hand.high - hand.typical)
+    found = {}
+    for k, key in enumerate(keys):
+        span = slice(k * _FORCES, (k + 1) * _FORCES)
+        found[key] = _person_table(asked, rows[span], stated[span], best[span], shifts)
+    for twin, first in twins.items():
+        found |= {(*twin, key[2]): found[key] for key in keys if key[:2] == first}
+    return found
+
+
+def _person_table(
+    asked: Demand, rows: list[Row], stated: list[PersonLoad], best: list[PersonLoad], shifts: tuple[float, float]
+) -> PersonTable:
+    deciding = [limit for limit in LIMITS if limit.key in asked.policy.deciding]
+    straight = {limit.key for limit in deciding if not limit.by_posture}
+    bent = {limit.key for limit in deciding if limit.by_posture} - {_SPINE}
+    effort, last = rows[-1][0], stated[-1]
+    per_n: dict[str, list[float]] = {"steady": [], "peak": []}
+    for shift in shifts:
+        there = replace(last, hand_height_m=last.hand_height_m + shift)
+        worst = {"steady": 0.0, "peak": 0.0}
+        for check in checks(asked, effort, there, only=straight):
+            phase = "steady" if check.quantity == "steady force" else "peak"
+            worst[phase] = max(worst[phase], _ratio_of(check) / last.start_n)
+        for phase, ratio in worst.items():
+            per_n[phase].append(ratio)
+    posture = [
+        max((_ratio_of(c) for c in checks(asked, row[0], load, only=bent)), default=0.0)
+        for row, load in zip(rows, stated, strict=True)
+    ]
+    spine = [c.limit for c in checks(asked, effort, last, only={_SPINE}) if c.decides and c.limit is not None]
+    return PersonTable(
+        forces=np.array([float(row[0].start_n) for row in rows]),
+        peak_per_n=(per_n["peak"][0], per_n["peak"][1]),
+        steady_per_n=(per_n["steady"][0], per_n["steady"][1]),
+        posture=np.array(posture),
+        held=np.array([float(load.body.can_be_held) for load in stated]),
+        compression=np.array([load.body.compression_n for load in stated]),
+        muscle=np.array([load.body.muscle_n for load in stated]),
+        best_compression=np.array([load.body.compression_n for load in best]),
+        best_muscle=np.array([load.body.muscle_n for load in best]),
+        spine_limit=spine[0] if spine else float("inf"),
+    )
+
+
+def _ratio_of(check: LimitCheck) -> float:
+    """Ratio of a deciding limit; one asked outside its range is no pass, one that does not cover the case is silent."""
+    if check.ratio is not None:
+        return check.ratio
+    return _NOT_HELD if check.outside else 0.0
+
+
+def _signature(effort: Effort) -> tuple[object, ...]:
+    """What the cost of a force depends on."""
+    numbers = (effort.start_n, effort.steady_n, effort.elevation, effort.reach_m, effort.hand_height_m, effort.held_kg)
+    return (effort.role, effort.side, effort.hands, effort.seconds, *(round(float(n), 9) for n in numbers))
+
+
+def _at(effort: Effort, force: float) -> Effort:
+    """Return the effort with another force, kept steady at it."""
+    there = np.asarray(force)
+    scale = force / float(effort.start_n) if float(effort.start_n) > 0 else 0.0
+    return replace(effort, start_n=there, steady_n=there, held_kg=effort.held_kg * scale)
+
+
+def person_ratio(
+    grid: PersonTable, hand: UncertainInput, back_arm_m: float, peak_n: Floats, steady_n: Floats, draws: Draws
+) -> Floats:
+    """Return the worst ratio to the deciding limits of one person, draw by draw.
+
+    Parameters
+    ----------
+    grid : PersonTable
+    hand : UncertainInput
+        How the height of the hands is spread.
+    back_arm_m : float [m]
+        The back's lever at which the table was made.
+    peak_n, steady_n : ndarray, shape (draws,) [N]
+        At this person's hands.
+    draws : mapping of input name to ndarray, shape (draws,)
+
+    Returns
+    -------
+    ndarray, shape (draws,)
+    """
+    t = (draws["hand_height_m"] - hand.low) / (hand.high - hand.low) if hand.high > hand.low else 0.0
+    forces = grid.forces
+    index = np.minimum((np.sqrt(peak_n / forces[-1]) * (_FORCES - 1)).astype(np.intp), _FORCES - 2)
+    part = (peak_n - forces[index]) / (forces[index + 1] - forces[index])
+
+    def along(values: Floats) -> Floats:
+        return np.asarray(values[index] + part * (values[index + 1] - values[index]))
+
+    def between(ends: tuple[float, float]) -> Floats | float:
+        return ends[0] + t * (ends[1] - ends[0])
+
+    ratio = np.maximum(peak_n * between(grid.peak_per_n), steady_n * between(grid.steady_per_n))
+    np.maximum(ratio, along(grid.posture), out=ratio)
+    if not grid.held.all():
+        not_held = along(grid.held) < 0.5  # the nearer node decides
+        ratio[not_held] = np.maximum(ratio[not_held], _NOT_HELD)
+    if np.isfinite(grid.spine_limit):
+        softer = draws["posture"]
+        compression, muscle = along(grid.compression), along(grid.muscle)
+        if grid.best_compression is not grid.compression:
+            compression = compression + softer * (along(grid.best_compression) - compression)
+            muscle = muscle + softer * (along(grid.best_muscle) - muscle)
+        compression = compression + muscle * (back_arm_m / draws["back_arm_m"] - 1.0)
+        np.maximum(ratio, compression / grid.spine_limit, out=ratio)
+    return ratio

@@ -1,0 +1,62 @@
+"""A team answer in sentences: what it is, and what one more person or a better aid buys."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ergo.assessment import Assessment
+from ergo.evidence import assumption
+
+if TYPE_CHECKING:
+    from ergo.plan.team import AidOption
+
+__all__ = ["gain_words", "why_words"]
+
+
+def _count(number: int, noun: str = "people") -> str:
+    return f"{number} {'person' if number == 1 and noun == 'people' else noun}"
+
+
+def why_words(best: Assessment | None, shown: Assessment, uncovered: bool, chance: float, confidence: float) -> str:
+    """Say who is needed and how sure that is, or why no team can be named."""
+    if best is not None:
+        roles = "".join(f", {r.people} {r.name}" for r in best.roles)
+        return (
+            f"{_count(best.people)}: {best.left} on the left, {best.right} on the right{roles}. "
+            f"Nobody is over a limit in {chance:.0%} of cases. {best.why}"
+        )
+    if uncovered:
+        return f"No team can be named. {shown.why}"
+    if shown.refusals:
+        return shown.why
+    most = assumption("team_most").typical
+    return (
+        f"No team of up to {most:.0f} a side keeps everybody within the limits in {confidence:.0%} of cases: "
+        f"use a mechanical lift or a better aid. {shown.why}"
+    )
+
+
+def gain_words(
+    best: Assessment | None, one_more: Assessment | None, aids: tuple[AidOption, ...], aid: str
+) -> list[str]:
+    """Say what one more person and what each better aid buys."""
+    said = []
+    if best is not None and one_more is not None:
+        said.append(
+            f"One more person, on the {'left' if one_more.left > best.left else 'right'}: the highest ratio to a limit "
+            f"goes from {best.worst_ratio:.2f} to {one_more.worst_ratio:.2f}."
+        )
+    now = next((o for o in aids if o.aid == aid), None)
+    for option in aids:
+        if now is None or option.aid in (aid, "no aid") or option.people is None:
+            continue  # working without an aid is never a gain to recommend
+        if now.people is None:
+            said.append(f"With the {option.aid}: {_count(option.people)} instead of a mechanical lift.")
+        elif option.people < now.people:
+            said.append(f"With the {option.aid}: {_count(option.people)} instead of {now.people}.")
+        elif option.people == now.people and option.worst_ratio < now.worst_ratio:
+            said.append(
+                f"With the {option.aid}: still {_count(option.people)}, the highest ratio to a limit goes from "
+                f"{now.worst_ratio:.2f} to {option.worst_ratio:.2f}."
+            )
+    return said

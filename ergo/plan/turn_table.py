@@ -1,0 +1,125 @@
+"""A turn solved over a grid of breadth, depth and hand height, and interpolated draw by draw."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo.mechanics.case import Case, build_case
+from ergo.mechanics.demand import turn_statics
+from ergo.mechanics.layers import slip_friction
+from ergo.mechanics.procedure import PlannedMove
+from ergo.plan.inputs import UncertainInput
+from ergo.scenario import Scenario
+from ergo.units import G
+
+__all__ = ["TurnTable", "turn_forces", "turn_table"]
+
+Floats = NDArray[np.float64]
+Draws = Mapping[str, Floats]
+
+
+@dataclass(frozen=True, slots=True)
+class TurnTable:
+    """Per unit of turning mass, over a grid of breadth, depth and hand height: peak, mean, end and brake of a turn."""
+
+    axes: tuple[Floats, Floats, Floats]
+    values: dict[str, Floats]
+    elevation: Floats
+    hold_mu: Floats
+    hold_part: Floats
+
+
+def turn_table(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> TurnTable:
+    """Solve a turn over its grid; remembered, because neither aid nor team changes it."""
+    drawn = tuple(i for i in inputs if i.name in _TURN_INPUTS)
+    plain = Scenario(
+        name="turn", procedure="prone turn", patient=scenario.patient, bed=scenario.bed, handling=scenario.handling
+    )
+    unnamed = replace(move, name="", reason="", hold_s=0.0)
+    return _solved_turn(unnamed, plain, drawn)
+
+
+_CHEBYSHEV = np.cos(np.pi * (np.arange(4) + 0.5) / 4)  # nodes from -1 to 1 that keep a cubic honest at the ends
+_TURN_INPUTS = ("breadth_scale", "depth_scale", "hand_height_m")
+
+
+@lru_cache(maxsize=256)
+def _solved_turn(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> TurnTable:
+    spread = {i.name: i for i in inputs}
+    axes = []
+    for name in _TURN_INPUTS:
+        if name in spread:
+            lowest, highest = (float(spread[name].at(u)) for u in (0.0005, 0.9995))
+            axes.append((lowest + highest) / 2 + (highest - lowest) / 2 * _CHEBYSHEV)
+        else:  # measured on the patient: nothing to interpolate
+            axes.append(np.ones(1))
+    breadth, depth, hand = (g.ravel() for g in np.meshgrid(*axes, indexing="ij"))
+    grid = {
+        "breadth_scale": breadth,
+        "depth_scale": depth,
+        "hand_height_m": hand,
+        "turned_fraction": np.ones(len(hand)),
+    }
+    lifting, lowering = turn_statics(move, build_case(scenario, grid), scenario)
+    at = np.argmax(lifting.force_n, axis=-1)[..., None]
+    shape = tuple(len(axis) for axis in axes)
+    weight = scenario.patient.mass_kg * G
+    values = {
+        "peak": np.max(lifting.force_n, axis=-1),
+        "mean": np.mean(lifting.force_n, axis=-1),
+        "end": lifting.force_n[..., -1],
+        "brake": np.max(lowering.force_n, axis=-1),
+        "brake mean": np.mean(lowering.force_n, axis=-1),
+    }
+    middle = int(np.argmin(np.abs(breadth - 1) + np.abs(depth - 1)))
+    mu = np.linspace(0.02, 0.6, 30)
+    along = lifting.force_n[middle] * np.cos(lifting.elevation[middle])
+    up = lifting.force_n[middle] * np.sin(lifting.elevation[middle])
+    hold = np.maximum(0.0, along[None, :] - mu[:, None] * (weight - up[None, :]))
+    top = hold.max(axis=1)
+    part = np.where(top > 0, hold.mean(axis=1) / np.where(top > 0, top, 1.0), 0.0)
+    return TurnTable(
+        (axes[0], axes[1], axes[2]),
+        {name: np.reshape(v, shape) for name, v in values.items()},
+        np.reshape(np.take_along_axis(lifting.elevation, at, axis=-1), shape),
+        mu,
+        part,
+    )
+
+
+def _weights(axis: Floats, x: Floats) -> Floats:
+    """Weights of the polynomial through the nodes of an axis, shape (nodes, draws)."""
+    found = []
+    for i, node in enumerate(axis):
+        others = np.delete(axis, i)
+        found.append(np.prod((x[None, :] - others[:, None]) / (node - others)[:, None], axis=0))
+    return np.stack(found)
+
+
+def turn_forces(
+    grid: TurnTable, move: PlannedMove, case: Case, draws: Draws, scenario: Scenario
+) -> dict[str, tuple[Floats, Floats]]:
+    ones = np.ones(len(draws["breakaway"]))
+    w = [_weights(axis, draws.get(name, ones)) for axis, name in zip(grid.axes, _TURN_INPUTS, strict=True)]
+
+    def at(values: Floats) -> Floats:
+        """Interpolate a quantity that is never negative."""
+        found = np.einsum("ai,bi,ci,abc->i", *w, values, optimize=["einsum_path", (0, 3), (0, 2), (0, 1)])
+        return np.asarray(np.maximum(0.0, found))
+
+    turned = draws["turned_fraction"]
+    peak, hold = at(grid.values["peak"]) * turned, at(grid.values["end"]) * turned if move.hold_s > 0 else 0.0
+    elevation = at(grid.elevation + np.pi) - np.pi
+    mu = slip_friction(case.mu)
+    weight = scenario.patient.mass_kg * turned * G
+    slip = np.maximum(0.0, peak * np.cos(elevation) - mu * (weight - peak * np.sin(elevation)))
+    return {
+        "pull": (peak, np.maximum(at(grid.values["mean"]) * turned, hold)),
+        "counter-hold": (slip, slip * np.interp(mu, grid.hold_mu, grid.hold_part)),
+        "brake": (at(grid.values["brake"]) * turned, at(grid.values["brake mean"]) * turned),
+    }

@@ -1,0 +1,161 @@
+"""Three hundred broken files, as TOML and as CSV: one clear error, nothing half-read, bounded time and memory."""
+
+from __future__ import annotations
+
+import random
+import resource
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from ergo.errors import InputError
+from ergo.plan.census import load_census, read_census
+from ergo.plan.purchase_file import read_purchase
+from ergo.plan.unit_file import read_unit
+from ergo.scenario import load_scenario, read_scenario
+
+ROOT = Path(__file__).parents[1] / "scenarios"
+SCENARIO = (ROOT / "own_measured_aid.toml").read_bytes()
+UNIT = (ROOT / "units" / "harbour_icu.toml").read_bytes()
+PURCHASE = (ROOT / "purchases" / "turning_pad.toml").read_bytes()
+CENSUS = (ROOT / "units" / "census_example.csv").read_bytes()
+LONGEST_S = 2.0
+
+
+def cut(raw: bytes, rng: random.Random) -> bytes:
+    return raw[: rng.randrange(1, len(raw))]
+
+
+def flip(raw: bytes, rng: random.Random) -> bytes:
+    out = bytearray(raw)
+    for _ in range(rng.randrange(1, 12)):
+        out[rng.randrange(len(out))] = rng.randrange(256)
+    return bytes(out)
+
+
+def insert(raw: bytes, rng: random.Random) -> bytes:
+    junk = rng.choice(
+        [
+            b"\x00",
+            b"\xff\xfe",
+            b"= =",
+            b"nan",
+            b"inf",
+            b"[[[",
+            b'"""',
+            b"1e999",
+            b"-",
+            b",,,,",
+            b"\r",
+            "\u202e".encode(),
+        ]
+    )
+    at = rng.randrange(len(raw))
+    return raw[:at] + junk + raw[at:]
+
+
+def number(raw: bytes, rng: random.Random) -> bytes:
+    """Put something that is not a fit number in place of a number."""
+    import re
+
+    spans = [m.span() for m in re.finditer(rb"\d+\.\d+", raw)]
+    start, end = rng.choice(spans)
+    new = rng.choice([b"nan", b"inf", b"-inf", b"1e308", b"-1.0", b'"82"', b"true", b"[1.0]", b"1" * 400, b"1,5 kg"])
+    return raw[:start] + new + raw[end:]
+
+
+def twice(raw: bytes, rng: random.Random) -> bytes:
+    lines = raw.splitlines(keepends=True)
+    line = rng.choice([x for x in lines if x.strip()])
+    at = lines.index(line)
+    return b"".join([*lines[:at], line, line, *lines[at + 1 :]])
+
+
+def encode(raw: bytes, rng: random.Random) -> bytes:
+    return raw.decode().encode(rng.choice(["utf-16", "utf-32", "utf-16-le"])) + rng.choice([b"", b"\xff"])
+
+
+BREAKERS: tuple[Callable[[bytes, random.Random], bytes], ...] = (cut, flip, insert, number, twice, encode)
+READERS = {
+    "scenario": (SCENARIO, read_scenario),
+    "unit": (UNIT, read_unit),
+    "purchase": (PURCHASE, read_purchase),
+    "census": (CENSUS, read_census),
+}
+
+
+@pytest.mark.parametrize("what", list(READERS))
+@pytest.mark.parametrize("breaker", BREAKERS, ids=lambda b: b.__name__)
+def test_a_broken_file_is_read_whole_or_refused_in_words(what, breaker):
+    """13 of each kind: 312 files. Some breaks leave a valid file; then it must read like one."""
+    raw, read = READERS[what]
+    for seed in range(13):
+        broken = breaker(raw, random.Random(f"{what} {breaker.__name__} {seed}"))
+        start = time.process_time()
+        refused: InputError | None = None
+        try:
+            assert read(broken) is not None
+        except InputError as error:
+            refused = error
+        if refused is not None:
+            assert refused.faults, seed
+            assert all(f.field and (f.allowed or f.value) for f in refused.faults)
+            assert len(str(refused)) < 20_000
+        assert time.process_time() - start < LONGEST_S
+
+
+def nested(depth: int) -> bytes:
+    return b'name = "x"\nprocedure = "boost"\nx = ' + b"[" * depth + b"]" * depth
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        b"",
+        b"\xef\xbb\xbf",
+        b"\x00" * 1000,
+        nested(50),
+        nested(100_000),
+        b"a." * 50_000 + b"b = 1",
+        b'name = "x"\nname = "y"',
+        b'procedure = "boost"\n[patient]\nmass_kg = ' + b"9" * 5000,
+        SCENARIO * 3,
+        b"<html><script>alert(1)</script></html>",
+        b"PK\x03\x04" + bytes(range(256)) * 40,
+    ],
+    ids=["empty", "mark", "zeros", "nested", "deep", "dotted", "twice", "huge", "thrice", "html", "zip"],
+)
+@pytest.mark.parametrize("what", ["scenario", "unit", "purchase"])
+def test_a_file_that_is_something_else_is_refused_in_words(what, raw):
+    with pytest.raises(InputError) as caught:
+        READERS[what][1](raw)
+    assert "Traceback" not in str(caught.value)
+
+
+@pytest.mark.parametrize(("load", "name"), [(load_scenario, "x.toml"), (load_census, "x.csv")])
+def test_a_hundred_megabytes_are_refused_without_being_read(tmp_path, load, name):
+    path = tmp_path / name
+    with path.open("wb") as file:
+        file.truncate(100_000_000)
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    start = time.process_time()
+    with pytest.raises(InputError, match="bytes"):
+        load(path)
+    assert time.process_time() - start < 0.5
+    assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before < 20_000  # KiB
+
+
+def test_the_command_line_writes_nothing_for_a_broken_file(tmp_path):
+    broken, out = tmp_path / "x.toml", tmp_path / "out.html"
+    broken.write_bytes(SCENARIO[:200])
+    done = subprocess.run(
+        [sys.executable, "-m", "ergo", "report", str(broken), "-o", str(out)], capture_output=True, text=True
+    )
+    assert done.returncode == 2
+    assert "fault" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not out.exists()

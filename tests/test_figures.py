@@ -1,0 +1,185 @@
+"""Figures show what the library computed, keep their labels, and never turn a name into markup."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import plotly.graph_objects as go
+import pytest
+
+from ergo import load_scenario, smallest_team
+from ergo.assessment import Demand, demand_of, judge
+from ergo.plan.team import TeamAnswer, compare_aids, typical_curve
+from ergo.scenario import Scenario
+from ergo.show.figures.aid_bars import aid_bars
+from ergo.show.figures.bed_plan import bed_plan
+from ergo.show.figures.cross_section import at_angle, balance_points, cross_section, turn_view
+from ergo.show.figures.drawing import DARK, LIGHT, VERDICT_MARK, Arrow, Drawing, Label, Mark, Polygon
+from ergo.show.figures.force_angle import force_angle
+from ergo.show.figures.mass_aid_map import mass_aid_map
+from ergo.show.figures.people_curve import people_curve
+from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.figures.render_svg import svg
+from ergo.units import Units
+
+SCENARIOS = sorted((Path(__file__).resolve().parents[1] / "scenarios").glob("*.toml"))
+PRONE = next(p for p in SCENARIOS if p.stem == "prone_cotton_draw_sheet")
+
+
+def labels(drawing: Drawing) -> str:
+    return " | ".join(i.text for i in drawing.items if isinstance(i, Label))
+
+
+@pytest.fixture(scope="module")
+def prone() -> Scenario:
+    return load_scenario(PRONE)
+
+
+@pytest.fixture(scope="module")
+def answer(prone: Scenario) -> TeamAnswer:
+    return smallest_team(prone, with_aids=False)
+
+
+@pytest.fixture(scope="module")
+def asked(prone: Scenario) -> Demand:
+    return demand_of(prone)
+
+
+def every_drawing(path: Path) -> list[Drawing]:
+    case = load_scenario(path)
+    asked = demand_of(case)
+    result = judge(asked, max(case.team.left, 1), max(case.team.right, 1))
+    drawings = [people_curve(typical_curve(asked))]
+    for move in result.moves:
+        drawings.append(bed_plan(asked, move, (result.left, result.right)))
+        if move.move.is_turn:
+            view = turn_view(asked, move.move)
+            drawings += [cross_section(view, view.to_deg), force_angle(view, view.to_deg)]
+    return drawings
+
+
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.stem)
+def test_every_figure_of_every_scenario_draws_in_both_ways_with_finite_numbers_and_a_finding(path: Path) -> None:
+    for drawing in every_drawing(path):
+        go.Figure(plotly_figure(drawing).to_dict())  # with plotly's own checks of every property
+        picture = svg(drawing)
+        assert "nan" not in picture
+        assert "inf" not in picture.replace("infl", "")
+        assert len(drawing.alt) > 40
+        assert drawing.alt.endswith(".")
+
+
+def test_the_curve_marks_each_size_with_its_share_of_the_limit_and_its_verdict(answer: TeamAnswer) -> None:
+    drawing = people_curve(answer.curve, answer)
+    marks = {(m.at[0], round(m.at[1], 6)): m for m in drawing.items if isinstance(m, Mark)}
+    for point in answer.curve:
+        mark = marks[(point.people, round(100 * point.worst_ratio, 6))]
+        assert mark.shape == VERDICT_MARK[point.verdict]
+    assert f"{answer.people} people" in labels(drawing)
+    assert answer.assessment.deciding is not None
+    assert answer.assessment.deciding.label in labels(drawing).replace("\n", " ")
+
+
+def test_arrows_on_the_bed_are_to_one_scale_for_every_team(asked: Demand) -> None:
+    scales = set()
+    for crew in ((1, 1), (2, 3), (4, 4)):
+        move = judge(asked, *crew).moves[0]
+        drawing = bed_plan(asked, move, crew)
+        forces = sorted(load.start_n for e in move.efforts for load in e.loads if e.effort.role == "pull")
+        lengths = sorted(abs(a.head[1] - a.tail[1]) for a in drawing.items if isinstance(a, Arrow) and a.hover)
+        scales |= {round(lengths[-1] / forces[-1], 9)}
+    assert len(scales) == 1
+
+
+def test_the_most_loaded_person_is_marked_by_shape_and_words(asked: Demand) -> None:
+    drawing = bed_plan(asked, judge(asked, 3, 3).moves[0], (3, 3))
+    assert sum(m.shape == "diamond" for m in drawing.items if isinstance(m, Mark)) == 1
+    assert "most loaded" in labels(drawing)
+
+
+def test_one_more_person_is_one_more_mark_on_the_bed(asked: Demand) -> None:
+    def people(crew: tuple[int, int]) -> int:
+        drawing = bed_plan(asked, judge(asked, *crew).moves[0], crew)
+        return sum(m.size >= 20 for m in drawing.items if isinstance(m, Mark))
+
+    assert people((3, 2)) == people((2, 2)) + 1
+
+
+def test_the_rolled_outline_stands_on_the_mattress_at_every_angle(asked: Demand) -> None:
+    for move, _ in asked.moves:
+        if not move.is_turn:
+            continue
+        view = turn_view(asked, move)
+        for angle in np.linspace(view.from_deg, view.to_deg, 7):
+            body = [i for i in cross_section(view, float(angle)).items if isinstance(i, Polygon)][1]
+            assert min(y for _, y in body.points) == pytest.approx(0.0, abs=1e-3)
+
+
+def test_the_contact_line_lies_under_the_lowest_point(asked: Demand) -> None:
+    view = turn_view(asked, asked.moves[0][0])
+    now = at_angle(view, view.to_deg)
+    body = [i for i in cross_section(view, view.to_deg).items if isinstance(i, Polygon)][1]
+    lowest = min(body.points, key=lambda p: p[1])
+    assert lowest[0] == pytest.approx(now.centre_x_m + now.lever_m, abs=0.02)
+
+
+def test_forces_at_an_angle_are_those_of_the_library(asked: Demand) -> None:
+    move = next(m for m, _ in asked.moves if m.is_turn)
+    view = turn_view(asked, move)
+    at = int(view.lifting.force_n.argmax())
+    shown = at_angle(view, float(np.degrees(view.lifting.angle[at])))
+    assert shown.pull_n == pytest.approx(float(view.lifting.force_n[at]), rel=1e-9)
+    for point in balance_points(view):
+        assert at_angle(view, point).lever_m == pytest.approx(0.0, abs=2e-3)
+
+
+def test_a_unit_changes_the_words_and_not_the_shapes(asked: Demand) -> None:
+    move = judge(asked, 2, 2).moves[0]
+    one, other = (bed_plan(asked, move, (2, 2), units) for units in (Units(), Units(force="lbf")))
+    assert [i for i in one.items if isinstance(i, Polygon)] == [i for i in other.items if isinstance(i, Polygon)]
+    assert "lbf" in labels(other)
+    assert "lbf" not in labels(one)
+
+
+def test_the_map_says_each_cell_in_words() -> None:
+    cells = {("a", 60.0): 3, ("a", 90.0): 5, ("b", 60.0): "lift"}
+    drawing = mass_aid_map(cells, ["a", "b"], [60.0, 90.0], ("a", 88.0))
+    said = labels(drawing)
+    assert "3" in said
+    assert "lift" in said
+    assert "…" in said  # not computed yet
+    assert "a: 3 at 60 kg, 5 at 90 kg" in drawing.alt
+
+
+def test_unmeasured_friction_is_a_ring_and_measured_a_filled_mark(prone: Scenario) -> None:
+    options = compare_aids(prone)
+    drawing = aid_bars(options, prone.aid)
+    rows = {o.unmeasured for o in options if o.people}
+    shapes = {m.shape for m in drawing.items if isinstance(m, Mark) and m.size == 17}
+    assert ("ring" in shapes) == (True in rows)
+    assert ("circle" in shapes) == (False in rows)
+
+
+def test_text_out_of_a_file_stays_text() -> None:
+    nasty = "<script>alert(1)</script>"
+    drawing = mass_aid_map({}, ["a"], [60.0], ("a", 60.0))
+    drawing = replace(drawing, alt=nasty, items=[Label((0, 0), nasty), Mark((0, 0), hover=nasty)])
+    assert "<script>" not in svg(drawing)
+    assert "<script>" not in plotly_figure(drawing).to_json().replace("\\u003c", "<")
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+def test_words_and_marks_have_enough_contrast_on_their_paper(palette: dict[str, str]) -> None:
+    """WCAG 2.2: 4.5 for text (the verdict words are text), relative luminance as defined there."""
+    paper = luminance(palette["paper"])
+    for colour in ("ink", "quiet", "within", "close", "over", "not applicable"):
+        one, other = sorted((luminance(palette[colour]), paper))
+        assert (other + 0.05) / (one + 0.05) >= 4.5, colour
+
+
+def luminance(colour: str) -> float:
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]

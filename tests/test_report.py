@@ -1,0 +1,87 @@
+"""The report: complete, self-contained, escaped, and the same numbers as the library."""
+
+from __future__ import annotations
+
+import re
+from html import escape
+from pathlib import Path
+
+import pytest
+
+from ergo import load_scenario, smallest_team
+from ergo.assessment import CAUTIONS
+from ergo.plan.team import TeamAnswer
+from ergo.show.cli import main
+from ergo.show.report import answer_words, class_sheet, report_html, report_markdown
+from ergo.units import Units
+
+SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
+PRONE = SCENARIOS / "prone_cotton_draw_sheet.toml"
+
+
+@pytest.fixture(scope="module")
+def answer() -> TeamAnswer:
+    return smallest_team(load_scenario(PRONE))
+
+
+def test_the_first_sheet_has_the_answer_its_figure_and_the_cautions(answer: TeamAnswer) -> None:
+    first = report_html(answer).split("</section>")[0]
+    assert answer_words(answer)[0] in first
+    assert "<svg" in first
+    for caution in CAUTIONS:
+        assert caution.replace("'", "&#x27;") in first
+
+
+def test_working_limits_and_sources_follow(answer: TeamAnswer) -> None:
+    said = report_html(answer)
+    for move in answer.assessment.moves:
+        assert f": {move.move.name}</h2>" in said
+        for check in move.limits:
+            assert escape(check.label) in said
+            assert check.source in said
+
+
+def test_it_asks_for_nothing_from_outside(answer: TeamAnswer) -> None:
+    said = report_html(answer)
+    assert not re.search(r"<(script|link|img|iframe)|url\(|@import", said)
+    assert "default-src 'none'" in said
+
+
+def test_markdown_has_the_same_tables(answer: TeamAnswer) -> None:
+    said = report_markdown(answer)
+    for title in ("The case", "Move by move", "Team sizes", "Aids side by side", "Published headcounts", "Sources"):
+        assert f"## {title}" in said
+    assert all(line.count("|") >= 3 for line in said.splitlines() if line.startswith("|"))
+
+
+def test_names_out_of_a_file_stay_text(answer: TeamAnswer) -> None:
+    nasty = "<script>alert(1)</script> [x](http://y)"
+    case = answer.scenario.model_copy(update={"name": nasty, "question": nasty})
+    renamed = smallest_team(case)
+    assert "<script>" not in report_html(renamed)
+    assert "<script>" not in class_sheet(renamed)
+    assert not re.search(r"(?<!\\)<script|(?<!\\)\[x", report_markdown(renamed))
+
+
+def test_the_reader_s_units_are_used(answer: TeamAnswer) -> None:
+    said = report_html(answer, Units("lb", "lbf", "ft-in")).split("<h2>Aids side by side")[0]
+    assert " lbf" in said
+    said = said.replace(answer.scenario.question, "")
+    assert not re.search(r"\d (N|kg|cm)(?! m)\b", said)
+
+
+def test_the_class_sheet_asks_before_it_answers(answer: TeamAnswer) -> None:
+    task, answers = class_sheet(answer).split("</section>")[:2]
+    assert answer_words(answer)[0] not in task
+    assert answer_words(answer)[0] in answers
+
+
+def test_the_command_writes_html_and_markdown_and_says_what_is_wrong(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name, start in (("out.html", "<!doctype html>"), ("out.md", "# ")):
+        assert main(["report", str(PRONE), "-o", str(tmp_path / name)]) == 0
+        assert (tmp_path / name).read_text(encoding="utf-8").startswith(start)
+    assert main(["report", str(PRONE), "-o", str(tmp_path / "out.docx")]) == 2
+    assert "ends in .html or .md" in capsys.readouterr().err
+    assert main(["report", str(PRONE), "-o", str(tmp_path / "no" / "out.html")]) == 2
