@@ -73,12 +73,12 @@ def show(case: Scenario) -> None:
     wanted = [(aid, mass) for aid in aids for mass in masses]
     st.subheader("People needed by patient mass and aid", anchor=False)
     st.caption("Same stature, bed, people and policy. The frame marks the column next to this patient.")
-    place, control = st.empty(), st.empty()
+    place, control = st.container(key="fig.map").empty(), st.empty()
 
     def draw() -> None:
         serving = [aid for aid in aids if any(cells.get((aid, m)) != _state.NOT_SERVING for m in masses)]
         with place.container():
-            _parts.figure(mass_aid_map(cells, serving, masses, (case.aid, case.patient.mass_kg), units), "fig.map")
+            _parts.figure(mass_aid_map(cells, serving, masses, (case.aid, case.patient.mass_kg), units))
 
     draw()
     missing = [pair for pair in wanted if pair not in cells]
