@@ -40,8 +40,7 @@ def style() -> None:
     st.html(
         "<style>"
         "[data-testid=stMainBlockContainer]{padding-top:3.2rem;padding-bottom:3rem;max-width:82rem}"
-        "[data-testid=stMain] h1{font-size:1.6rem;padding:.2rem 0}"
-        "[data-testid=stMain] h3{font-size:1.25rem;padding:.9rem 0 .3rem}"
+        f"[data-testid=stCaptionContainer] p{{color:{p['quiet']}}}"
         f".ergo-answer{{border-left:.5rem solid var(--mark);padding:.4rem 0 .4rem 1rem;color:{p['ink']}}}"
         f".ergo-wait{{color:{p['quiet']};font-size:1.1rem;min-height:6.5rem;margin:0}}"
         ".ergo-answer .what{font-size:1.9rem;line-height:1.2;font-weight:700;margin:0}"
