@@ -103,7 +103,7 @@ def check_installed(python: Path, what: Path, work: Path) -> bool:
 
 def check_tests(python: Path, work: Path, tests: tuple[str, ...], label: str) -> bool:
     """Run tests against what is installed: the package's folder is not among what is copied."""
-    there = work / f"tests_{label}"
+    there = work / f"tests_{label.split()[0]}"
     there.mkdir()
     for name in BESIDE:
         source = ROOT / name
@@ -112,7 +112,10 @@ def check_tests(python: Path, work: Path, tests: tuple[str, ...], label: str) ->
     shutil.copy(ROOT / "pyproject.toml", there)
     files = [f"tests/{name}" for name in tests if (there / "tests" / name).exists()]
     done = run(python, "-m", "pytest", "-q", "-p", "no:cacheprovider", *files, cwd=there)
-    tail = [line for line in done.stdout.splitlines() if line.startswith("FAILED") or " passed" in line][-6:]
+    lines = done.stdout.splitlines()
+    tail = [line for line in lines if line.startswith(("FAILED", "ERROR", "E  ")) or " passed" in line][-8:] or lines[
+        -8:
+    ]
     return say(
         f"tests pass against the installed package, {label}", done.returncode == 0, " | ".join(tail) or done.stderr
     )

@@ -67,6 +67,25 @@ def test_a_command_opens_no_socket_at_all(command, tmp_path):
     assert done.stdout
 
 
+def test_assess_loads_only_what_it_needs():
+    # each of these takes as long to load as all that assess does; other commands load them when they run
+    code = "import sys\nfrom ergo.show.cli import main\nmain(['assess', sys.argv[1]])\n"
+    code += "print([m for m in sys.argv[2:] if m in sys.modules])"
+    heavy = [
+        "scipy.stats",
+        "scipy.interpolate",
+        "scipy.optimize",
+        "pandas",
+        "plotly",
+        "streamlit",
+        "ergo.plan.purchase",
+    ]
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(CASE), *heavy], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
 def test_the_page_asks_for_nothing_from_outside_and_sends_no_statistics():
     assert CONFIG["browser"]["gatherUsageStats"] is False
     assert CONFIG["client"]["showErrorDetails"] in ("none", False)

@@ -75,9 +75,8 @@ ValueOf = Callable[[Condition], Value | NotApplicable]
 
 
 @cache
-def figure(key: str, quantity: str | None = None, who: str | None = None) -> float:
-    wanted = {"key": key} | ({"quantity": quantity} if quantity else {}) | ({"who": who} if who else {})
-    return float(row("limits", **wanted)["value"])
+def figure(key: str, who: str | None = None) -> float:
+    return float(row("limits", key=key, **({"who": who} if who else {}))["value"])
 
 
 def _people(sex: Sex) -> str:
