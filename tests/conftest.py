@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+collect_ignore_glob = ["bench_*.py", "check_*.py", "fuzz_*.py", "make_*.py", "mutate_*.py"]  # scripts, run by hand
+
 
 class NetworkRefusedError(RuntimeError):
     """A test tried to leave this machine."""
