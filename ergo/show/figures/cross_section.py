@@ -194,7 +194,9 @@ def _forces(view: TurnView, now: TurnAt, centre: Point, outline: list[Point], un
         tip = (tail[0] - max(_length(now.counter_n), 0.06), 0.02)
         items.append(Arrow(tail, tip, "close", 4.0))
         said = f"counter-hold {units.show_force(now.counter_n)}"
-        items.append(Label((-half - 0.2, 0.09), said, "start", "close", 15, True, (0, 0), True))
+        name = (-half - 0.2, 0.42)
+        items.append(Line([(tip[0], 0.05), (name[0] + 0.2, name[1] - 0.04)], "close", 1.0))
+        items.append(Label(name, said, "start", "close", 15, True, (0, 0), True))
     if now.brake_n > 0:
         x = centre[0] + now.brake_ahead_m
         tip = (x, 0.03 + _length(now.brake_n))
