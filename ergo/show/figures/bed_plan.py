@@ -71,8 +71,8 @@ def bed_plan(asked: Demand, result: MoveResult, crew: tuple[int, int], units: Un
     beside = _EDGE + (_SECOND_ROW if max(crew) > _ONE_ROW else 0.0)
     low, high = -outer["right"] - beside, outer["left"] + beside
     items += [
-        Label((length + 0.22, outer["left"] + 0.92), "patient's left", "end", "quiet", 14),
-        Label((length + 0.22, -outer["right"] - 0.92), "patient's right", "end", "quiet", 14),
+        Label((-0.54, outer["left"] + 0.92), "patient's left", "start", "quiet", 14),
+        Label((-0.54, -outer["right"] - 0.92), "patient's right", "start", "quiet", 14),
         *_scale(length, low, per_newton, units),
     ]
     return Drawing(
