@@ -19,7 +19,7 @@ def _working(answer: TeamAnswer) -> None:
     at = st.selectbox("Move", range(len(names)), format_func=lambda i: names[i], key="working.move")
     move = result.moves[min(at, len(names) - 1)]
     st.markdown(_parts.plain(in_units(move.why, move.deciding, units)))
-    st.caption(equation_of(move))
+    _parts.note(equation_of(move))
     people, terms, limits = load_rows(move, units), working_rows(move, units), limit_rows(move, units)
     _parts.table(people, "people")
     _parts.table(terms, "terms")
@@ -59,7 +59,7 @@ def show() -> None:
     with chart:
         _parts.figure(people_curve(answer.curve, answer, units))
     with left:
-        st.caption("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
+        _parts.note("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
         with st.expander("The same as a table"):
             _parts.table(curve_rows(answer, units), "curve")
     with right:
