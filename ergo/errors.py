@@ -39,7 +39,7 @@ class InputError(ValueError):
     def __init__(self, what: str, faults: Iterable[Fault], total: int | None = None) -> None:
         self.what = what
         self.faults = tuple(faults)
-        count = len(self.faults) if total is None else total
+        self.total = count = len(self.faults) if total is None else total
         lines = [f"{what} has {count} fault{'s' if count != 1 else ''}:"]
         lines += [f"  {fault}" for fault in self.faults[:_SHOWN]]
         if count > len(lines) - 1:

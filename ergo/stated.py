@@ -193,6 +193,7 @@ def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict
         stated = model.model_validate(data)
     except ValidationError as error:
         faults = [_fault(model, e) for e in error.errors(include_url=False)]
+    faults += _unseen(data)
     faults += cross(data)
     if faults or stated is None:
         raise InputError(what, faults)
@@ -209,6 +210,21 @@ def _depth(value: Any, level: int = 0) -> int:
         return level
     children = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
     return max((_depth(child, level + 1) for child in children), default=level)
+
+
+# A line break is a blank in what is shown. Other control characters could steer a terminal or break a drawing, and
+# the marks that turn the reading direction could make a line say what it does not.
+_UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff]")
+
+
+def _unseen(value: Any, field: str = "") -> list[Fault]:
+    """Find every text with a character that nobody sees."""
+    if isinstance(value, str):
+        return (
+            [Fault(field or "file", ascii(value), "text without control characters")] if _UNSEEN.search(value) else []
+        )
+    parts = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list | tuple) else ()
+    return [fault for key, part in parts for fault in _unseen(part, f"{field}.{key}" if field else f"{key}")]
 
 
 def _model_at(root: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[type[BaseModel] | None, str]:

@@ -9,7 +9,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from tests.served import ROOT, browser, served
 
 PICTURES = ROOT / "ergo" / "show" / "pictures"
-SHOTS = (("answer", "", 900), ("teach", "teach", 1180), ("compare", "compare", 900))
+SHOTS = (("answer", "", 900), ("teach", "teach", 1180))
 WORKING = "() => !document.querySelector('[data-testid=stProgress], .ergo-wait')"
 
 

@@ -7,7 +7,7 @@ from typing import Any, get_args
 from hypothesis import strategies as st
 
 from ergo.mechanics.layers import registry
-from ergo.scenario import MoveKind, Procedure, Protect, Sharing
+from ergo.scenario import MoveKind, Procedure, Protect, Sharing, Technique
 
 AIDS = tuple(registry())
 
@@ -150,3 +150,45 @@ def planted(data: dict[str, Any], faults: list[int]) -> dict[str, Any]:
             owner = owner.setdefault(part, {})
         owner[path[-1]] = value
     return bad
+
+
+members = table(
+    along_m=maybe(number(0.0, 2.3)),
+    sex=maybe(st.sampled_from(["F", "M"])),
+    mass_kg=maybe(number(35, 200)),
+    stature_m=maybe(number(1.3, 2.2)),
+)
+
+
+@st.composite
+def wide_scenarios(draw: st.DrawFn) -> dict[str, Any]:
+    """A valid scenario that also states what few users state: places, members, technique, brace, shoes, loadings."""
+    data = draw(scenarios())
+    data["bed"] |= draw(table(places_left=maybe(st.integers(0, 6)), places_right=maybe(st.integers(0, 6))))
+    for side in ("left", "right"):
+        data["team"][side] = min(data["team"][side], data["bed"].get(f"places_{side}", 6))
+    data["handling"] |= draw(
+        table(
+            technique=maybe(st.sampled_from(get_args(Technique))),
+            brace=maybe(st.sampled_from(["none", "thigh", "knee"])),
+            shoe_friction=maybe(number(0.05, 1.5)),
+            back_arm_m=maybe(number(0.04, 0.08)),
+        )
+    )
+    data["policy"] |= draw(table(loadings_per_day=maybe(number(1, 1000))))
+    if draw(st.booleans()):
+        team = data["team"]
+        data["team"]["members"] = [
+            {"side": side, **draw(members)} for side in ("left", "right") for _ in range(team[side])
+        ]
+    for own in data.get("own_aids", []):
+        own |= draw(
+            table(
+                rated_capacity_kg=maybe(number(50, 600)),
+                use=maybe(st.sampled_from(["reusable", "single-patient"])),
+                covers=maybe(
+                    st.lists(st.sampled_from(["head", "trunk", "arms", "thighs", "shanks", "feet"]), min_size=1)
+                ),
+            )
+        )
+    return data

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
-from random_scenarios import FAULTS, number, planted, scenarios
+from random_scenarios import FAULTS, number, planted, scenarios, wide_scenarios
 from scipy.integrate import quad
 from scipy.optimize import linprog
 
@@ -26,6 +26,7 @@ from ergo.mechanics.procedure import plan_moves
 from ergo.mechanics.slide import slide_force, steady_pull
 from ergo.mechanics.turn import brake, counter_hold, roll_travel, turn_by_hands, turn_by_sheet
 from ergo.people.sharing import best_shares, share, stations
+from ergo.plan.inputs import uncertain_inputs
 from ergo.plan.team import smallest_team
 from ergo.scenario import dump_scenario, parse_scenario, read_scenario
 from ergo.show.machine import assessment_json, team_json, to_json
@@ -482,3 +483,54 @@ def test_a_more_slippery_own_aid_never_asks_for_more_in_a_slide(data, mu):
         case = data | {"own_aids": [{"name": "our own sheet", "interfaces": [layer]}]}
         forces.append(assess(parse_scenario(case)).moves[0].team_force_n)
     assert forces[0] <= forces[1] * (1 + 1e-12)
+
+
+# --- what random scenarios found -----------------------------------------------------------------------------------
+
+
+@some
+@given(wide_scenarios())
+def test_every_spread_that_is_drawn_has_its_typical_value_between_its_ends_and_draws_between_them(data):
+    u = np.linspace(0.0, 1.0, 101)
+    for spread in uncertain_inputs(parse_scenario(data)):
+        assert spread.low <= spread.typical <= spread.high, spread
+        drawn = spread.at(u)
+        assert np.all(np.isfinite(drawn)), spread
+        if spread.kind == "triangular":
+            assert np.all((drawn >= spread.low - 1e-12) & (drawn <= spread.high + 1e-12)), spread
+
+
+STRONG = {"upper": "x", "lower": "y", "mu_low": 2.0, "mu": 2.5, "mu_high": 3.0}
+
+
+def test_a_force_beyond_any_posture_is_over_and_never_an_error_about_a_field_nobody_stated():
+    heavy = {"sex": "M", "mass_kg": 350.0, "stature_m": 1.8}
+    own = [{"name": "our own sheet", "interfaces": [STRONG]}]
+    case = {"name": "x", "procedure": "boost", "patient": heavy, "aid": "our own sheet", "own_aids": own}
+    result = assess(parse_scenario(case | {"team": {"left": 1, "right": 1}, "bed": {"places_left": 1}}))
+    assert result.moves[0].worst_person_force_n > 3000.0
+    assert result.verdict == "over"
+    answer = smallest_team(parse_scenario(case), with_aids=False)
+    assert answer.use_lift
+    assert answer.chance == 0.0
+
+
+def test_a_pull_stated_downwards_is_drawn_around_what_was_stated():
+    patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    case = {"name": "x", "procedure": "boost", "patient": patient, "handling": {"pull_angle_deg": -10.0}}
+    spread = next(s for s in uncertain_inputs(parse_scenario(case)) if s.name == "pull_deg")
+    assert (spread.low, spread.typical, spread.high) == (-25.0, -10.0, 5.0)
+
+
+def test_a_spine_that_is_drawn_apart_is_not_compressed_and_no_ratio_is_negative():
+    patient = {"sex": "M", "mass_kg": 44.5, "stature_m": 2.0}
+    case = {"name": "x", "procedure": "return to supine", "patient": patient, "team": {"left": 1}}
+    case |= {
+        "bed": {"height_m": 0.3, "equipment_side": "left"},
+        "handling": {"grip_gap_m": 0.0, "hand_height_m": 0.025},
+    }
+    own = [{"name": "our own sheet", "interfaces": [STRONG | {"mu_low": 0.01, "mu": 0.738, "mu_high": 1.6}]}]
+    result = assess(parse_scenario(case | {"aid": "our own sheet", "own_aids": own}))
+    loads = [load for m in result.moves for e in m.efforts for load in e.loads]
+    assert min(load.body.compression_n for load in loads) < 0.0
+    assert min(c.ratio for m in result.moves for c in m.limits if c.ratio is not None) >= 0.0

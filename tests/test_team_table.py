@@ -7,7 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ergo.assessment import demand_of
+from ergo.errors import InputError
+from ergo.mechanics.layers import registry
+from ergo.plan.need import AssessedNeed
 from ergo.plan.team_table import TeamNeed, build_team_table, stature_class
+from ergo.plan.typical import smallest_typical
+from ergo.plan.typical_many import smallest_of_many
 
 
 def stand_in(procedure, aid, mass_kg, sex, stature_m):
@@ -21,6 +27,7 @@ def stand_in(procedure, aid, mass_kg, sex, stature_m):
     return TeamNeed(side, side, airway, pull_n_s=2 * force / (2 * side), loadings=3, ratio=force / (2 * side) / limit)
 
 
+PROCEDURES = ("side-lying turn", "boost", "slide to the side", "lateral transfer", "limb hold", "prone turn")
 CASES = [(p, a) for p in ("boost", "prone turn") for a in ("slide sheet", "no aid")]
 PATIENTS = [(s, h) for s in "FM" for h in (1.4, 1.6, 1.8)]
 TABLE = build_team_table(stand_in, CASES, PATIENTS, (30.0, 300.0))
@@ -74,3 +81,40 @@ def test_what_was_not_tabulated_is_refused():
         TABLE.lookup("limb hold", "no aid", 80.0, True, 1.6)
     one = build_team_table(stand_in, [CASES[0]], [("F", 1.6)], (80.0, 80.0))
     assert one.lookup(*CASES[0], 80.0, True, 1.6).handlers[0] == 2
+
+
+def test_only_masses_that_occur_are_asked_for_and_give_the_direct_result():
+    masses = [52.0, 61.0, 61.0, 78.5, 93.0, 120.0, 181.0]
+    asked = []
+
+    def counted(procedure, aid, mass_kg, sex, stature_m):
+        asked.append(mass_kg)
+        return stand_in(procedure, aid, mass_kg, sex, stature_m)
+
+    table = build_team_table(counted, [CASES[1]], [("F", 1.6)] * len(masses), (52.0, 181.0), masses_kg=masses)
+    assert set(asked) <= set(masses)
+    assert len(asked) == len(set(asked))
+    found = table.lookup(*CASES[1], masses, True, 1.62)
+    for i, mass in enumerate(masses):
+        direct = stand_in(*CASES[1], mass, "F", 1.6)
+        assert found.left[i] == direct.left
+        assert found.pull_n_s[i] == pytest.approx(direct.pull_n_s, rel=1e-9)
+
+
+def test_many_cases_together_have_the_teams_that_each_has_alone():
+    """The batch looks at deciding limits only; `smallest_typical` judges every limit of every team."""
+    rng = np.random.default_rng(3)
+    cases = []
+    while len(cases) < 40:
+        procedure, aid = rng.choice(PROCEDURES), rng.choice(list(registry()))
+        sex, mass, stature = rng.choice(["F", "M"]), float(rng.uniform(35, 240)), float(rng.uniform(1.45, 1.95))
+        try:
+            cases.append(demand_of(AssessedNeed().scenario(str(procedure), str(aid), mass, str(sex), stature)))
+        except InputError:  # this aid does not serve the procedure
+            continue
+    for asked, small in zip(cases, smallest_of_many(cases), strict=True):
+        alone = smallest_typical(asked)
+        assert (small is None) == (alone is None)
+        if small and alone:
+            assert (small.left, small.right) == (alone.left, alone.right)
+            assert small.ratio == pytest.approx(alone.worst_ratio, rel=1e-6)

@@ -204,7 +204,7 @@ def test_the_request_multiplies_out_and_names_what_it_rests_on(plan):
     assert sum(w.cost for w in request.work) == pytest.approx(request.total.cost)
     assert request.options[0].name == "do nothing"
     text = request.to_markdown()
-    for said in ("limit of a test", "at least 5", "2026-06-30", "jack\\_2009, 2009", "US$", "Assumptions"):
+    for said in ("limit of a test", "at least 5", "2026-06-30", "jack\\_2009, 2009", "US\\$", "Assumptions"):
         assert said in text
 
 

@@ -60,9 +60,10 @@ def _amounts(effort: Effort, load: PersonLoad) -> dict[Quantity, float]:
     """Say which quantities an effort has at all; a limit on another quantity is silent about it."""
     body = load.body
     found: dict[Quantity, float] = {
-        "L5/S1 compression": body.compression_n,
+        "L5/S1 compression": max(body.compression_n, 0.0),  # a spine that is drawn apart is not compressed
         "L5/S1 shear": abs(body.shear_n),
         "shoulder moment": abs(body.shoulder_moment_nm),
+        "elbow moment": abs(body.elbow_moment_nm),
         "floor friction": body.floor_friction,
     }
     if effort.seconds > 0:
@@ -91,6 +92,7 @@ def _condition(asked: Demand, effort: Effort, load: PersonLoad) -> Condition:
         hands=effort.hands,
         seconds=effort.seconds,
         site_limit_n=stated.site_limit_n,
+        elbow_moment_nm=load.body.elbow_moment_nm,
     )
 
 

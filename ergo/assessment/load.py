@@ -141,14 +141,15 @@ def _bodies(scenario: Scenario, rows: Sequence[Row], technique: Technique) -> li
     def column(values: Sequence[float]) -> np.ndarray:
         return np.array(values, dtype=float)
 
-    start = column([fraction * float(effort.start_n) for effort, _, fraction in rows])
+    # Nobody holds the largest force that a posture is searched for; a larger one need not be tried.
+    start = np.minimum(column([f * float(effort.start_n) for effort, _, f in rows]), _most("pull_n"))
     up = column([float(effort.elevation) for effort, _, _ in rows])
     sexes = np.array([person.sex for _, person, _ in rows])
     found = sweep(
         stature_m=column([person.stature_m for _, person, _ in rows]),
         mass_kg=column([person.mass_kg for _, person, _ in rows]),
         sex=sexes,
-        reach_m=np.minimum(column([float(effort.reach_m) for effort, _, _ in rows]), _farthest_reach()),
+        reach_m=np.minimum(column([float(effort.reach_m) for effort, _, _ in rows]), _most("reach_m")),
         hand_height_m=column([scenario.bed.height_m + float(effort.hand_height_m) for effort, _, _ in rows]),
         bed_height_m=scenario.bed.height_m,
         pull_n=start * np.cos(up),
@@ -184,9 +185,9 @@ def _bodies(scenario: Scenario, rows: Sequence[Row], technique: Technique) -> li
 
 
 @cache
-def _farthest_reach() -> float:
-    """Beyond this nobody's hands get, and a posture search need not try."""
-    return float(row("posture_inputs", field="reach_m")["high"])
+def _most(field: str) -> float:
+    """The largest value of a field that a posture search takes; nobody's hands get that far or hold that much."""
+    return float(row("posture_inputs", field=field)["high"])
 
 
 def _share_able(sexes: np.ndarray, torso_nm: np.ndarray, shoulder_nm: np.ndarray) -> np.ndarray:

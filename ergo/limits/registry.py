@@ -16,6 +16,7 @@ from ergo.limits.values import (
     ValueOf,
     arms_extended,
     by_sex,
+    elbow_strength,
     figure,
     fitted_second_opinion,
     held_mass,
@@ -40,6 +41,7 @@ Quantity = Literal[
     "L5/S1 compression",
     "L5/S1 shear",
     "shoulder moment",
+    "elbow moment",
     "floor friction",
 ]
 
@@ -286,6 +288,19 @@ LIMITS: tuple[Limit, ...] = (
         "stobbe_1982",
         "memory fair",
         shoulder_strength,
+        by_posture=True,
+    ),
+    Limit(
+        "elbow_strength",
+        "elbow moment against strength",
+        "elbow moment",
+        "N m",
+        "women or men, by the share who have the strength",
+        "static strength, one arm",
+        "1982",
+        "stobbe_1982",
+        "memory fair",
+        elbow_strength,
         by_posture=True,
     ),
     Limit(

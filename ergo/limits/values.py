@@ -22,6 +22,7 @@ __all__ = [
     "ValueOf",
     "arms_extended",
     "by_sex",
+    "elbow_strength",
     "figure",
     "fitted_second_opinion",
     "held_mass",
@@ -51,6 +52,7 @@ class Condition:
     hands: Literal[1, 2]
     seconds: float
     site_limit_n: float | None = None
+    elbow_moment_nm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +75,8 @@ ValueOf = Callable[[Condition], Value | NotApplicable]
 
 
 @cache
-def figure(key: str, quantity: str | None = None, who: str | None = None) -> float:
-    wanted = {"key": key} | ({"quantity": quantity} if quantity else {}) | ({"who": who} if who else {})
-    return float(row("limits", **wanted)["value"])
+def figure(key: str, who: str | None = None) -> float:
+    return float(row("limits", key=key, **({"who": who} if who else {}))["value"])
 
 
 def _people(sex: Sex) -> str:
@@ -175,6 +176,11 @@ def shear(c: Condition) -> Value | NotApplicable:
 
 def shoulder_strength(c: Condition) -> Value | NotApplicable:
     joint = strength(shoulder_action(c.shoulder_moment_nm), c.sex)
+    return Value(float(joint.percentile(100 - c.percent)), f"strength that {c.percent} % of {_people(c.sex)} have")
+
+
+def elbow_strength(c: Condition) -> Value | NotApplicable:
+    joint = strength("elbow flexion" if c.elbow_moment_nm > 0 else "elbow extension", c.sex)
     return Value(float(joint.percentile(100 - c.percent)), f"strength that {c.percent} % of {_people(c.sex)} have")
 
 

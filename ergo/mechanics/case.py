@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from ergo.evidence import assumption, row
 from ergo.mechanics.body import REGION, SEGMENTS, Body, build_body
 from ergo.mechanics.layers import Aid, Contact, find_aid, skin_on_linen
-from ergo.scenario import OwnAid, Scenario
+from ergo.scenario import OwnAid, Patient, Scenario
 
 __all__ = ["Case", "aid_of", "build_case"]
 
@@ -94,18 +95,8 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
     def value(name: str, typical: float) -> Floats:
         return np.asarray(draws.get(name, typical), dtype=float)
 
-    body = build_body(
-        patient.sex,
-        patient.mass_kg,
-        patient.stature_m,
-        measured={
-            "chest": (patient.chest_breadth_m, patient.chest_depth_m),
-            "waist": (patient.waist_breadth_m, patient.waist_depth_m),
-            "hip": (patient.hip_breadth_m, patient.hip_depth_m),
-        },
-        breadth_scale=value("breadth_scale", 1.0),
-        depth_scale=value("depth_scale", 1.0),
-    )
+    drawn = "breadth_scale" in draws or "depth_scale" in draws
+    body = _body(patient, value("breadth_scale", 1.0), value("depth_scale", 1.0)) if drawn else _typical_body(patient)
     stack = [value(f"mu_{i}", contact.mu) for i, contact in enumerate(aid.contacts)]
     carried = handling.head_carried if handling.head_carried is not None else patient.intubated
     stated_gap = handling.grip_gap_m
@@ -126,3 +117,24 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
         transfer_gap_m=assumption("transfer_grip_gap").typical if stated_gap is None else stated_gap,
         handler_shoulder_m=shoulder * assumption("handler_stature").typical - scenario.bed.height_m,
     )
+
+
+def _body(patient: Patient, breadth_scale: ArrayLike, depth_scale: ArrayLike) -> Body:
+    return build_body(
+        patient.sex,
+        patient.mass_kg,
+        patient.stature_m,
+        measured={
+            "chest": (patient.chest_breadth_m, patient.chest_depth_m),
+            "waist": (patient.waist_breadth_m, patient.waist_depth_m),
+            "hip": (patient.hip_breadth_m, patient.hip_depth_m),
+        },
+        breadth_scale=breadth_scale,
+        depth_scale=depth_scale,
+    )
+
+
+@lru_cache(maxsize=1024)
+def _typical_body(patient: Patient) -> Body:
+    """Remembered: neither aid, procedure nor team changes a patient's body."""
+    return _body(patient, 1.0, 1.0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -13,6 +14,7 @@ from ergo.evidence import assumption
 from ergo.mechanics.body import SEGMENTS, limb_mass
 from ergo.mechanics.case import Case
 from ergo.mechanics.layers import counter_hold_friction, slip_friction
+from ergo.mechanics.outline import Outline
 from ergo.mechanics.procedure import PlannedMove, other_side
 from ergo.mechanics.slide import climb_angle, slide_force
 from ergo.mechanics.turn import Turn, brake, counter_hold, turn_by_hands, turn_by_sheet
@@ -222,14 +224,38 @@ def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Tur
         The pull where gravity resists, zero elsewhere; and the brake where it drives, zero elsewhere.
     """
     mass = np.asarray(scenario.patient.mass_kg * case.turned_fraction)
-    angle = np.linspace(move.from_rad, move.to_rad, TURN_STEPS)
-    hand_x = np.asarray(scenario.bed.width_m / 2.0 - move.offset_m)
-    outline = case.body.outline
-    if scenario.handling.turn_grip == "sheet":
-        lifting = turn_by_sheet(outline, mass, angle, hand_x, case.hand_height_m)
+    hand_x, by_sheet = scenario.bed.width_m / 2.0 - move.offset_m, scenario.handling.turn_grip == "sheet"
+    if mass.ndim == 0 and np.ndim(case.hand_height_m) == 0:
+        return _remembered_statics(
+            case.body.outline, float(mass), move.from_rad, move.to_rad, hand_x, by_sheet, float(case.hand_height_m),
+            case.handler_shoulder_m,
+        )  # fmt: skip
+    return _statics(
+        case.body.outline, mass, move.from_rad, move.to_rad, hand_x, by_sheet, case.hand_height_m,
+        case.handler_shoulder_m,
+    )  # fmt: skip
+
+
+def _statics(
+    outline: Outline,
+    mass: ArrayLike,
+    from_rad: float,
+    to_rad: float,
+    hand_x: float,
+    by_sheet: bool,
+    hand_height_m: ArrayLike,
+    shoulder_m: float,
+) -> tuple[Turn, Turn]:
+    angle = np.linspace(from_rad, to_rad, TURN_STEPS)
+    if by_sheet:
+        lifting = turn_by_sheet(outline, mass, angle, np.asarray(hand_x), hand_height_m)
     else:
-        lifting = turn_by_hands(outline, mass, angle, hand_x, case.handler_shoulder_m)
+        lifting = turn_by_hands(outline, mass, angle, np.asarray(hand_x), shoulder_m)
     return lifting, brake(outline, mass, angle)
+
+
+# No aid changes a turn but for what its layers hold, so aids side by side share it. An outline is its own key.
+_remembered_statics = lru_cache(maxsize=256)(_statics)
 
 
 def _mean_while_acting(force: Floats) -> Floats:

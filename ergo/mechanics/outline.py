@@ -184,7 +184,7 @@ def squareness_from_perimeter_ratio(a: ArrayLike, b: ArrayLike, ratio: ArrayLike
     return np.asarray(0.5 * (low + high))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Outline:
     """The mean outline of several sections on one axis, each with its share of the turned mass.
 

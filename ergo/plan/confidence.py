@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,7 @@ from ergo.plan.inputs import UncertainInput, uncertain_inputs
 from ergo.plan.running import Tally
 from ergo.scenario import Scenario, Side
 
-__all__ = ["Confidence", "Sureness", "draw", "evaluate", "sureness", "uniform_chunks"]
+__all__ = ["Confidence", "Sureness", "at_confidence", "draw", "evaluate", "sureness", "uniform_chunks"]
 
 Floats = NDArray[np.float64]
 
@@ -44,6 +44,7 @@ class Confidence:
     standard_error: float
     ratio: tuple[float, float, float]
     force_n: tuple[float, float, float]
+    convergence: tuple[tuple[int, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,25 +208,40 @@ def sureness(
         """Fewest people, then evenest, then more on the far side."""
         return c.people, abs(c.left - c.right), c.left if asked.direction.receiving == "left" else c.right
 
-    enough = [c for c in found.values() if c.chance >= wanted]
-    best = min(enough, key=rank, default=None) if not asked.refusals else None
     tops = [max(t[i] for t in teams) for i in range(2)]
     even = [(min(n, tops[0]), min(n, tops[1])) for n in range(1, max(tops) + 1)]
     curve = tuple(found[t] for t in even if t in found)
-    chosen = best or max(found.values(), key=lambda c: c.chance)
-    return Sureness(
-        confidence=wanted,
+    every = tuple(sorted(found.values(), key=rank))
+    drawn = Sureness(wanted, None, None, None, every[0], curve, every, (), inputs, done, seed, "")
+    return at_confidence(drawn, asked, wanted)
+
+
+def at_confidence(sure: Sureness, asked: Demand, confidence: float) -> Sureness:
+    """Return the same draws read at another confidence.
+
+    Parameters
+    ----------
+    sure : Sureness
+    asked : Demand
+        The demand that was drawn.
+    confidence : float, 0 to 1
+
+    Returns
+    -------
+    Sureness
+    """
+    enough = () if asked.refusals else tuple(c for c in sure.every if c.chance >= confidence)
+    best = enough[0] if enough else None
+    chosen = best or max(sure.every, key=lambda c: c.chance)
+    return replace(
+        sure,
+        confidence=confidence,
         people=best.people if best else None,
         left=best.left if best else None,
         right=best.right if best else None,
         chosen=chosen,
-        curve=curve,
-        every=tuple(sorted(found.values(), key=rank)),
-        convergence=tuple(tallies[(chosen.left, chosen.right)].convergence),
-        inputs=inputs,
-        draws=done,
-        seed=seed,
-        why=_why(best, chosen, wanted, asked),
+        convergence=chosen.convergence,
+        why=_why(best, chosen, confidence, asked),
     )
 
 
@@ -244,7 +260,8 @@ def _teams(asked: Demand, left_most: int, right_most: int) -> list[tuple[int, in
 def _confidence(team: tuple[int, int], roles: int, tally: Tally) -> Confidence:
     chance = tally.within / max(tally.seen, 1)
     error = float(np.sqrt(chance * (1.0 - chance) / max(tally.seen, 1)))
-    return Confidence(*team, sum(team) + roles, chance, error, tally.ratio.spread(), tally.force.spread())
+    spans = tally.ratio.spread(), tally.force.spread()
+    return Confidence(*team, sum(team) + roles, chance, error, *spans, tuple(tally.convergence))
 
 
 def _why(best: Confidence | None, chosen: Confidence, wanted: float, asked: Demand) -> str:

@@ -5,9 +5,11 @@ Every figure is computed from the evidence tables and the model, none is written
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 
 from ergo.evidence import table
+from ergo.plan.dossier_backs import BACKS
 from ergo.plan.dossier_case import DossierCase
 from ergo.plan.dossier_forces import FORCES, NOT_PREDICTED
 from ergo.plan.dossier_heads import headcount
@@ -15,14 +17,19 @@ from ergo.plan.dossier_heads import headcount
 __all__ = ["NOT_PREDICTED", "DossierCase", "dossier"]
 
 
-@cache
-def dossier() -> tuple[DossierCase, ...]:
+def dossier(progress: Callable[[float], None] | None = None) -> tuple[DossierCase, ...]:
     """Return every published case beside its prediction.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Told the part done, 0 to 1. What is predicted is kept, so work that was broken off goes on from there.
 
     Returns
     -------
     tuple of DossierCase
-        Forces first, in the order of measured_forces, then headcounts in the order of guidance_headcounts.
+        Forces and loads of the back first, in the order of measured_forces, then headcounts in the order of
+        guidance_headcounts.
 
     Examples
     --------
@@ -30,6 +37,19 @@ def dossier() -> tuple[DossierCase, ...]:
     >>> cases["M01"].agrees, cases["M02"].agrees
     (False, True)
     """
-    forces = [predict() for predict in FORCES]
-    heads = [headcount(i, entry) for i, entry in enumerate(table("guidance_headcounts"), start=1)]
-    return tuple(forces + heads)
+    count = len(FORCES) + len(BACKS) + len(table("guidance_headcounts"))
+    cases = []
+    for number in range(count):
+        if progress is not None:
+            progress(number / count)
+        cases.append(_predicted(number))
+    return tuple(cases)
+
+
+@cache
+def _predicted(number: int) -> DossierCase:
+    predict = (*FORCES, *BACKS)
+    if number < len(predict):
+        return predict[number]()
+    i = number - len(predict)
+    return headcount(i + 1, table("guidance_headcounts")[i])

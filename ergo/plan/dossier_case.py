@@ -20,7 +20,11 @@ class DossierCase:
     published : float or None
         None where the publication states an order or an open range, not a figure.
     predicted, predicted_low, predicted_high : float or None
-        None where the model gives no figure, for instance because a lift is the answer.
+        None where the model gives no figure, for instance because a lift is the answer. Low and high span the people,
+        masses or friction that the publication leaves open.
+    band_low, band_high : float or None
+        5th and 95th percentile of the prediction when the uncertain inputs are drawn; None where nothing uncertain
+        enters, and for the high end of a headcount where a lift is the answer.
     unit : str
     error : float or None
         Predicted over published, less 1.
@@ -44,3 +48,5 @@ class DossierCase:
     word: str
     source: str
     known: str
+    band_low: float | None = None
+    band_high: float | None = None

@@ -7,6 +7,7 @@ a back for instance: write one function that returns a `DossierCase`, and name i
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +18,9 @@ from ergo.mechanics.demand import demand
 from ergo.mechanics.procedure import plan_moves
 from ergo.mechanics.slide import steady_pull
 from ergo.people.sharing import best_shares
+from ergo.plan.dossier_band import DRAWS, band, drawn_forces, spread
 from ergo.plan.dossier_case import DossierCase
-from ergo.scenario import parse_scenario
+from ergo.scenario import Scenario, parse_scenario
 
 __all__ = ["FORCES", "NOT_PREDICTED"]
 
@@ -33,6 +35,7 @@ def _case(
     published: float | None = None,
     unit: str = "",
     key: str = "",
+    bands: tuple[float, float] | None = None,
 ) -> DossierCase:
     low, typical, high = predicted
     error = None if published is None or published == 0 else typical / published - 1.0
@@ -49,6 +52,7 @@ def _case(
         word,
         entry["source"],
         entry["known"],
+        *(bands or (None, None)),
     )
 
 
@@ -87,21 +91,41 @@ def _seated_slide(key: str) -> DossierCase:
     entry = row("measured_forces", id=key)
     friction, said = _SEATED[key]
     predicted = _pulls(float(entry["patient_kg_mean"]), _friction(friction))
-    published, spread = float(entry["value"]), float(entry["sd"])
-    agrees = abs(predicted[1] - published) <= spread
+    published, deviation = float(entry["value"]), float(entry["sd"])
+    agrees = abs(predicted[1] - published) <= deviation
     within = "within" if agrees else "outside"
     word = f"From {said} ({friction}): {within} one standard deviation of the people measured; {_SEATED_WHY}."
+    angle, mu = assumption("pull_angle"), _friction(friction)
+    angles = np.radians(spread("pull angle", angle.low, angle.typical, angle.high, 0))
+    drawn = steady_pull(float(entry["patient_kg_mean"]), spread("friction", *mu, 1), angles)
     return _case(
-        entry, f"{entry['task']}, {entry['aid']}: {entry['quantity']}", predicted, agrees, word, published=published
+        entry,
+        f"{entry['task']}, {entry['aid']}: {entry['quantity']}",
+        predicted,
+        agrees,
+        word,
+        published=published,
+        bands=band(np.asarray(drawn)),
     )
+
+
+def _transfer(mass_kg: float, aid: str, **bed: float) -> Scenario:
+    patient = {"sex": "F", "mass_kg": mass_kg, "stature_m": _median("stature_cm", "F") / 100}
+    return parse_scenario(
+        {"name": "published case", "procedure": "lateral transfer", "aid": aid, "patient": patient, "bed": bed}
+    )
+
+
+@cache
+def _drawn_per_kg(aid: str, rise_m: float = 0.0) -> NDArray[np.float64]:
+    """Draws of the transfer force over the patient's mass [N/kg]; it is linear in mass."""
+    mass = _median("mass_kg", "F")
+    return drawn_forces(_transfer(mass, aid, rise_m=rise_m))[0] / mass
 
 
 def _transfer_force(mass_kg: float, aid: str, **bed: float) -> float:
     """Peak force of the whole team in a lateral transfer [N]."""
-    patient = {"sex": "F", "mass_kg": mass_kg, "stature_m": _median("stature_cm", "F") / 100}
-    scenario = parse_scenario(
-        {"name": "published case", "procedure": "lateral transfer", "aid": aid, "patient": patient, "bed": bed}
-    )
+    scenario = _transfer(mass_kg, aid, **bed)
     case = build_case(scenario)
     (move,) = plan_moves(scenario, case)
     return float(demand(move, case, scenario)[0].start_n)
@@ -125,6 +149,7 @@ def _at_least() -> DossierCase:
         middle >= published,
         word,
         published=published,
+        bands=band(np.concatenate([m * _drawn_per_kg("slide sheet") for m in (*masses, sum(masses) / 2)])),
     )
 
 
@@ -148,7 +173,13 @@ def _doubled_film() -> DossierCase:
         "Friction alone, everything on the film: within the range of friction; what drags beside the film and the "
         "pull for acceleration make the measured gain smaller than the typical prediction.",
         published=published,
+        bands=band(100.0 * (_class_friction(film, 0) / _class_friction(cotton, 1) - 1.0)),
     )
+
+
+def _class_friction(entry: Row, column: int) -> NDArray[np.float64]:
+    low, typical, high = (float(entry[f"mu_{c}"]) for c in ("low", "typical", "high"))
+    return spread("friction", low, typical, high, column)
 
 
 _NEGLIGIBLE = 1e-9  # of a number near 1: rounding of the machine
@@ -174,7 +205,15 @@ def _force_follows_weight() -> DossierCase:
         found >= published,
         word,
         published=published,
+        bands=band(_scattered_correlations("transfer board")),
     )
+
+
+def _scattered_correlations(aid: str) -> NDArray[np.float64]:
+    """Correlations of groups of patients whose friction and handling are drawn one by one."""
+    masses = _line()
+    groups = np.resize(_drawn_per_kg(aid), (DRAWS // len(masses), len(masses)))
+    return np.array([np.corrcoef(masses, masses * group)[0, 1] for group in groups])
 
 
 def _linear_in_weight() -> DossierCase:
@@ -194,6 +233,7 @@ def _linear_in_weight() -> DossierCase:
         published=1.0,
         unit="-",
         key="M12 linear",
+        bands=band(_scattered_correlations("transfer board") ** 2),
     )
 
 
@@ -209,6 +249,7 @@ def _order_of_aids() -> DossierCase:
         "Same order. The roller board, lowest of all, is not predicted: no rolling resistance was found.",
         unit="ratio",
         key="M12 order",
+        bands=band(_drawn_per_kg("transfer board") / _drawn_per_kg("cotton draw sheet")),
     )
 
 
@@ -227,6 +268,9 @@ def _towards_the_higher() -> DossierCase:
         "Same direction; the height difference in the study is not printed in the abstract.",
         unit="ratio",
         key="M12 rise",
+        bands=band(
+            np.concatenate([_drawn_per_kg(a, step) / _drawn_per_kg(a) for a in ("transfer board", "cotton draw sheet")])
+        ),
     )
 
 
@@ -265,9 +309,5 @@ NOT_PREDICTED = {
     "M08": "the friction of an air-assisted mattress (F09) was derived from this study: a prediction would be circular",
     "M09": "the friction of an air-assisted mattress (F09) was derived from this study: a prediction would be circular",
     "M10": "an order of four aids without forces; the classes here take a slide sheet and a board as equal",
-    "M14": "load of the low back: not part of the force model",
-    "M15": "load of the low back: not part of the force model",
-    "M16": "load of the low back: not part of the force model",
-    "M17": "load of the low back: not part of the force model",
 }
 """Rows of measured_forces without a case, and why."""

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import numpy as np
 
 from ergo.assessment import Assessment, demand_of, judge, roles_of
 from ergo.evidence import Row, row
+from ergo.plan.dossier_band import drawn_heads
 from ergo.plan.dossier_case import DossierCase
 from ergo.plan.published import headcount_range, mass_range_kg
 from ergo.plan.typical import largest_team, smallest_typical
-from ergo.scenario import Scenario, parse_scenario
+from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
 
 __all__ = ["headcount"]
+
+_LOW = 0.05  # the lower end of the band; the upper is as far from one
 
 # The procedure and the aid that stand for each published task. A published aid that names two is read as the first.
 _PROCEDURE = {
@@ -74,15 +78,16 @@ def _scenario(entry: Row, sex: str, mass_kg: float) -> Scenario:
     return parse_scenario(case)
 
 
-def _team(scenario: Scenario) -> Assessment:
-    """Return the smallest team, or the largest one where none is enough."""
-    asked = demand_of(scenario)
+@cache
+def _team(text: str) -> Assessment:
+    """Return the smallest team of a scenario given as TOML, or the largest one where none is enough."""
+    asked = demand_of(read_scenario(text.encode()))
     return smallest_typical(asked) or judge(asked, *largest_team(asked))
 
 
 def headcount(number: int, entry: Row) -> DossierCase:
     scenarios = [_scenario(entry, sex, mass) for sex in ("F", "M") for mass in _masses(entry["patient_condition"], sex)]
-    teams = [_team(scenario) for scenario in scenarios]
+    teams = [_team(dump_scenario(scenario)) for scenario in scenarios]
     enough = [t for t in teams if t.verdict in ("within", "close")]
     allowed = headcount_range(entry["people"])
     if allowed is None:
@@ -108,7 +113,16 @@ def headcount(number: int, entry: Row) -> DossierCase:
         _word(fits, lift, most, teams),
         entry["source"],
         entry["known"],
+        *_band(scenarios),
     )
+
+
+def _band(scenarios: list[Scenario]) -> tuple[float | None, float | None]:
+    """5th and 95th percentile of the smallest team over all patients meant; None where a lift is the answer."""
+    heads = np.sort(np.concatenate([drawn_heads(dump_scenario(s)) for s in scenarios]))
+    last = len(heads) - 1
+    low, high = (float(heads[round(q * last)]) for q in (_LOW, 1.0 - _LOW))
+    return (low if np.isfinite(low) else None), (high if np.isfinite(high) else None)
 
 
 def _word(fits: bool, lift: bool, most: int | None, teams: list[Assessment]) -> str:

@@ -9,7 +9,9 @@ from collections.abc import Iterable, Sequence
 
 __all__ = ["safe_cell", "to_csv"]
 
-_STARTS_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+# The wide forms count where a spreadsheet is set to an East Asian language.
+_STARTS_FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+_UNSEEN = re.compile(r"\A[\s\ufeff\u200b-\u200f\u2060]+")
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?\Z")
 
 
@@ -27,8 +29,8 @@ def safe_cell(value: object) -> object:
         return ""
     if not isinstance(value, str) or _NUMBER.match(value):
         return value
-    # spreadsheets skip blanks before they look for a formula, so the first visible character counts too
-    if value.startswith(_STARTS_FORMULA) or value.lstrip(" \u00a0").startswith(_STARTS_FORMULA):
+    # spreadsheets skip blanks before they look for a formula, so the first visible character counts
+    if value[:1] in ("\t", "\r", "\n") or _UNSEEN.sub("", value).startswith(_STARTS_FORMULA):
         return "'" + value
     return value
 

@@ -135,8 +135,8 @@ def uncertain_inputs(scenario: Scenario) -> tuple[UncertainInput, ...]:
 
 def _assumed(name: str, label: str, given: Range, stated: float | None = None) -> UncertainInput:
     typical = given.typical if stated is None else stated
-    low, high = typical + given.low - given.typical, typical + given.high - given.typical
-    floor = 0.0 if given.low >= 0 else low
+    low, high = typical + (given.low - given.typical), typical + (given.high - given.typical)  # so that nil stays nil
+    floor = 0.0 if given.low >= 0 and typical >= 0 else low  # a pull that is stated downwards stays downwards
     ceiling = 1.0 if name == "turned_fraction" else high
     return UncertainInput(
         name, label, "triangular", max(low, floor), typical, min(high, ceiling), given.unit, given.source, given.known

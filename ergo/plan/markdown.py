@@ -2,26 +2,44 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
-__all__ = ["cell", "grid"]
+__all__ = ["cell", "grid", "plain"]
+
+# A colon before a word would make an address a link; a backslash left alone would undo the next one.
+_MARKUP = re.compile(r"([\\`*_{}\[\]#|<>~$&]|:(?=\S))")
+# What would start a list or underline a heading, at the start of a line.
+_START = re.compile(r"^(\d{1,9}(?=[.)](?:\s|$))|(?=[-+]\s)|(?=[-=]{2,}$))")
+
+
+def plain(text: str) -> str:
+    r"""Return text that Markdown shows as it is, on one line: it cannot become a link, a picture, a list or a tag.
+
+    Examples
+    --------
+    >>> print(plain("[x](y) https://z"))
+    \[x\](y) https\://z
+    >>> print(plain("- one\n1. two"))
+    \- one 1. two
+    """
+    return _START.sub(r"\1\\", _MARKUP.sub(r"\\\1", " ".join(text.split())))
 
 
 def cell(text: str) -> str:
-    """Keep a user's words inside their place: no line break, no column, no markup.
+    """Keep a user's words inside their place: no line break, no column, no markup; "not stated" where there are none.
 
     Examples
     --------
     >>> print(cell("one\\ntwo | <b>"))
     one two \\| \\<b\\>
     """
-    flat = " ".join(text.split())
-    return "".join("\\" + c if c in "|<>`[]*_#" else c for c in flat) or "not stated"
+    return plain(text) or "not stated"
 
 
 def grid(header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     """Return a table with an empty line after it; nothing without rows."""
     if not rows:
         return []
-    lines = ["| " + " | ".join(header) + " |", "|" + "---|" * len(header)]
+    lines = ["| " + " | ".join(cell(h) for h in header) + " |", "|" + "---|" * len(header)]
     return [*lines, *("| " + " | ".join(cell(c) for c in row) + " |" for row in rows), ""]

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ergo.assessment import Assessment, demand_of, roles_of
+from ergo.assessment import Demand, demand_of, roles_of
 from ergo.evidence import assumption
-from ergo.plan.team_table import TeamNeed
-from ergo.plan.typical import smallest_typical
+from ergo.plan.team_table import Ask, TeamNeed
+from ergo.plan.typical_many import SmallTeam, smallest_of_many
 from ergo.scenario import Patient, Scenario, Sex, parse_scenario
 
 __all__ = ["AssessedNeed"]
@@ -39,20 +40,22 @@ class AssessedNeed:
 
     def __call__(self, procedure: str, aid: str, mass_kg: float, sex: str, stature_m: float) -> TeamNeed:
         """Return the team of one move of one patient; InputError if the aid cannot serve the procedure."""
-        asked = demand_of(self._scenario(procedure, aid, mass_kg, sex, stature_m))
-        result = smallest_typical(asked)
-        roles = {role.name: role.people for role in roles_of(asked.scenario)}
-        airway, lines, caller = (roles.get(name, 0) for name in ("airway lead", "lines and drains", "caller"))
-        if result is None:
-            people = int(assumption("lift_people").typical)
-            minutes = assumption("lift_minutes").typical
-            return TeamNeed(people - people // 2, people // 2, airway, lines, caller, True, minutes)
-        loadings, pull = _load(result)
-        return TeamNeed(
-            result.left, result.right, airway, lines, caller, False, None, loadings, pull, result.worst_ratio
-        )
+        return self.many([(procedure, aid, mass_kg, sex, stature_m)])[0]
 
-    def _scenario(self, procedure: str, aid: str, mass_kg: float, sex: str, stature_m: float) -> Scenario:
+    def many(self, asks: Sequence[Ask]) -> list[TeamNeed]:
+        """Return the teams of many moves; several times faster together than apart.
+
+        Examples
+        --------
+        >>> asks = [("boost", "slide sheet", 70.0, "F", 1.6), ("limb hold", "slide sheet", 90.0, "M", 1.8)]
+        >>> AssessedNeed().many(asks) == [AssessedNeed()(*ask) for ask in asks]
+        True
+        """
+        cases = [demand_of(self.scenario(*ask)) for ask in asks]
+        return [_need(asked, found) for asked, found in zip(cases, smallest_of_many(cases), strict=True)]
+
+    def scenario(self, procedure: str, aid: str, mass_kg: float, sex: str, stature_m: float) -> Scenario:
+        """Return the case of one move of one patient."""
         patient = {"sex": sex, "mass_kg": mass_kg, "stature_m": stature_m, "intubated": procedure in _TURNS_PRONE}
         said = {"name": f"{procedure}, {aid}", "procedure": procedure, "aid": aid, "patient": patient}
         if self.template is None:
@@ -62,20 +65,29 @@ class AssessedNeed:
         return self.template.model_copy(update={**said, "patient": own, "moves": ()})
 
 
-def _load(result: Assessment) -> tuple[float, float]:
+def _need(asked: Demand, found: SmallTeam | None) -> TeamNeed:
+    roles = {role.name: role.people for role in roles_of(asked.scenario)}
+    airway, lines, caller = (roles.get(name, 0) for name in ("airway lead", "lines and drains", "caller"))
+    if found is None:
+        people = int(assumption("lift_people").typical)
+        minutes = assumption("lift_minutes").typical
+        return TeamNeed(people - people // 2, people // 2, airway, lines, caller, True, minutes)
+    loadings, pull = _load(asked, found)
+    return TeamNeed(found.left, found.right, airway, lines, caller, False, None, loadings, pull, found.ratio)
+
+
+def _load(asked: Demand, found: SmallTeam) -> tuple[float, float]:
     """Return efforts and impulse [N s] of the most loaded person: steady force times how long it lasts.
 
     A turn says no time of its own; its pull counts as long as one pull of a slide.
     """
-    shortest = result.scenario.handling.slide_time_s
+    shortest = asked.scenario.handling.slide_time_s
     efforts: dict[str, int] = {}
     impulse: dict[str, float] = {}
-    for move in result.moves:
-        for one in move.efforts:
-            for load in one.loads:
-                if load.start_n <= 0:
-                    continue
-                efforts[load.who] = efforts.get(load.who, 0) + 1
-                lasts = max(float(one.effort.seconds), shortest)
-                impulse[load.who] = impulse.get(load.who, 0.0) + load.steady_n * lasts
+    for effort, load in found.done:
+        if load.start_n <= 0:
+            continue
+        efforts[load.who] = efforts.get(load.who, 0) + 1
+        lasts = max(float(effort.seconds), shortest)
+        impulse[load.who] = impulse.get(load.who, 0.0) + load.steady_n * lasts
     return float(max(efforts.values(), default=0)), max(impulse.values(), default=0.0)

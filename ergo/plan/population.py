@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from ergo.evidence import assumption, row
 from ergo.plan.census import MASS_KG, STATURE_M, Census
@@ -49,7 +49,7 @@ def quantile(measure: str, sex: str) -> Callable[[Array], Array]:
     printed = row("body_mass_percentiles_us", measure=measure if mass else "stature_cm", sex=sex)
     values = np.array([float(printed[f"p{p}"]) for p in PERCENTILES])
     values = np.log(values) if mass else values / 100.0
-    score = norm.ppf(np.array(PERCENTILES) / 100.0)
+    score = ndtri(np.array(PERCENTILES) / 100.0)
     middle = PchipInterpolator(score, values)
     slope = middle.derivative()(score[[0, -1]])
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import qmc
 
 from ergo.evidence import row
 from ergo.plan.purchase_file import Option, Purchase, Ranged, purchase_defaults
@@ -195,6 +194,8 @@ def _ranges(purchase: Purchase, moves: dict[tuple[str, str], tuple[Ranged, Range
 
 def _draw(ranges: Mapping[str, Ranged], seed: int) -> dict[str, Array]:
     """Draw every input from a triangle over its range, on a scrambled Sobol sequence."""
+    from scipy.stats import qmc  # loaded here because it takes longer than everything else together
+
     points = qmc.Sobol(len(ranges), seed=seed).random_base2(DRAWS_LOG2)
     drawn = {}
     for (name, ranged), u in zip(ranges.items(), points.T, strict=True):

@@ -10,12 +10,24 @@ from ergo.plan.markdown import cell, grid
 from ergo.plan.unit_figures import Estimate, Level, cost_of, fte_of
 from ergo.plan.unit_plan import UnitPlan
 
-__all__ = ["ForceRow", "Headcount", "Option", "StaffingRequest", "Variation", "WorkRow", "staffing_request"]
+__all__ = [
+    "ForceRow",
+    "Headcount",
+    "Option",
+    "StaffingRequest",
+    "Variation",
+    "WorkRow",
+    "answer_sentence",
+    "staffing_request",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class ForceRow:
-    """Force on the most loaded person of one move with n people, against one named limit."""
+    """What is asked of the most loaded person of one move with n people, against the limit that decides.
+
+    `force_n` and `limit_n` are in `unit`: newton, or kg where a held mass decides.
+    """
 
     task: str
     people: int
@@ -24,6 +36,7 @@ class ForceRow:
     limit_n: float
     verdict: str
     source: str
+    unit: str = "N"
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +109,15 @@ class StaffingRequest:
     sources: tuple[str, ...]
     cautions: tuple[str, ...]
     currency: str
+    answer: str = ""
+    policy: str = ""
 
     def to_markdown(self) -> str:
         """Return the page as Markdown."""
         lines = [
             f"# Staffing request: {cell(self.unit)}",
             "",
+            *([f"**{cell(self.answer)}**", ""] if self.answer else []),
             f"**Request.** {cell(self.ask)}",
             "",
             self.setting,
@@ -117,12 +133,13 @@ class StaffingRequest:
         )  # fmt: skip
         lines += ["## Force with n, n+1 and n+2 people", ""]
         lines += grid(
-            ("move", "people", "N a person", "limit", "limit N", "verdict", "source"),
+            ("move", "people", "asked of one person", "limit", "allowed", "verdict", "source"),
             [
-                (f.task, f"{f.people}", f"{f.force_n:.0f}", f.limit, f"{f.limit_n:.0f}", f.verdict, f.source)
+                (f.task, f"{f.people}", f"{f.force_n:.3g} {f.unit}", f.limit, f"{f.limit_n:.3g} {f.unit}",
+                 f.verdict, f.source)
                 for f in self.force
             ],
-        ) or ["No force was computed for this page.", ""]
+        ) or ["No force was computed for this page.", ""]  # fmt: skip
         lines += ["## Published headcounts", ""]
         lines += grid(
             ("task", "patient", "people", "source"),
@@ -187,7 +204,7 @@ def staffing_request(
         (v for v in plan.levels if v.policy == chosen.name),
         key=lambda v: (v.extra_people != 0, v.extra_people),
     )
-    base = levels[0]
+    base = plan.base(chosen.name)
     wage = base.cost_a_year.mean / max(cost_of(base.hours.mean, 1.0, unit.cost), 1e-12)
     work = tuple(
         WorkRow(
@@ -245,6 +262,33 @@ def staffing_request(
         tuple(f"{key}: {source(key).citation}" if key in sources() else key for key in cited),
         plan.cautions,
         unit.cost.currency,
+        answer_sentence(plan, chosen.name),
+        chosen.name,
+    )
+
+
+def answer_sentence(plan: UnitPlan, policy: str) -> str:
+    """Return the answer of a plan with one aid policy in one sentence.
+
+    Parameters
+    ----------
+    plan : UnitPlan
+    policy : str
+        The name of one of the unit's policies.
+
+    Returns
+    -------
+    str
+        People needed by shift for the unit's target, the share covered now, and FTE.
+    """
+    unit = plan.unit
+    base = plan.base(policy)
+    needed = [n for n in plan.needed if n.policy == policy]
+    said = ", ".join(f"{n.shift} {n.people or 'no number'}" for n in needed)
+    now = " and ".join(f"{s.handlers}" for s in base.shifts)
+    return (
+        f"People for {unit.target:.0%} of moves on time: {said}; the {now} of now cover {base.covered.mean:.0%}. "
+        f"The moves are the work of {base.fte.mean:.1f} full-time equivalents."
     )
 
 

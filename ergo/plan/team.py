@@ -27,6 +27,7 @@ __all__ = [
     "aid_option",
     "compare_aids",
     "people_for",
+    "smallest_sure",
     "smallest_team",
     "typical_curve",
     "with_options",
@@ -152,7 +153,7 @@ def smallest_team(
     asked = asked or demand_of(scenario)
     typical = typical_curve(asked)
     sure = sureness(scenario, asked=asked, confidence=confidence)
-    best = _smallest(asked, sure)
+    best = smallest_sure(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
     aids = compare_aids(scenario, confidence, progress, known=_option(asked, sure)) if with_aids else ()
     one_more = _one_more(asked, best) if best else None
@@ -205,7 +206,7 @@ def people_for(scenario: Scenario, confidence: float | None = None) -> int | Lit
     True
     """
     asked = demand_of(scenario)
-    best = _smallest(asked, sureness(scenario, asked=asked, confidence=confidence))
+    best = smallest_sure(asked, sureness(scenario, asked=asked, confidence=confidence))
     if best is not None:
         return best.people
     return "no limit" if judge(asked, *largest_team(asked)).verdict == "not applicable" else "lift"
@@ -239,8 +240,7 @@ def compare_aids(
     for i, name in enumerate(names):
         if progress is not None and not progress(i / len(names)):
             break
-        this = known if known is not None and name == known.aid else aid_option(scenario, name, confidence)
-        options.append(this)
+        options.append(known if known is not None and name == known.aid else aid_option(scenario, name, confidence))
     return _ranked(options)
 
 
@@ -288,7 +288,7 @@ def typical_curve(asked: Demand) -> tuple[CurvePoint, ...]:
 
 
 def _option(asked: Demand, sure: Sureness) -> AidOption:
-    best = _smallest(asked, sure)
+    best = smallest_sure(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
     return AidOption(
         aid=asked.scenario.aid,
@@ -310,8 +310,11 @@ def _most() -> int:
     return int(assumption("team_most").typical)
 
 
-def _smallest(asked: Demand, sure: Sureness) -> Assessment | None:
-    """Return the first team, fewest people first, that is sure enough and within every limit at typical values."""
+def smallest_sure(asked: Demand, sure: Sureness) -> Assessment | None:
+    """Return the first team, fewest people first, that is sure enough and within every limit at typical values.
+
+    None where there is none.
+    """
     if asked.refusals:
         return None
     for team in sure.every:

@@ -6,7 +6,9 @@ masses; they are found by bisection, so that a lookup gives the same team as the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import math
+from bisect import bisect_left
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
@@ -15,11 +17,13 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Need", "TeamNeed", "TeamTable", "Teams", "build_team_table", "stature_class"]
+__all__ = ["Ask", "Need", "TeamNeed", "TeamTable", "Teams", "build_team_table", "stature_class"]
 
 STATURE_STEP_M = 0.2
 MASS_STEP_KG = 40.0  # two changes that cancel within one step are not seen
 MASS_TOLERANCE_KG = 0.2
+_TOGETHER = 100  # cases asked at once: enough to share a search, few enough to show progress
+_A_LINE = 6  # about so many cases a line; only the progress rests on it
 _WHOLE = 6  # the discrete columns of Teams; the others vary smoothly between two changes
 
 Array = NDArray[np.float64]
@@ -55,8 +59,9 @@ class TeamNeed:
         return (np.nan if self.minutes is None else self.minutes, self.loadings, self.pull_n_s, self.ratio)
 
 
+Ask = tuple[str, str, float, str, float]
 Need = Callable[[str, str, float, str, float], TeamNeed]
-"""need(procedure, aid, mass_kg, sex, stature_m) -> TeamNeed"""
+"""need(procedure, aid, mass_kg, sex, stature_m) -> TeamNeed; with a method `many(asks)` it is asked together."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,11 +97,14 @@ class _Line:
         upper = np.clip(np.searchsorted(self.mass, mass, side="left"), 1, len(self.mass) - 1)
         lower = upper - 1
         same = np.all(self.whole[upper] == self.whole[lower], axis=1)
-        part = np.where(same, (mass - self.mass[lower]) / (self.mass[upper] - self.mass[lower]), 1.0)[:, None]
-        whole = np.where((mass <= self.mass[0])[:, None], self.whole[0], self.whole[upper])
+        share = np.clip((mass - self.mass[lower]) / (self.mass[upper] - self.mass[lower]), 0.0, 1.0)
+        part = np.where(same, share, 1.0)[:, None]
+        lightest = (mass <= self.mass[0])[:, None]
+        whole = np.where(lightest, self.whole[0], self.whole[upper])
         # at a change the upper node holds alone: minutes that only one side states must not turn into nan
         between = self.smooth[lower] * (1.0 - part) + self.smooth[upper] * part
-        return whole, np.where(part == 1.0, self.smooth[upper], between)
+        smooth = np.where(part == 1.0, self.smooth[upper], between)
+        return whole, np.where(lightest, self.smooth[0], smooth)
 
 
 Key = tuple[str, str, str, float]
@@ -171,19 +179,27 @@ def build_team_table(
     patients: Sequence[tuple[str, float]],
     mass_range_kg: tuple[float, float],
     workers: int = 1,
+    masses_kg: Sequence[float] | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> TeamTable:
-    """Tabulate a need over mass, with every mass at which the team changes found by bisection to 200 g.
+    """Tabulate a need over mass, with every mass at which the team changes found to 200 g.
 
     Parameters
     ----------
     need : callable
-        need(procedure, aid, mass_kg, sex, stature_m) -> TeamNeed, the direct result.
+        need(procedure, aid, mass_kg, sex, stature_m) -> TeamNeed, the direct result. Where it has a method `many`
+        it is asked for many cases at once.
     cases : iterable of (procedure, aid)
     patients : sequence of (sex, stature_m)
         Which sexes and statures occur; statures count by their class of 0.2 m.
     mass_range_kg : (float, float)
     workers : int
         Processes that ask; with more than one, `need` must be a function or an object of a module.
+    masses_kg : sequence of float, optional
+        One a patient: the only masses that will be looked up. Then no other mass is asked for, and a change
+        of the team is found between two patients instead of to 200 g.
+    progress : callable, optional
+        Told how many cases were asked and about how many there will be.
 
     Returns
     -------
@@ -201,43 +217,111 @@ def build_team_table(
     [2, 4]
     """
     low, high = mass_range_kg
-    high = max(high, low + MASS_STEP_KG / 2)  # a census of one mass still needs two nodes
-    classes = sorted({(sex, stature_class(stature)) for sex, stature in patients})
-    grid = np.linspace(low, high, 1 + int(np.ceil((high - low) / MASS_STEP_KG)))
-    keys: list[Key] = [(p, a, sex, h) for p, a in dict.fromkeys(cases) for sex, h in classes]
-    one = partial(_line, need, grid)
+    classes: dict[tuple[str, float], set[float]] = {}
+    for i, (sex, stature) in enumerate(patients):
+        seen = classes.setdefault((sex, stature_class(stature)), set())
+        if masses_kg is not None:
+            seen.add(float(masses_kg[i]))
+    if masses_kg is None:
+        steps = max(2, 1 + int(np.ceil((high - low) / MASS_TOLERANCE_KG)))
+        lattice = [float(m) for m in np.linspace(low, max(high, low + MASS_TOLERANCE_KG), steps)]
+        looked_at = dict.fromkeys(classes, lattice)
+    else:
+        looked_at = {key: sorted(seen) for key, seen in classes.items()}
+    keys: list[Key] = [(p, a, sex, h) for p, a in dict.fromkeys(cases) for sex, h in sorted(classes)]
+    searches = [_Search(key, looked_at[key[2], key[3]]) for key in keys]
     if workers == 1:
-        made = list(map(one, keys))
+        made = _lines(need, searches, progress)
     else:
         with ProcessPoolExecutor(workers) as pool:
-            made = list(pool.map(one, keys))
+            shares = [searches[k::workers] for k in range(workers)]
+            made = [line for part in pool.map(partial(_lines, need), shares) for line in part]
+        keys = [key for k in range(workers) for key in keys[k::workers]]
     lines = dict(zip(keys, made, strict=True))
     return TeamTable(lines, (low, high), sum(len(line.mass) for line in made))
 
 
-def _line(need: Need, grid: Array, key: Key) -> _Line:
-    """Tabulate one case over mass."""
-    procedure, aid, sex, stature = key
-    ordered = sorted(_nodes(lambda mass: need(procedure, aid, mass, sex, stature), grid).items())
-    return _Line(
-        np.array([m for m, _ in ordered]),
-        np.array([n.whole() for _, n in ordered], dtype=np.int64),
-        np.array([n.smooth() for _, n in ordered], dtype=np.float64),
-    )
+class _Search:
+    """Finds the masses at which the team of one case changes, out of a list of masses."""
+
+    def __init__(self, key: Key, masses: Sequence[float]) -> None:
+        self.key = key
+        self.masses = masses
+        self.found: dict[int, TeamNeed] = {}
+        last = len(masses) - 1
+        steps = max(1, math.ceil((masses[last] - masses[0]) / MASS_STEP_KG))
+        ends = [masses[0] + (masses[last] - masses[0]) * k / steps for k in range(steps + 1)]
+        self.wanted = sorted({min(last, bisect_left(masses, m - 1e-9)) for m in ends} | {last})
+        self.spans: list[tuple[int, int, int]] = []
+
+    def ask(self, at: int) -> Ask:
+        """Return the question at one place of the list."""
+        procedure, aid, sex, stature = self.key
+        return procedure, aid, self.masses[at], sex, stature
+
+    def told(self, answers: Mapping[int, TeamNeed]) -> None:
+        """Take what was asked, and say in `wanted` what to ask next."""
+        first = not self.found
+        self.found |= answers
+        spans = [(i, j, 0) for i, j in pairwise(self.wanted)] if first else self.spans
+        if not first:
+            spans = [part for span in self.spans for part in self._halves(span)]
+        self.spans = [(i, j, n) for i, j, n in spans if j - i > 1 and self._differ(i, j)]
+        self.wanted = [self._between(*span) for span in self.spans]
+
+    def _differ(self, low: int, high: int) -> bool:
+        return self.found[low].whole() != self.found[high].whole()
+
+    def _halves(self, span: tuple[int, int, int]) -> Iterator[tuple[int, int, int]]:
+        low, high, tries = span
+        middle = next(i for i in self.wanted if low < i < high)
+        # where the lower end moved up, its ratio says anew how far that team goes
+        yield low, middle, tries + 1
+        yield middle, high, 0
+
+    def _between(self, low: int, high: int, tries: int) -> int:
+        """Return where to look: where the lower end's team reaches its limit if force goes with mass, or midway."""
+        ratio = self.found[low].ratio
+        at = (low + high) // 2
+        if tries % 2 == 0 and 0.0 < ratio <= 1.0:
+            at = bisect_left(self.masses, self.masses[low] / ratio) - 1
+        return min(max(at, low + 1), high - 1)
+
+    def line(self) -> _Line:
+        """Return what was found."""
+        nodes = [(self.masses[i], self.found[i]) for i in sorted(self.found)]
+        if len(nodes) == 1:  # one mass still needs two nodes
+            nodes.append((nodes[0][0] + MASS_STEP_KG, nodes[0][1]))
+        return _Line(
+            np.array([m for m, _ in nodes]),
+            np.array([n.whole() for _, n in nodes], dtype=np.int64),
+            np.array([n.smooth() for _, n in nodes], dtype=np.float64),
+        )
 
 
-def _nodes(at: Callable[[float], TeamNeed], grid: Array) -> dict[float, TeamNeed]:
-    """Evaluate a need on the grid and around every change of the team between two grid points."""
-    found = {float(m): at(m) for m in grid}
-    open_pairs = [(float(a), float(b)) for a, b in pairwise(grid)]
-    while open_pairs:
-        low, high = open_pairs.pop()
-        if high - low <= MASS_TOLERANCE_KG or found[low].whole() == found[high].whole():
-            continue
-        middle = (low + high) / 2
-        found[middle] = at(middle)
-        open_pairs += [(low, middle), (middle, high)]
-    return found
+def _lines(need: Need, searches: Sequence[_Search], progress: Callable[[int, int], None] | None = None) -> list[_Line]:
+    """Tabulate several cases over mass, asking for all of them at once."""
+    done = 0
+    while wanted := [(search, at) for search in searches for at in search.wanted]:
+        answers: list[TeamNeed] = []
+        for k in range(0, len(wanted), _TOGETHER):
+            answers += _ask(need, [search.ask(at) for search, at in wanted[k : k + _TOGETHER]])
+            if progress:
+                seen = done + len(answers)
+                progress(seen, max(_A_LINE * len(searches), seen + len(wanted) - len(answers)))
+        done += len(answers)
+        told: dict[int, dict[int, TeamNeed]] = {}
+        for (search, at), answer in zip(wanted, answers, strict=True):
+            told.setdefault(id(search), {})[at] = answer
+        for search in searches:
+            if search.wanted:
+                search.told(told[id(search)])
+    return [search.line() for search in searches]
+
+
+def _ask(need: Need, asks: list[Ask]) -> list[TeamNeed]:
+    many: Callable[[list[Ask]], list[TeamNeed]] | None = getattr(need, "many", None)
+    return many(asks) if many else [need(*ask) for ask in asks]
 
 
 def _need(whole: NDArray[np.int64], smooth: Array) -> TeamNeed:

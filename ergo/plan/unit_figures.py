@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from ergo.plan.arrivals import task_kinds
 from ergo.plan.shift import ShiftPattern
@@ -130,7 +130,7 @@ def estimate(values: Sequence[float], low: float = 0.0, high: float = np.inf) ->
     mean = float(np.mean(values))
     if runs < 2:
         return Estimate(mean, mean, mean, runs)
-    half = float(student.ppf((1 + CONFIDENCE) / 2, runs - 1) * np.std(values, ddof=1) / np.sqrt(runs))
+    half = float(stdtrit(runs - 1, (1 + CONFIDENCE) / 2) * np.std(values, ddof=1) / np.sqrt(runs))
     return Estimate(mean, max(low, mean - half), min(high, mean + half), runs)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -20,7 +20,7 @@ from ergo.plan.unit_figures import Level, PeopleNeeded, level_of, pattern_of, pe
 from ergo.plan.unit_file import MINUTES_KEY, AidPolicy, Unit, unit_defaults
 from ergo.stated import Default
 
-__all__ = ["UnitPlan", "patients_of", "plan_unit", "simulate", "table_of"]
+__all__ = ["UnitPlan", "joined", "patients_of", "plan_unit", "simulate", "table_of"]
 
 DRAWN = 1000  # patients drawn from the population; each run meets them in an order of its own
 NO_CLAIM = (
@@ -50,6 +50,10 @@ class UnitPlan:
         """Return one policy with one staffing level."""
         return next(v for v in self.levels if v.policy == policy and v.extra_people == extra_people)
 
+    def base(self, policy: str) -> Level:
+        """Return one policy with the people on shift as stated, or the level nearest to it."""
+        return min((v for v in self.levels if v.policy == policy), key=lambda v: abs(v.extra_people))
+
 
 def _seeds(unit: Unit) -> np.random.SeedSequence:
     """Return the unit's own stream: by its seed and its name, so that no order of work matters."""
@@ -66,13 +70,19 @@ def patients_of(unit: Unit, folder: str | Path = ".", progress: Callable[[int, i
     return draw_population(max(DRAWN, unit.occupied), stated.women_share, _seeds(unit).spawn(1)[0])
 
 
-def table_of(unit: Unit, need: Need, patients: Census, workers: int = 1) -> TeamTable:
+def table_of(
+    unit: Unit,
+    need: Need,
+    patients: Census,
+    workers: int = 1,
+    progress: Callable[[int, int], None] | None = None,
+) -> TeamTable:
     """Tabulate the teams for every procedure and aid of a unit and the patients it has; the slow step of a plan."""
     procedures = dict.fromkeys(kind.procedure for kind in task_kinds(unit))
     cases = [(procedure, policy.aid_for(procedure)) for policy in unit.policies for procedure in procedures]
     who = [("F" if w else "M", float(h)) for w, h in zip(patients.women, patients.stature_m, strict=True)]
     masses = (float(patients.mass_kg.min()), float(patients.mass_kg.max()))
-    return build_team_table(need, cases, who, masses, workers)
+    return build_team_table(need, cases, who, masses, workers, patients.mass_kg.tolist(), progress)
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,12 +180,20 @@ def simulate(
     return tally
 
 
+def joined(unit: Unit, plans: Sequence[UnitPlan]) -> UnitPlan:
+    """Return one plan out of plans of the same unit, each with some of its policies; as if planned together."""
+    levels = tuple(level for plan in plans for level in plan.levels)
+    needed = tuple(need for plan in plans for need in plan.needed)
+    return replace(plans[0], unit=unit, levels=levels, needed=needed)
+
+
 def plan_unit(
     unit: Unit,
     need: Need,
     folder: str | Path = ".",
     table: TeamTable | None = None,
     progress: Callable[[int, int], None] | None = None,
+    patients: Census | None = None,
 ) -> UnitPlan:
     """Plan a unit: every aid policy with every staffing level, and the people that reach the target.
 
@@ -190,6 +208,8 @@ def plan_unit(
         A table made before with `table_of`; then `need` is not asked.
     progress : callable, optional
         Called with the steps done and the steps in all.
+    patients : Census, optional
+        Patients read before; then no file is opened.
 
     Returns
     -------
@@ -200,7 +220,7 @@ def plan_unit(
     InputError
         If the census file is wrong.
     """
-    patients = patients_of(unit, folder)
+    patients = patients_of(unit, folder) if patients is None else patients
     table = table_of(unit, need, patients) if table is None else table
     levels: list[Level] = []
     needed: list[PeopleNeeded] = []

@@ -1,4 +1,7 @@
-"""The command line: `ergo assess`, `ergo team`, `ergo report`, `ergo page`. Exit 0 answered, 2 bad input."""
+"""The command line: `ergo assess`, `team`, `sure`, `height`, `unit`, `purchase`, `report`, `evidence`, `page`.
+
+Exit 0 answered, 2 bad input.
+"""
 
 from __future__ import annotations
 
@@ -36,7 +39,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         0 answered, 2 bad input.
     """
-    options = _parser().parse_args(arguments)
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    options = _parser(given[:1]).parse_args(given)
     try:
         return int(options.run(options))
     except InputError as error:
@@ -47,7 +51,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 0
 
 
-def _parser() -> argparse.ArgumentParser:
+_QUICK = ("assess", "team", "report", "page")
+
+
+def _parser(named: Sequence[str]) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="ergo", description="How many people and which aid a patient move needs, and why."
     )
@@ -71,6 +78,12 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument("-o", "--output", type=Path, required=True, help="OUT.html to print, OUT.md to paste")
     _add_units(report)
     report.set_defaults(run=_report)
+    if not named or named[0] not in _QUICK:
+        from ergo.show.commands import purchase, sureness, unit  # they load what they plan with: half a second
+
+        sureness.register(commands, _add_units, _units)
+        unit.register(commands)
+        purchase.register(commands)
     page = commands.add_parser("page", help="open the page in a browser", description="open the page in a browser")
     page.add_argument("--port", type=int, default=8501, help="port on this machine")
     page.set_defaults(run=_page)

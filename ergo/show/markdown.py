@@ -2,23 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
+from ergo.plan.markdown import plain
 from ergo.show.rows import Rows
 
 __all__ = ["markdown_table", "plain"]
-
-
-def plain(text: str) -> str:
-    r"""Return text that markdown shows as it is: a name out of a file cannot become a link or a picture.
-
-    Examples
-    --------
-    >>> print(plain("[x](y) https://z"))
-    \[x\](y) https\://z
-    """
-    return re.sub(r"([\\`*_{}\[\]#|<>~$&]|:(?=\S))", r"\\\1", " ".join(text.split()))
 
 
 def markdown_table(rows: Rows) -> str:

@@ -28,6 +28,9 @@ table {{ border-collapse: collapse; width: 100%; font-size: 8.5pt; margin: 1mm 0
 th, td {{ text-align: left; vertical-align: top; border-bottom: 0.3mm solid {LIGHT["faint"]}; padding: .7mm 1.4mm }}
 tr {{ break-inside: avoid }} ul {{ margin: 0; padding-left: 4.5mm }} .blank {{ height: 9mm; width: 32% }}
 .v-within {{ color: {LIGHT["within"]} }} .v-close {{ color: {LIGHT["close"]} }} .v-over {{ color: {LIGHT["over"]} }}
+.dense {{ font-size: 9pt; line-height: 1.25 }} .dense table {{ font-size: 7.6pt; margin: .5mm 0 1mm }}
+.dense h1 {{ font-size: 15pt }} .dense h2 {{ font-size: 10pt; margin: 2mm 0 .5mm }}
+.dense th, .dense td {{ padding: .4mm 1.2mm }} .dense p {{ margin: 0 }}
 @media print {{ body {{ padding: 0; max-width: none }} .sheet {{ margin-bottom: 0 }} }}
 """
 

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from ergo.evidence import assumptions, sources, table
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS
+from ergo.plan.dossier_case import DossierCase
 from ergo.show.rows import Rows, citation
 
-__all__ = ["all_limit_rows", "assumption_rows", "filtered", "known_words", "source_rows", "table_rows"]
+__all__ = ["all_limit_rows", "assumption_rows", "dossier_rows", "filtered", "known_words", "source_rows", "table_rows"]
 
 
 def all_limit_rows() -> Rows:
@@ -90,3 +91,43 @@ def filtered(rows: Rows, text: str, kinds: Sequence[str]) -> Rows:
         if all(word in " ".join(row).casefold() for word in words) and (not kinds or (at >= 0 and row[at] in kinds))
     )
     return Rows(rows.title, rows.head, found)
+
+
+def dossier_rows(cases: Sequence[DossierCase]) -> Rows:
+    """Return published cases beside their predictions, with the band, the error and a plain word."""
+
+    def figure(value: float | None) -> str:
+        return "–" if value is None else f"{value:.3g}" if abs(value) < 10 else f"{value:.0f}"
+
+    rows = [
+        (
+            c.id,
+            c.task,
+            figure(c.published),
+            figure(c.predicted),
+            f"{figure(c.predicted_low)} to {figure(c.predicted_high)}",
+            f"{figure(c.band_low)} to {figure(c.band_high)}",
+            c.unit,
+            "–" if c.error is None or c.unit == "r" else f"{c.error:+.0%}",
+            "● agrees" if c.agrees else "■ misses",
+            c.word,
+            citation(c.source),
+            c.known,
+        )
+        for c in cases
+    ]
+    head = (
+        "case",
+        "what",
+        "published",
+        "predicted",
+        "over what is left open",
+        "5 to 95 % of draws",
+        "unit",
+        "error",
+        "verdict",
+        "in words",
+        "source",
+        "known",
+    )
+    return Rows("Validation dossier", head, tuple(rows))

@@ -9,7 +9,7 @@ from ergo.limits.policy import Verdict
 from ergo.plan.team import TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["MARKS", "assessment_text", "in_units", "limit_amount", "team_text"]
+__all__ = ["MARKS", "assessment_text", "in_units", "limit_amount", "team_text", "text_table"]
 
 # Each verdict has its own shape as well as its word.
 MARKS: dict[Verdict, str] = {"within": "●", "close": "◆", "over": "■", "not applicable": "○"}
@@ -37,7 +37,8 @@ def in_units(said: str, check: LimitCheck | None, units: Units) -> str:
     return said.replace(amounts(DEFAULT_UNITS), amounts(units))
 
 
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+def text_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+    """Return a table as lines with columns of equal width."""
     widths = [max(len(r[i]) for r in [head, *rows]) for i in range(len(head))]
     return ["  ".join(cell.ljust(width) for cell, width in zip(r, widths, strict=True)).rstrip() for r in [head, *rows]]
 
@@ -102,10 +103,13 @@ def _move(move: MoveResult, units: Units) -> list[str]:
             "floor",
             "able",
         ]
-        lines += _indent(_table(head_row, people), 4)
+        lines += _indent(text_table(head_row, people), 4)
     limits = [_limit(c, units) for c in move.limits]
     if limits:
-        lines += ["", *_indent(_table(["limit", "demand", "limit", "ratio", "verdict", "source (known)"], limits), 4)]
+        lines += [
+            "",
+            *_indent(text_table(["limit", "demand", "limit", "ratio", "verdict", "source (known)"], limits), 4),
+        ]
     return lines
 
 
@@ -163,7 +167,7 @@ def team_text(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
         ]
         for p in answer.curve
     ]
-    lines += _table(["people", "with roles", "most loaded", "ratio", "nobody over", "verdict", "decided by"], curve)
+    lines += text_table(["people", "with roles", "most loaded", "ratio", "nobody over", "verdict", "decided by"], curve)
     if answer.gains:
         lines += ["", "What helps:", *(f"- {g}" for g in answer.gains)]
     aids = [
@@ -176,7 +180,7 @@ def team_text(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
         ]
         for o in answer.aids
     ]
-    lines += ["", *_table(["aid", "people", "ratio", "nobody over", "friction"], aids)]
+    lines += ["", *text_table(["aid", "people", "ratio", "nobody over", "friction"], aids)]
     if answer.published:
         rows = [
             [
@@ -187,5 +191,5 @@ def team_text(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
             ]
             for p in answer.published
         ]
-        lines += ["", *_table(["published", "for", "mass", "source (known)"], rows)]
+        lines += ["", *text_table(["published", "for", "mass", "source (known)"], rows)]
     return "\n".join([*lines, "", *_cautions()])

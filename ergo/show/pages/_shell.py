@@ -16,7 +16,11 @@ __all__ = ["run"]
 _PAGES = (
     ("answer.py", "Answer", ":material/groups:"),
     ("teach.py", "Teach", ":material/school:"),
+    ("body.py", "Body", ":material/accessibility_new:"),
     ("compare.py", "Compare aids", ":material/balance:"),
+    ("sure.py", "How sure", ":material/percent:"),
+    ("unit.py", "Unit plan", ":material/calendar_month:"),
+    ("purchase.py", "Purchase", ":material/payments:"),
     ("evidence.py", "Evidence", ":material/menu_book:"),
 )
 _CHOOSE = "ergo.example"

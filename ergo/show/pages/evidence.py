@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from ergo.evidence import table_names
-from ergo.show.pages import _parts
+from ergo.show.pages import _dossier, _parts
 from ergo.show.rows import Rows
 from ergo.show.rows_evidence import (
     all_limit_rows,
@@ -16,7 +16,7 @@ from ergo.show.rows_evidence import (
     table_rows,
 )
 
-_VIEWS = ("Limits", "Starting values", "Sources", "Tables")
+_VIEWS = ("Dossier", "Credibility", "Limits", "Starting values", "Sources", "Tables")
 
 
 def _rows(view: str) -> Rows:
@@ -37,7 +37,10 @@ def show() -> None:
         "Every figure carries its source and how it is known. “Judgement” and “common-practice” mean that nobody "
         "published it: replace it by your own where you can."
     )
-    view = st.segmented_control("Show", _VIEWS, default=_VIEWS[0], key="evidence.view", required=True)
+    view = st.segmented_control("Show", _VIEWS, default="Limits", key="evidence.view", required=True)
+    if view in ("Dossier", "Credibility"):
+        _dossier.show(view)
+        return
     rows = _rows(view or _VIEWS[0])
     search, known = st.columns(2)
     text = search.text_input("Search", key="evidence.search")

@@ -1,0 +1,75 @@
+"""Bands of the dossier: a prediction's 5th and 95th percentile when the uncertain inputs are drawn."""
+
+from __future__ import annotations
+
+from functools import cache
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo.assessment import demand_of, roles_of
+from ergo.evidence import assumption
+from ergo.plan.compiled import compile_demand, team_forces
+from ergo.plan.confidence import SEED, draw, evaluate, uniform_chunks
+from ergo.plan.inputs import UncertainInput, uncertain_inputs
+from ergo.scenario import Scenario, read_scenario
+
+__all__ = ["DRAWS", "band", "drawn_forces", "drawn_heads", "spread"]
+
+Floats = NDArray[np.float64]
+
+DRAWS = 512
+_LOW, _HIGH = 5, 95  # percent
+
+
+def band(values: Floats) -> tuple[float, float]:
+    """Return the 5th and the 95th percentile.
+
+    Examples
+    --------
+    >>> [round(v, 2) for v in band(np.linspace(0.0, 1.0, 101))]
+    [0.05, 0.95]
+    """
+    low, high = np.percentile(values, [_LOW, _HIGH])
+    return float(low), float(high)
+
+
+def spread(name: str, low: float, typical: float, high: float, column: int) -> Floats:
+    """Return draws of one triangular input, one column of the same points for each column number."""
+    points = np.concatenate(list(uniform_chunks(column + 1, DRAWS, SEED)))
+    return UncertainInput(name, name, "triangular", low, typical, high, "-", "", "judgement").at(points[:, column])
+
+
+def drawn_forces(scenario: Scenario) -> tuple[Floats, dict[str, Floats]]:
+    """Return the peak force of the whole team in the first effort of the first move in every draw, and the draws."""
+    asked = demand_of(scenario)
+    inputs = uncertain_inputs(scenario)
+    compiled = compile_demand(asked, inputs, 1)
+    u = np.concatenate(list(uniform_chunks(len(inputs) + _efforts(), DRAWS, SEED)))
+    values, _ = draw(inputs, u, asked.direction.receiving)
+    forces = team_forces(compiled, values)
+    return max((start for start, _ in forces.values()), key=lambda start: float(np.median(start))), values
+
+
+def _efforts() -> int:
+    """Columns of the draws that are people's efforts: the largest team on both sides."""
+    return 2 * int(assumption("team_most").typical)
+
+
+@cache
+def drawn_heads(text: str) -> Floats:
+    """Return the smallest team of a scenario, given as TOML, in every draw; infinite where no team is enough."""
+    scenario = read_scenario(text.encode())
+    asked, inputs = demand_of(scenario), uncertain_inputs(scenario)
+    most = int(assumption("team_most").typical)
+    compiled = compile_demand(asked, inputs, most)
+    u = np.concatenate(list(uniform_chunks(len(inputs) + _efforts(), DRAWS, SEED)))
+    low = 1 if asked.guarded or any(e.side == "both" for _, efforts in asked.moves for e in efforts) else 0
+    teams = [(a, b) for a, b in product(range(low, most + 1), repeat=2) if a + b]
+    ratios, _ = evaluate(compiled, u, teams)
+    roles = sum(role.people for role in roles_of(scenario))
+    found = np.full(DRAWS, np.inf)
+    for team in teams:
+        found = np.where(ratios[team] <= 1.0, np.minimum(found, sum(team) + roles), found)
+    return found

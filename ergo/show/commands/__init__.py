@@ -1,0 +1,1 @@
+"""The commands that have a file of their own: each adds itself to the command line."""

@@ -1,0 +1,41 @@
+"""`ergo purchase`: what each option costs, when it pays back, and how sure that is."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from ergo.plan.purchase import assess_purchase
+from ergo.plan.purchase_file import load_purchase
+from ergo.show.commands.output import check_suffix, write
+from ergo.show.machine import to_json
+from ergo.show.machine_unit import purchase_json
+from ergo.show.text_unit import purchase_text
+
+__all__ = ["register"]
+
+
+def register(commands: Any) -> None:
+    """Add the command to the command line."""
+    said = "compare the cost of aids: break-even, payback, cost over some years, with ranges"
+    command: argparse.ArgumentParser = commands.add_parser("purchase", help=said, description=said)
+    command.add_argument("file", type=Path, help="a purchase (TOML)")
+    command.add_argument("--json", action="store_true", help="print JSON")
+    command.add_argument(
+        "-o", "--output", type=Path, metavar="OUT", help="write the page for the meeting: OUT.html to print, OUT.md"
+    )
+    command.set_defaults(run=_run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    if options.output is not None:
+        check_suffix("purchase", options.output, (".html", ".htm", ".md"))
+    case = assess_purchase(load_purchase(options.file))
+    print(to_json(purchase_json(case)) if options.json else purchase_text(case))
+    if options.output is not None:
+        from ergo.show.report_unit import purchase_html  # figures are needed by this file only
+
+        html = lambda: purchase_html(case)  # noqa: E731
+        write("purchase", options.output, {".html": html, ".htm": html, ".md": case.to_markdown})
+    return 0

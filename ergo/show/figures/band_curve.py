@@ -1,0 +1,65 @@
+"""Nine draws in ten: the band of the ratio to a limit, or of the force in one pair of hands, by team size."""
+
+from __future__ import annotations
+
+from ergo.limits.policy import verdict_of
+from ergo.plan.confidence import Sureness
+from ergo.show.figures.axes import round_ticks
+from ergo.show.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
+from ergo.units import DEFAULT_UNITS, Units
+
+__all__ = ["band_curve"]
+
+
+def band_curve(sure: Sureness, of_force: bool = False, units: Units = DEFAULT_UNITS) -> Drawing:
+    """Return the 5th, 50th and 95th percentile by team size, the same number on each side.
+
+    Parameters
+    ----------
+    sure : Sureness
+    of_force : bool
+        The largest force in one pair of hands in place of the ratio to the limit that decides.
+    units : Units
+
+    Returns
+    -------
+    Drawing
+    """
+    teams = sure.curve
+
+    def three(i: int) -> tuple[float, float, float]:
+        low, middle, high = teams[i].force_n if of_force else teams[i].ratio
+        if of_force:
+            return units.force_value(low), units.force_value(middle), units.force_value(high)
+        return 100 * low, 100 * middle, 100 * high
+
+    bands = [three(i) for i in range(len(teams))]
+    left, right = teams[0].people - 0.8, teams[-1].people + 0.8
+    top = max([b[2] for b in bands] + ([] if of_force else [115.0])) * 1.15
+    unit = units.force if of_force else "%"
+    items: list[Item] = []
+    if not of_force:
+        items += [
+            Line([(left, 100.0), (right, 100.0)], "over", 3.5),
+            Label((right, 100.0), "limit", "end", "over", 14, True, (-4, 12), True),
+        ]
+    for c, (low, middle, high) in zip(teams, bands, strict=True):
+        verdict = "not applicable" if of_force else verdict_of(c.ratio[1])
+        hover = f"{c.people} people: {low:.0f} to {high:.0f} {unit}, middle {middle:.0f} {unit}"
+        items.append(Line([(c.people, low), (c.people, high)], "quiet", 9.0, hover=hover))
+        colour = "ink" if of_force else verdict
+        items.append(Mark((c.people, middle), VERDICT_MARK[verdict] if not of_force else "circle", colour, 15, hover))
+        items.append(Label((c.people, high), f"{high:.0f}", "middle", "ink", 13, False, (0, 12), True))
+        items.append(Label((c.people, low), f"{low:.0f}", "middle", "ink", 13, False, (0, -12), True))
+    what = f"largest force of one person, {units.force}" if of_force else "share of the limit used"
+    ticks = [(v, t if of_force else f"{t} %") for v, t in round_ticks(0.0, top)]
+    said = "; ".join(
+        f"{c.people} people {low:.0f} to {high:.0f} {unit}" for c, (low, _, high) in zip(teams, bands, strict=True)
+    )
+    return Drawing(
+        x=Axis(left, right, "people in the room, the same on each side", [(c.people, str(c.people)) for c in teams]),
+        y=Axis(0.0, top, what, ticks, True),
+        items=items,
+        alt=f"Nine draws in ten by team size, {what}: {said}.",
+        height=380,
+    )

@@ -1,0 +1,67 @@
+"""The chance that nobody is over a limit, against the size of the team."""
+
+from __future__ import annotations
+
+from ergo.plan.confidence import Sureness
+from ergo.show.figures.drawing import Axis, Drawing, Item, Label, Line, Mark, Shape
+
+__all__ = ["chance_curve", "percent"]
+
+
+def percent(chance: float) -> str:
+    """Return a chance as text; never 100 % or 0 % where a draw says otherwise.
+
+    Examples
+    --------
+    >>> percent(0.934), percent(0.9999), percent(1.0), percent(0.0002)
+    ('93 %', 'over 99.5 %', '100 %', 'under 0.5 %')
+    """
+    if 0.995 <= chance < 1.0:
+        return "over 99.5 %"
+    return "under 0.5 %" if 0.0 < chance < 0.005 else f"{100 * chance:.0f} %"
+
+
+def chance_curve(sure: Sureness, confidence: float) -> Drawing:
+    """Return the chance for every team drawn, with the confidence asked for as a line.
+
+    Parameters
+    ----------
+    sure : Sureness
+    confidence : float
+
+    Returns
+    -------
+    Drawing
+        Filled marks reach the confidence, rings do not; bars are two standard errors either way. Of the teams of one
+        size the surest is shown.
+    """
+    best = [
+        max((c for c in sure.every if c.people == n), key=lambda c: c.chance)
+        for n in sorted({c.people for c in sure.every})
+    ]
+    low, high = best[0].people - 0.7, best[-1].people + 0.7
+    items: list[Item] = [Line([(low, 100 * confidence), (high, 100 * confidence)], "over", 3.0)]
+    asked = f"asked for: {100 * confidence:.0f} %"
+    items.append(Label((low, 100 * confidence), asked, "start", "over", 14, True, (4, -13), True))
+    items.append(Line([(c.people, 100 * c.chance) for c in best], "quiet", 2.0))
+    for c in best:
+        enough = c.chance >= confidence
+        shape: Shape = "circle" if enough else "ring"
+        spread = 200 * c.standard_error
+        y = 100 * c.chance
+        hover = f"{c.people} people, {c.left} left and {c.right} right: {percent(c.chance)}"
+        items.append(Line([(c.people, max(y - spread, 0.0)), (c.people, min(y + spread, 100.0))], "ink", 2.0))
+        items.append(Mark((c.people, y), shape, "within" if enough else "over", 16, hover))
+    first = next((c for c in best if c.chance >= confidence), None)
+    if first is not None:
+        said = f"{first.people} people: {percent(first.chance)}"
+        items.append(Label((first.people, 100 * first.chance), said, "middle", "ink", 15, True, (0, 20), True))
+    return Drawing(
+        x=Axis(low, high, "people in the room, roles included", [(c.people, str(c.people)) for c in best]),
+        y=Axis(-4.0, 118.0, "chance that nobody is over", [(v, f"{v} %") for v in range(0, 101, 25)], True),
+        items=items,
+        alt="Chance that nobody is over a limit, by team size: "
+        + "; ".join(f"{c.people} people {percent(c.chance)}" for c in best)
+        + ".",
+        height=380,
+    )

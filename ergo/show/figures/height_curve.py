@@ -1,0 +1,73 @@
+"""The most loaded back of a mixed team against the height of the mattress."""
+
+from __future__ import annotations
+
+from ergo.limits.policy import verdict_of
+from ergo.plan.bed_height import TeamHeight
+from ergo.show.figures.axes import round_ticks
+from ergo.show.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
+from ergo.show.rows_body import height_words
+from ergo.units import DEFAULT_UNITS, Units
+
+__all__ = ["height_curve"]
+
+
+def height_curve(team: TeamHeight, units: Units = DEFAULT_UNITS) -> Drawing:
+    """Return the curve of the worst L5/S1 compression over its limit against mattress height.
+
+    Parameters
+    ----------
+    team : TeamHeight
+    units : Units
+
+    Returns
+    -------
+    Drawing
+        The solid part of the curve is where everybody can hold every force.
+    """
+    heights = [100.0 * float(h) for h in team.heights_m]
+    percents = [100.0 * float(r) for r in team.worst_ratio]
+    able = [bool(v) for v in team.can_be_held]
+    low, high = min(heights), max(heights)
+    present, now = 100.0 * team.present_height_m, 100.0 * team.present_ratio
+    low, high = min(low, present) - 1.0, max(high, present) + 1.0
+    top = max([*percents, now, 115.0]) * 1.12
+    items: list[Item] = [Line([(low, 100.0), (high, 100.0)], "over", 3.5)]
+    limit = f"action level {units.show_force(team.limit_n)}"
+    items.append(Label((high, 100.0), limit, "end", "over", 14, True, (0, 13), True))
+    items.append(Line(list(zip(heights, percents, strict=True)), "quiet", 1.5, dash=True))
+    for first, last in _runs(able):
+        items.append(Line(list(zip(heights[first:last], percents[first:last], strict=True)), "ink", 3.5))
+    verdict = verdict_of(team.present_ratio) if team.present_can_be_held else "over"
+    items.append(Mark((present, now), VERDICT_MARK[verdict], verdict, 17, f"now: {now:.0f} %"))
+    items.append(Label((present, now), f"now {now:.0f} %", "middle", size=15, bold=True, shift=(0, 22), backed=True))
+    if team.found and abs(team.height_m - team.present_height_m) * 100 >= 1:
+        best, ratio = 100.0 * team.height_m, 100.0 * team.ratio
+        mark = verdict_of(team.ratio)
+        items += [
+            Mark((best, ratio), "ring", "ink", 30),
+            Mark((best, ratio), VERDICT_MARK[mark], mark, 15, f"best: {ratio:.0f} %"),
+            Label((best, ratio), f"best {ratio:.0f} %", "middle", size=15, bold=True, shift=(0, -26), backed=True),
+        ]
+    ticks = [(v, units.show_length(v / 100.0)) for v, _ in round_ticks(low, high, 6)]
+    return Drawing(
+        x=Axis(low, high, "mattress above the floor", ticks),
+        y=Axis(
+            0.0, top, "most loaded back, of the action level", [(v, f"{t} %") for v, t in round_ticks(0.0, top)], True
+        ),
+        items=items,
+        alt=f"Compression of the most loaded back against mattress height. {height_words(team, units)}",
+        height=340,
+    )
+
+
+def _runs(able: list[bool]) -> list[tuple[int, int]]:
+    """Stretches of True, as slices."""
+    found, start = [], None
+    for i, yes in enumerate([*able, False]):
+        if yes and start is None:
+            start = i
+        elif not yes and start is not None:
+            found.append((start, i))
+            start = None
+    return found

@@ -1,0 +1,53 @@
+"""The hours of the day when moves are not covered."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ergo.show.figures.drawing import Axis, Drawing, Item, Label, Line, Polygon
+
+__all__ = ["hours_missed"]
+
+_EVERY = 3  # hours between two ticks: at 390 px more would touch
+
+
+def hours_missed(missed: Sequence[float], target: float) -> Drawing:
+    """Return a bar an hour: the share of its moves that were late or lacked people.
+
+    Parameters
+    ----------
+    missed : sequence of 24 floats, 0 to 1
+    target : float
+        Share that should be covered; bars above the rest are filled and marked.
+
+    Returns
+    -------
+    Drawing
+    """
+    allowed = 100.0 * (1.0 - target)
+    top = max(100.0 * max(missed, default=0.0), 2.0 * allowed, 10.0) * 1.22
+    items: list[Item] = []
+    for hour, part in enumerate(missed):
+        value = 100.0 * part
+        over = value > allowed
+        box = [(hour + 0.08, 0.0), (hour + 0.08, value), (hour + 0.92, value), (hour + 0.92, 0.0)]
+        said = f"{hour}:00 to {hour + 1}:00: {value:.0f} % not covered"
+        items.append(Polygon(box, "over" if over else "within", "over" if over else "within", hover=said))
+        if over:
+            items.append(Label((hour + 0.5, value), f"{value:.0f}", size=12, bold=True, shift=(0, 9)))
+    items.append(Line([(0.0, allowed), (24.0, allowed)], "ink", 2.0, dash=True))
+    items.append(Label((24.0, top), f"dashed: target, at most {allowed:.0f} %", "end", size=13, shift=(0, -8)))
+    late = [f"{h}:00 ({100 * v:.0f} %)" for h, v in enumerate(missed) if 100.0 * v > allowed]
+    return Drawing(
+        x=Axis(-0.2, 24.2, "hour of the day", [(float(h), f"{h}") for h in range(0, 25, _EVERY)]),
+        y=Axis(0.0, top, "not covered, %", [(v, f"{v:.0f}") for v in _ticks(top)], grid=True),
+        items=items,
+        alt="Share of moves not covered by hour of the day. "
+        + (f"Above the target in the hours from {', '.join(late)}." if late else "No hour is above the target."),
+        height=320,
+    )
+
+
+def _ticks(top: float) -> list[float]:
+    step = 25.0 if top > 50 else 10.0 if top > 20 else 5.0
+    return [step * i for i in range(int(top / step) + 1)]

@@ -1,0 +1,166 @@
+"""How sure: the chance by team size, what drives it, every distribution, and friction measured on site."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from ergo.evidence import assumption
+from ergo.limits.policy import Verdict
+from ergo.mechanics.case import aid_of
+from ergo.plan.confidence import DRAWS, Sureness, at_confidence, sureness
+from ergo.plan.sensitivity import Drivers, drivers
+from ergo.plan.team import smallest_sure
+from ergo.scenario import Scenario, dump_scenario, read_scenario
+from ergo.show.figures.band_curve import band_curve
+from ergo.show.figures.chance_curve import chance_curve, percent
+from ergo.show.figures.convergence import convergence
+from ergo.show.figures.driver_bars import driver_bars
+from ergo.show.pages import _inputs, _parts, _site, _state
+from ergo.show.rows_sure import chance_rows, convergence_rows, distribution_rows, driver_rows
+
+_CONFIDENCE, _WANTED = "ergo.sure.confidence", "ergo.sure.draws"
+_DONE, _STOPPED = "ergo.sure.done", "ergo.sure.stopped"
+_CHOICES = (DRAWS, 4 * DRAWS, 16 * DRAWS, 64 * DRAWS)
+_STEP = 4096  # draws between two looks at the stop button
+_BANDS = ("Share of the limit", "Force of one person")
+
+
+@st.cache_data(max_entries=32, show_spinner=False)
+def _drawn(text: str) -> Sureness:
+    return sureness(read_scenario(text.encode()))
+
+
+@st.cache_data(max_entries=32, show_spinner=False)
+def _drivers(text: str, left: int, right: int) -> Drivers:
+    return drivers(read_scenario(text.encode()), left, right)
+
+
+def show() -> None:
+    """Show the page."""
+    case = _state.scenario()
+    asked = _state.demand_for(case)
+    st.title("How sure is the answer?", anchor=False)
+    span = assumption("confidence")
+    st.session_state.setdefault(_CONFIDENCE, span.typical)
+    headline = st.container()
+    _inputs._show("sure.confidence", round(100 * st.session_state[_CONFIDENCE]))
+
+    def keep() -> None:
+        st.session_state[_CONFIDENCE] = st.session_state["sure.confidence"] / 100
+
+    st.slider(
+        "Chance asked for: nobody over a limit",
+        round(100 * span.low),
+        round(100 * span.high),
+        step=1,
+        format="%d %%",
+        key="sure.confidence",
+        on_change=keep,
+    )
+    wanted = st.session_state[_CONFIDENCE]
+    sure = at_confidence(_more(case) or _drawn(dump_scenario(case)), asked, wanted)
+    best = smallest_sure(asked, sure)
+    with headline:
+        if best is None:
+            said = asked.refusals[0] if asked.refusals else sure.why
+            _parts.headline("over", "Use a mechanical lift or a better aid", said)
+        else:
+            team = next(c for c in sure.every if (c.left, c.right) == (best.left, best.right))
+            word: Verdict = "close" if team.chance - 2 * team.standard_error < wanted else "within"
+            why = (
+                f"{best.left} on the left, {best.right} on the right and roles. Asked for: {100 * wanted:.0f} %. "
+                f"Standard error {100 * team.standard_error:.1f} % after {sure.draws} draws."
+            )
+            _parts.headline(word, f"{best.people} people: nobody is over in {percent(team.chance)} of cases", why)
+    _parts.where("sure", [], [span, assumption("share_spread"), assumption("share_quantile")], _state.units(), _HOW)
+    chosen = (best.left, best.right) if best else (sure.chosen.left, sure.chosen.right)
+    _chances(sure, wanted)
+    _driver_part(case, chosen)
+    _site.show(case, aid_of(case))
+    st.subheader("Every distribution", anchor=False)
+    st.caption("“Assumption” means that nobody published the spread: the range is our judgement.")
+    _parts.table(distribution_rows(sure), "distributions")
+    _parts.cautions()
+
+
+_HOW = (
+    "Every input below is drawn from its distribution, each person's effort too; a draw counts when nobody is over a "
+    "deciding limit. The draws are quasi-random with a fixed seed, so the same case gives the same chance."
+)
+
+
+def _chances(sure: Sureness, wanted: float) -> None:
+    units = _state.units()
+    left, right = st.columns(2, gap="large")
+    with left:
+        st.subheader("Chance by team size", anchor=False)
+        _parts.figure(chance_curve(sure, wanted), "fig.chance")
+    with right:
+        st.subheader("Nine cases in ten", anchor=False)
+        shown = st.segmented_control("Band of", _BANDS, default=_BANDS[0], key="sure.band", required=True)
+        _parts.figure(band_curve(sure, shown == _BANDS[1], units), "fig.bands")
+        st.caption("Bars: 5 to 95 % of cases. 200 % of a limit also stands for a force that no posture holds.")
+    with st.expander("The same as a table"):
+        _parts.table(chance_rows(sure, units), "chances")
+    with st.expander("Convergence: would more draws change it?"):
+        _draws()
+        _parts.figure(convergence(sure), "fig.convergence")
+        _parts.table(convergence_rows(sure), "convergence")
+
+
+def _draws() -> None:
+    st.session_state.setdefault(_WANTED, DRAWS)
+    _inputs._show("sure.draws", st.session_state[_WANTED])
+
+    def keep() -> None:
+        st.session_state[_WANTED] = st.session_state["sure.draws"]
+        st.session_state[_STOPPED] = False
+
+    st.selectbox("Draws", _CHOICES, format_func=lambda n: f"{n:,}".replace(",", " "), key="sure.draws", on_change=keep)
+    if st.session_state.get(_STOPPED):
+        st.button("Go on", key="sure.go", on_click=lambda: st.session_state.update({_STOPPED: False}))
+
+
+def _more(case: Scenario) -> Sureness | None:
+    """Return the draws asked for where they are more than the usual number; None before they are done.
+
+    What is done is kept; stopping goes back to the usual number.
+    """
+    wanted = st.session_state.get(_WANTED, DRAWS)
+    text = dump_scenario(case)
+    kept: tuple[str, int, Sureness] | None = st.session_state.get(_DONE)
+    if kept is not None and kept[:2] == (text, wanted):
+        return kept[2]
+    if wanted <= DRAWS or st.session_state.get(_STOPPED):
+        return None
+    place = st.empty()
+    with place.container():
+        bar = st.progress(0.0, f"Drawing {wanted} cases")
+        st.button("Stop", key="sure.stop", on_click=lambda: st.session_state.update({_STOPPED: True}))
+
+    def progress(part: float) -> bool:
+        bar.progress(min(part, 1.0), f"Drawing {wanted} cases")
+        return True
+
+    found = sureness(case, draws=wanted, chunk=_STEP, progress=progress)
+    place.empty()
+    st.session_state[_DONE] = (text, wanted, found)
+    return found
+
+
+def _driver_part(case: Scenario, team: tuple[int, int]) -> None:
+    st.subheader("What drives the answer", anchor=False)
+    with st.spinner("Working out what drives the answer"):
+        found = _drivers(dump_scenario(case), *team)
+    st.markdown(f"**{_parts.plain(found.why)}**")
+    _parts.figure(driver_bars(found), "fig.drivers")
+    st.caption(
+        f"For {team[0]} on the left and {team[1]} on the right. Ring: the input at its low end; square: at its high "
+        "end; all others typical. The percentage under a name is its share of the variance, with interactions."
+    )
+    with st.expander("The same as a table"):
+        _parts.table(driver_rows(found), "drivers")
+
+
+if __name__ == "__main__":  # how the page runner executes this file
+    show()

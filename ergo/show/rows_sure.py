@@ -1,0 +1,128 @@
+"""Chances, drivers, distributions and a site's own friction as tables."""
+
+from __future__ import annotations
+
+from ergo.evidence import assumption
+from ergo.plan.confidence import Sureness
+from ergo.plan.sensitivity import Drivers
+from ergo.plan.site_friction import FrictionUpdate
+from ergo.show.figures.chance_curve import percent
+from ergo.show.rows import Rows, citation
+from ergo.units import DEFAULT_UNITS, Units
+
+__all__ = ["chance_rows", "convergence_rows", "distribution_rows", "driver_rows", "friction_rows"]
+
+
+def chance_rows(sure: Sureness, units: Units = DEFAULT_UNITS) -> Rows:
+    """Return every team drawn with its chance and its bands."""
+    rows = [
+        (
+            str(c.people),
+            f"{c.left} left, {c.right} right",
+            percent(c.chance),
+            f"{100 * c.standard_error:.1f} %",
+            f"{c.ratio[0]:.2f} to {c.ratio[2]:.2f}",
+            f"{c.ratio[1]:.2f}",
+            f"{units.show_force(c.force_n[0])} to {units.show_force(c.force_n[2])}",
+        )
+        for c in sure.every
+    ]
+    head = (
+        "people",
+        "sides",
+        "chance nobody is over",
+        "standard error",
+        "ratio, 5 to 95 %",
+        "ratio, middle",
+        "largest force, 5 to 95 %",
+    )
+    return Rows("Chance by team", head, tuple(rows))
+
+
+def convergence_rows(sure: Sureness) -> Rows:
+    """Return the running chance by number of draws."""
+    rows = [(str(n), f"{100 * p:.2f} %", f"{100 * e:.2f} %") for n, p, e in sure.convergence]
+    return Rows("Convergence", ("draws", "chance", "standard error"), tuple(rows))
+
+
+def driver_rows(found: Drivers) -> Rows:
+    """Return every input with what it does to the ratio."""
+    rows = [
+        (
+            d.label,
+            f"{d.low_ratio:.3f}",
+            f"{d.high_ratio:.3f}",
+            f"{100 * d.first:.1f} %",
+            f"{100 * d.total:.1f} %",
+            d.basis,
+            citation(d.source) if d.source else "none",
+            d.known,
+        )
+        for d in found.ranked
+    ]
+    head = (
+        "input",
+        "ratio at its low end",
+        "ratio at its high end",
+        "share of variance, alone",
+        "share with interactions",
+        "spread",
+        "source",
+        "known",
+    )
+    return Rows("What drives the answer", head, tuple(rows))
+
+
+def distribution_rows(sure: Sureness) -> Rows:
+    """Return every distribution: kind, parameters, basis and source."""
+    rows: list[tuple[str, ...]] = [
+        (
+            x.label,
+            x.kind,
+            f"{x.low:.3g}",
+            f"{x.typical:.3g}",
+            f"{x.high:.3g}",
+            x.unit,
+            x.basis,
+            citation(x.source) if x.source else "none",
+            x.known,
+        )
+        for x in sure.inputs
+    ]
+    spread = assumption("share_spread")
+    rows.append(
+        (
+            "how evenly the team shares the force",
+            "lognormal effort of each person, renormalised",
+            "–",
+            f"{spread.typical:.3g}",
+            "–",
+            spread.unit,
+            "assumption",
+            citation(spread.source),
+            spread.known,
+        )
+    )
+    head = ("input", "kind", "low", "typical", "high", "unit", "spread", "source", "known")
+    return Rows("Distributions", head, tuple(rows))
+
+
+def friction_rows(found: FrictionUpdate) -> Rows:
+    """Return friction before and after the site's own pulls, and the friction of each pull."""
+    before, after = found.before, found.after
+    rows = [
+        (
+            "before",
+            f"{before.mu_low:.3f}",
+            f"{before.mu:.3f}",
+            f"{before.mu_high:.3f}",
+            _source(before.source, before.known),
+        ),
+        ("after", f"{after.mu_low:.3f}", f"{after.mu:.3f}", f"{after.mu_high:.3f}", after.note),
+    ]
+    rows += [(f"pull {i}", "", f"{m:.3f}", "", "measured on site") for i, m in enumerate(found.measured, 1)]
+    return Rows("Friction before and after", ("when", "5 %", "middle", "95 %", "from"), tuple(rows))
+
+
+def _source(key: str, known: str) -> str:
+    return f"{citation(key)}, {known}" if key else known

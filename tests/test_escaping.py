@@ -1,0 +1,219 @@
+"""Names and notes out of a file stay text in HTML, Markdown, SVG, plotly and CSV: they add no tag, start nothing."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import xml.etree.ElementTree as ET
+from functools import cache
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from markdown_it import MarkdownIt
+
+from ergo import InputError, smallest_team
+from ergo.assessment import demand_of
+from ergo.plan.export import safe_cell, to_csv
+from ergo.plan.markdown import cell, grid, plain
+from ergo.plan.purchase import assess_purchase
+from ergo.plan.purchase_file import load_purchase
+from ergo.plan.purchase_page import to_markdown
+from ergo.plan.team import TeamAnswer
+from ergo.scenario import parse_scenario, read_scenario
+from ergo.show.figures.aid_bars import aid_bars
+from ergo.show.figures.bed_plan import bed_plan
+from ergo.show.figures.people_curve import people_curve
+from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.figures.render_svg import svg
+from ergo.show.report import class_sheet, report_html, report_markdown
+from ergo.show.rows import aid_rows, case_rows, move_rows
+
+ROOT = Path(__file__).parents[1] / "scenarios"
+NASTY = (
+    "<script>alert(1)</script>",
+    "\"'><img src=x onerror=alert(1)>",
+    "\\<img src=x onerror=alert(1) alt=y>",
+    "</title></svg></td></style><b>",
+    "[x](javascript:alert(1)) ![y](http://192.0.2.1/)",
+    "<http://192.0.2.1/> &lt;b&gt; &#60;b&#62;",
+    "https://192.0.2.1/ www.x.example $x$ `code`",
+    "# big | column | *bold* _it_ ~~no~~",
+    "=cmd|'/c calc'!A1",
+    "--- \n# big\n\n| a | b |",
+    "{{7*7}} ${7*7} %s {0}",
+)
+each = pytest.mark.parametrize("said", NASTY)
+
+
+def renamed(said: str, short: str = "") -> TeamAnswer:
+    """An answer with these words wherever a scenario's file holds words; the short ones where little room is."""
+    short = short or said
+    own = {"name": short, "measured": said, "interfaces": []}
+    own["interfaces"] = [{"upper": short, "lower": short, "mu_low": 0.2, "mu": 0.3, "mu_high": 0.4}]
+    patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    moves = [{"kind": "boost", "name": said}, {"kind": "side-lying turn", "name": said + " 2"}]
+    case = {"name": said, "question": said, "procedure": "own sequence", "patient": patient, "moves": moves}
+    return smallest_team(parse_scenario(case | {"aid": short, "own_aids": [own]}))
+
+
+nasty = cache(renamed)
+
+
+class Tags(HTMLParser):
+    """The tags and attributes of an HTML text, in order."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.found: list[tuple[str, tuple[str, ...]]] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        self.found.append((tag, tuple(name for name, _ in attrs)))
+
+    def handle_endtag(self, tag):
+        self.found.append(("/" + tag, ()))
+
+
+def tags(text: str) -> set[tuple[str, tuple[str, ...]]]:
+    return set(Tags(text).found)
+
+
+@each
+def test_a_name_adds_no_tag_and_no_attribute_to_the_report_or_the_class_sheet(said):
+    for write in (report_html, class_sheet):
+        page = write(nasty(said))
+        assert tags(page) <= tags(write(nasty("plain words")))
+        assert not re.search(r"<script|<img|javascript:\"|onerror=(?!alert)", page)
+
+
+@each
+def test_a_name_stays_text_in_a_drawing_that_is_well_formed(said):
+    answer = nasty(said)
+    asked = demand_of(answer.scenario)
+    crew = (answer.assessment.left, answer.assessment.right)
+    drawings = [people_curve(answer.curve, answer), aid_bars(answer.aids, answer.scenario.aid)]
+    drawings += [bed_plan(asked, move, crew) for move in answer.assessment.moves]
+    for drawing in drawings:
+        root = ET.fromstring(svg(drawing))
+        found = {element.tag.split("}")[-1] for element in root.iter()}
+        assert found <= {"svg", "title", "path", "text", "circle"}
+        assert not any(name.startswith("on") or name.endswith("href") for e in root.iter() for name in e.attrib)
+        for text in strings(json.loads(plotly_figure(drawing).to_json())):
+            assert not re.search(r"<(?!/?b>|br>|/?extra>)", text), text
+
+
+def strings(value):
+    """Every text in nested lists and dictionaries."""
+    if isinstance(value, str):
+        yield value
+    for part in value.values() if isinstance(value, dict) else value if isinstance(value, list) else ():
+        yield from strings(part)
+
+
+def rendered(text: str) -> str:
+    """Markdown as a page that allows everything would show it."""
+    return MarkdownIt("commonmark", {"html": True}).enable(["table", "strikethrough"]).render(text)
+
+
+@each
+def test_a_name_is_shown_as_it_is_by_a_renderer_that_allows_html(said):
+    html = rendered(plain(said))
+    assert Tags(html).found == [("p", ()), ("/p", ())]
+    words = re.sub(r"&(lt|gt|amp|quot);", lambda m: {"lt": "<", "gt": ">", "amp": "&", "quot": '"'}[m[1]], html)
+    assert words.strip() == f"<p>{' '.join(said.split())}</p>"
+
+
+@pytest.mark.parametrize(
+    "said", ["- one", "+ one", "1. one", "12) one", "===", "---", "* one", "> one", "    code", "\\"]
+)
+def test_a_name_starts_no_list_no_heading_and_no_rule(said):
+    html = rendered(f"before\n\n{plain(said)}\n\nbefore\n{plain(said)}")
+    assert {tag for tag, _ in Tags(html).found} == {"p", "/p"}
+
+
+@each
+def test_a_name_adds_nothing_to_the_report_as_markdown(said):
+    ours = tags(rendered(report_markdown(nasty(said))))
+    assert ours <= tags(rendered(report_markdown(nasty("plain words"))))
+    assert "a" not in {tag for tag, _ in ours}
+
+
+@each
+def test_a_name_adds_no_column_to_a_table_of_a_plan(said):
+    table = rendered("\n".join(grid((said, "b"), [(said, "1"), ("x", said)])))
+    assert table.count("<th>") == 2
+    assert table.count("<td>") == 4
+    assert {tag for tag, _ in tags(table)} <= {
+        f"{end}{t}" for t in ("table", "thead", "tbody", "tr", "th", "td") for end in ("", "/")
+    }
+    assert cell("  ") == "not stated"
+
+
+@each
+def test_a_purchase_keeps_its_words_in_their_places(said):
+    purchase = load_purchase(ROOT / "purchases" / "turning_pad.toml")
+    words = {"name": said, "question": said, "use": said, "patient_safety": said, "staff_safety": said}
+    words |= {"wage_basis": said, "trial_plan": (said,), "currency": said[:5]}
+    options = tuple(o.model_copy(update={"name": f"{said} {i}"}) for i, o in enumerate(purchase.options))
+    case = assess_purchase(purchase.model_copy(update=words | {"options": options}))
+    assert tags(rendered(to_markdown(case))) <= tags(rendered(to_markdown(assess_purchase(purchase))))
+
+
+FORMULAS = (
+    "=1+1",
+    "+1+1",
+    "-1+1",
+    "@SUM(A1)",
+    "\t=1",
+    "\r=1",
+    "\n=1",
+    " =1",
+    "\u00a0=1",
+    "\ufeff=1",
+    "\u200b=1",
+    "\uff1d1+1",
+)
+
+
+@pytest.mark.parametrize("said", [*FORMULAS, *NASTY])
+def test_no_cell_of_a_csv_starts_a_formula_and_every_cell_reads_back(said):
+    rows = list(csv.reader(io.StringIO(to_csv([said, "b"], [[said, -1.5], ["x", said]]), newline="")))
+    assert [len(row) for row in rows] == [2, 2, 2]
+    for text in (rows[0][0], rows[1][0], rows[2][1]):
+        assert text.removeprefix("'") == said
+        assert re.sub(r"^[\s\ufeff\u200b]+", "", text)[:1] not in ("=", "+", "-", "@", "\uff1d")
+    assert rows[1][1] == "-1.5"  # a number stays one
+    assert safe_cell("-1.5") == "-1.5"
+
+
+@pytest.mark.parametrize("said", ["=cmd|'/c calc'!A1", "@x", "+x", "-x"])
+def test_the_tables_of_the_page_are_safe_as_csv(said):
+    answer = nasty(said)
+    for rows in (case_rows(answer), move_rows(answer.assessment), aid_rows(answer)):
+        for row in csv.reader(io.StringIO(to_csv(rows.head, rows.rows))):
+            assert not any(text.startswith(("=", "@", "+x", "-x")) for text in row)
+
+
+@pytest.mark.parametrize("code", ["\\u001b]0;title\\u0007", "\\u0000", "\\u009b31m", "\\u202egnp.exe", "\\u0008"])
+@pytest.mark.parametrize("field", ["name", "question", "own_aids.0.measured"])
+def test_a_text_with_characters_that_nobody_sees_is_refused_and_not_repeated(code, field):
+    texts = {"name": "x", "question": "", "own_aids.0.measured": ""} | {field: code}
+    raw = (
+        f'name = "{texts["name"]}"\nquestion = "{texts["question"]}"\nprocedure = "boost"\n'
+        '[patient]\nsex = "F"\nmass_kg = 70.0\nstature_m = 1.6\n'
+        f'[[own_aids]]\nname = "own"\nmeasured = "{texts["own_aids.0.measured"]}"\n'
+        '[[own_aids.interfaces]]\nupper = "a"\nlower = "b"\nmu_low = 0.1\nmu = 0.2\nmu_high = 0.3\n'
+    )
+    with pytest.raises(InputError, match="text without control characters") as caught:
+        read_scenario(raw.encode())
+    assert [fault.field for fault in caught.value.faults] == [field]
+    assert str(caught.value).replace("\n", "").isprintable()
+
+
+def test_letters_of_every_language_and_line_breaks_are_allowed():
+    patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    for name in ("Übung für Zürich", "病棟 五階", "قسم العناية \u200f5", "line\none\ttab", "👩‍⚕️ ward"):
+        assert parse_scenario({"name": name, "procedure": "boost", "patient": patient}).name == name

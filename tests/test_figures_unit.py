@@ -1,0 +1,87 @@
+"""Figures of a unit and of a purchase: they show the library's numbers and say their finding."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from small_unit import CENSUS, small_unit
+
+from ergo.plan.census import read_census
+from ergo.plan.purchase import assess_purchase
+from ergo.plan.purchase_file import load_purchase
+from ergo.plan.team_table import TeamNeed
+from ergo.plan.unit_plan import plan_unit
+from ergo.show.figures.drawing import Line, Mark, Polygon
+from ergo.show.figures.hours_missed import hours_missed
+from ergo.show.figures.purchase_spans import cost_spans
+from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.figures.render_svg import svg
+from ergo.show.figures.swings import swings
+from ergo.show.figures.unit_spans import coverage_spans, policy_spans, wait_spans
+
+PURCHASE = Path(__file__).resolve().parents[1] / "scenarios" / "purchases" / "turning_pad.toml"
+
+
+@pytest.fixture(scope="module")
+def plan():
+    patients = read_census(CENSUS.encode(), "c.csv")
+    return plan_unit(small_unit(), lambda *_: TeamNeed(1, 1, pull_n_s=50.0, loadings=2.0), patients=patients)
+
+
+@pytest.fixture(scope="module")
+def case():
+    return assess_purchase(load_purchase(PURCHASE))
+
+
+def of(drawing, kind):
+    return [item for item in drawing.items if isinstance(item, kind)]
+
+
+def test_coverage_is_marked_at_its_mean_and_drawn_over_its_interval(plan):
+    drawing = coverage_spans(plan, "cotton")
+    by_shift = [s for i in range(2) for v in plan.levels[:2] for s in [v.shifts[i]]]
+    assert [m.at[0] for m in of(drawing, Mark)] == pytest.approx([100 * s.covered.mean for s in by_shift])
+    spans = [line for line in of(drawing, Line) if not line.dash]
+    assert [s.points[0][0] for s in spans] == pytest.approx([100 * s.covered.low for s in by_shift])
+    target = next(line for line in of(drawing, Line) if line.dash)
+    assert target.points[0][0] == pytest.approx(100 * plan.unit.target)
+
+
+def test_each_hour_has_a_bar_and_those_over_the_target_are_named():
+    missed = [0.0] * 23 + [0.5]
+    drawing = hours_missed(missed, 0.95)
+    bars = of(drawing, Polygon)
+    assert len(bars) == 24
+    assert [b.fill for b in bars].count("over") == 1
+    assert "23:00 (50 %)" in drawing.alt
+
+
+def test_a_swing_runs_from_the_low_end_to_the_high_end(case):
+    option = case.options[1]
+    drawing = swings(option, "US$")
+    rings = [m for m in of(drawing, Mark) if m.shape == "ring"]
+    dots = [m for m in of(drawing, Mark) if m.shape == "circle"]
+    for shown, ring, dot in zip(option.one_way, rings, dots, strict=False):
+        assert ring.at[0] * 1e3 == pytest.approx(shown.npv_low)
+        assert dot.at[0] * 1e3 == pytest.approx(shown.npv_high)
+    assert option.one_way[0].what in drawing.alt
+
+
+def test_the_cost_of_each_option_is_the_librarys(case):
+    marks = of(cost_spans(case), Mark)
+    assert [m.at[0] * 1e6 for m in marks] == pytest.approx([o.total_with.typical for o in case.options])
+
+
+def test_every_figure_is_drawn_by_both_renderers_and_says_its_finding(plan, case):
+    for drawing in (
+        coverage_spans(plan, "cotton"),
+        wait_spans(plan, "sheets"),
+        policy_spans(plan),
+        hours_missed(plan.levels[0].missed_by_hour, 0.95),
+        swings(case.options[2], "€"),
+        cost_spans(case),
+    ):
+        assert len(drawing.alt) > 30
+        assert svg(drawing).startswith("<svg")
+        assert plotly_figure(drawing, dark=True).layout.height == drawing.height

@@ -1,0 +1,261 @@
+"""The Body page, its figures and `ergo height`: the numbers of the library, in the reader's units."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+from streamlit.testing.v1 import AppTest
+from test_page import ROOT, calm, words
+
+from ergo.assessment import assess, demand_of, judge
+from ergo.limits.registry import LIMITS
+from ergo.people.hold import endurance_time, strength
+from ergo.people.posture import hold_posture
+from ergo.plan.bed_height import team_height
+from ergo.plan.holds import hold_times
+from ergo.plan.one_body import one_body, people_of
+from ergo.scenario import Scenario, load_scenario
+from ergo.show.cli import main
+from ergo.show.figures.drawing import Arrow, Label, Line, Mark
+from ergo.show.figures.endurance_curve import endurance_curve
+from ergo.show.figures.height_curve import height_curve
+from ergo.show.figures.posture_view import posture_view
+from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.figures.render_svg import svg
+from ergo.show.link import pack_case
+from ergo.show.pages import _shell
+from ergo.show.pages._state import LINK
+from ergo.show.rows_body import body_rows, height_words, low_back_rows
+from ergo.show.text import limit_amount
+from ergo.units import Units
+
+BOOST, LIMB = load_scenario("scenarios/boost_flat.toml"), load_scenario("scenarios/limb_hold.toml")
+UNHELD = load_scenario("scenarios/side_turn_slide_sheet.toml")
+
+
+def hardest(scenario: Scenario):
+    asked = demand_of(scenario)
+    result = assess(scenario)
+    move = max((m for m in result.moves if people_of(m)), key=lambda m: people_of(m)[0][1].body.compression_n)
+    return asked, people_of(move)[0]
+
+
+def opened(scenario: Scenario, page: str, monkeypatch: pytest.MonkeyPatch) -> AppTest:
+    """Open one page as the first, so that no other has to be worked out."""
+    pages = sorted(_shell._PAGES, key=lambda p: p[0] != f"{page}.py")
+    monkeypatch.setattr(_shell, "_PAGES", tuple(pages))
+    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=60)
+    app.query_params[LINK] = pack_case(scenario)
+    app.run()
+    calm(app)
+    return app
+
+
+@pytest.fixture
+def page(monkeypatch: pytest.MonkeyPatch):
+    return lambda scenario: opened(scenario, "body", monkeypatch)
+
+
+@pytest.mark.parametrize("scenario", [BOOST, LIMB], ids=["boost", "limb hold"])
+def test_the_body_shown_is_the_body_the_assessment_judged(scenario):
+    asked, (effort, load) = hardest(scenario)
+    seen = one_body(asked, effort, load)
+    assert seen.load == load
+    # the drawing's search starts from several postures, the assessment's from one
+    assert seen.posture.compression_n == pytest.approx(load.body.compression_n, rel=0.02)
+    assert seen.posture.shear_n == pytest.approx(load.body.shear_n, rel=0.05, abs=5)
+    assert seen.posture.floor_friction == pytest.approx(load.body.floor_friction)
+
+
+def test_the_page_shows_the_numbers_of_the_library(page):
+    asked, (effort, load) = hardest(BOOST)
+    seen = one_body(asked, effort, load)
+    said = words(page(BOOST))
+    assert f"{load.body.compression_n:.0f} N" in said
+    assert f"{seen.posture.muscle_n:.0f} N" in said
+    moment = next(c for c in seen.limits if c.key == "elbow_strength")
+    assert limit_amount(moment.demand, "N m", Units()) in said
+    assert height_words(team_height(judge(asked, BOOST.team.left, BOOST.team.right))) in said
+
+
+def test_a_unit_changes_what_is_shown_and_nothing_else(page):
+    app = page(BOOST)
+    before = app.session_state["ergo.scenario"]
+    _, (_, load) = hardest(BOOST)
+    app.selectbox(key="ergo.force").set_value("lbf")
+    app.selectbox(key="ergo.length").set_value("ft-in").run()
+    calm(app)
+    assert app.session_state["ergo.scenario"] == before
+    assert f"{load.body.compression_n / 4.4482216152605:.0f} lbf" in words(app)
+
+
+def test_bed_height_technique_brace_shoes_and_back_arm_change_the_case_and_the_answer(page):
+    app = page(BOOST)
+    first = words(app)
+    app.number_input(key="in.bed.height_m.cm").set_value(60.0)
+    app.selectbox(key="in.handling.technique").set_value("best")
+    app.selectbox(key="in.handling.brace").set_value("thigh")
+    app.selectbox(key="in.handling.back_arm_m").set_value(0.05)
+    app.slider(key="body.shoes").set_value(0.4)
+    app.run()
+    calm(app)
+    case = app.session_state["ergo.scenario"]
+    assert (case.bed.height_m, case.handling.technique, case.handling.brace) == (0.6, "best", "thigh")
+    assert (case.handling.back_arm_m, case.handling.shoe_friction) == (0.05, 0.4)
+    _, (_, load) = hardest(case)
+    assert f"{load.body.compression_n:.0f} N" in words(app) != first
+
+
+def test_another_person_changes_this_page_only_and_can_be_taken_back(page):
+    app = page(BOOST)
+    before = app.session_state["ergo.scenario"]
+    asked, (effort, load) = hardest(BOOST)
+    (mass,) = [w for w in app.number_input if w.key.startswith("mass_kg")]
+    mass.set_value(120.0).run()
+    calm(app)
+    heavier = one_body(asked, effort, load, mass_kg=120.0)
+    assert heavier.load.body.compression_n > load.body.compression_n
+    assert f"{heavier.load.body.compression_n:.0f} N" in words(app)
+    assert app.session_state["ergo.scenario"] == before
+    app.button(key="body.back").click().run()
+    assert f"{load.body.compression_n:.0f} N" in words(app)
+
+
+def test_what_cannot_be_held_is_said_in_words(page):
+    app = page(UNHELD)
+    assert "Cannot be held: out of balance" in words(app)
+
+
+def test_a_reach_outside_any_posture_is_said_not_raised(page):
+    app = page(BOOST)
+    (reach,) = [w for w in app.number_input if w.key.startswith("reach_m")]
+    reach.set_value(150.0).run()
+    calm(app)
+    assert "Cannot be held" in words(app)
+
+
+def test_every_move_and_person_can_be_chosen(page):
+    app = page(load_scenario("scenarios/own_measured_aid.toml"))
+    (move,) = [w for w in app.selectbox if w.key.startswith("body.move")]
+    for i in range(len(move.options)):
+        move.set_value(i).run()
+        calm(app)
+        (person,) = [w for w in app.selectbox if w.key.startswith("body.person")]
+        person.set_value(len(person.options) - 1).run()
+        calm(app)
+        (move,) = [w for w in app.selectbox if w.key.startswith("body.move")]
+
+
+# --- the library behind it ---
+
+
+def test_the_elbow_has_its_own_limit_that_is_shown_and_decides_nothing():
+    asked, (effort, load) = hardest(LIMB)
+    check = next(c for c in one_body(asked, effort, load).limits if c.key == "elbow_strength")
+    assert not check.decides
+    assert check.demand == pytest.approx(abs(load.body.elbow_moment_nm))
+    joint = "elbow flexion" if load.body.elbow_moment_nm > 0 else "elbow extension"
+    assert check.limit == pytest.approx(float(strength(joint, "F").percentile(25)))
+    assert "elbow_strength" in {limit.key for limit in LIMITS}
+
+
+def test_the_working_adds_up_to_the_figures_against_the_limits():
+    asked, (effort, load) = hardest(BOOST)
+    seen = one_body(asked, effort, load)
+    working = {row[0]: row[1] for row in low_back_rows(seen).rows}
+    parts = [float(working[f"compression from the {w}"].split()[0]) for w in ("muscles", "weight above", "hands")]
+    assert sum(parts) == pytest.approx(seen.posture.compression_n, abs=1.5)
+    shown = {row[2]: row[1] for row in body_rows(seen).rows}
+    assert shown["L5/S1 compression, action level"] == f"{load.body.compression_n:.0f} N"
+
+
+def test_the_best_height_is_no_worse_than_any_other_where_everybody_can_hold():
+    result = assess(BOOST)
+    found = team_height(result)
+    assert found.ratio == pytest.approx(float(np.min(found.worst_ratio[found.can_be_held])))
+    assert found.saved_n == pytest.approx((found.present_ratio - found.ratio) * found.limit_n)
+    # one person of the team at that height, posture by posture, is not above what was promised
+    load = max((x for m in result.moves for x in m.loads), key=lambda x: x.start_n)
+    for other in result.moves[0].loads:
+        held = hold_posture(
+            stature_m=other.person.stature_m,
+            mass_kg=other.person.mass_kg,
+            sex=other.sex,
+            reach_m=load.reach_m,
+            hand_height_m=found.height_m + load.hand_height_m - BOOST.bed.height_m,
+            bed_height_m=found.height_m,
+            pull_n=load.pull_n,
+            lift_n=load.lift_n,
+        )
+        assert held.compression_n <= 1.02 * found.ratio * found.limit_n
+
+
+def test_holds_are_compared_with_endurance_at_the_persons_own_strength():
+    held = {h.region: h for h in hold_times(assess(LIMB))}
+    shoulder = held["shoulder"]
+    assert shoulder.seconds == 30.0
+    assert shoulder.endurance_s == pytest.approx(float(endurance_time(shoulder.fraction, "shoulder").time_s))
+    assert shoulder.ratio == pytest.approx(shoulder.seconds / shoulder.endurance_s)
+    assert not hold_times(assess(BOOST))  # nobody holds on to a slide
+
+
+# --- figures ---
+
+
+def test_the_side_view_draws_the_hand_force_to_scale_the_path_and_the_finding():
+    asked, (effort, load) = hardest(BOOST)
+    seen = one_body(asked, effort, load)
+    drawing = posture_view(seen, BOOST.bed.width_m)
+    (arrow,) = [i for i in drawing.items if isinstance(i, Arrow)]
+    assert arrow.tail == seen.posture.joint_positions_m["hand"]
+    dx, dy = arrow.head[0] - arrow.tail[0], arrow.head[1] - arrow.tail[1]
+    assert dx < 0  # towards the person
+    assert dy / -dx == pytest.approx(load.lift_n / load.pull_n)
+    path = next(i for i in drawing.items if isinstance(i, Line) and len(i.points) == 8)
+    assert path.points[3] == seen.posture.joint_positions_m["l5s1"]
+    assert path.points[-1] == (seen.posture.cop_m, 0.0)
+    assert f"{seen.posture.compression_n:.0f} N" in drawing.alt
+    assert f"{seen.posture.compression_n:.0f} N" in svg(drawing)
+    assert plotly_figure(drawing).data
+
+
+def test_a_brace_is_drawn_where_it_touches():
+    case = BOOST.model_copy(update={"handling": BOOST.handling.model_copy(update={"brace": "thigh"})})
+    asked, (effort, load) = hardest(case)
+    seen = one_body(asked, effort, load)
+    drawing = posture_view(seen, case.bed.width_m)
+    assert any(isinstance(i, Mark) and i.at == seen.posture.brace_at_m for i in drawing.items)
+    assert any(isinstance(i, Label) and i.text.startswith("brace") for i in drawing.items)
+
+
+def test_the_height_curve_marks_now_and_best_in_percent_and_the_readers_length():
+    found = team_height(assess(BOOST))
+    drawing = height_curve(found, Units(length="ft-in"))
+    labels = [i.text for i in drawing.items if isinstance(i, Label)]
+    assert f"now {100 * found.present_ratio:.0f} %" in labels
+    assert f"best {100 * found.ratio:.0f} %" in labels
+    assert all("ft" in text or "in" in text for _, text in drawing.x.ticks)
+
+
+def test_the_endurance_curve_has_a_mark_for_every_hold_at_its_effort_and_time():
+    holds = hold_times(assess(LIMB))
+    drawing = endurance_curve(holds)
+    marks = [i for i in drawing.items if isinstance(i, Mark)]
+    assert [m.at[0] for m in marks] == pytest.approx([100 * h.fraction for h in holds if h.region == "shoulder"])
+    assert 10 ** marks[0].at[1] == pytest.approx(30.0)
+
+
+# --- command line ---
+
+
+def test_ergo_height_prints_the_library_in_text_and_json(capsys):
+    found = team_height(assess(BOOST))
+    assert main(["height", "scenarios/boost_flat.toml", "--length", "ft-in"]) == 0
+    assert height_words(found, Units(length="ft-in")) in capsys.readouterr().out
+    assert main(["height", "scenarios/boost_flat.toml", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["best"]["height_m"] == found.height_m
+    assert data["best"]["saved_n"] == found.saved_n
+    assert len(data["curve"]) == len(found.heights_m)

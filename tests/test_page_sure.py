@@ -1,0 +1,301 @@
+"""The How sure page, friction measured on site, the dossier's views, `ergo sure` and `ergo evidence`."""
+
+from __future__ import annotations
+
+import csv
+import json
+
+import pytest
+from streamlit.testing.v1 import AppTest
+from test_page import ROOT, calm, words
+from test_page_body import opened
+
+from ergo.assessment import assess, demand_of
+from ergo.evidence import sources
+from ergo.limits.registry import LIMITS
+from ergo.mechanics.case import aid_of
+from ergo.mechanics.layers import find_aid
+from ergo.plan.confidence import at_confidence, sureness
+from ergo.plan.dossier import dossier
+from ergo.plan.inputs import uncertain_inputs
+from ergo.plan.sensitivity import drivers
+from ergo.plan.site_aid import measured_aid
+from ergo.plan.site_friction import update_friction
+from ergo.plan.team import smallest_team
+from ergo.scenario import load_scenario, parse_scenario
+from ergo.show.cli import main
+from ergo.show.figures.band_curve import band_curve
+from ergo.show.figures.chance_curve import chance_curve, percent
+from ergo.show.figures.convergence import convergence
+from ergo.show.figures.dossier_figure import dossier_figure
+from ergo.show.figures.drawing import Label, Line, Mark
+from ergo.show.figures.driver_bars import driver_bars
+from ergo.show.figures.friction_density import friction_density
+from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.figures.render_svg import svg
+from ergo.show.markdown import plain
+from ergo.units import G, Units
+
+SCENARIOS = sorted((ROOT / "scenarios").glob("*.toml"))
+FILE = "scenarios/boost_flat.toml"
+BOOST = load_scenario(FILE)
+SURE = sureness(BOOST)
+WHY = drivers(BOOST, SURE.chosen.left, SURE.chosen.right)
+
+
+@pytest.fixture
+def page(monkeypatch: pytest.MonkeyPatch) -> AppTest:
+    return opened(BOOST, "sure", monkeypatch)
+
+
+@pytest.fixture
+def evidence(monkeypatch: pytest.MonkeyPatch) -> AppTest:
+    return opened(BOOST, "evidence", monkeypatch)
+
+
+def test_the_page_shows_the_chances_and_drivers_of_the_library(page):
+    said = words(page)
+    answer = smallest_team(BOOST, with_aids=False)
+    assert f"{answer.people} people: nobody is over in {percent(answer.chance)} of cases" in said
+    for c in SURE.every:
+        assert f"{c.ratio[0]:.2f} to {c.ratio[2]:.2f}" in said
+    assert plain(WHY.why) in said
+    for spread in uncertain_inputs(BOOST):
+        assert spread.label in said
+
+
+def test_a_higher_confidence_asks_for_more_people_and_stays_while_pages_change(page):
+    app = page
+    first = SURE.every[0]
+    assert first.chance < 0.5  # two people are not enough at any confidence that can be chosen
+    app.slider(key="sure.confidence").set_value(99).run()
+    calm(app)
+    answer = smallest_team(BOOST, 0.99, with_aids=False)
+    assert f"{answer.people} people: nobody is over" in words(app)
+    app.switch_page("ergo/show/pages/evidence.py").run()
+    app.switch_page("ergo/show/pages/sure.py").run()
+    assert app.slider(key="sure.confidence").value == 99
+
+
+def test_more_draws_are_kept_and_shown(page):
+    app = page
+    app.selectbox(key="sure.draws").set_value(16384).run()
+    calm(app)
+    assert "after 16384 draws" in words(app)
+    app.switch_page("ergo/show/pages/evidence.py").run()
+    app.switch_page("ergo/show/pages/sure.py").run()
+    assert "after 16384 draws" in words(app)
+
+
+def test_a_unit_changes_what_is_shown_and_nothing_else(page):
+    app = page
+    before = app.session_state["ergo.scenario"]
+    app.selectbox(key="ergo.force").set_value("lbf").run()
+    calm(app)
+    assert app.session_state["ergo.scenario"] == before
+    assert Units(force="lbf").show_force(SURE.chosen.force_n[2]) in words(app)
+
+
+# --- measured on site ---
+
+
+def pulls(app):
+    (found,) = [w for w in app.text_input if w.key.startswith("site.pulls")]
+    return found
+
+
+def test_pulls_in_the_readers_unit_update_friction_and_become_an_aid_of_the_case(page):
+    app = page
+    app.selectbox(key="ergo.force").set_value("kgf").run()
+    (mass,) = [w for w in app.number_input if w.key.startswith("site.mass")]
+    mass.set_value(74.0)
+    pulls(app).set_value("25, 26.2; 24.7").run()
+    calm(app)
+    prior = aid_of(BOOST).contacts[0]
+    found = update_friction(prior, [25 * G, 26.2 * G, 24.7 * G], 74.0)
+    said = words(app)
+    for text in (f"{prior.mu:.3f}", f"{found.after.mu:.3f}", f"{found.after.mu_high:.3f}"):
+        assert text in said
+    app.button(key="site.use").click().run()
+    calm(app)
+    case = app.session_state["ergo.scenario"]
+    assert case.aid == f"{BOOST.aid}, measured here"
+    assert case.own_aids[-1] == measured_aid(aid_of(BOOST), 0, found)
+    assert case.own_aids[-1].interfaces[0].mu == pytest.approx(found.after.mu)
+    assert "3 pulls of 74 kg on site" in case.own_aids[-1].measured
+    assert "measured on site" in words(app)  # the spread's own word
+    # the pulls and what they were held against are still there, and are not counted twice
+    assert f"{prior.mu:.3f}" in words(app)
+    assert f"{found.after.mu:.3f}" in words(app)
+
+
+@pytest.mark.parametrize("stated", ["2.5", "9000", "250, -20"])
+def test_an_absurd_pull_is_refused_with_the_reason_and_the_case_stays(page, stated):
+    app = page
+    before = app.session_state["ergo.scenario"]
+    pulls(app).set_value(stated).run()
+    assert not app.exception
+    assert "wrong unit, wrong mass" in app.error[0].value
+    assert not [b for b in app.button if b.key == "site.use"]
+    assert app.session_state["ergo.scenario"] == before
+
+
+def test_words_in_place_of_pulls_are_told(page):
+    app = page
+    pulls(app).set_value("much").run()
+    assert not app.exception
+    assert "numbers with spaces between them" in app.error[0].value
+
+
+def test_a_measured_aid_keeps_every_other_layer_and_reads_back_as_measured():
+    pad = find_aid("two-layer turning pad")
+    found = update_friction(pad.contacts[1], [130.0, 140.0], 75.0)
+    own = measured_aid(pad, 1, found)
+    assert own.interfaces[0].mu == pad.contacts[0].mu
+    assert own.interfaces[1].mu == found.after.mu
+    assert "the other layers as before" in own.measured
+    patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6, "intubated": True}
+    case = {"name": "x", "procedure": "prone turn", "patient": patient, "aid": own.name, "own_aids": [own.model_dump()]}
+    case["own_aids"][0].pop("rated_capacity_kg")
+    assert not aid_of(parse_scenario(case)).unmeasured
+
+
+# --- confidence and figures ---
+
+
+def test_reading_the_draws_at_another_confidence_equals_drawing_again():
+    for wanted in (0.5, 0.95):
+        assert at_confidence(SURE, demand_of(BOOST), wanted) == sureness(BOOST, confidence=wanted)
+
+
+def test_the_chance_curve_shows_the_surest_team_of_each_size_and_what_is_asked_for():
+    drawing = chance_curve(SURE, 0.9)
+    marks = [i for i in drawing.items if isinstance(i, Mark)]
+    best = {n: max(c.chance for c in SURE.every if c.people == n) for n in {c.people for c in SURE.every}}
+    assert {m.at[0]: m.at[1] for m in marks} == pytest.approx({n: 100 * p for n, p in best.items()})
+    assert {m.shape for m in marks if m.at[1] < 90} == {"ring"}
+    assert {m.shape for m in marks if m.at[1] >= 90} == {"circle"}
+
+
+@pytest.mark.parametrize("of_force", [False, True])
+def test_the_bands_run_from_the_fifth_to_the_ninety_fifth_percentile(of_force):
+    drawing = band_curve(SURE, of_force, Units(force="lbf"))
+    bars = [i for i in drawing.items if isinstance(i, Line) and i.width == 9.0]
+    scale = 1 / 4.4482216152605 if of_force else 100
+    spans = [c.force_n if of_force else c.ratio for c in SURE.curve]
+    assert [b.points[0][1] for b in bars] == pytest.approx([s[0] * scale for s in spans])
+    assert [b.points[1][1] for b in bars] == pytest.approx([s[2] * scale for s in spans])
+
+
+def test_every_driver_is_a_bar_from_its_low_to_its_high_end_and_assumptions_say_so():
+    drawing = driver_bars(WHY)
+    bars = [i for i in drawing.items if isinstance(i, Line) and i.width == 11.0]
+    assert [b.points[0][0] for b in bars] == pytest.approx([100 * d.low_ratio for d in WHY.ranked[: len(bars)]])
+    assert [b.points[1][0] for b in bars] == pytest.approx([100 * d.high_ratio for d in WHY.ranked[: len(bars)]])
+    for (_, name), d in zip(drawing.y.ticks, WHY.ranked, strict=False):
+        assert name.endswith("assumed") == (d.basis == "assumption")
+
+
+def test_convergence_ends_at_the_chance_shown():
+    drawing = convergence(SURE)
+    last = [i for i in drawing.items if isinstance(i, Mark)][-1]
+    assert last.at == pytest.approx((12.0, 100 * SURE.chosen.chance))
+
+
+def test_the_two_densities_have_their_peaks_near_the_two_medians():
+    found = update_friction(aid_of(BOOST).contacts[0], [250.0, 262.0], 75.0)
+    drawing = friction_density(found)
+    lines = [i for i in drawing.items if isinstance(i, Line)]
+    assert [line.dash for line in lines] == [True, False]
+    for line, contact in zip(lines, (found.before, found.after), strict=True):
+        assert max(line.points, key=lambda p: p[1])[0] == pytest.approx(contact.mu, rel=0.05)
+    assert sum(isinstance(i, Mark) for i in drawing.items) == 2
+
+
+def test_every_figure_renders_in_both_ways_and_says_its_finding():
+    found = update_friction(aid_of(BOOST).contacts[0], [250.0], 75.0)
+    drawings = [
+        chance_curve(SURE, 0.9),
+        band_curve(SURE),
+        convergence(SURE),
+        driver_bars(WHY),
+        friction_density(found),
+        dossier_figure(dossier()),
+    ]
+    for drawing in drawings:
+        assert plotly_figure(drawing, dark=True).data
+        assert svg(drawing).startswith("<svg")
+        assert drawing.alt.endswith(".")
+        assert any(isinstance(i, Label | Mark) for i in drawing.items)
+
+
+# --- evidence ---
+
+
+def test_the_evidence_page_shows_every_published_case_and_filters_them(evidence):
+    app = evidence
+    app.segmented_control[0].set_value("Dossier").run()
+    calm(app)
+    said = words(app)
+    for case in dossier():
+        assert f"<td>{case.id}</td>" in said
+    app.selectbox(key="dossier.which").set_value("Miss").run()
+    said = words(app)
+    assert "<td>M01</td>" in said
+    assert "<td>M02</td>" not in said
+    app.text_input(key="dossier.search").set_value("vieira").run()
+    said = words(app)
+    assert "<td>M15</td>" in said
+    assert "<td>M01</td>" not in said
+
+
+def test_the_evidence_page_shows_the_statement_of_credibility(evidence):
+    app = evidence
+    app.segmented_control[0].set_value("Credibility").run()
+    calm(app)
+    assert "What must not be concluded" in words(app)
+
+
+def test_ergo_evidence_writes_json_and_csv_with_every_source_limit_and_case(capsys, tmp_path):
+    assert main(["evidence", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert {s["key"] for s in data["sources"]} == set(sources())
+    assert {x["key"] for x in data["limits"]} == {x.key for x in LIMITS}
+    assert [c["id"] for c in data["dossier"]] == [c.id for c in dossier()]
+    assert main(["evidence", "--csv", str(tmp_path / "out")]) == 0
+    with (tmp_path / "out" / "validation_dossier.csv").open(encoding="utf-8", newline="") as file:
+        assert len(list(csv.DictReader(file))) == len(dossier())
+    (tmp_path / "file").write_text("x")
+    assert main(["evidence", "--csv", str(tmp_path / "file")]) == 2
+
+
+def test_ergo_sure_prints_the_library_in_text_and_json(capsys):
+    assert main(["sure", FILE, "--draws", "1024", "--seed", "7", "--confidence", "0.8", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    found = sureness(BOOST, draws=1024, seed=7, confidence=0.8)
+    assert (data["people"], data["confidence"], data["seed"]) == (found.people, 0.8, 7)
+    assert [t["chance"] for t in data["teams"]] == [c.chance for c in found.every]
+    assert main(["sure", FILE, "--draws", "256", "--force", "kgf"]) == 0
+    out = capsys.readouterr().out
+    assert "Chance by team" in out
+    assert "kgf" in out
+    assert "What drives the answer" in out
+
+
+@pytest.mark.parametrize("bad", [["--confidence", "1.5"], ["--draws", "0"], ["--seed", "-1"]])
+def test_ergo_sure_refuses_bad_input_in_words(bad, capsys):
+    assert main(["sure", FILE, *bad]) == 2
+    assert "sure has 1 fault" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.stem)
+def test_both_pages_show_every_scenario_without_an_error(path, monkeypatch):
+    scenario = load_scenario(path)
+    app = opened(scenario, "body", monkeypatch)
+    load = max((x for m in assess(scenario).moves for x in m.loads), key=lambda x: x.body.compression_n)
+    assert f"{load.body.compression_n:.0f} N" in words(app)
+    app.switch_page("ergo/show/pages/sure.py").run()
+    calm(app)
+    answer = smallest_team(scenario, with_aids=False)
+    said = "Use a mechanical lift" if answer.people is None else f"{answer.people} people: nobody is over"
+    assert said in words(app)

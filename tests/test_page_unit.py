@@ -1,0 +1,195 @@
+"""The pages of a unit and of a purchase: no exception, the library's numbers, units change display only."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from small_unit import CENSUS, small_unit
+from streamlit.testing.v1 import AppTest
+
+from ergo.errors import InputError
+from ergo.plan.census import read_census
+from ergo.plan.need import AssessedNeed
+from ergo.plan.purchase import assess_purchase
+from ergo.plan.purchase_file import load_purchase
+from ergo.plan.staffing import answer_sentence
+from ergo.plan.unit_file import load_unit
+from ergo.plan.unit_plan import plan_unit
+from ergo.plan.volumes import volumes_of, with_volumes
+from ergo.show.pages import _plan_state
+from ergo.show.rows_purchase import purchase_answer
+from ergo.show.rows_unit import policy_rows, shift_rows
+
+ROOT = Path(__file__).resolve().parents[1]
+UNITS = ROOT / "scenarios" / "units"
+PURCHASE = ROOT / "scenarios" / "purchases" / "turning_pad.toml"
+PATIENTS = read_census(CENSUS.encode(), "c.csv")
+
+
+def opened(page: str, **state: object) -> AppTest:
+    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=60)
+    for key, value in state.items():
+        app.session_state[key.replace("__", ".")] = value
+    app.switch_page(f"ergo/show/pages/{page}.py").run()  # at once: no other page is computed first
+    return app
+
+
+def small(page: str = "unit", **more: object) -> AppTest:
+    return opened(page, plan__unit=small_unit(**more), plan__census=PATIENTS)
+
+
+def words(app: AppTest) -> str:
+    return " ".join([e.proto.body for e in app.get("html")] + [m.value for m in app.markdown])
+
+
+def calm(app: AppTest) -> None:
+    assert not app.exception, app.exception
+    assert not app.error, [e.value for e in app.error]
+
+
+@pytest.fixture(scope="module")
+def plan():
+    return plan_unit(small_unit(), AssessedNeed(), patients=PATIENTS)
+
+
+def test_the_unit_page_ends_with_the_librarys_plan(plan):
+    app = small()
+    calm(app)
+    said = words(app)
+    assert answer_sentence(plan, "cotton").partition("; ")[0] in said
+    assert "First look" not in said
+    for rows in (shift_rows(plan, "cotton"), policy_rows(plan)):
+        for row in rows.rows:
+            assert all(cell in said for cell in row)
+
+
+def test_other_aids_are_chosen_at_once(plan):
+    app = small()
+    app.selectbox(key="plan.unit.policy").set_value("sheets").run()
+    calm(app)
+    assert answer_sentence(plan, "sheets").partition("; ")[0] in words(app)
+
+
+def test_one_person_more_on_a_shift_changes_the_unit_and_nothing_else(plan):
+    app = small()
+    app.number_input(key="plan.unit.shifts.0.people.0.count").set_value(4).run()
+    calm(app)
+    changed = app.session_state["plan.unit"]
+    assert changed.shifts[0].people[0].count == 4
+    assert changed.shifts[1:] == small_unit().shifts[1:]
+    assert "The 4 and 3 of now" in words(app)
+
+
+def test_units_change_what_is_shown_and_nothing_else():
+    app = small()
+    before = app.session_state["plan.unit"]
+    app.selectbox(key="ergo.force").set_value("lbf").run()
+    calm(app)
+    assert app.session_state["plan.unit"] == before
+    assert " lbf" in words(app)
+    assert "mean, lbf s" in words(app)
+
+
+def test_a_first_look_stays_when_the_work_is_stopped(monkeypatch):
+    monkeypatch.setattr(_plan_state, "_QUICK_DAYS", 1)
+    monkeypatch.setattr(_plan_state, "_QUICK_RUNS", 1)
+    app = opened("unit", plan__unit=small_unit(seed=77), plan__census=PATIENTS, **{"plan__unit__stopped": True})
+    calm(app)
+    assert "First look: 1 runs of 1 days" in words(app)
+    app.button(key="unit.go").click().run()
+    calm(app)
+    assert "First look" not in words(app)
+
+
+def test_a_plan_made_policy_by_policy_equals_the_plan_made_at_once(plan):
+    app = small()
+    calm(app)
+    kept = [p for p in _plan_state._kept().plans.values() if p.unit.name == "Small ward" and p.days == 2]
+    levels = [level for p in kept for level in p.levels if p.unit.seed == 1 and p.unit.shifts == plan.unit.shifts]
+    assert all(level in levels for level in plan.levels)
+
+
+def test_a_census_that_was_not_uploaded_is_asked_for():
+    app = opened("unit", plan__unit=small_unit(), plan__census=None)
+    assert not app.exception
+    assert "upload this file" in app.error[0].value
+
+
+def test_every_fault_of_a_census_is_listed_and_nothing_is_loaded():
+    bad = "name,mass [kg],sex,stature [cm]\nx,900,F,161\nx,80,?,161\n"
+    app = small()
+    upload = next(u for u in app.main.file_uploader if u.key == "plan.census.file")
+    upload.upload("p.csv", bad.encode()).run()
+    assert not app.exception
+    said = " ".join(e.value for e in app.error)
+    assert "row 2, mass" in said
+    assert "row 3, sex" in said
+    assert app.session_state["plan.census"] is PATIENTS
+
+
+def test_the_example_unit_is_read_and_has_its_census():
+    unit = load_unit(UNITS / "harbour_icu.toml")
+    assert (UNITS / unit.patients.census).is_file()
+
+
+def test_the_purchase_page_gives_the_librarys_numbers():
+    app = opened("purchase")
+    calm(app)
+    case = assess_purchase(load_purchase(PURCHASE))
+    what, why = purchase_answer(case, case.options[1])
+    assert what in words(app)
+    assert why in words(app)
+    for option in case.options[1:]:
+        app.selectbox(key="plan.purchase.chosen").set_value(option.name).run()
+        calm(app)
+        assert purchase_answer(case, option)[1] in words(app)
+
+
+def test_the_moves_a_year_come_from_the_unit_plan_once_it_is_open(plan):
+    app = small("unit")
+    app.switch_page("ergo/show/pages/purchase.py").run()
+    calm(app)
+    turns = sum(t.events.mean for t in plan.levels[0].tasks if t.procedure == "side-lying turn") * 365.25
+    assert volumes_of(plan)["side-lying turn"].typical == pytest.approx(turns)
+    stated = load_purchase(PURCHASE)
+    case = assess_purchase(with_volumes(stated, plan))
+    assert purchase_answer(case, case.options[1])[1] in words(app)
+    app.toggle(key="plan.purchase.from_unit").set_value(False).run()
+    case = assess_purchase(stated)
+    assert purchase_answer(case, case.options[1])[1] in words(app)
+
+
+def test_an_injury_effect_counts_only_once_the_user_assumes_it():
+    app = opened("purchase")
+    assert "no injury is counted" in words(app)
+    app.number_input(key="injury.typical").set_value(20.0)
+    app.number_input(key="injury.high").set_value(40.0)
+    app.text_input(key="injury.reason").set_value("our own two years")
+    next(b for b in app.button if b.label == "Count this assumption").click().run()
+    calm(app)
+    assert "20% fewer claims, our own two years" in words(app)
+    app.button(key="injury.none").click().run()
+    calm(app)
+    assert "no injury is counted" in words(app)
+
+
+def test_a_fault_in_a_purchase_is_told_and_changes_nothing():
+    app = opened("purchase")
+    before = app.session_state["plan.purchase"]
+    app.text_input(key="plan.purchase.currency").set_value("").run()
+    assert not app.exception
+    assert "currency" in app.error[0].value
+    assert app.session_state["plan.purchase"] == before
+
+
+def test_a_users_own_words_cannot_become_markup():
+    nasty = "<img src=x onerror=alert(1)>"
+    app = small(name=nasty)
+    calm(app)
+    assert "<img" not in words(app).replace("\\<img", "")
+
+
+def test_a_unit_without_its_file_is_refused_by_the_library():
+    with pytest.raises(InputError):
+        plan_unit(small_unit(), AssessedNeed(), ROOT)
