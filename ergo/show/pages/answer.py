@@ -41,23 +41,29 @@ def _headline(answer: TeamAnswer) -> None:
 def show() -> None:
     """Show the page: the curve first, because it is known first, then how sure the answer is."""
     case, units = _state.scenario(), _state.units()
+    answer = _state.answer(case) if _state.answered(case) else None
+    curve = answer.curve if answer else _state.curve(case)
     st.title("How many people does this move need?", anchor=False)
     top = st.empty()
+    if answer:
+        with top.container():
+            _headline(answer)
+    else:
+        top.html('<p class="ergo-wait" role="status">Working out how sure the answer is …</p>')
     _case.five_inputs()
     _case.more_inputs()
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("Force per person against team size", anchor=False)
         chart = st.container(key="fig.curve").empty()
-        if not _state.answered(case):
-            top.html('<p class="ergo-wait" role="status">Working out how sure the answer is …</p>')
-            with chart:
-                _parts.figure(people_curve(_state.curve(case), None, units))
-    answer = _state.answer(case)
-    with top.container():
-        _headline(answer)
-    with chart:
-        _parts.figure(people_curve(answer.curve, answer, units))
+        with chart:
+            _parts.figure(people_curve(curve, answer, units))
+    if answer is None:
+        answer = _state.answer(case)
+        with top.container():
+            _headline(answer)
+        with chart:
+            _parts.figure(people_curve(answer.curve, answer, units))
     with left:
         _parts.note("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
         with st.expander("The same as a table"):
