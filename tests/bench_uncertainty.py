@@ -92,9 +92,7 @@ def main() -> None:
     more = (time.process_time() - start) / 2000
     exact = mass * G * float(lever[0, 30])
     theirs, torque = engine_roll(a, b, mass, at)
-    print(
-        f"torque of one roll, 91 angles: {same * 1e6:.1f} µs here, {theirs:.2f} s in the engine: {theirs / same:,.0f} times"
-    )
+    print(f"torque of one roll, 91 angles: {same * 1e6:.1f} µs here, {theirs:.2f} s there: {theirs / same:,.0f} times")
     print(
         f"with sheet, travel and pull, which the engine was not asked: {more * 1e6:.0f} µs, {theirs / more:,.0f} times"
     )
