@@ -19,8 +19,17 @@ import zipfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
-QUICK = ("test_limits.py", "test_scenario.py", "test_save.py", "test_demand.py", "test_crew.py", "test_purchase.py")
+QUICK = (
+    "test_limits.py",
+    "test_verdicts.py",
+    "test_scenario.py",
+    "test_save.py",
+    "test_demand.py",
+    "test_crew.py",
+    "test_purchase.py",
+)
 WITH_PAGES = (*QUICK, "test_report.py", "test_cli.py", "test_page.py")
+WITH_TESTS = ("pytest", "hypothesis", "numpy-financial")
 # The tests read what lies beside them in the repository, so that goes along; the package itself does not.
 BESIDE = ("tests", "scenarios", ".streamlit", "app.py")
 
@@ -138,16 +147,17 @@ def main() -> int:
         passed = check_contents(wheel, sdist)
         python = environment(work / "wheel_env")
         passed &= check_installed(python, wheel, work)
-        run(python, "-m", "pip", "install", "-q", "pytest", "hypothesis", cwd=work)
+        run(python, "-m", "pip", "install", "-q", *WITH_TESTS, cwd=work)
         passed &= check_tests(python, work, WITH_PAGES, "newest versions")
         shutil.rmtree(work / "wheel_env")
         passed &= check_installed(environment(work / "sdist_env"), sdist, work)
         shutil.rmtree(work / "sdist_env")
         if given.lowest:
             python = environment(work / "lowest_env")
-            done = run(python, "-m", "pip", "install", "-q", "pytest", "hypothesis", *lowest(), cwd=work)
+            done = run(python, "-m", "pip", "install", "-q", *WITH_TESTS, *lowest(), cwd=work)
             said = done.stderr[-600:] if done.returncode else ", ".join(lowest())
-            passed &= say("the lowest versions install together", done.returncode == 0, said)
+            if not say("the lowest versions install together", done.returncode == 0, said):
+                return 1
             passed &= check_installed(python, wheel, work)
             passed &= check_tests(python, work, WITH_PAGES, "lowest versions")
     return 0 if passed else 1

@@ -12,6 +12,7 @@ from test_limits import BY_KEY, PATIENT, assessed, condition
 from ergo.assessment import demand_of, judge
 from ergo.assessment.check import LimitCheck, checks, worse
 from ergo.assessment.judge import work_out
+from ergo.evidence import table
 from ergo.limits.policy import POLICIES, verdict_of, worst_verdict
 from ergo.limits.registry import LIMITS, NotApplicable, Value
 from ergo.people.hold import endurance_time, strength
@@ -89,6 +90,17 @@ def test_each_entry_of_the_registry_gives_its_printed_figure_for_its_quantity_in
     assert found.value == pytest.approx(figure, abs=0.05)
 
 
+def test_the_accepted_pulls_name_the_source_and_the_standing_of_their_tables():
+    # the tables' own publications: Snook and Ciriello 1991, and Potvin and others 2021
+    for name, publication, keys in (
+        ("pull_limits_snook_1991", "snook_ciriello_1991", ("pull_initial", "pull_sustained")),
+        ("pull_equations_potvin_2021", "potvin_2021", ("pull_initial_fitted", "pull_sustained_fitted")),
+    ):
+        for key in keys:
+            assert (BY_KEY[key].source, BY_KEY[key].known) == (publication, table(name)[0]["known"])
+    assert (BY_KEY["site_limit"].source, BY_KEY["site_limit"].known) == ("", "set by the site")
+
+
 def test_the_screening_figures_for_men_are_higher():
     # hse_l23: 200 and 100 N for men, 150 and 70 N for women
     assert BY_KEY["hse_start"].value(condition(sex="M")).value == 200.0
@@ -123,7 +135,7 @@ def test_the_shear_limit_changes_after_a_hundred_loadings_a_day(loadings, newton
 @pytest.mark.parametrize(
     ("minutes", "seconds", "newtons"),
     # the edges: every 5 min is 0.2 a minute, 0.05 min is 3 s, every half minute is two a minute
-    [(5.0, 3.0, 58.0), (4.99, 3.0, 46.4), (5.0, 3.1, 34.8), (0.5, 3.0, 46.4), (0.5, 3.1, 23.2)],
+    [(5.0, 3.0, 58.0), (4.99, 3.0, 46.4), (5.0, 3.1, 34.8), (0.5, 3.0, 46.4), (0.5, 3.01, 23.2)],
 )
 def test_the_isometric_pull_at_the_edges_of_its_classes(minutes, seconds, newtons):
     limit = BY_KEY["en1005_whole_body_pull"]
@@ -160,6 +172,7 @@ def test_what_a_value_depends_on_stands_in_its_note():
     low = BY_KEY["pull_initial"].value(condition(hand_height_m=0.3)).reason
     assert "57 to 135 cm" in low
     assert "at 30 cm, every 2 min" in low
+    assert "at 160 cm" in BY_KEY["pull_initial"].value(condition(hand_height_m=1.6)).reason
     assert BY_KEY["shoulder_strength"].value(condition()).note == "strength that 75 % of women have"
     assert "one hand" in BY_KEY["aorn_one_hand"].value(condition()).reason
     assert "two hands" in BY_KEY["aorn_two_hands"].value(condition(hands=1)).reason
@@ -189,11 +202,13 @@ def test_the_shoulder_is_held_against_the_strength_that_the_protected_share_has(
 
 
 def test_the_elbow_is_held_against_the_strength_of_the_muscles_that_hold_it():
-    for moment, action in ((10.0, "elbow flexion"), (0.0, "elbow extension"), (-10.0, "elbow extension")):
+    for moment, action in ((0.5, "elbow flexion"), (0.0, "elbow extension"), (-10.0, "elbow extension")):
         for sex in ("F", "M"):
             found = BY_KEY["elbow_strength"].value(condition(elbow_moment_nm=moment, sex=sex, percent=50))
             assert found.value == pytest.approx(strength(action, sex).p50, rel=1e-6)
     assert "90 % of women" in BY_KEY["elbow_strength"].value(condition(percent=90)).note
+    unstated = BY_KEY["elbow_strength"].value(condition(percent=50)).value
+    assert unstated == pytest.approx(strength("elbow extension", "F").p50, rel=1e-6)
     easy, hard = (BY_KEY["elbow_strength"].value(condition(percent=p)).value for p in (90, 50))
     assert easy < hard
 
@@ -291,6 +306,14 @@ def test_what_an_effort_does_not_have_no_limit_speaks_of():
     assert found["aorn_two_hands"].ratio == pytest.approx(4.0 / 10.1)
     assert found["hold_endurance"].demand == 30.0
     assert "pull_initial" not in found  # a held mass is not a pull
+    short = found_for(asked, dataclasses.replace(effort, seconds=0.5), held)
+    assert short["hold_endurance"].demand == 0.5
+    faint = dataclasses.replace(load, start_n=0.6, steady_n=0.5, pull_n=0.5, lift_n=0.5)
+    found = found_for(asked, effort, faint)
+    assert found["pull_initial"].demand == 0.5  # half a newton is still a pull
+    assert found["niosh_35lb"].demand == 0.5
+    nothing = dataclasses.replace(load, pull_n=1e-6, lift_n=1e-6)
+    assert not {"pull_initial", "niosh_35lb"} & set(found_for(asked, effort, nothing))
     only = list(checks(asked, effort, load, only={"spine_action"}))
     assert [c.key for c in only] == ["spine_action"]
 
@@ -376,10 +399,13 @@ def test_a_force_that_no_posture_holds_is_over_and_names_who_cannot():
     assert len(set(high.moves[0].unmet)) == len(high.moves[0].unmet)
 
 
-def test_the_assessment_names_the_highest_deciding_ratio_of_all_moves():
-    result = assessed(procedure="own sequence", moves=[{"kind": "micro-turn"}, {"kind": "boost", "name": "up the bed"}])
+@pytest.mark.parametrize("turned", [False, True])
+def test_the_assessment_names_the_highest_deciding_ratio_of_all_moves(turned):
+    moves = [{"kind": "micro-turn"}, {"kind": "boost", "name": "up the bed"}]
+    result = assessed(procedure="own sequence", moves=moves[::-1] if turned else moves)
     ratios = [m.deciding.ratio for m in result.moves]
     worst = int(np.argmax(ratios))
+    assert ratios[worst] > 1.05 * min(ratios)
     assert result.deciding is result.moves[worst].deciding
     assert result.deciding_move == result.moves[worst].move.name
     assert result.worst_ratio == max(ratios)
@@ -387,6 +413,46 @@ def test_the_assessment_names_the_highest_deciding_ratio_of_all_moves():
         deciding = [c for c in move.limits if c.decides and c.ratio is not None]
         assert move.deciding.ratio == max(c.ratio for c in deciding)
         assert move.verdict == worst_verdict([c.verdict for c in deciding])
+
+
+def test_with_nobody_at_the_bed_there_is_no_force_in_any_hands_and_no_ratio():
+    nobody = judge(demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": PATIENT})), 0, 0)
+    assert nobody.verdict == "over"
+    assert nobody.worst_ratio == 0.0
+    assert nobody.deciding is None
+    assert nobody.moves[0].worst_load is None
+    assert nobody.moves[0].worst_person_force_n == 0.0
+
+
+def test_a_move_that_asks_nothing_of_anybody_is_within():
+    asked = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": PATIENT}))
+    idle = judge(dataclasses.replace(asked, moves=tuple((m, ()) for m, _ in asked.moves), worked_out={}), 1, 1)
+    assert idle.verdict == "within"
+    assert idle.moves[0].why == "Nothing is pulled or held."
+
+
+def test_the_forces_of_a_move_are_those_of_its_efforts_by_role():
+    result = assessed(procedure="prone turn", patient=PATIENT | {"intubated": True}, team={"left": 3, "right": 3})
+    seen = set()
+    for move in result.moves:
+        peaks: dict[str, float] = {}
+        for e in move.efforts:
+            peaks[e.effort.role] = max(peaks.get(e.effort.role, 0.0), float(e.effort.start_n))
+        seen |= set(peaks)
+        assert move.team_force_n == peaks.get("pull", 0.0)
+        assert move.counter_hold_n == peaks.get("counter-hold", 0.0)
+        assert move.brake_force_n == peaks.get("brake", 0.0)
+        loads = [load.start_n for e in move.efforts for load in e.loads]
+        assert move.worst_person_force_n == max(loads, default=0.0)
+    assert {"pull", "brake"} <= seen
+
+
+def test_one_side_alone_carries_the_whole_of_a_pull_that_falls_to_it():
+    transfer = assessed(procedure="lateral transfer", team={"left": 2, "right": 2, "sharing": "best"})
+    sides = [e for e in transfer.moves[0].efforts if e.effort.side in ("left", "right")]
+    assert sides
+    for effort in sides:
+        assert sum(load.fraction for load in effort.loads) == pytest.approx(1.0)
 
 
 def test_both_sides_of_a_boost_pull_half_and_each_person_counts_once():

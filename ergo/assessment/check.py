@@ -73,7 +73,7 @@ def _amounts(effort: Effort, load: PersonLoad) -> dict[Quantity, float]:
     if load.held_kg > 0:
         found["held mass"] = load.held_kg
     elif load.pull_n > _NEGLIGIBLE_N:
-        level = load.pull_n / load.start_n if load.start_n > 0 else 1.0
+        level = load.pull_n / load.start_n
         found |= {"start force": load.pull_n, "hand force": load.pull_n, "steady force": load.steady_n * level}
     return found
 
