@@ -88,6 +88,7 @@ def main() -> None:
     print(
         f"first load, median of {LOADS}: bare {first[0]:.2f} s, own {first[1]:.2f} s, ratio {first[1] / first[0]:.2f}"
     )
+    print(f"very first visit after a start, nothing kept yet: {cold:.2f} s")
     for name, values in (("bare", b), ("own", o)):
         print(f"change to redraw, {name}: median {statistics.median(values):.3f} s, p95 {p95(values):.3f} s")
     print(f"ratio of p95: {p95(o) / p95(b):.2f}")
