@@ -80,7 +80,7 @@ def main() -> None:
         script.write_text(BARE)
         with served(script) as bare, served(ROOT / "app.py") as own, browser() as chromium:
             load(chromium, bare, bare_chart, warm_up=True)
-            load(chromium, own, own_chart, warm_up=True)
+            cold = load(chromium, own, own_chart, warm_up=True)
             loads = [(load(chromium, bare, bare_chart), load(chromium, own, own_chart)) for _ in range(LOADS)]
             b = changes(chromium, bare, "[data-testid=stVegaLiteChart]", "slider")
             o = changes(chromium, own, ".st-key-fig-curve", "step")
