@@ -220,8 +220,9 @@ _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\
 def _unseen(value: Any, field: str = "") -> list[Fault]:
     """Find every text with a character that nobody sees."""
     if isinstance(value, str):
-        said = "text without control characters"
-        return [Fault(field or "file", ascii(value), said)] if _UNSEEN.search(value) else []
+        return (
+            [Fault(field or "file", ascii(value), "text without control characters")] if _UNSEEN.search(value) else []
+        )
     parts = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list | tuple) else ()
     return [fault for key, part in parts for fault in _unseen(part, f"{field}.{key}" if field else f"{key}")]
 

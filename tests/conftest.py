@@ -8,6 +8,13 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from hypothesis import settings
+
+# The same random inputs on every machine, and no test fails because the machine was busy.
+settings.register_profile("ergo", derandomize=True, deadline=None)
+settings.load_profile("ergo")
+
+collect_ignore_glob = ["bench_*.py", "check_*.py", "fuzz_*.py", "make_*.py", "mutate_*.py"]  # scripts, run by hand
 
 
 class NetworkRefusedError(RuntimeError):

@@ -70,7 +70,7 @@ def settled(page: Any) -> None:
     page.wait_for_timeout(300)
     page.wait_for_function(
         """() => document.querySelector("[data-testid=stApp]").dataset.testScriptState === "notRunning"
-           && !document.querySelector("[data-testid=stProgress]")""",
+           && !document.querySelector("[data-testid=stProgress], [data-testid=stSkeleton]")""",
         timeout=WAIT,
     )
 

@@ -20,8 +20,8 @@ RECORDED = {
     "M14 shear": (380.0, None, False),
     "M14 height": (0.182, None, True),
     "M15": (2183.0, -0.541, False),
-    "M16 low": (-0.812, None, True),
-    "M16 high": (0.709, None, False),
+    "M16 low": (-0.812, 0.154, True),
+    "M16 high": (0.709, -2.007, False),
     "M17": (0.99, None, True),
 }
 

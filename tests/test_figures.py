@@ -64,6 +64,10 @@ def every_drawing(path: Path) -> list[Drawing]:
 def test_every_figure_of_every_scenario_draws_in_both_ways_with_finite_numbers_and_a_finding(path: Path) -> None:
     for drawing in every_drawing(path):
         go.Figure(plotly_figure(drawing).to_dict())  # with plotly's own checks of every property
+        for item in drawing.items:
+            if isinstance(item, Label):
+                assert drawing.x.low <= item.at[0] <= drawing.x.high, item.text
+                assert min(drawing.y.low, drawing.y.high) <= item.at[1] <= max(drawing.y.low, drawing.y.high), item.text
         picture = svg(drawing)
         assert "nan" not in picture
         assert "inf" not in picture.replace("infl", "")

@@ -220,6 +220,12 @@ def test_the_case_that_is_saved_reads_back_equal() -> None:
         assert parse_scenario(tomllib.loads(data)) == case
 
 
+def test_both_ways_to_start_the_page_have_the_same_settings() -> None:
+    installed = ROOT / "ergo" / "show" / "pages"
+    assert (ROOT / ".streamlit" / "config.toml").read_text() == (installed / ".streamlit" / "config.toml").read_text()
+    assert (ROOT / "app.py").read_text() == (installed / "start.py").read_text()
+
+
 def test_bad_input_never_reaches_a_user_as_a_traceback() -> None:
     with pytest.raises(InputError):
         parse_scenario({"name": "x"})

@@ -27,7 +27,8 @@ from ergo.show.figures.render_svg import svg
 from ergo.show.link import pack_case
 from ergo.show.pages import _shell
 from ergo.show.pages._state import LINK
-from ergo.show.rows_body import body_rows, low_back_rows
+from ergo.show.rows_body import body_rows, height_words, low_back_rows
+from ergo.show.text import limit_amount
 from ergo.units import Units
 
 BOOST, LIMB = load_scenario("scenarios/boost_flat.toml"), load_scenario("scenarios/limb_hold.toml")
@@ -74,8 +75,9 @@ def test_the_page_shows_the_numbers_of_the_library(page):
     said = words(page(BOOST))
     assert f"{load.body.compression_n:.0f} N" in said
     assert f"{seen.posture.muscle_n:.0f} N" in said
-    assert f"{abs(load.body.shoulder_moment_nm):.2f} N m" in said
-    assert team_height(judge(asked, BOOST.team.left, BOOST.team.right)).why.split(":")[0] in said
+    moment = next(c for c in seen.limits if c.key == "elbow_strength")
+    assert limit_amount(moment.demand, "N m", Units()) in said
+    assert height_words(team_height(judge(asked, BOOST.team.left, BOOST.team.right))) in said
 
 
 def test_a_unit_changes_what_is_shown_and_nothing_else(page):
@@ -251,7 +253,7 @@ def test_the_endurance_curve_has_a_mark_for_every_hold_at_its_effort_and_time():
 def test_ergo_height_prints_the_library_in_text_and_json(capsys):
     found = team_height(assess(BOOST))
     assert main(["height", "scenarios/boost_flat.toml", "--length", "ft-in"]) == 0
-    assert found.why in capsys.readouterr().out
+    assert height_words(found, Units(length="ft-in")) in capsys.readouterr().out
     assert main(["height", "scenarios/boost_flat.toml", "--json"]) == 0
     data = json.loads(capsys.readouterr().out)
     assert data["best"]["height_m"] == found.height_m

@@ -35,7 +35,7 @@ class Validated:
     agree: int
     miss: int
     worst: DossierCase | None
-    """The case with the largest error, among those with one."""
+    """The case with the largest error, among those with one; a percentage of a correlation says nothing."""
     misses: tuple[DossierCase, ...]
 
 
@@ -181,7 +181,8 @@ _BACKS = ("M14", "M15", "M16", "M17")
 
 def _validated(kind: str, cases: list[DossierCase]) -> Validated:
     misses = tuple(c for c in cases if not c.agrees)
-    worst = max((c for c in cases if c.error is not None), key=lambda c: abs(c.error or 0.0), default=None)
+    amounts = [c for c in cases if c.error is not None and not c.unit.startswith("r (") and c.unit != "r"]
+    worst = max(amounts, key=lambda c: abs(c.error or 0.0), default=None)
     return Validated(kind, len(cases) - len(misses), len(misses), worst, misses)
 
 

@@ -125,7 +125,7 @@ def _case(
         low,
         high,
         unit,
-        None if not published or unit == "r" else typical / published - 1.0,  # no percent of a correlation
+        None if not published else typical / published - 1.0,
         agrees,
         word,
         entry["source"],

@@ -28,8 +28,8 @@ def band(values: Floats) -> tuple[float, float]:
 
     Examples
     --------
-    >>> band(np.linspace(0.0, 1.0, 101))
-    (0.05, 0.95)
+    >>> [round(v, 2) for v in band(np.linspace(0.0, 1.0, 101))]
+    [0.05, 0.95]
     """
     low, high = np.percentile(values, [_LOW, _HIGH])
     return float(low), float(high)

@@ -30,7 +30,7 @@ def safe_cell(value: object) -> object:
     if not isinstance(value, str) or _NUMBER.match(value):
         return value
     # spreadsheets skip blanks before they look for a formula, so the first visible character counts
-    if value[:1] in ("\t", "\r", "\n") or _UNSEEN.sub("", value).startswith(_STARTS_FORMULA):
+    if value.lstrip(" \u00a0")[:1] in ("\t", "\r", "\n") or _UNSEEN.sub("", value).startswith(_STARTS_FORMULA):
         return "'" + value
     return value
 

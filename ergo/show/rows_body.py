@@ -13,7 +13,16 @@ from ergo.show.rows import Rows, citation, verdict_words
 from ergo.show.text import limit_amount
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["BACK_EQUATION", "body_rows", "height_rows", "hold_rows", "hold_verdict", "low_back_rows", "without"]
+__all__ = [
+    "BACK_EQUATION",
+    "body_rows",
+    "height_rows",
+    "height_words",
+    "hold_rows",
+    "hold_verdict",
+    "low_back_rows",
+    "without",
+]
 
 BACK_EQUATION = (
     "F = |M| / r; compression C = F + W cos θ + (L cos θ − P sin θ); shear S = W sin θ + (L sin θ + P cos θ). "
@@ -111,6 +120,22 @@ def height_rows(team: TeamHeight, units: Units = DEFAULT_UNITS) -> Rows:
     ]
     head = ("move", "does", "force each", "best height", "now", "at the best height", "spares", "most loaded there")
     return Rows("Bed height by move", head, tuple(rows))
+
+
+def height_words(team: TeamHeight, units: Units = DEFAULT_UNITS) -> str:
+    """Return what the best height does, in the reader's units."""
+    if not team.found:
+        return team.why
+    best, now = units.show_length(team.height_m), units.show_length(team.present_height_m)
+    after = f"the most loaded back is at {team.ratio:.0%} of the action level"
+    if not team.present_can_be_held:
+        return f"At {now} not everybody can hold the forces. With the mattress at {best} they can, and {after}."
+    if best == now:
+        return f"The mattress is at the best height, {best}: {after}."
+    return (
+        f"With the mattress at {best} in place of {now}, the most loaded back goes from {team.present_ratio:.0%} to "
+        f"{team.ratio:.0%} of the action level, {units.show_force(team.saved_n)} less."
+    )
 
 
 def hold_verdict(hold: HoldTime) -> Verdict:

@@ -108,7 +108,7 @@ def dossier_rows(cases: Sequence[DossierCase]) -> Rows:
             f"{figure(c.predicted_low)} to {figure(c.predicted_high)}",
             f"{figure(c.band_low)} to {figure(c.band_high)}",
             c.unit,
-            "–" if c.error is None else f"{c.error:+.0%}",
+            "–" if c.error is None or c.unit == "r" else f"{c.error:+.0%}",
             "● agrees" if c.agrees else "■ misses",
             c.word,
             citation(c.source),

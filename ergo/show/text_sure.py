@@ -11,7 +11,7 @@ from ergo.plan.dossier import dossier
 from ergo.plan.sensitivity import Drivers
 from ergo.scenario import Scenario
 from ergo.show.rows import Rows
-from ergo.show.rows_body import height_rows
+from ergo.show.rows_body import height_rows, height_words
 from ergo.show.rows_evidence import all_limit_rows, dossier_rows, source_rows
 from ergo.show.rows_sure import chance_rows, convergence_rows, distribution_rows, driver_rows
 from ergo.show.text import text_table
@@ -48,8 +48,7 @@ def height_text(scenario: Scenario, team: TeamHeight | None, units: Units = DEFA
     """Return the best bed height as text."""
     if team is None:
         return "\n".join([scenario.name, "", "Nobody exerts a force in this case."])
-    lines = [scenario.name, "", team.why, f"Most loaded there: {team.decided_by}."]
-    lines.append(f"It spares {units.show_force(team.saved_n)} of compression." if team.saved_n >= 1 else "")
+    lines = [scenario.name, "", height_words(team, units), f"Most loaded there: {team.decided_by}."]
     return "\n".join([*lines, *_titled(height_rows(team, units)), *_cautions()])
 
 

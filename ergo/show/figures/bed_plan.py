@@ -25,6 +25,8 @@ _LONGEST_ARROW = 0.5
 _PERSON = 0.66
 _STUB = 0.08
 _EDGE = 1.04
+_SECOND_ROW, _ONE_ROW = 0.13, 3  # with many people side by side every second figure stands further out
+_NAME_PX, _ROW_PX = 25.0, 18.0  # figures keep their distance from a mark however small the drawing is shown
 
 
 def bed_plan(asked: Demand, result: MoveResult, crew: tuple[int, int], units: Units = DEFAULT_UNITS) -> Drawing:
@@ -66,10 +68,11 @@ def bed_plan(asked: Demand, result: MoveResult, crew: tuple[int, int], units: Un
     per_newton = _LONGEST_ARROW / _largest(asked)
     items += _people(asked, result, crew, head, outer, per_newton, units)
     items += _airway(asked, result, start, units)
-    low, high = -outer["right"] - _EDGE, outer["left"] + _EDGE
+    beside = _EDGE + (_SECOND_ROW if max(crew) > _ONE_ROW else 0.0)
+    low, high = -outer["right"] - beside, outer["left"] + beside
     items += [
-        Label((length + 0.22, outer["left"] + 0.92), "patient's left", "end", "quiet", 14),
-        Label((length + 0.22, -outer["right"] - 0.92), "patient's right", "end", "quiet", 14),
+        Label((-0.54, outer["left"] + 0.92), "patient's left", "start", "quiet", 14),
+        Label((-0.54, -outer["right"] - 0.92), "patient's right", "start", "quiet", 14),
         *_scale(length, low, per_newton, units),
     ]
     return Drawing(
@@ -238,15 +241,14 @@ def _person(
     at = (x, edge + sign * _PERSON)
     hover = "no force in this move" if load is None else f"{load.who}: {load.role} {units.show_force(load.start_n)}"
     yield Mark(at, "diamond" if marked else "circle", "over" if marked else "within", 24 if marked else 20, hover)
-    # With many people side by side every second figure stands one row further out.
-    row = 0.16 + (0.13 if count > 3 and index % 2 else 0.0)
+    row = _NAME_PX + (_ROW_PX if count > _ONE_ROW and index % 2 else 0.0)
     said = "–" if load is None else f"{units.force_value(load.start_n):.0f}"
-    text = f"{said} {units.force}" if load is not None and count <= 3 else said
-    yield Label((x, at[1] + sign * row), text, size=15, bold=marked)
+    text = f"{said} {units.force}" if load is not None and count <= _ONE_ROW else said
+    yield Label(at, text, size=15, bold=marked, shift=(0, sign * row))
     if load is None or effort is None:
         return
     if marked:
-        yield Label((x, at[1] + sign * (row + 0.13)), "most loaded", size=13, bold=True, colour="over")
+        yield Label(at, "most loaded", size=13, bold=True, colour="over", shift=(0, sign * (row + _ROW_PX)))
     size = load.start_n * per_newton
     foot = edge + sign * 0.04
     if float(effort.effort.elevation) > np.pi / 4:

@@ -24,6 +24,7 @@ __all__ = ["TurnAt", "TurnView", "at_angle", "balance_points", "cross_section", 
 Floats = NDArray[np.float64]
 _FULL = 500.0  # newtons drawn as _LONGEST metres; only a scale of the drawing, said on it
 _LONGEST = 0.5
+_SIGN_M = 1e-9
 _NO_LEVER_M = 0.002  # below this the drawing shows none
 
 
@@ -101,16 +102,19 @@ def at_angle(view: TurnView, angle_deg: float) -> TurnAt:
         return float(np.interp(angle, turn.angle, values))
 
     lift, low = view.lifting, view.lowering
+    lever = float(view.outline.lever(angle))
+    # Between two computed angles the force may fall to nothing at once: gravity's lever says on which side we are.
+    resists, drives = lever > _SIGN_M, lever < -_SIGN_M
     return TurnAt(
         angle_deg=angle_deg,
         height_m=float(view.outline.height(angle)),
-        lever_m=float(view.outline.lever(angle)),
+        lever_m=lever,
         centre_x_m=view.start_x_m + float(roll_travel(view.outline, [angle])[0]),
         elevation=of(lift, lift.elevation),
         pull_lever_m=of(lift, lift.pull_lever_m),
-        pull_n=of(lift, lift.force_n),
-        counter_n=of(lift, view.counter_n),
-        brake_n=of(low, low.force_n),
+        pull_n=of(lift, lift.force_n) if resists else 0.0,
+        counter_n=of(lift, view.counter_n) if resists else 0.0,
+        brake_n=of(low, low.force_n) if drives else 0.0,
         brake_ahead_m=float(view.outline.height(angle + np.pi / 2)),
     )
 
@@ -194,7 +198,9 @@ def _forces(view: TurnView, now: TurnAt, centre: Point, outline: list[Point], un
         tip = (tail[0] - max(_length(now.counter_n), 0.06), 0.02)
         items.append(Arrow(tail, tip, "close", 4.0))
         said = f"counter-hold {units.show_force(now.counter_n)}"
-        items.append(Label((-half - 0.2, 0.09), said, "start", "close", 15, True, (0, 0), True))
+        name = (-half - 0.2, 0.42)
+        items.append(Line([(tip[0], 0.05), (name[0] + 0.2, name[1] - 0.04)], "close", 1.0))
+        items.append(Label(name, said, "start", "close", 15, True, (0, 0), True))
     if now.brake_n > 0:
         x = centre[0] + now.brake_ahead_m
         tip = (x, 0.03 + _length(now.brake_n))

@@ -50,7 +50,7 @@ def driver_bars(found: Drivers) -> Drawing:
         alt="What drives the share of the limit used. "
         + "; ".join(f"{d.label}: {d.low_ratio:.0%} to {d.high_ratio:.0%}, {d.total:.0%} of the variance" for d in shown)
         + ".",
-        height=90 + 56 * len(shown),
+        height=90 + 64 * len(shown),
     )
 
 

@@ -6,6 +6,7 @@ from ergo.limits.policy import verdict_of
 from ergo.plan.bed_height import TeamHeight
 from ergo.show.figures.axes import round_ticks
 from ergo.show.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
+from ergo.show.rows_body import height_words
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["height_curve"]
@@ -55,7 +56,7 @@ def height_curve(team: TeamHeight, units: Units = DEFAULT_UNITS) -> Drawing:
             0.0, top, "most loaded back, of the action level", [(v, f"{t} %") for v, t in round_ticks(0.0, top)], True
         ),
         items=items,
-        alt=f"Compression of the most loaded back against mattress height. {team.why}",
+        alt=f"Compression of the most loaded back against mattress height. {height_words(team, units)}",
         height=340,
     )
 

@@ -61,7 +61,7 @@ def people_curve(
         items += _answer(answer, own, units)
     return Drawing(
         x=Axis(
-            low - 1.0, high + 1.0, "people in the room, roles included", [(p.people, f"{p.people}") for p in points]
+            low - 1.0, high + 1.9, "people in the room, roles included", [(p.people, f"{p.people}") for p in points]
         ),
         y=Axis(0.0, top, "share of the limit used", [(v, f"{t} %") for v, t in round_ticks(0.0, top)], grid=True),
         items=items,

@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 
 from ergo.scenario import MoveKind, Procedure, Protect, Sharing, known_aids
-from ergo.show.pages import _state
+from ergo.show.pages import _parts, _state
 from ergo.show.pages._inputs import choice, literals, number, switch, whole
 
 __all__ = ["five_inputs", "more_inputs"]
@@ -48,7 +48,7 @@ def more_inputs() -> None:
 
 def _patient() -> None:
     switch("Intubated: an airway lead holds head and tube", "patient.intubated")
-    st.caption("Measured breadths and depths replace the estimate from mass and stature.")
+    _parts.note("Measured breadths and depths replace the estimate from mass and stature.")
     across, deep = st.columns(2)
     for level in ("chest", "waist", "hip"):
         with across:
@@ -75,7 +75,7 @@ def _bed() -> None:
 
 
 def _people() -> None:
-    st.caption("The answer finds its own team; left and right are the team that the Teach page shows.")
+    _parts.note("The answer finds its own team; left and right are the team that the Teach page shows.")
     left, right = st.columns(2)
     with left:
         whole("People on the left", "team.left")
@@ -114,7 +114,7 @@ def _handling() -> None:
 
 
 def _own_aid() -> None:
-    st.caption("Friction from a trial of your own: a steady pull on a level bed over the weight on the aid.")
+    _parts.note("Friction from a trial of your own: a steady pull on a level bed over the weight on the aid.")
     with st.form("own aid", border=False):
         name = st.text_input("Its name", max_chars=60, key="own.name")
         low, typical, high = st.columns(3)
@@ -135,7 +135,7 @@ def _added(name: str, low: float, mu: float, high: float, measured: str) -> dict
 
 def _moves() -> None:
     if _state.scenario().procedure != "own sequence":
-        st.caption("Choose the move “Own sequence” to list moves of your own.")
+        _parts.note("Choose the move “Own sequence” to list moves of your own.")
         return
     rows = [{"kind": m.kind, "towards": m.towards, "name": m.name} for m in _state.scenario().moves]
     edited = st.data_editor(

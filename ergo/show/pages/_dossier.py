@@ -65,7 +65,8 @@ def _dossier() -> None:
 def _credibility() -> None:
     _cases()
     text = credibility().to_markdown()
-    st.markdown(text.replace("# What this model", "## What this model", 1).replace("\n## ", "\n### "))
+    body = text.partition("\n\n")[2]  # the page has a title of its own
+    st.markdown(body.replace("\n### ", "\n#### ").replace("\n## ", "\n### ").replace("## ", "### ", 1))
     st.download_button(
         "This statement (Markdown)",
         text,

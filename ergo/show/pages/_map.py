@@ -18,10 +18,11 @@ _STOPPED = "ergo.map.stopped"
 _BMI = (18.5, 22, 25, 30, 36, 44, 55)  # columns to look at; the body's estimates hold from 18.5 to 70
 
 
-def masses_for(stature_m: float) -> list[float]:
-    """Return masses worth a column for a patient of this stature, in whole 5 kg."""
-    found = [min(350.0, max(25.0, 5.0 * round(b * stature_m**2 / 5.0))) for b in _BMI]
-    return list(dict.fromkeys(found))
+def masses_for(stature_m: float, own_kg: float) -> list[float]:
+    """Return masses worth a column for a patient of this stature, in whole 5 kg, the patient's own in its place."""
+    found = {min(350.0, max(25.0, 5.0 * round(b * stature_m**2 / 5.0))) for b in _BMI}
+    nearest = min(found, key=lambda mass: abs(mass - own_kg))
+    return sorted(found - {nearest} | {own_kg})
 
 
 def _kept(case: Scenario) -> dict[tuple[str, float], Cell]:
@@ -68,17 +69,17 @@ def show(case: Scenario) -> None:
     """Show the map. A change elsewhere on the page interrupts the work; what is computed is kept."""
     units = _state.units()
     aids = [*known_aids(), *(own.name for own in case.own_aids)]
-    masses = masses_for(case.patient.stature_m)
+    masses = masses_for(case.patient.stature_m, case.patient.mass_kg)
     cells = _kept(case)
     wanted = [(aid, mass) for aid in aids for mass in masses]
     st.subheader("People needed by patient mass and aid", anchor=False)
-    st.caption("Same stature, bed, people and policy. The frame marks the column next to this patient.")
-    place, control = st.empty(), st.empty()
+    _parts.note("Same stature, bed, people and policy. The frame marks this case.")
+    place, control = st.container(key="fig.map").empty(), st.empty()
 
     def draw() -> None:
         serving = [aid for aid in aids if any(cells.get((aid, m)) != _state.NOT_SERVING for m in masses)]
         with place.container():
-            _parts.figure(mass_aid_map(cells, serving, masses, (case.aid, case.patient.mass_kg), units), "fig.map")
+            _parts.figure(mass_aid_map(cells, serving, masses, (case.aid, case.patient.mass_kg), units))
 
     draw()
     missing = [pair for pair in wanted if pair not in cells]

@@ -21,7 +21,7 @@ from ergo.show.rows import Rows, citation
 from ergo.show.text import MARKS, limit_amount
 from ergo.units import Units
 
-__all__ = ["cautions", "faults", "figure", "headline", "is_dark", "plain", "style", "table", "where"]
+__all__ = ["cautions", "faults", "figure", "headline", "is_dark", "note", "plain", "style", "table", "where"]
 
 
 def is_dark() -> bool:
@@ -40,8 +40,7 @@ def style() -> None:
     st.html(
         "<style>"
         "[data-testid=stMainBlockContainer]{padding-top:3.2rem;padding-bottom:3rem;max-width:82rem}"
-        "[data-testid=stMain] h1{font-size:1.6rem;padding:.2rem 0}"
-        "[data-testid=stMain] h3{font-size:1.25rem;padding:.9rem 0 .3rem}"
+        f".ergo-note{{color:{p['quiet']};font-size:.9rem;margin:0}}"
         f".ergo-answer{{border-left:.5rem solid var(--mark);padding:.4rem 0 .4rem 1rem;color:{p['ink']}}}"
         f".ergo-wait{{color:{p['quiet']};font-size:1.1rem;min-height:6.5rem;margin:0}}"
         ".ergo-answer .what{font-size:1.9rem;line-height:1.2;font-weight:700;margin:0}"
@@ -54,6 +53,7 @@ def style() -> None:
         f".ergo-scroll td{{border-bottom:1px solid {p['faint']};padding:.35rem .5rem;vertical-align:top;"
         "min-width:3.6rem}"
         ".ergo-scroll td.long{min-width:10rem}"
+        ".ergo-scroll td.longer{min-width:20rem}"
         ".ergo-scroll td:first-child{min-width:9rem}"
         f".ergo-within{{color:{p['within']};font-weight:600;white-space:nowrap}}"
         f".ergo-close{{color:{p['close']};font-weight:600;white-space:nowrap}}"
@@ -66,20 +66,26 @@ def style() -> None:
 _CLASS = {"●": "within", "◆": "close", "■": "over", "○": "na"}
 
 
-_LONG = 24  # letters from which a column needs room for whole phrases
+_LONG, _LONGER = 24, 90  # letters from which a column needs room for whole phrases, and for whole sentences
 
 
-def _cell(text: str, long: bool) -> str:
-    kind = f"ergo-{_CLASS[text[0]]}" if text[:1] in _CLASS else "long" if long else ""
+def note(text: str) -> None:
+    """Show a remark in small print that still has enough contrast."""
+    st.html(f'<p class="ergo-note">{escape(text)}</p>')
+
+
+def _cell(text: str, width: str) -> str:
+    kind = f"ergo-{_CLASS[text[0]]}" if text[:1] in _CLASS else width
     return f'<td class="{kind}">{escape(text)}</td>' if kind else f"<td>{escape(text)}</td>"
 
 
 def table(rows: Rows, key: str, *, download: bool = True) -> None:
     """Show a table, with its CSV file."""
     head = "".join(f'<th scope="col">{escape(h)}</th>' for h in rows.head)
-    long = [any(len(row[i]) > _LONG for row in rows.rows) for i in range(len(rows.head))]
+    most = [max((len(row[i]) for row in rows.rows), default=0) for i in range(len(rows.head))]
+    widths = ["longer" if m > _LONGER else "long" if m > _LONG else "" for m in most]
     body = "".join(
-        f"<tr>{''.join(_cell(c, wide) for c, wide in zip(row, long, strict=True))}</tr>" for row in rows.rows
+        f"<tr>{''.join(_cell(c, wide) for c, wide in zip(row, widths, strict=True))}</tr>" for row in rows.rows
     )
     st.html(
         f'<div class="ergo-scroll" role="region" tabindex="0" aria-label="{escape(rows.title)}">'

@@ -77,7 +77,7 @@ def _edited(key: str) -> dict[int, dict[str, Any]]:
 
 def defaults(kind: Kind, found: Sequence[Default]) -> None:
     """Show every starting value with source and year; a changed one becomes the user's own."""
-    st.caption("A value that you change becomes your own: it leaves this list and is saved in the file.")
+    st.markdown("A value that you change becomes your own: it leaves this list and is saved in the file.")
     # the count is in the key: a list of another length must not keep the changes of the one before
     key = f"plan.{kind}.defaults.{len(found)}"
 

@@ -54,7 +54,7 @@ def show(case: Scenario, aid: Aid) -> None:
     except InputError as error:
         _parts.faults([_said(f, own, units) for f in error.faults])
         return
-    left, right = st.columns([3, 2], gap="large")
+    left, right = st.columns(2, gap="large")
     with left:
         _parts.figure(friction_density(found), "fig.site")
     with right:
@@ -62,7 +62,7 @@ def show(case: Scenario, aid: Aid) -> None:
         _use(case, aid, layer, found)
     repeat = assumption("scale_repeat")
     st.caption(
-        f"The published range is the starting point; each pull repeats within {100 * repeat.typical:.0f} % "
+        f"The range before is the starting point; each pull repeats within {100 * repeat.typical:.0f} % "
         f"({repeat.known}). The more pulls, the less the starting point counts."
     )
 

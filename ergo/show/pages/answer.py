@@ -19,7 +19,7 @@ def _working(answer: TeamAnswer) -> None:
     at = st.selectbox("Move", range(len(names)), format_func=lambda i: names[i], key="working.move")
     move = result.moves[min(at, len(names) - 1)]
     st.markdown(_parts.plain(in_units(move.why, move.deciding, units)))
-    st.caption(equation_of(move))
+    _parts.note(equation_of(move))
     people, terms, limits = load_rows(move, units), working_rows(move, units), limit_rows(move, units)
     _parts.table(people, "people")
     _parts.table(terms, "terms")
@@ -41,25 +41,31 @@ def _headline(answer: TeamAnswer) -> None:
 def show() -> None:
     """Show the page: the curve first, because it is known first, then how sure the answer is."""
     case, units = _state.scenario(), _state.units()
+    answer = _state.answer(case) if _state.answered(case) else None
+    curve = answer.curve if answer else _state.curve(case)
     st.title("How many people does this move need?", anchor=False)
     top = st.empty()
+    if answer:
+        with top.container():
+            _headline(answer)
+    else:
+        top.html('<p class="ergo-wait" role="status">Working out how sure the answer is …</p>')
     _case.five_inputs()
     _case.more_inputs()
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("Force per person against team size", anchor=False)
         chart = st.container(key="fig.curve").empty()
-        if not _state.answered(case):
-            top.html('<p class="ergo-wait" role="status">Working out how sure the answer is …</p>')
-            with chart:
-                _parts.figure(people_curve(_state.curve(case), None, units))
-    answer = _state.answer(case)
-    with top.container():
-        _headline(answer)
-    with chart:
-        _parts.figure(people_curve(answer.curve, answer, units))
+        with chart:
+            _parts.figure(people_curve(curve, answer, units))
+    if answer is None:
+        answer = _state.answer(case)
+        with top.container():
+            _headline(answer)
+        with chart:
+            _parts.figure(people_curve(answer.curve, answer, units))
     with left:
-        st.caption("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
+        _parts.note("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
         with st.expander("The same as a table"):
             _parts.table(curve_rows(answer, units), "curve")
     with right:

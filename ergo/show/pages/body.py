@@ -19,7 +19,7 @@ from ergo.show.figures.posture_view import posture_view
 from ergo.show.pages import _parts, _state
 from ergo.show.pages._inputs import choice, literals, number, whole
 from ergo.show.pages._local import changed, forget, local_choice, local_number
-from ergo.show.rows_body import BACK_EQUATION, body_rows, height_rows, hold_rows, low_back_rows, without
+from ergo.show.rows_body import BACK_EQUATION, body_rows, height_rows, height_words, hold_rows, low_back_rows, without
 from ergo.show.text import limit_amount
 
 _BRACES = {"none": "none", "thigh": "thigh on the bed frame", "knee": "knee on the bed frame"}
@@ -172,7 +172,7 @@ def _bed_height(asked: Demand) -> None:
     st.subheader("Best bed height for a mixed team", anchor=False)
     if found is None:
         return
-    st.markdown(_parts.plain(found.why))
+    st.markdown(_parts.plain(height_words(found, units)))
     _parts.figure(height_curve(found, units), "fig.height")
     st.caption(
         "Compression of the most loaded back only, tall and short people at one bed; dashed where somebody cannot hold "

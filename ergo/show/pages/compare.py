@@ -43,7 +43,7 @@ def show() -> None:
     _case.five_inputs()
     _case.more_inputs()
     st.subheader("People by aid", anchor=False)
-    st.caption("A ring stands for a person where nobody measured the aid's friction.")
+    _parts.note("A ring stands for a person where nobody measured the aid's friction.")
     _parts.figure(aid_bars(answer.aids, case.aid, units), "fig.aids")
     st.subheader("Side by side", anchor=False)
     _parts.table(aid_rows(answer, units), "aids")

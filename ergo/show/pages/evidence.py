@@ -46,7 +46,7 @@ def show() -> None:
     text = search.text_input("Search", key="evidence.search")
     kinds = known.multiselect("How it is known", known_words(rows), key=f"evidence.known.{rows.title}")
     found = filtered(rows, text, kinds)
-    st.caption(f"{len(found.rows)} of {len(rows.rows)}")
+    _parts.note(f"{len(found.rows)} of {len(rows.rows)}")
     _parts.table(found, "evidence")
 
 

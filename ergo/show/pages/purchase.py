@@ -163,7 +163,7 @@ def _more_inputs(stated: Purchase) -> None:
 def _injuries(stated: Purchase) -> None:
     case = _case(dump_purchase(stated))
     st.markdown(f"Published: {_parts.plain(case.injury_evidence)}.")
-    st.caption("Programmes were found with fewer injuries and with no fewer. Nothing is counted unless you assume it.")
+    st.markdown("Programmes were found with fewer injuries and with no fewer. Nothing is counted unless you assume it.")
     now = stated.injury
     with st.form("injury", border=False):
         option = st.selectbox("Option that avoids claims", [o.name for o in stated.options[1:]], key="injury.option")
