@@ -28,7 +28,7 @@ QUICK = (
     "test_crew.py",
     "test_purchase.py",
 )
-WITH_PAGES = (*QUICK, "test_report.py", "test_cli.py", "test_page.py")
+THERE = (*QUICK, "test_report.py", "test_cli.py")
 WITH_TESTS = ("pytest", "hypothesis", "numpy-financial")
 # The tests read what lies beside them in the repository, so that goes along; the package itself does not.
 BESIDE = ("tests", "scenarios", ".streamlit", "app.py")
@@ -110,6 +110,19 @@ def check_installed(python: Path, what: Path, work: Path) -> bool:
     return passed
 
 
+def check_page(python: Path, work: Path) -> bool:
+    """Show the first page, as the installed command starts it."""
+    code = (
+        "from pathlib import Path; import ergo.show.pages as p; from streamlit.testing.v1 import AppTest\n"
+        "app = AppTest.from_file(str(Path(p.__file__).with_name('start.py')), default_timeout=120).run()\n"
+        "assert not app.exception, app.exception\nassert app.title or app.markdown\nprint('shown')"
+    )
+    done = run(python, "-c", code, cwd=work)
+    return say(
+        "the page is shown", done.stdout.strip().endswith("shown"), done.stderr[-300:] if done.returncode else ""
+    )
+
+
 def check_tests(python: Path, work: Path, tests: tuple[str, ...], label: str) -> bool:
     """Run tests against what is installed: the package's folder is not among what is copied."""
     there = work / f"tests_{label.split()[0]}"
@@ -148,7 +161,8 @@ def main() -> int:
         python = environment(work / "wheel_env")
         passed &= check_installed(python, wheel, work)
         run(python, "-m", "pip", "install", "-q", *WITH_TESTS, cwd=work)
-        passed &= check_tests(python, work, WITH_PAGES, "newest versions")
+        passed &= check_page(python, work)
+        passed &= check_tests(python, work, THERE, "newest versions")
         shutil.rmtree(work / "wheel_env")
         passed &= check_installed(environment(work / "sdist_env"), sdist, work)
         shutil.rmtree(work / "sdist_env")
@@ -159,7 +173,8 @@ def main() -> int:
             if not say("the lowest versions install together", done.returncode == 0, said):
                 return 1
             passed &= check_installed(python, wheel, work)
-            passed &= check_tests(python, work, WITH_PAGES, "lowest versions")
+            passed &= check_page(python, work)
+            passed &= check_tests(python, work, THERE, "lowest versions")
     return 0 if passed else 1
 
 
