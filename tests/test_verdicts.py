@@ -101,6 +101,21 @@ def test_the_accepted_pulls_name_the_source_and_the_standing_of_their_tables():
     assert (BY_KEY["site_limit"].source, BY_KEY["site_limit"].known) == ("", "set by the site")
 
 
+@pytest.mark.parametrize(
+    ("key", "publication", "known"),
+    # shear: Gallagher and Marras 2012; strength: Stobbe 1982; endurance: Frey Law and Avin 2010; friction: no source
+    [
+        ("spine_shear", "gallagher_marras_2012", "reprint"),
+        ("floor_friction", "", "reprint"),
+        ("shoulder_strength", "stobbe_1982", "memory fair"),
+        ("elbow_strength", "stobbe_1982", "memory fair"),
+        ("hold_endurance", "frey_law_avin_2010", "reprint"),
+    ],
+)
+def test_a_limit_out_of_another_table_says_who_published_it_and_how_it_is_known(key, publication, known):
+    assert (BY_KEY[key].source, BY_KEY[key].known) == (publication, known)
+
+
 def test_the_screening_figures_for_men_are_higher():
     # hse_l23: 200 and 100 N for men, 150 and 70 N for women
     assert BY_KEY["hse_start"].value(condition(sex="M")).value == 200.0
