@@ -93,7 +93,7 @@ def table(rows: Rows, key: str, *, download: bool = True) -> None:
     )
     if download:
         st.download_button(
-            f"{rows.title} (CSV)",
+            f"{plain(rows.title)} (CSV)",
             to_csv(rows.head, rows.rows),
             file_name=f"{re.sub('[^a-z0-9]+', '-', rows.title.lower()).strip('-')}.csv",
             mime="text/csv",
