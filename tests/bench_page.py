@@ -24,8 +24,8 @@ st.bar_chart({"x": [n, 2 * n, 3 * n]})
 # Resolves at the first painted frame in which the chart differs from before the change.
 REDRAWN = """async ([selector, act]) => {
   const look = () => { const e = document.querySelector(selector); if (!e) return "";
-    const svg = e.querySelector(".main-svg"); if (svg) return e.innerHTML;
-    const c = e.querySelector("canvas"); return c ? c.toDataURL() : ""; };  // an empty place is no chart
+    const c = e.querySelector("canvas"); if (c) return c.toDataURL();
+    return [...e.querySelectorAll("svg")].map(s => s.innerHTML).join(); };  // not the frame: it dims while it waits
   const before = look(); const start = performance.now();
   if (act === "slider") { const s = document.querySelector("[role=slider], input[type=range]"); s.focus(); }
   else { document.querySelectorAll("[data-testid=stNumberInputStepUp]")[0].click(); }
