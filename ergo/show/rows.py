@@ -17,6 +17,7 @@ from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = [
     "EQUATIONS",
+    "FITS",
     "Rows",
     "aid_rows",
     "case_rows",
@@ -279,14 +280,13 @@ def curve_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Rows:
     return Rows("Team sizes", head, tuple(rows))
 
 
-_FITS = {True: "this mass", False: "another mass", None: "no mass named"}
+FITS = {True: "this mass", False: "another mass", None: "no mass named"}
 
 
 def published_rows(answer: TeamAnswer) -> Rows:
     """Return published headcounts for the task."""
     rows = [
-        (p.people, p.task, p.condition, p.aid, _FITS[p.fits_mass], citation(p.source), p.known)
-        for p in answer.published
+        (p.people, p.task, p.condition, p.aid, FITS[p.fits_mass], citation(p.source), p.known) for p in answer.published
     ]
     head = ("people", "task", "patient", "aid", "fits this patient", "source", "known")
     return Rows("Published headcounts", head, tuple(rows))
