@@ -34,6 +34,8 @@ class LimitCheck:
     decides: bool
     outside: bool
     note: str
+    range: str = ""
+    edition: str = ""
 
 
 def checks(
@@ -123,4 +125,6 @@ def _check(limit: Limit, condition: Condition, amount: float, who: str, decides:
         decides=decides,
         outside=outside,
         note=note,
+        range=limit.range,
+        edition=limit.edition,
     )

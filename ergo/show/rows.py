@@ -9,7 +9,6 @@ import numpy as np
 
 from ergo.assessment import Assessment, MoveResult, PersonLoad
 from ergo.evidence import sources
-from ergo.limits.registry import LIMITS
 from ergo.plan.team import AidOption, TeamAnswer
 from ergo.plan.trial import Trial
 from ergo.show.text import MARKS, limit_amount
@@ -160,7 +159,6 @@ def _body(load: PersonLoad, units: Units) -> tuple[str, ...]:
 
 def limit_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Rows:
     """Return every limit of one move with source, how it is known, and range."""
-    known = {limit.key: limit for limit in LIMITS}
     rows = [
         (
             check.label,
@@ -173,7 +171,7 @@ def limit_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Rows:
             check.note,
             citation(check.source),
             check.known,
-            known[check.key].range if check.key in known else "",
+            check.range,
         )
         for check in move.limits
     ]

@@ -9,6 +9,7 @@ from typing import Any
 
 from ergo.plan.purchase import assess_purchase
 from ergo.plan.purchase_file import load_purchase
+from ergo.plan.purchase_page import purchase_markdown
 from ergo.show.commands.output import check_page, write_page
 from ergo.show.machine import to_json
 from ergo.show.machine_unit import purchase_json
@@ -37,5 +38,5 @@ def _run(options: argparse.Namespace) -> int:
     if options.output is not None:
         from ergo.show.report_unit import purchase_html  # figures are needed by this file only
 
-        write_page(options.output, partial(purchase_html, case), case.to_markdown)
+        write_page(options.output, partial(purchase_html, case), partial(purchase_markdown, case))
     return 0
