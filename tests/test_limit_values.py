@@ -1,4 +1,4 @@
-"""Each limit of the registry: its printed figure, what its value depends on, and where it holds."""
+"""Each limit of the registry: its printed figure, what its value depends on, where it holds, whether it decides."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import pytest
 from test_limits import BY_KEY, condition
 
 from ergo.evidence import table
+from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS, NotApplicable, Value
 from ergo.people.hold import endurance_time, strength
 
@@ -198,3 +199,25 @@ def test_the_sites_own_limit_is_silent_until_it_is_set():
     unset = limit.value(condition())
     assert isinstance(unset, NotApplicable)
     assert not unset.outside
+
+
+# --- policies ------------------------------------------------------------------------------------------------------
+
+HANDS = {"pull_initial", "pull_sustained", "ccohs_whole_body", "ccohs_arms_extended"}
+OTHERS = {"niosh_35lb", "aorn_two_hands", "aorn_one_hand", "spine_action", "spine_shear", "floor_friction"}
+
+
+@pytest.mark.parametrize(
+    ("name", "sex", "percent", "deciding"),
+    [
+        ("75 % of women", "F", 75, HANDS | OTHERS),
+        ("90 % of women", "F", 90, HANDS | OTHERS),
+        ("mixed team", None, 75, HANDS | OTHERS),
+        ("site limit", "F", 75, {"site_limit"} | OTHERS),
+    ],
+)
+def test_each_policy_protects_whom_its_name_says_and_decides_by_limits_that_exist(name, sex, percent, deciding):
+    policy = POLICIES[name]
+    assert (policy.name, policy.sex, policy.percent) == (name, sex, percent)
+    assert set(policy.deciding) == deciding <= set(BY_KEY)
+    assert policy.reason

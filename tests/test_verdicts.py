@@ -12,7 +12,7 @@ from test_limits import BY_KEY, PATIENT, assessed
 from ergo.assessment import demand_of, judge
 from ergo.assessment.check import LimitCheck, checks, worse
 from ergo.assessment.judge import work_out
-from ergo.limits.policy import POLICIES, verdict_of, worst_verdict
+from ergo.limits.policy import verdict_of, worst_verdict
 from ergo.scenario import parse_scenario
 
 
@@ -35,26 +35,6 @@ def test_a_case_that_no_limit_covers_is_worse_than_close_and_better_than_over():
     assert worst_verdict(["not applicable", "over"]) == "over"
     assert worst_verdict(["within"]) == "within"
     assert worst_verdict([]) == "not applicable"
-
-
-HANDS = {"pull_initial", "pull_sustained", "ccohs_whole_body", "ccohs_arms_extended"}
-OTHERS = {"niosh_35lb", "aorn_two_hands", "aorn_one_hand", "spine_action", "spine_shear", "floor_friction"}
-
-
-@pytest.mark.parametrize(
-    ("name", "sex", "percent", "deciding"),
-    [
-        ("75 % of women", "F", 75, HANDS | OTHERS),
-        ("90 % of women", "F", 90, HANDS | OTHERS),
-        ("mixed team", None, 75, HANDS | OTHERS),
-        ("site limit", "F", 75, {"site_limit"} | OTHERS),
-    ],
-)
-def test_each_policy_protects_whom_its_name_says_and_decides_by_limits_that_exist(name, sex, percent, deciding):
-    policy = POLICIES[name]
-    assert (policy.name, policy.sex, policy.percent) == (name, sex, percent)
-    assert set(policy.deciding) == deciding <= set(BY_KEY)
-    assert policy.reason
 
 
 # --- checks ------------------------------------------------------------------------------------------------------
