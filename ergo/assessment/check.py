@@ -41,7 +41,37 @@ class LimitCheck:
 def checks(
     asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str] | None = None
 ) -> Iterable[LimitCheck]:
-    """Hold one person's load against every limit, or only those named, on a quantity that the effort has."""
+    """Hold one person's load against every limit, or only those named, on a quantity that the effort has.
+
+    Parameters
+    ----------
+    asked : Demand
+    effort : Effort
+    load : PersonLoad
+        Of one person in that effort.
+    only : container of str, optional
+        Keys of limits; all when left out.
+
+    Returns
+    -------
+    iterable of LimitCheck
+        A limit that does not apply is there, with the reason.
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.assessment.load import shared
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> asked = demand_of(boost)
+    >>> effort = asked.moves[0][1][0]
+    >>> (loads,) = shared(asked, [(effort, crew_of(boost, "left", 2), 0.5)])
+    >>> (found,) = checks(asked, effort, loads[0], only=["spine_action"])
+    >>> found.limit, found.unit, found.decides, found.ratio == found.demand / 3400.0
+    (3400.0, 'N', True, True)
+    """
     amounts = _amounts(effort, load)
     condition = _condition(asked, effort, load)
     for limit in LIMITS:
@@ -50,7 +80,18 @@ def checks(
 
 
 def worse(one: LimitCheck | None, other: LimitCheck) -> LimitCheck:
-    """Return the check with the higher ratio; one that applies before one that does not."""
+    """Return the check with the higher ratio; one that applies before one that does not.
+
+    Parameters
+    ----------
+    one : LimitCheck or None
+        None where nothing was checked yet.
+    other : LimitCheck
+
+    Returns
+    -------
+    LimitCheck
+    """
     if one is None or (other.ratio if other.ratio is not None else -1.0) > (
         one.ratio if one.ratio is not None else -1.0
     ):

@@ -145,6 +145,16 @@ def judge(asked: Demand, left: int, right: int) -> Assessment:
     Returns
     -------
     Assessment
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> asked = demand_of(boost)
+    >>> judge(asked, 2, 2).worst_ratio < judge(asked, 1, 1).worst_ratio
+    True
     """
     people: dict[Side, int] = {"left": left, "right": right}
     moves = tuple(_judge_move(asked, m, people) for m in range(len(asked.moves)))
@@ -182,6 +192,13 @@ def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]
     """Work out what each of several crews, a side with a number of people, does in every effort that falls to it.
 
     Remembered in the demand. Crews that will all be asked for are found several times faster together than apart.
+
+    Parameters
+    ----------
+    asked : Demand
+        Remembers what is worked out.
+    crews : iterable of (side, people)
+        "left" or "right", or "airway" for who holds the head.
     """
     tasks: list[tuple[Effort, tuple[Person, ...], float]] = []
     keys = []

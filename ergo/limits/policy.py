@@ -79,6 +79,14 @@ def verdict_of(ratio: float) -> Verdict:
 def worst_verdict(verdicts: list[Verdict]) -> Verdict:
     """Return the worst of several verdicts; "not applicable" when there is none.
 
+    Parameters
+    ----------
+    verdicts : list of Verdict
+
+    Returns
+    -------
+    Verdict
+
     Examples
     --------
     >>> worst_verdict(["within", "over", "close"]), worst_verdict([])

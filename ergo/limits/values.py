@@ -79,6 +79,17 @@ ValueOf = Callable[[Condition], Value | NotApplicable]
 def figure(key: str, who: str | None = None) -> float:
     """Return a figure out of the table of limits, for women or men where it differs, in the table's unit.
 
+    Parameters
+    ----------
+    key : str
+        In the table of limits.
+    who : str, optional
+        "women" or "men"; left out where the figure holds for all.
+
+    Returns
+    -------
+    float
+
     Examples
     --------
     >>> figure("spine_action"), figure("hse_start", who="women")

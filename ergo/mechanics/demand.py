@@ -89,6 +89,18 @@ def demand(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, .
     -------
     tuple of Effort
         One for each side and role that has something to do.
+
+    Examples
+    --------
+    >>> from ergo.mechanics.case import build_case
+    >>> from ergo.mechanics.procedure import plan_moves
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> case = build_case(boost)
+    >>> (effort,) = demand(plan_moves(boost, case)[0], case, boost)
+    >>> effort.role, effort.side, float(effort.start_n) > float(effort.steady_n) > 0
+    ('pull', 'both', True)
     """
     if move.kind in _SLIDES:
         return _slide_efforts(move, case, scenario.bed)
