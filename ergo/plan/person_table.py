@@ -15,6 +15,7 @@ from ergo.assessment.load import PersonLoad, Row, loads_of
 from ergo.limits.registry import LIMITS, NotApplicable, Value
 from ergo.mechanics.demand import Effort
 from ergo.plan.inputs import UncertainInput
+from ergo.scenario import Scenario
 from ergo.units import G
 
 __all__ = ["PersonTable", "body_of", "person_ratio", "person_tables"]
@@ -55,38 +56,47 @@ def body_of(person: Person) -> Person:
     return replace(person, label="", along_m=0.0)
 
 
+# Neither the patient's mass nor most aids change what a force costs a person, so one table serves many cases.
+_KNOWN: dict[tuple[object, ...], PersonTable] = {}
+_MOST_KNOWN = 8192  # of about 2 kB; then it starts anew
+
+
 def person_tables(
     asked: Demand, people: dict[str, list[Person]], inputs: tuple[UncertainInput, ...]
 ) -> dict[tuple[int, int, Person], PersonTable]:
-    """Tabulate every person in every effort; all postures are found in one vectorised search."""
-    keys: list[tuple[int, int, Person]] = []
-    rows: list[Row] = []
-    first_of: dict[tuple[object, ...], tuple[int, int]] = {}
-    twins: dict[tuple[int, int], tuple[int, int]] = {}
+    """Tabulate every person in every effort; all postures that are not known yet are found in one search."""
+    hand = next(i for i in inputs if i.name == "hand_height_m")
+    shifts = (hand.low - hand.typical, hand.high - hand.typical)
+    places: dict[tuple[int, int, Person], tuple[object, ...]] = {}
+    key: tuple[object, ...]
+    wanted: dict[tuple[object, ...], list[Row]] = {}
     for m, (_, efforts) in enumerate(asked.moves):
         for e, effort in enumerate(efforts):
-            first = first_of.setdefault(_signature(effort), (m, e))
-            if first != (m, e):  # the same effort again, as when a pad is laid and later stored
-                twins[(m, e)] = first
-                continue
+            top = _reaching(max(float(effort.start_n) * _ROOM, _LEAST_SPAN * asked.scenario.patient.mass_kg * G))
+            shape = _shape(effort, top, shifts, asked.scenario)
             sides = ("left", "right") if effort.side == "both" else (effort.side,)
-            crew = dict.fromkeys(body_of(p) for side in sides for p in people[side])
-            top = max(float(effort.start_n) * _ROOM, _LEAST_SPAN * asked.scenario.patient.mass_kg * G)
-            for person in crew:
-                keys.append((m, e, person))
-                rows += [(_at(effort, force), person, 1.0) for force in top * _GRID]
+            for person in dict.fromkeys(body_of(p) for side in sides for p in people[side]):
+                places[(m, e, person)] = key = (person, shape)
+                if key not in wanted:
+                    wanted[key] = [(_at(effort, force), person, 1.0) for force in top * _GRID]
+    found = {key: _KNOWN[key] for key in wanted if key in _KNOWN}
+    unknown = {key: rows for key, rows in wanted.items() if key not in found}
+    rows = [row for group in unknown.values() for row in group]
     stated = loads_of(asked.scenario, rows)
     softer = asked.scenario.handling.technique == "typical"
     best = loads_of(asked.scenario, rows, "best") if softer else stated
-    hand = next(i for i in inputs if i.name == "hand_height_m")
-    shifts = (hand.low - hand.typical, hand.high - hand.typical)
-    found = {}
-    for k, key in enumerate(keys):
+    for k, (key, group) in enumerate(unknown.items()):
         span = slice(k * _FORCES, (k + 1) * _FORCES)
-        found[key] = _person_table(asked, rows[span], stated[span], best[span], shifts)
-    for twin, first in twins.items():
-        found |= {(*twin, key[2]): found[key] for key in keys if key[:2] == first}
-    return found
+        found[key] = _person_table(asked, group, stated[span], best[span], shifts)
+    if len(_KNOWN) + len(unknown) > _MOST_KNOWN:
+        _KNOWN.clear()
+    _KNOWN.update((key, found[key]) for key in unknown)
+    return {place: found[key] for place, key in places.items()}
+
+
+def _reaching(force: float) -> float:
+    """Return the next of a few round forces, four to each doubling, so that like efforts share a table."""
+    return float(2.0 ** (np.ceil(np.log2(force) * 4.0) / 4.0))
 
 
 def _person_table(
@@ -135,10 +145,13 @@ def _ratio_of(found: Held) -> float:
     return _NOT_HELD if isinstance(value, NotApplicable) and value.outside else 0.0
 
 
-def _signature(effort: Effort) -> tuple[object, ...]:
-    """What the cost of a force depends on."""
-    numbers = (effort.start_n, effort.steady_n, effort.elevation, effort.reach_m, effort.hand_height_m, effort.held_kg)
-    return (effort.role, effort.side, effort.hands, effort.seconds, *(round(float(n), 9) for n in numbers))
+def _shape(effort: Effort, top: float, shifts: tuple[float, float], scenario: Scenario) -> tuple[object, ...]:
+    """All that the cost of a force depends on, but for the person."""
+    start = float(effort.start_n)
+    held_kg = float(effort.held_kg) / start if start > 0 else 0.0
+    numbers = (effort.elevation, effort.reach_m, effort.hand_height_m, held_kg, top, *shifts, scenario.bed.height_m)
+    stated = (scenario.policy, scenario.handling)
+    return (effort.role, effort.hands, effort.seconds, *(round(float(n), 9) for n in numbers), *stated)
 
 
 def _at(effort: Effort, force: float) -> Effort:
