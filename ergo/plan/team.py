@@ -11,6 +11,7 @@ from ergo.assessment.judge import work_out
 from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
+from ergo.mechanics.case import aid_of
 from ergo.mechanics.landing import Landing
 from ergo.mechanics.layers import Aid, registry
 from ergo.plan.confidence import Sureness, sureness
@@ -26,6 +27,7 @@ __all__ = [
     "aid_names",
     "aid_option",
     "compare_aids",
+    "own_option",
     "people_for",
     "smallest_sure",
     "smallest_team",
@@ -76,6 +78,14 @@ class AidOption:
     details: Aid
     """Layers with friction, cover, use and capacity."""
     landing: Landing | None
+    verdict: Verdict
+
+    @property
+    def needs(self) -> int | Literal["lift", "no limit"]:
+        """The number of people, or why there is none."""
+        if self.people is not None:
+            return self.people
+        return "no limit" if self.verdict == "not applicable" else "lift"
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,10 +165,11 @@ def smallest_team(
     sure = sureness(scenario, asked=asked, confidence=confidence)
     best = smallest_sure(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
-    aids = compare_aids(scenario, confidence, progress, known=_option(asked, sure)) if with_aids else ()
+    chance = _chance(sure, shown)
+    own = _as_option(shown, best is not None, chance, asked.case.aid)
+    aids = compare_aids(scenario, confidence, progress, known=own) if with_aids else ()
     one_more = _one_more(asked, best) if best else None
     uncovered = best is None and shown.verdict == "not applicable"
-    chance = _chance(sure, shown)
     return TeamAnswer(
         scenario=scenario,
         people=best.people if best else None,
@@ -206,10 +217,7 @@ def people_for(scenario: Scenario, confidence: float | None = None) -> int | Lit
     True
     """
     asked = demand_of(scenario)
-    best = smallest_sure(asked, sureness(scenario, asked=asked, confidence=confidence))
-    if best is not None:
-        return best.people
-    return "no limit" if judge(asked, *largest_team(asked)).verdict == "not applicable" else "lift"
+    return _option(asked, sureness(scenario, asked=asked, confidence=confidence)).needs
 
 
 def compare_aids(
@@ -290,19 +298,38 @@ def typical_curve(asked: Demand) -> tuple[CurvePoint, ...]:
 def _option(asked: Demand, sure: Sureness) -> AidOption:
     best = smallest_sure(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
+    return _as_option(shown, best is not None, _chance(sure, shown), asked.case.aid)
+
+
+def own_option(answer: TeamAnswer) -> AidOption:
+    """Return what an answer says of its own aid, to stand beside the other aids.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 60.0, "stature_m": 1.6}
+    >>> case = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> own_option(smallest_team(case, with_aids=False)) == aid_option(case, case.aid)
+    True
+    """
+    return _as_option(answer.assessment, answer.people is not None, answer.chance, aid_of(answer.scenario))
+
+
+def _as_option(shown: Assessment, enough: bool, chance: float, aid: Aid) -> AidOption:
     return AidOption(
-        aid=asked.scenario.aid,
-        people=best.people if best else None,
-        left=best.left if best else None,
-        right=best.right if best else None,
-        chance=_chance(sure, shown),
+        aid=aid.name,
+        people=shown.people if enough else None,
+        left=shown.left if enough else None,
+        right=shown.right if enough else None,
+        chance=chance,
         worst_ratio=shown.worst_ratio,
         worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
         deciding=shown.deciding.label if shown.deciding else "",
-        unmeasured=asked.case.aid.unmeasured,
-        note=asked.case.aid.note,
-        details=asked.case.aid,
-        landing=asked.landing,
+        unmeasured=aid.unmeasured,
+        note=aid.note,
+        details=aid,
+        landing=shown.landing,
+        verdict=shown.verdict,
     )
 
 

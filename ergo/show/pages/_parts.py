@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Sequence
 from html import escape
 
@@ -16,12 +17,26 @@ from ergo.limits.registry import LIMITS
 from ergo.plan.export import to_csv
 from ergo.show.figures.drawing import DARK, LIGHT, Drawing, Palette
 from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.figures.render_svg import svg
 from ergo.show.markdown import plain
 from ergo.show.rows import Rows, citation
 from ergo.show.text import MARKS, limit_amount
 from ergo.units import Units
 
-__all__ = ["cautions", "faults", "figure", "headline", "is_dark", "note", "plain", "style", "table", "where"]
+__all__ = [
+    "Chart",
+    "cautions",
+    "faults",
+    "figure",
+    "headline",
+    "is_dark",
+    "let_go",
+    "note",
+    "plain",
+    "style",
+    "table",
+    "where",
+]
 
 
 def is_dark() -> bool:
@@ -59,6 +74,9 @@ def style() -> None:
         f".ergo-close{{color:{p['close']};font-weight:600;white-space:nowrap}}"
         f".ergo-over{{color:{p['over']};font-weight:600;white-space:nowrap}}"
         f".ergo-na{{color:{p['not applicable']};white-space:nowrap}}"
+        "[class*=st-key-fig-]:has(.main-svg) [class*=st-key-still-]{display:none}"
+        "[class*=st-key-fig-]:has([class*=st-key-still-] img):not(:has(.main-svg)) [data-testid=stSkeleton]"
+        "{display:none}"
         "</style>"
     )
 
@@ -114,6 +132,42 @@ def figure(drawing: Drawing, key: str | None = None) -> None:
         theme=None,
         config={"displayModeBar": False, "scrollZoom": False},
     )
+
+
+def let_go() -> None:
+    """Let what is on the page so far leave for the browser: long work would hold the interpreter and delay it."""
+    time.sleep(0.03)
+
+
+class Chart:
+    """A figure that a page opens with. What draws the live figure takes a browser a second to load, so the first one
+    of a visit is a still picture, there at once, that makes way for the live one.
+    """
+
+    def __init__(self, name: str) -> None:
+        with st.container(key=f"fig.{name}"):
+            with st.container(key=f"still.{name}"):
+                self._still = st.empty()
+            self._live = st.empty()
+        self._opening = f"ergo.opened.{name}" not in st.session_state
+        self._name = name
+        self._drawing: Drawing | None = None
+
+    def draw(self, drawing: Drawing) -> None:
+        """Draw or redraw it."""
+        self._drawing = drawing
+        if self._opening:
+            self._still.image(svg(drawing, 520, palette()), alt=drawing.alt, width="stretch")
+        else:
+            with self._live:
+                figure(drawing)
+
+    def settle(self) -> None:
+        """Bring the live figure where the still one was, when everything that is read first is there."""
+        if self._opening and self._drawing is not None:
+            with self._live:
+                figure(self._drawing)
+            st.session_state[f"ergo.opened.{self._name}"] = True
 
 
 def headline(verdict: Verdict, what: str, why: str) -> None:
