@@ -21,6 +21,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 QUICK = (
     "test_limits.py",
+    "test_limit_values.py",
     "test_verdicts.py",
     "test_scenario.py",
     "test_save.py",

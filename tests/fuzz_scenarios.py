@@ -33,7 +33,7 @@ from ergo.plan.typical import smallest_typical
 from ergo.scenario import Scenario, parse_scenario
 from ergo.show.machine import assessment_json, team_json, to_json
 from ergo.show.report import report_markdown
-from ergo.show.text import assessment_text
+from ergo.show.terminal import assessment_text
 
 CHUNKS, IN_CHUNK = 100, 100
 LONGEST_S = 5.0  # processor time of one scenario; nobody waits longer for a verdict

@@ -33,7 +33,13 @@ TARGETS = (
     "ergo/assessment/check.py",
     "ergo/assessment/judge.py",
 )
-TESTS = ("tests/test_verdicts.py", "tests/test_limits.py", "ergo/limits", "ergo/assessment")
+TESTS = (
+    "tests/test_verdicts.py",
+    "tests/test_limit_values.py",
+    "tests/test_limits.py",
+    "ergo/limits",
+    "ergo/assessment",
+)
 LONGEST_S = 60
 
 COMPARE = {

@@ -20,7 +20,7 @@ from ergo.plan.export import safe_cell, to_csv
 from ergo.plan.markdown import cell, grid, plain
 from ergo.plan.purchase import assess_purchase
 from ergo.plan.purchase_file import load_purchase
-from ergo.plan.purchase_page import to_markdown
+from ergo.plan.purchase_page import purchase_markdown
 from ergo.plan.team import TeamAnswer
 from ergo.scenario import parse_scenario, read_scenario
 from ergo.show.figures.aid_bars import aid_bars
@@ -159,7 +159,7 @@ def test_a_purchase_keeps_its_words_in_their_places(said):
     words |= {"wage_basis": said, "trial_plan": (said,), "currency": said[:5]}
     options = tuple(o.model_copy(update={"name": f"{said} {i}"}) for i, o in enumerate(purchase.options))
     case = assess_purchase(purchase.model_copy(update=words | {"options": options}))
-    assert tags(rendered(to_markdown(case))) <= tags(rendered(to_markdown(assess_purchase(purchase))))
+    assert tags(rendered(purchase_markdown(case))) <= tags(rendered(purchase_markdown(assess_purchase(purchase))))
 
 
 FORMULAS = (

@@ -34,6 +34,8 @@ class LimitCheck:
     decides: bool
     outside: bool
     note: str
+    range: str = ""
+    edition: str = ""
 
 
 Held = tuple[Limit, float, Value | NotApplicable, float | None]
@@ -138,4 +140,6 @@ def _check(found: Held, who: str, asked: Demand) -> LimitCheck:
         decides=limit.key in asked.policy.deciding,
         outside=isinstance(value, NotApplicable) and value.outside,
         note=value.reason if isinstance(value, NotApplicable) else value.note,
+        range=limit.range,
+        edition=limit.edition,
     )

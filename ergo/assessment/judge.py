@@ -90,11 +90,6 @@ class MoveResult:
         return max(self.loads, key=lambda load: load.start_n, default=None)
 
     @property
-    def worst_body(self) -> PersonLoad | None:
-        """The person with the largest compression at L5/S1."""
-        return max(self.loads, key=lambda load: load.body.compression_n, default=None)
-
-    @property
     def worst_person_force_n(self) -> float:
         """The largest force in one pair of hands [N]."""
         worst = self.worst_load

@@ -71,16 +71,6 @@ class Effort:
     terms: Mapping[str, Floats]
     sources: tuple[str, ...]
 
-    @property
-    def level_n(self) -> Floats:
-        """Horizontal part of the peak [N]."""
-        return np.asarray(self.start_n * np.cos(self.elevation))
-
-    @property
-    def up_n(self) -> Floats:
-        """Upward part of the peak [N]; zero where the hands pull down."""
-        return np.asarray(np.maximum(self.start_n * np.sin(self.elevation), 0.0))
-
 
 _SLIDES = ("lateral transfer", "slide to the side", "counter-slide", "boost", "centring")
 

@@ -94,12 +94,6 @@ class PurchaseCase:
     draws: int
     seed: int
 
-    def to_markdown(self) -> str:
-        """Return the page for a value-analysis committee as Markdown."""
-        from ergo.plan.purchase_page import to_markdown
-
-        return to_markdown(self)
-
 
 def npv(first_cost: ArrayLike, yearly_saving: ArrayLike, rate: ArrayLike, years: int) -> Array:
     """Return the net present value of a first cost and a saving at the end of every year.

@@ -69,7 +69,6 @@ class Option:
     """One way to go, "do nothing" first."""
 
     name: str
-    people_more: int
     covered: Estimate
     wait_p95_min: float
     pull_p95_n_s: float
@@ -299,7 +298,6 @@ def _option(plan: UnitPlan, level: Level) -> Option:
     name = "do nothing" if more == 0 else f"{abs(more)} {'more' if more > 0 else 'fewer'} on every shift"
     return Option(
         name,
-        more,
         level.covered,
         max(s.wait_p95_min.mean for s in level.shifts),
         max(s.pull_p95_n_s.mean for s in level.shifts),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from html import escape
 
 import streamlit as st
@@ -13,7 +13,6 @@ from ergo.assessment import CAUTIONS, LimitCheck
 from ergo.errors import Fault
 from ergo.evidence import Range
 from ergo.limits.policy import Verdict
-from ergo.limits.registry import LIMITS
 from ergo.plan.export import to_csv
 from ergo.show.figures.drawing import DARK, LIGHT, Drawing, Palette
 from ergo.show.figures.render_plotly import plotly_figure
@@ -33,6 +32,7 @@ __all__ = [
     "let_go",
     "note",
     "plain",
+    "save",
     "style",
     "table",
     "where",
@@ -110,16 +110,42 @@ def table(rows: Rows, key: str, *, download: bool = True) -> None:
         f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
     )
     if download:
-        st.download_button(
+        save(
             f"{plain(rows.title)} (CSV)",
             to_csv(rows.head, rows.rows),
-            file_name=f"{re.sub('[^a-z0-9]+', '-', rows.title.lower()).strip('-')}.csv",
-            mime="text/csv",
-            key=f"csv.{key}",
-            on_click="ignore",
-            type="tertiary",
-            icon=":material/download:",
+            f"{re.sub('[^a-z0-9]+', '-', rows.title.lower()).strip('-')}.csv",
+            f"csv.{key}",
+            quiet=True,
         )
+
+
+_FILES = {
+    "csv": ("text/csv", "download"),
+    "html": ("text/html", "print"),
+    "md": ("text/markdown", "content_paste"),
+    "toml": ("application/toml", "save"),
+}
+
+
+def save(
+    label: str, content: str | Callable[[], str], file_name: str, key: str, *, wide: bool = False, quiet: bool = False
+) -> None:
+    """Show a button that saves a file, with the type and the icon of its ending.
+
+    Content given as a function is made when the button is pressed; the page is not run again.
+    """
+    mime, icon = _FILES[file_name.rpartition(".")[2]]
+    st.download_button(
+        label,
+        content,
+        file_name=file_name,
+        mime=mime,
+        key=key,
+        on_click="ignore",
+        type="tertiary" if quiet else "secondary",
+        icon=f":material/{icon}:",
+        width="stretch" if wide else "content",
+    )
 
 
 def figure(drawing: Drawing, key: str | None = None) -> None:
@@ -194,17 +220,15 @@ def cautions() -> None:
 
 def where(key: str, checks: Sequence[LimitCheck], ranges: Sequence[Range], units: Units, note: str = "") -> None:
     """Open where numbers come from: source, how it is known, and range."""
-    known = {limit.key: limit for limit in LIMITS}
     with st.popover("Where does this come from?", type="tertiary", icon=":material/menu_book:", key=f"where.{key}"):
         if note:
             st.markdown(note)
         for check in checks:
-            limit = known.get(check.key)
             st.markdown(
                 f"**{plain(check.label)}**: {plain(limit_amount(check.limit, check.unit, units))}  \n"
                 f"Source: {plain(citation(check.source))}  \n"
                 f"How it is known: {plain(check.known)}  \n"
-                + (f"Range: {plain(limit.range)}. Edition: {plain(limit.edition)}" if limit else "")
+                f"Range: {plain(check.range)}. Edition: {plain(check.edition)}"
             )
         for entry in ranges:
             st.markdown(

@@ -55,16 +55,7 @@ def _side_bar() -> None:
     length.selectbox("Length", ("cm", "ft-in"), key=_state.LENGTH)
     st.subheader("Keep and share", anchor=False)
     case = _state.scenario()
-    st.download_button(
-        "Save this case (TOML)",
-        dump_scenario(case),
-        file_name="case.toml",
-        mime="application/toml",
-        on_click="ignore",
-        icon=":material/save:",
-        key="ergo.save",
-        width="stretch",
-    )
+    _parts.save("Save this case (TOML)", dump_scenario(case), "case.toml", "ergo.save", wide=True)
     st.file_uploader("Open a case (TOML)", type="toml", key=_UPLOAD, on_change=_open)
     with st.popover("Share link", icon=":material/link:", width="stretch"):
         st.markdown("The address of this page holds the case. Whoever opens it sees the same answer.")
