@@ -33,8 +33,9 @@ __all__ = [
     "read_toml",
 ]
 
-LARGEST_FILE = 1_000_000  # bytes; what one user states is a page of text, anything larger is not one
+LARGEST_FILE = 300_000  # bytes; what one user states is a page of text, anything larger is not one
 DEEPEST = 8
+MOST_VALUES = 5000  # more than the longest lists allowed hold; comparing every entry with every other stays quick
 LONGEST_LINE = 2000  # characters; the parser's time grows with the square of a dotted key
 
 
@@ -187,6 +188,9 @@ def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict
     """
     if _depth(data) > DEEPEST:
         raise InputError(what, [Fault("file", "tables", f"nested at most {DEEPEST} deep")])
+    values = _count(data)
+    if values > MOST_VALUES:
+        raise InputError(what, [Fault("file", f"{values}", f"at most {MOST_VALUES}", "values")])
     faults: list[Fault] = []
     stated = None
     try:
@@ -210,6 +214,11 @@ def _depth(value: Any, level: int = 0) -> int:
         return level
     children = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
     return max((_depth(child, level + 1) for child in children), default=level)
+
+
+def _count(value: Any) -> int:
+    children = value.values() if isinstance(value, dict) else value if isinstance(value, list | tuple) else ()
+    return 1 + sum(map(_count, children))
 
 
 # A line break is a blank in what is shown. Other control characters could steer a terminal or break a drawing, and

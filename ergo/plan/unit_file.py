@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeGuard
 
 from pydantic import Field
 
@@ -290,7 +290,7 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
         faults.append(Fault("rounds, planned, unplanned, prone", "(left out)", "at least one must be given"))
     for i, task in enumerate(_listed(data, "planned")):
         begin, end = task.get("from_h"), task.get("to_h")
-        if isinstance(begin, int | float) and isinstance(end, int | float) and begin >= end:
+        if _of_a_day(begin) and _of_a_day(end) and begin >= end:
             faults.append(Fault(f"planned.{i}.to_h", str(end), f"later than {begin}", "hour of the day"))
     names = [p.get("name") for p in _listed(data, "policies")]
     faults += [
@@ -314,11 +314,15 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
     return faults
 
 
+def _of_a_day(hours: Any) -> TypeGuard[float]:
+    return isinstance(hours, int | float) and 0 <= hours <= DAY_H
+
+
 def _shift_faults(shifts: list[dict[str, Any]]) -> list[Fault]:
     spans = [(s.get("start_h"), s.get("hours"), i) for i, s in enumerate(shifts)]
-    whole = [(float(a), float(b), i) for a, b, i in spans if isinstance(a, int | float) and isinstance(b, int | float)]
+    whole = [(float(a), float(b), i) for a, b, i in spans if _of_a_day(a) and _of_a_day(b)]
     if len(whole) < len(shifts) or not shifts:
-        return []
+        return []  # an hour that is none has a fault of its own
     whole.sort()
     for (start, hours, i), (following, _, _) in zip(whole, [*whole[1:], whole[0]], strict=True):
         if abs((start + hours - following + DAY_H / 2) % DAY_H - DAY_H / 2) > 1e-9 or sum(w[1] for w in whole) != DAY_H:
