@@ -122,6 +122,39 @@ def test_whatever_stands_in_place_of_any_one_number_is_refused_in_words(what, nu
         with pytest.raises(InputError) as caught:
             read((text[:start] + number + text[end:]).encode())
         assert all(fault.field and len(str(fault)) < 1500 for fault in caught.value.faults)
+        assert "nput should" not in str(caught.value)  # the validator's words are not the user's
+
+
+@pytest.mark.parametrize(
+    ("what", "old", "new", "said"),
+    [
+        ("unit", "[0, 1, 2]", "[1000000000]", "extra_people.0 = 1000000000: at most 200"),
+        ("unit", "[0, 1, 2]", "[-1000]", "extra_people.0 = -1000: at least -200"),
+        ("unit", "[0, 1, 2]", "[1.5]", "extra_people.0 = 1.5: a whole number"),
+        ("unit", "[0, 1, 2]", "[]", "extra_people = (0 entries): a list, 1 to 12 entries"),
+        ("unit", "[0, 1, 2]", "3", "extra_people = 3: a list, 1 to 12 entries"),
+        ("unit", '"US$"', '"dollar"\nwage_per_h = 40', "cost.currency = 'dollar': text, 1 to 5 characters"),
+        ("unit", "[patients]", "[[patients]]", "patients = (1 entries): a table"),
+        ("unit", "measures = [", "measures = [3, ", "request.measures.0 = 3: text"),
+        ("unit", "2026-06-30", "3", "request.review_date = 3: a date"),
+        (
+            "scenario",
+            '"feet",',
+            '"foot",',
+            "own_aids.0.covers.5 = 'foot': one of 'head', 'trunk', 'arms', 'thighs', 'shanks' or 'feet'",
+        ),
+        ("scenario", "interfaces = [", "interfaces = [3, ", "own_aids.0.interfaces.0 = 3: a table"),
+        ("scenario", '"luggage scale', '"' + "x" * 200, "at most 200 characters"),
+    ],
+)
+def test_the_one_fault_of_a_file_is_told_with_what_is_allowed_there(what, old, new, said):
+    raw, read = READERS[what]
+    text = raw.decode()
+    assert text.count(old) == 1
+    with pytest.raises(InputError) as caught:
+        read(text.replace(old, new).encode())
+    assert len(caught.value.faults) == 1
+    assert said in str(caught.value)
 
 
 def nested(depth: int) -> bytes:

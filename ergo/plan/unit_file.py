@@ -50,6 +50,8 @@ Task = Literal[
 ]
 Duty = Literal["handling", "airway lead"]
 
+More = Annotated[int, Field(ge=-200, le=200)]
+
 MINUTES_KEY = {
     "side-lying turn": "turn_minutes",
     "boost": "boost_minutes",
@@ -199,7 +201,7 @@ class Unit(Stated):
     shifts: Annotated[tuple[Shift, ...], Field(strict=False, min_length=1, max_length=6)]
     lifts: int = Field(ge=0, le=100, json_schema_extra={"unit": "lifts"})
     policies: Annotated[tuple[AidPolicy, ...], Field(strict=False, min_length=1, max_length=8)]
-    extra_people: Annotated[tuple[int, ...], Field(strict=False, min_length=1, max_length=12)] = (0, 1, 2)
+    extra_people: Annotated[tuple[More, ...], Field(strict=False, min_length=1, max_length=12)] = (0, 1, 2)
     """Staffing levels to compare: people for handling on every shift, more or fewer than stated."""
     cost: Cost = Field(default_factory=Cost)
     request: Request = Field(default_factory=Request)
@@ -263,7 +265,7 @@ def parse_unit(data: dict[str, Any], what: str = "unit") -> Unit:
     ...     print(error)
     unit has 4 faults:
       beds = 0: 1 to 200 [beds]
-      policies = (0 entries): Tuple should have at least 1 item after validation, not 0
+      policies = (0 entries): a list, 1 to 8 entries
       shifts.0.hours = 10.0: the shifts must follow each other and fill 24 h without a gap [h]
       rounds, planned, unplanned, prone = (left out): at least one must be given
     """
