@@ -191,7 +191,7 @@ def purchases(draw: st.DrawFn) -> dict[str, Any]:
     return data | draw(
         table(
             benefits_share=maybe(number(0, 0.8)),
-            horizon_years=maybe(number(1, 20)),
+            horizon_years=maybe(st.integers(1, 20).map(float)),
             discount_rate=maybe(number(0, 0.2)),
         )
     )
@@ -227,6 +227,7 @@ PURCHASE_FAULTS: tuple[tuple[tuple[str | int, ...], Any, str], ...] = (
     (("options", 1, "moves"), [], "options.1.moves"),
     (("options", 1, "price", "typical"), -1.0, "options.1.price.typical"),
     (("discount_rate",), float("inf"), "discount_rate"),
+    (("horizon_years",), 2.5, "horizon_years"),
     (("colour",), "red", "colour"),
 )
 
