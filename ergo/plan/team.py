@@ -6,23 +6,21 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from ergo.assessment import Assessment, Demand, LimitCheck, Role, demand_of, judge, roles_of
-from ergo.assessment.judge import work_out
+from ergo.assessment import Assessment, Demand, Role, demand_of, judge, roles_of
 from ergo.errors import Fault, InputError
-from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.landing import Landing
 from ergo.mechanics.layers import Aid, registry
 from ergo.plan.confidence import Sureness, sureness
 from ergo.plan.published import PublishedHeadcount, published_headcounts
+from ergo.plan.team_curve import CurvePoint, drawn_point, typical_curve
 from ergo.plan.team_words import gain_words, why_words
 from ergo.plan.typical import ENOUGH, largest_team
-from ergo.scenario import Scenario, Side
+from ergo.scenario import Scenario
 
 __all__ = [
     "AidOption",
-    "CurvePoint",
     "TeamAnswer",
     "aid_names",
     "aid_option",
@@ -31,34 +29,8 @@ __all__ = [
     "people_for",
     "smallest_sure",
     "smallest_team",
-    "typical_curve",
     "with_options",
 ]
-
-_SIDES: tuple[Side, ...] = ("left", "right")
-
-
-@dataclass(frozen=True, slots=True)
-class CurvePoint:
-    """One team size: `a_side` people on each side, everybody counted in `people`.
-
-    The verdict, ratio and force are those at typical values; `chance` is that nobody is over a limit, and the two spans
-    are the 5th and 95th percentile of the ratio and of the force in one pair of hands. None where they were not drawn.
-    """
-
-    a_side: int
-    people: int
-    chance: float | None
-    ratio_span: tuple[float, float] | None
-    force_span_n: tuple[float, float] | None
-    verdict: Verdict
-    worst_ratio: float
-    worst_person_force_n: float
-    deciding: str
-    deciding_move: str
-    possible: bool
-    check: LimitCheck | None
-    """The limit that decides, with what is asked of it and by whom."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +153,7 @@ def smallest_team(
         chance=chance,
         sure=sure,
         assessment=shown,
-        curve=tuple(_drawn(point, sure) for point in typical),
+        curve=tuple(drawn_point(point, sure) for point in typical),
         one_more=one_more,
         aids=aids,
         published=published_headcounts(scenario),
@@ -289,12 +261,6 @@ def with_options(answer: TeamAnswer, options: Iterable[AidOption | None]) -> Tea
     return replace(answer, aids=aids, gains=tuple(gains))
 
 
-def typical_curve(asked: Demand) -> tuple[CurvePoint, ...]:
-    """Return the curve over team size at typical values, before any draw: it takes a fraction of the time."""
-    work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
-    return tuple(_point(asked, n) for n in range(1, _most() + 1))
-
-
 def _option(asked: Demand, sure: Sureness) -> AidOption:
     best = smallest_sure(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
@@ -333,10 +299,6 @@ def _as_option(shown: Assessment, enough: bool, chance: float, aid: Aid) -> AidO
     )
 
 
-def _most() -> int:
-    return int(assumption("team_most").typical)
-
-
 def smallest_sure(asked: Demand, sure: Sureness) -> Assessment | None:
     """Return the first team, fewest people first, that is sure enough and within every limit at typical values.
 
@@ -360,35 +322,6 @@ def _chance(sure: Sureness, shown: Assessment) -> float:
 
 def _on_receiving_side(asked: Demand, team: tuple[int, int]) -> int:
     return team[0] if asked.direction.receiving == "left" else team[1]
-
-
-def _point(asked: Demand, n: int) -> CurvePoint:
-    result = judge(asked, n, n)
-    left_most, right_most = largest_team(asked)
-    deciding = result.deciding
-    return CurvePoint(
-        a_side=n,
-        people=result.people,
-        chance=None,
-        ratio_span=None,
-        force_span_n=None,
-        verdict=result.verdict,
-        worst_ratio=result.worst_ratio,
-        worst_person_force_n=max((m.worst_person_force_n for m in result.moves), default=0.0),
-        deciding=deciding.label if deciding else "",
-        deciding_move=result.deciding_move,
-        possible=n <= left_most and n <= right_most,
-        check=deciding,
-    )
-
-
-def _drawn(point: CurvePoint, sure: Sureness) -> CurvePoint:
-    """Add the chance and the spans that were drawn for this size."""
-    if point.a_side > len(sure.curve):
-        return point
-    drawn = sure.curve[point.a_side - 1]
-    spans = (drawn.ratio[0], drawn.ratio[2]), (drawn.force_n[0], drawn.force_n[2])
-    return replace(point, chance=drawn.chance, ratio_span=spans[0], force_span_n=spans[1])
 
 
 def _one_more(asked: Demand, best: Assessment) -> Assessment | None:

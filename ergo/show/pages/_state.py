@@ -15,15 +15,14 @@ from ergo.errors import Fault, InputError
 from ergo.mechanics.case import aid_of
 from ergo.plan.team import (
     AidOption,
-    CurvePoint,
     TeamAnswer,
     aid_names,
     aid_option,
     own_option,
     smallest_team,
-    typical_curve,
     with_options,
 )
+from ergo.plan.team_curve import CurvePoint, typical_curve
 from ergo.plan.trial import Trial, trial_of
 from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
 from ergo.show.examples import FIRST, examples
