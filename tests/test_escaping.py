@@ -120,7 +120,7 @@ def test_a_name_is_never_a_template_of_plotly(said):
             assert "texttemplate" not in trace
             if trace.get("hoverinfo") != "skip":
                 assert trace["text"] in texts
-                found += escape(said) in trace["text"]
+                found += escape(said).replace("\n", "<br>") in trace["text"]
     assert found
 
 
