@@ -55,6 +55,8 @@ def style() -> None:
     st.html(
         "<style>"
         "[data-testid=stMainBlockContainer]{padding-top:3.2rem;padding-bottom:3rem;max-width:82rem}"
+        f"[data-testid=stCaptionContainer]{{opacity:1;color:{p['quiet']}}}"
+        f"[data-testid=stCaptionContainer] p{{color:{p['quiet']}}}"
         f".ergo-note{{color:{p['quiet']};font-size:.9rem;margin:0}}"
         f".ergo-answer{{border-left:.5rem solid var(--mark);padding:.4rem 0 .4rem 1rem;color:{p['ink']}}}"
         f".ergo-wait{{color:{p['quiet']};font-size:1.1rem;min-height:6.5rem;margin:0}}"
@@ -67,13 +69,14 @@ def style() -> None:
         "vertical-align:bottom;font-weight:600}"
         f".ergo-scroll td{{border-bottom:1px solid {p['faint']};padding:.35rem .5rem;vertical-align:top;"
         "min-width:3.6rem}"
-        ".ergo-scroll td.long{min-width:10rem}"
+        ".ergo-scroll td.short{white-space:nowrap}"
+        ".ergo-scroll td.long{min-width:8.5rem}"
         ".ergo-scroll td.longer{min-width:20rem}"
-        ".ergo-scroll td:first-child{min-width:9rem}"
+        ".ergo-scroll td.long:first-child{min-width:9rem}"
         f".ergo-within{{color:{p['within']};font-weight:600;white-space:nowrap}}"
         f".ergo-close{{color:{p['close']};font-weight:600;white-space:nowrap}}"
         f".ergo-over{{color:{p['over']};font-weight:600;white-space:nowrap}}"
-        f".ergo-na{{color:{p['not applicable']};white-space:nowrap}}"
+        f".ergo-na{{color:{p['not applicable']}}}"
         "[class*=st-key-fig-]:has(.main-svg) [class*=st-key-still-]{display:none}"
         "[class*=st-key-fig-]:has([class*=st-key-still-] img):not(:has(.main-svg)) [data-testid=stSkeleton]"
         "{display:none}"
@@ -84,7 +87,16 @@ def style() -> None:
 _CLASS = {"●": "within", "◆": "close", "■": "over", "○": "na"}
 
 
-_LONG, _LONGER = 24, 90  # letters from which a column needs room for whole phrases, and for whole sentences
+# Letters up to which a column of figures stays on one line, and from which phrases and whole sentences need room.
+_SHORT, _LONG, _LONGER = 10, 24, 90
+
+
+def _width(cells: Sequence[str]) -> str:
+    """The class of a column by the most letters that a cell of it holds."""
+    most = max(map(len, cells), default=0)
+    if most <= _SHORT and all(re.search(r"\d", cell) or len(cell) < 2 for cell in cells):
+        return "short"
+    return "longer" if most > _LONGER else "long" if most > _LONG else ""
 
 
 def note(text: str) -> None:
@@ -100,8 +112,7 @@ def _cell(text: str, width: str) -> str:
 def table(rows: Rows, key: str, *, download: bool = True) -> None:
     """Show a table, with its CSV file."""
     head = "".join(f'<th scope="col">{escape(h)}</th>' for h in rows.head)
-    most = [max((len(row[i]) for row in rows.rows), default=0) for i in range(len(rows.head))]
-    widths = ["longer" if m > _LONGER else "long" if m > _LONG else "" for m in most]
+    widths = [_width([row[i] for row in rows.rows]) for i in range(len(rows.head))]
     body = "".join(
         f"<tr>{''.join(_cell(c, wide) for c, wide in zip(row, widths, strict=True))}</tr>" for row in rows.rows
     )
