@@ -97,7 +97,7 @@ def variants(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
 
 
 def keyed(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
-    """Change the words of the registry that the code acts on: key, quantity, unit, standing, group, value's argument."""
+    """Change what the code acts on in the registry: key, quantity, unit, standing, group, value's argument."""
     if not (isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Limit"):
         return
     parts = {part.arg: i for i, part in enumerate(node.keywords)}

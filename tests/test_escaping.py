@@ -8,6 +8,7 @@ import json
 import re
 import xml.etree.ElementTree as ET
 from functools import cache
+from html import escape
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -44,6 +45,7 @@ NASTY = (
     "=cmd|'/c calc'!A1",
     "--- \n# big\n\n| a | b |",
     "{{7*7}} ${7*7} %s {0}",
+    "%{y} %{x:.2f} %{text}",
 )
 each = pytest.mark.parametrize("said", NASTY)
 
@@ -103,6 +105,23 @@ def test_a_name_stays_text_in_a_drawing_that_is_well_formed(said):
         assert not any(name.startswith("on") or name.endswith("href") for e in root.iter() for name in e.attrib)
         for text in strings(json.loads(plotly_figure(drawing).to_json())):
             assert not re.search(r"<(?!/?b>|br>|/?extra>)", text), text
+
+
+@each
+def test_a_name_is_never_a_template_of_plotly(said):
+    answer = nasty(said)
+    asked, crew = demand_of(answer.scenario), (answer.assessment.left, answer.assessment.right)
+    found = 0
+    for move in answer.assessment.moves:
+        drawing = bed_plan(asked, move, crew)
+        texts = {escape(item.hover).replace("\n", "<br>") for item in drawing.items if getattr(item, "hover", "")}
+        for trace in plotly_figure(drawing).to_dict()["data"]:
+            assert trace.get("hovertemplate", "%{text}<extra></extra>") == "%{text}<extra></extra>"
+            assert "texttemplate" not in trace
+            if trace.get("hoverinfo") != "skip":
+                assert trace["text"] in texts
+                found += escape(said).replace("\n", "<br>") in trace["text"]
+    assert found
 
 
 def strings(value):

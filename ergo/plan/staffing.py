@@ -283,7 +283,7 @@ def answer_sentence(plan: UnitPlan, policy: str) -> str:
     unit = plan.unit
     base = plan.base(policy)
     needed = [n for n in plan.needed if n.policy == policy]
-    said = ", ".join(f"{n.shift} {n.people or 'no number'}" for n in needed)
+    said = ", ".join(f"{n.shift} {'no number' if n.people is None else n.people}" for n in needed)
     now = " and ".join(f"{s.handlers}" for s in base.shifts)
     return (
         f"People for {unit.target:.0%} of moves on time: {said}; the {now} of now cover {base.covered.mean:.0%}. "

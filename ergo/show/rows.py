@@ -309,7 +309,7 @@ def aid_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Rows:
         rows.append(
             (
                 o.aid,
-                _people(o.people),
+                _people(o.needs),
                 "–" if o.people is None else f"{o.left} left, {o.right} right",
                 units.show_force(o.worst_person_force_n),
                 o.deciding or "–",

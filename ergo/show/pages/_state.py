@@ -15,15 +15,14 @@ from ergo.errors import Fault, InputError
 from ergo.mechanics.case import aid_of
 from ergo.plan.team import (
     AidOption,
-    CurvePoint,
     TeamAnswer,
     aid_names,
     aid_option,
-    people_for,
+    own_option,
     smallest_team,
-    typical_curve,
     with_options,
 )
+from ergo.plan.team_curve import CurvePoint, typical_curve
 from ergo.plan.trial import Trial, trial_of
 from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
 from ergo.show.examples import FIRST, examples
@@ -152,17 +151,11 @@ def _answer(text: str) -> TeamAnswer:
     return smallest_team(read_scenario(text.encode()), with_aids=False, asked=_demand(text))
 
 
-@st.cache_data(max_entries=512, show_spinner=False)
-def _option(text: str, aid: str) -> AidOption | None:
-    return aid_option(read_scenario(text.encode()), aid)
-
-
 @st.cache_data(max_entries=4096, show_spinner=False)
-def _people(text: str) -> int | str:
-    try:
-        return people_for(read_scenario(text.encode()))
-    except InputError:
-        return NOT_SERVING
+def _option(text: str) -> AidOption | None:
+    """The smallest team with the aid of a case, or None where that aid does not serve the move."""
+    case = read_scenario(text.encode())
+    return aid_option(case, case.aid)
 
 
 @st.cache_data(max_entries=256, show_spinner=False)
@@ -200,19 +193,25 @@ def curve(case: Scenario) -> tuple[CurvePoint, ...]:
 
 def answer_with_aids(case: Scenario) -> TeamAnswer:
     """Return the smallest team with the other aids; between two of them a change on the page interrupts the work."""
-    text, names = dump_scenario(case), aid_names(case)
+    found, names = answer(case), aid_names(case)
     bar = st.empty()
-    options = []
+    options: list[AidOption | None] = []
     for i, name in enumerate(names):
         bar.progress(i / len(names), "Looking at the other aids")
-        options.append(_option(text, name))
+        options.append(own_option(found) if name == case.aid else _option(_text(case, name)))
     bar.empty()
-    return with_options(answer(case), options)
+    return with_options(found, options)
+
+
+def _text(case: Scenario, aid: str) -> str:
+    """A case with another aid, named by nothing else: cases that differ in words only share their results."""
+    return dump_scenario(case.model_copy(update={"name": "any", "question": "", "aid": aid}))
 
 
 def people(case: Scenario) -> int | str:
     """Return only how many people a case needs, or a word where there is no number."""
-    return _people(dump_scenario(case))
+    option = _option(_text(case, case.aid))
+    return NOT_SERVING if option is None else option.needs
 
 
 def own_team(case: Scenario) -> Assessment:
