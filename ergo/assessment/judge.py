@@ -202,10 +202,11 @@ def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]
     """
     tasks: list[tuple[Effort, tuple[Person, ...], float]] = []
     keys = []
+    found: dict[tuple[Side | Literal["airway"], int], dict[tuple[int, int], _Part]] = {}
     for side, people in crews:
         if (side, people) in asked.worked_out:
             continue
-        asked.worked_out[(side, people)] = {}
+        found[(side, people)] = {}
         crew = (airway_lead(),) if side == "airway" else crew_of(asked.scenario, side, people)
         for m, (_, efforts) in enumerate(asked.moves):
             for e, effort in enumerate(efforts):
@@ -213,7 +214,8 @@ def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]
                     tasks.append((effort, crew, 0.5 if effort.side == "both" else 1.0))
                     keys.append(((side, people), (m, e)))
     for (crew_key, place), (effort, _, _), loads in zip(keys, tasks, shared(asked, tasks), strict=True):
-        asked.worked_out[crew_key][place] = _part(asked, effort, loads)
+        found[crew_key][place] = _part(asked, effort, loads)
+    asked.worked_out.update(found)  # whole, because another reader may share the demand
 
 
 def _part(asked: Demand, effort: Effort, loads: tuple[PersonLoad, ...]) -> _Part:

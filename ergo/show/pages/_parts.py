@@ -6,6 +6,7 @@ import re
 import time
 from collections.abc import Callable, Sequence
 from html import escape
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
@@ -22,11 +23,15 @@ from ergo.show.rows import Rows, citation
 from ergo.show.text import MARKS, limit_amount
 from ergo.units import Units
 
+if TYPE_CHECKING:
+    from streamlit.elements.lib.mutable_expander_container import ExpanderContainer
+
 __all__ = [
     "Chart",
     "cautions",
     "faults",
     "figure",
+    "fold",
     "headline",
     "is_dark",
     "let_go",
@@ -157,6 +162,11 @@ def save(
         icon=f":material/{icon}:",
         width="stretch" if wide else "content",
     )
+
+
+def fold(label: str, key: str) -> ExpanderContainer:
+    """Return a part that is folded away; fill it only while it is `open`: a page is as quick as what it shows."""
+    return st.expander(label, key=f"fold.{key}", on_change="rerun")
 
 
 def figure(drawing: Drawing, key: str | None = None) -> None:

@@ -55,7 +55,6 @@ LINK = "case"
 NOT_SERVING = "not for this"
 _SCENARIO = "ergo.scenario"
 _FAULTS = "ergo.faults"
-_ANSWERED = "ergo.answered"
 MASS, FORCE, LENGTH = "ergo.mass", "ergo.force", "ergo.length"
 GUESSES = "ergo.guesses"
 STEP = "ergo.step"
@@ -143,22 +142,29 @@ def link() -> str:
     return f"{base}?{LINK}={pack_case(scenario())}"
 
 
-# The caches hold results, never a user's state; the key is the scenario's own text.
+# The caches hold frozen results, never a user's state; the key is the scenario's own text.
+
+_KNOWN: dict[str, None] = {}  # the cases whose answer is kept, so that a page need not fill the time until it is there
+_MOST_KNOWN = 256
 
 
-@st.cache_data(max_entries=128, show_spinner=False)
+@st.cache_resource(max_entries=_MOST_KNOWN, show_spinner=False)
 def _answer(text: str) -> TeamAnswer:
-    return smallest_team(read_scenario(text.encode()), with_aids=False, asked=_demand(text))
+    found = smallest_team(read_scenario(text.encode()), with_aids=False, asked=_demand(text))
+    if len(_KNOWN) >= _MOST_KNOWN:
+        _KNOWN.clear()
+    _KNOWN[text] = None
+    return found
 
 
-@st.cache_data(max_entries=4096, show_spinner=False)
+@st.cache_resource(max_entries=4096, show_spinner=False)
 def _option(text: str) -> AidOption | None:
     """The smallest team with the aid of a case, or None where that aid does not serve the move."""
     case = read_scenario(text.encode())
     return aid_option(case, case.aid)
 
 
-@st.cache_data(max_entries=256, show_spinner=False)
+@st.cache_resource(max_entries=256, show_spinner=False)
 def _trial(text: str, aid: str) -> Trial:
     case = read_scenario(text.encode())
     return trial_of(case, aid_of(case.model_copy(update={"aid": aid})))
@@ -176,14 +182,12 @@ def _demand(text: str) -> Demand:
 
 def answer(case: Scenario) -> TeamAnswer:
     """Return the smallest team of a case, without the other aids."""
-    found = _answer(dump_scenario(case))
-    st.session_state[_ANSWERED] = case
-    return found
+    return _answer(dump_scenario(case))
 
 
 def answered(case: Scenario) -> bool:
-    """Return whether this reader has seen the answer of this case last."""
-    return bool(st.session_state.get(_ANSWERED) == case)
+    """Return whether the answer of a case is there already."""
+    return dump_scenario(case) in _KNOWN
 
 
 def curve(case: Scenario) -> tuple[CurvePoint, ...]:

@@ -73,8 +73,10 @@ def show() -> None:
         _published(answer)
     st.subheader("Move by move", anchor=False)
     _parts.table(move_rows(answer.assessment, units), "moves")
-    with st.expander("The working: every term, every limit, every source"):
-        _working(answer)
+    working = _parts.fold("The working: every term, every limit, every source", "working")
+    if working.open:
+        with working:
+            _working(answer)
     chart.settle()
     full = _state.answer_with_aids(case)
     _gains(full)
