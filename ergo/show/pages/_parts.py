@@ -40,6 +40,7 @@ def style() -> None:
     st.html(
         "<style>"
         "[data-testid=stMainBlockContainer]{padding-top:3.2rem;padding-bottom:3rem;max-width:82rem}"
+        f"button[kind^=primary] p{{color:{p['paper']}}}"
         f"[data-testid=stCaptionContainer]{{opacity:1;color:{p['quiet']}}}"
         f"[data-testid=stCaptionContainer] p{{color:{p['quiet']}}}"
         f".ergo-note{{color:{p['quiet']};font-size:.9rem;margin:0}}"
@@ -153,6 +154,8 @@ def where(key: str, checks: Sequence[LimitCheck], ranges: Sequence[Range], units
     """Open where numbers come from: source, how it is known, and range."""
     known = {limit.key: limit for limit in LIMITS}
     with st.popover("Where does this come from?", type="tertiary", icon=":material/menu_book:", key=f"where.{key}"):
+        # what scrolls must hold something that the keyboard reaches
+        st.html('<p class="ergo-note" role="note" tabindex="0">Each figure, its source, and how it is known.</p>')
         if note:
             st.markdown(note)
         for check in checks:
