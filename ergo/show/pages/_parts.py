@@ -60,6 +60,7 @@ def style() -> None:
     st.html(
         "<style>"
         "[data-testid=stMainBlockContainer]{padding-top:3.2rem;padding-bottom:3rem;max-width:82rem}"
+        f"button[kind^=primary] p{{color:{p['paper']}}}"
         f"[data-testid=stCaptionContainer]{{opacity:1;color:{p['quiet']}}}"
         f"[data-testid=stCaptionContainer] p{{color:{p['quiet']}}}"
         f".ergo-note{{color:{p['quiet']};font-size:.9rem;margin:0}}"
@@ -242,6 +243,8 @@ def cautions() -> None:
 def where(key: str, checks: Sequence[LimitCheck], ranges: Sequence[Range], units: Units, note: str = "") -> None:
     """Open where numbers come from: source, how it is known, and range."""
     with st.popover("Where does this come from?", type="tertiary", icon=":material/menu_book:", key=f"where.{key}"):
+        # what scrolls must hold something that the keyboard reaches
+        st.html('<p class="ergo-note" role="note" tabindex="0">Each figure, its source, and how it is known.</p>')
         if note:
             st.markdown(note)
         for check in checks:

@@ -49,7 +49,7 @@ def run() -> None:
 def _side_bar() -> None:
     _examples()
     st.subheader("Units", anchor=False)
-    mass, force, length = st.columns(3)
+    mass, force, length = st.columns([4, 4, 5], gap="xsmall")
     mass.selectbox("Mass", ("kg", "lb"), key=_state.MASS)
     force.selectbox("Force", ("N", "lbf", "kgf"), key=_state.FORCE)
     length.selectbox("Length", ("cm", "ft-in"), key=_state.LENGTH)
