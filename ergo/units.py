@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["DEFAULT_UNITS", "KGF", "LB", "G", "Units"]
+__all__ = ["DEFAULT_UNITS", "INCH", "KGF", "LB", "G", "Units"]
 
 MassUnit = Literal["kg", "lb"]
 ForceUnit = Literal["N", "lbf", "kgf"]
@@ -17,7 +17,8 @@ LB = 0.45359237
 """International avoirdupois pound [kg] (exact by definition, 1959)."""
 KGF = G
 """Kilogram-force [N]: the weight of 1 kg at G."""
-_INCH = 0.0254  # m, exact by definition, 1959
+INCH = 0.0254
+"""Inch [m] (exact by definition, 1959)."""
 
 _MASS = {"kg": 1.0, "lb": LB}
 _FORCE = {"N": 1.0, "lbf": LB * G, "kgf": KGF}
@@ -66,7 +67,7 @@ class Units:
         """Return a length [m] as text in the reader's unit."""
         if self.length == "cm":
             return f"{length_m * 100:.0f} cm"
-        inches = round(length_m / _INCH)
+        inches = round(length_m / INCH)
         feet, rest = divmod(abs(inches), _INCHES_PER_FOOT)
         sign = "-" if inches < 0 else ""
         return f"{sign}{feet} ft {rest} in" if feet else f"{sign}{rest} in"

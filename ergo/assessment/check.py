@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
 
 from ergo.assessment.asked import Demand
 from ergo.assessment.load import PersonLoad
 from ergo.limits.policy import Verdict, verdict_of
-from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable, Quantity
+from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable, Quantity, Value
 from ergo.mechanics.demand import Effort
 
-__all__ = ["LimitCheck", "checks", "worse"]
+__all__ = ["Held", "LimitCheck", "checks", "held", "worse", "worst_checks"]
 
 _NEGLIGIBLE_N = 1e-6
 
@@ -36,24 +36,49 @@ class LimitCheck:
     note: str
 
 
-def checks(
-    asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str] | None = None
-) -> Iterable[LimitCheck]:
+Held = tuple[Limit, float, Value | NotApplicable, float | None]
+"""A limit, the amount asked, the limit's value or why there is none, and the ratio of the two where there is one."""
+
+
+def held(asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str] | None = None) -> Iterator[Held]:
     """Hold one person's load against every limit, or only those named, on a quantity that the effort has."""
     amounts = _amounts(effort, load)
     condition = _condition(asked, effort, load)
     for limit in LIMITS:
         if limit.quantity in amounts and (only is None or limit.key in only):
-            yield _check(limit, condition, amounts[limit.quantity], load.who, limit.key in asked.policy.deciding)
+            amount, value = amounts[limit.quantity], limit.value(condition)
+            yield limit, amount, value, None if isinstance(value, NotApplicable) else amount / value.value
+
+
+def checks(
+    asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str] | None = None
+) -> Iterable[LimitCheck]:
+    """Do as `held`, with everything that a reader wants to know of each limit."""
+    return (_check(found, load.who, asked) for found in held(asked, effort, load, only=only))
+
+
+def worst_checks(asked: Demand, effort: Effort, loads: Iterable[PersonLoad]) -> tuple[LimitCheck, ...]:
+    """Return each limit once, held against the person with the highest ratio to it.
+
+    Only those are written out: a team is held against a dozen limits in a dozen efforts.
+    """
+    worst: dict[str, tuple[Held, str]] = {}
+    for load in loads:
+        for found in held(asked, effort, load):
+            known = worst.get(found[0].key)
+            if known is None or _order(found[3]) > _order(known[0][3]):
+                worst[found[0].key] = found, load.who
+    return tuple(_check(found, who, asked) for found, who in worst.values())
+
+
+def _order(ratio: float | None) -> float:
+    """One that applies comes before one that does not."""
+    return -1.0 if ratio is None else ratio
 
 
 def worse(one: LimitCheck | None, other: LimitCheck) -> LimitCheck:
     """Return the check with the higher ratio; one that applies before one that does not."""
-    if one is None or (other.ratio if other.ratio is not None else -1.0) > (
-        one.ratio if one.ratio is not None else -1.0
-    ):
-        return other
-    return one
+    return other if one is None or _order(other.ratio) > _order(one.ratio) else one
 
 
 def _amounts(effort: Effort, load: PersonLoad) -> dict[Quantity, float]:
@@ -96,31 +121,21 @@ def _condition(asked: Demand, effort: Effort, load: PersonLoad) -> Condition:
     )
 
 
-def _check(limit: Limit, condition: Condition, amount: float, who: str, decides: bool) -> LimitCheck:
-    value = limit.value(condition)
-    figure: float | None = None
-    ratio: float | None = None
-    verdict: Verdict = "not applicable"
-    outside = False
-    if isinstance(value, NotApplicable):
-        note, outside = value.reason, value.outside
-    else:
-        note, figure = value.note, value.value
-        ratio = amount / figure
-        verdict = verdict_of(ratio)
+def _check(found: Held, who: str, asked: Demand) -> LimitCheck:
+    limit, amount, value, ratio = found
     return LimitCheck(
         key=limit.key,
         label=limit.label,
         quantity=limit.quantity,
         who=who,
         demand=amount,
-        limit=figure,
+        limit=value.value if isinstance(value, Value) else None,
         unit=limit.unit,
         ratio=ratio,
-        verdict=verdict,
+        verdict=verdict_of(ratio) if ratio is not None else "not applicable",
         source=limit.source,
         known=limit.known,
-        decides=decides,
-        outside=outside,
-        note=note,
+        decides=limit.key in asked.policy.deciding,
+        outside=isinstance(value, NotApplicable) and value.outside,
+        note=value.reason if isinstance(value, NotApplicable) else value.note,
     )

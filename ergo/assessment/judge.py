@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ergo.assessment.asked import Demand
-from ergo.assessment.check import LimitCheck, checks, worse
+from ergo.assessment.check import LimitCheck, worse, worst_checks
 from ergo.assessment.crew import Person, Role, airway_lead, crew_of, roles_of
 from ergo.assessment.load import PersonLoad, shared
 from ergo.assessment.words import answer_sentence, move_sentence
@@ -205,12 +205,8 @@ def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]
 
 
 def _part(asked: Demand, effort: Effort, loads: tuple[PersonLoad, ...]) -> _Part:
-    worst: dict[str, LimitCheck] = {}
-    for load in loads:
-        for check in checks(asked, effort, load):
-            worst[check.key] = worse(worst.get(check.key), check)
     unmet = tuple(f"{load.who}: {load.body.reason}" for load in loads if not load.body.can_be_held)
-    return _Part(loads, tuple(worst.values()), unmet)
+    return _Part(loads, worst_checks(asked, effort, loads), unmet)
 
 
 def _crew_parts(asked: Demand, side: Side | Literal["airway"], people: int) -> dict[tuple[int, int], _Part]:

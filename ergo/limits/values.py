@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 from ergo.evidence import assumption, row, table
@@ -83,9 +83,15 @@ def _people(sex: Sex) -> str:
     return "women" if sex == "F" else "men"
 
 
-@cache
+# The same hands meet the same table many times over; bounded, because a height can be any number.
+@lru_cache(maxsize=4096)
 def _accepted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, height_m: float, minutes: float) -> float:
     return float(acceptable_pull(sex, phase, percent, height_m, minutes))
+
+
+@lru_cache(maxsize=4096)
+def _fitted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, height_m: float, minutes: float) -> float:
+    return float(fitted_pull(sex, phase, percent, height_m, minutes))
 
 
 def table_pull(phase: Literal["initial", "sustained"]) -> ValueOf:
@@ -108,7 +114,7 @@ def fitted_second_opinion(phase: Literal["initial", "sustained"]) -> ValueOf:
         low, high = height_range(c.sex)
         if not low <= c.hand_height_m <= high:
             return NotApplicable(f"fitted for handles at {low * 100:.0f} to {high * 100:.0f} cm", outside=True)
-        return Value(float(fitted_pull(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)))
+        return Value(_fitted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between))
 
     return value
 
@@ -174,14 +180,18 @@ def shear(c: Condition) -> Value | NotApplicable:
     return NotApplicable(f"published for up to {frequent} loadings a day", outside=True)
 
 
+@cache
+def _strength_of(joint: str, sex: Sex, percent: int) -> Value:
+    able = float(strength(joint, sex).percentile(100 - percent))
+    return Value(able, f"strength that {percent} % of {_people(sex)} have")
+
+
 def shoulder_strength(c: Condition) -> Value | NotApplicable:
-    joint = strength(shoulder_action(c.shoulder_moment_nm), c.sex)
-    return Value(float(joint.percentile(100 - c.percent)), f"strength that {c.percent} % of {_people(c.sex)} have")
+    return _strength_of(shoulder_action(c.shoulder_moment_nm), c.sex, c.percent)
 
 
 def elbow_strength(c: Condition) -> Value | NotApplicable:
-    joint = strength("elbow flexion" if c.elbow_moment_nm > 0 else "elbow extension", c.sex)
-    return Value(float(joint.percentile(100 - c.percent)), f"strength that {c.percent} % of {_people(c.sex)} have")
+    return _strength_of("elbow flexion" if c.elbow_moment_nm > 0 else "elbow extension", c.sex, c.percent)
 
 
 def hold_endurance(c: Condition) -> Value | NotApplicable:

@@ -21,7 +21,7 @@ from ergo.mechanics.turn import Turn, brake, counter_hold, turn_by_hands, turn_b
 from ergo.scenario import Bed, Scenario
 from ergo.units import G
 
-__all__ = ["Effort", "demand", "turn_statics"]
+__all__ = ["Effort", "demand", "mean_while_acting", "turn_statics"]
 
 Floats = NDArray[np.float64]
 Role = Literal["pull", "counter-hold", "brake", "hold back", "limb hold", "head hold"]
@@ -258,7 +258,7 @@ def _statics(
 _remembered_statics = lru_cache(maxsize=256)(_statics)
 
 
-def _mean_while_acting(force: Floats) -> Floats:
+def mean_while_acting(force: Floats) -> Floats:
     """Mean over the angles at which there is any force: zeros while the others work would flatter it."""
     acting = force > 1e-9 * np.max(force, axis=-1, keepdims=True)
     return np.asarray(np.sum(force * acting, axis=-1) / np.maximum(np.sum(acting, axis=-1), 1))
@@ -273,7 +273,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
     by_sheet = scenario.handling.turn_grip == "sheet"
     held = 1.0 if move.hold_s > 0 else 0.0
     pull_hold, brake_hold = held * lifting.force_n[..., -1], held * lowering.force_n[..., -1]
-    pull_mean = _mean_while_acting(lifting.force_n)
+    pull_mean = mean_while_acting(lifting.force_n)
     at = np.argmax(lifting.force_n, axis=-1)
     peak_elevation = np.take_along_axis(lifting.elevation, at[..., None], axis=-1)[..., 0]
     efforts = [
@@ -303,7 +303,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
             "counter-hold",
             other_side(move.towards),
             np.max(slip, axis=-1),
-            _mean_while_acting(slip),
+            mean_while_acting(slip),
             hand_height_m=case.hand_height_m,
             seconds=move.hold_s,
             centre_m=centre,
@@ -320,7 +320,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
             "brake",
             move.towards,
             np.max(lowering.force_n, axis=-1),
-            np.maximum(_mean_while_acting(lowering.force_n), brake_hold),
+            np.maximum(mean_while_acting(lowering.force_n), brake_hold),
             elevation=np.pi / 2.0,
             reach_m=np.maximum(edge - lead_at, 0.0),
             hand_height_m=case.hand_height_m,

@@ -66,8 +66,11 @@ def support(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> Float
 def _support_and_slope(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> tuple[Floats, Floats]:
     """Both at once: with u = (a |s|)^q and v = (b |c|)^q, h = (u + v)^(1/q) and h' = h (u c/s - v s/c) / (u + v)."""
     a, b, n = (np.asarray(v, dtype=float) for v in (a, b, n))
+    return _at(a, b, n, np.sin(angle), np.cos(angle))
+
+
+def _at(a: Floats, b: Floats, n: Floats, sine: Floats, cosine: Floats) -> tuple[Floats, Floats]:
     q = n / (n - 1.0)
-    sine, cosine = np.sin(angle), np.cos(angle)
     u = (a * np.abs(sine)) ** q
     v = (b * np.abs(cosine)) ** q
     total = u + v
@@ -219,8 +222,7 @@ class Outline:
 
     def height(self, angle: ArrayLike) -> Floats:
         """Return the support function [m] at `angle` [rad]: the centre's height at that roll angle."""
-        angle = np.asarray(angle, dtype=float)[..., None]
-        return np.asarray(np.sum(self.weight * support(self.a, self.b, self.n, angle), axis=-1))
+        return self.height_and_lever(angle)[0]
 
     def lever(self, angle: ArrayLike) -> Floats:
         """Return gravity's lever [m] about the contact line at roll angle `angle` [rad]."""
@@ -228,9 +230,13 @@ class Outline:
 
     def height_and_lever(self, angle: ArrayLike) -> tuple[Floats, Floats]:
         """Return `height` and `lever` for little more than the cost of one."""
-        angle = np.asarray(angle, dtype=float)[..., None]
-        heights, levers = _support_and_slope(self.a, self.b, self.n, angle)
-        return np.asarray(np.sum(self.weight * heights, axis=-1)), np.asarray(np.sum(self.weight * levers, axis=-1))
+        sine, cosine = np.sin(angle), np.cos(angle)
+        height, lever = np.zeros(()), np.zeros(())
+        # One section after the other: the angles of a turn then lie side by side in memory, several times as fast.
+        for i, weight in enumerate(self.weight):
+            h, p = _at(self.a[..., i], self.b[..., i], self.n[..., i], sine, cosine)
+            height, lever = height + weight * h, lever + weight * p
+        return np.asarray(height), np.asarray(lever)
 
     @property
     def half_perimeter(self) -> Floats:

@@ -133,20 +133,27 @@ def sheet_elevation(outline: Outline, angle: ArrayLike, hand_x: ArrayLike, hand_
     """
     angle, x, y = (np.asarray(v, dtype=float) for v in (angle, hand_x, hand_y))
     shape = np.broadcast_shapes(angle.shape, x.shape, y.shape, outline.a.shape[:-1])
-    low, high = np.full(shape, -np.pi / 2.0), np.full(shape, np.pi / 2.0)
-    beta = np.zeros(shape)
+    phi, x, y = (np.broadcast_to(v, shape).ravel() for v in (angle, x, y))
+    sections = outline.a.shape[-1:]
+    a, b, n = (np.broadcast_to(v, shape + sections).reshape(-1, *sections) for v in (outline.a, outline.b, outline.n))
+    found = np.zeros(len(phi))
+    low, high, beta = np.full_like(found, -np.pi / 2.0), np.full_like(found, np.pi / 2.0), np.zeros_like(found)
+    left = np.arange(len(phi))  # those not yet close: a few at a kink of the outline take far longer than the rest
     for step in range(_MOST_STEPS):
         # The left side less the right falls with β wherever the tangent runs to the hands: keep the root bracketed.
-        reach, lever = outline.height_and_lever(angle + beta)
+        reach, lever = Outline(a, b, n, outline.weight).height_and_lever(phi + beta)
         sine, cosine = np.sin(beta), np.cos(beta)
         gap = -x * sine + y * cosine - reach
-        if step >= _LEAST_STEPS and np.max(np.abs(gap)) < _CLOSE_M:
-            break
         low, high = np.where(gap > 0, beta, low), np.where(gap > 0, high, beta)
         slope = -x * cosine - y * sine - lever
         newton = beta - gap / np.where(slope < 0, slope, -1.0)
+        found[left] = beta
+        far = np.abs(gap) >= _CLOSE_M if step >= _LEAST_STEPS else np.ones(len(gap), dtype=bool)
+        if not far.any():
+            break
         beta = np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
-    return np.asarray(beta)
+        left, phi, x, y, a, b, n, low, high, beta = (v[far] for v in (left, phi, x, y, a, b, n, low, high, beta))
+    return np.asarray(found.reshape(shape))
 
 
 def sheet_lever(outline: Outline, angle: ArrayLike, elevation: ArrayLike) -> Floats:

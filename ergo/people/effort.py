@@ -14,10 +14,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.constants import g
 
 from ergo import evidence
 from ergo.people.linkage import Chain, Moments, Point, along, proportions, statics
+from ergo.units import G
 
 __all__ = [
     "BRACES",
@@ -138,7 +138,7 @@ def _limits() -> _Limits:
         ("knee flexion", "knee extension"),
     )
     scaled = [
-        [[float(strength[a][f"{s}50"]) / (mass[s] * g * tall[s]) for s in SEXES] for a in pair] for pair in actions
+        [[float(strength[a][f"{s}50"]) / (mass[s] * G * tall[s]) for s in SEXES] for a in pair] for pair in actions
     ]
     ranges = {
         r["joint"]: (float(np.radians(float(r["min_deg"]))), float(np.radians(float(r["max_deg"]))))

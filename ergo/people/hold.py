@@ -42,6 +42,7 @@ class Endurance:
     source: tuple[str, ...] = ("frey_law_avin_2010",)
 
 
+@cache
 def regions() -> tuple[str, ...]:
     """Return the body regions of the endurance fits."""
     return tuple(r["region"] for r in evidence.table("endurance"))

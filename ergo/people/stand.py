@@ -8,12 +8,12 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.constants import g
 
 from ergo import evidence
 from ergo.errors import Fault, InputError
 from ergo.people.effort import BRACES, BREACHES, SEXES, TECHNIQUES, Reading, Task, breach_ratios, read
 from ergo.people.search import Found
+from ergo.units import G
 
 __all__ = ["REASONS", "Stand", "reasons", "shoe_friction", "stand"]
 
@@ -68,7 +68,7 @@ class Stand:
     @property
     def weight(self) -> Floats:
         """Body weight [N]."""
-        return self.mass * g
+        return self.mass * G
 
 
 def _code(name: str, value: Any, faults: list[Fault]) -> NDArray[np.int64]:
@@ -132,7 +132,7 @@ def stand(what: str, inputs: Mapping[str, Any]) -> Stand:
     lowers = np.array([r["lowers_bed"] == "yes" for r in evidence.table("techniques")])[flat["technique"]]
     drop = np.where(lowers, np.maximum(flat["bed_height_m"] - low_bed, 0.0), 0.0)
     bed, hand = flat["bed_height_m"] - drop, np.maximum(flat["hand_height_m"] - drop, 0.0)
-    tall, weight = flat["stature_m"], flat["mass_kg"] * g
+    tall, weight = flat["stature_m"], flat["mass_kg"] * G
     task = Task(
         pull=flat["pull_n"] / weight,
         lift=flat["lift_n"] / weight,

@@ -16,9 +16,9 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import constants
 
 from ergo.errors import Fault, InputError
+from ergo.units import INCH, LB
 
 __all__ = ["COLUMNS", "MASS_KG", "STATURE_M", "Census", "Refused", "load_census", "read_census"]
 
@@ -32,8 +32,8 @@ MASS_KG = (25.0, 350.0)  # what a scenario accepts as well
 STATURE_M = (1.2, 2.3)
 
 _TO_SI = {
-    "mass": {"kg": 1.0, "lb": constants.lb},
-    "stature": {"m": 1.0, "cm": 0.01, "in": constants.inch},
+    "mass": {"kg": 1.0, "lb": LB},
+    "stature": {"m": 1.0, "cm": 0.01, "in": INCH},
 }
 _ALIASES = {
     "mass": "mass", "weight": "mass", "body mass": "mass", "body weight": "mass",

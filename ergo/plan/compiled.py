@@ -125,10 +125,16 @@ def worst_ratio(
     crew = (airway_lead(),) if side == "airway" else crew_of(asked.scenario, side, people)  # type: ignore[arg-type]
     if side == "airway" and not any(r.name == "airway lead" for r in roles_of(asked.scenario)):
         return worst, largest
+    judged: set[tuple[object, ...]] = set()
     for m, (_, efforts) in enumerate(asked.moves):
         for e, effort in enumerate(efforts):
             if effort.side != side and not (effort.side == "both" and side != "airway"):
                 continue
+            table = id(compiled.tables[(m, e, body_of(crew[0]))])
+            asks = (effort.role, float(effort.centre_m), table, *(f.tobytes() for f in forces[(m, e)]))
+            if asks in judged:  # the same effort again, as when a pad is laid and later stored
+                continue
+            judged.add(asks)
             members, places, centre = stand_in(effort, crew)
             best = best_shares(places, centre)
             share = best[:, None] * effort_spread[: len(members)]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
@@ -15,6 +14,7 @@ from ergo.evidence import assumption
 from ergo.plan.compiled import Compiled, compile_demand, team_forces, worst_ratio
 from ergo.plan.inputs import UncertainInput, uncertain_inputs
 from ergo.plan.running import Tally
+from ergo.plan.sobol import sobol_points
 from ergo.scenario import Scenario, Side
 
 __all__ = ["Confidence", "Sureness", "at_confidence", "draw", "evaluate", "sureness", "uniform_chunks"]
@@ -128,18 +128,10 @@ def evaluate(
 
 
 def uniform_chunks(dimensions: int, draws: int, seed: int, chunk: int = CHUNK) -> Iterator[Floats]:
-    """Yield scrambled Sobol points in chunks; the same points whatever the chunk."""
-    from scipy.stats import qmc  # loaded here because it takes longer than everything else together
-
-    engine = qmc.Sobol(dimensions, scramble=True, rng=seed)
-    done = 0
-    with warnings.catch_warnings():
-        # A chunk of another size than a power of two is part of a whole that is one.
-        warnings.filterwarnings("ignore", message="The balance properties of Sobol")
-        while done < draws:
-            size = min(chunk, draws - done)
-            yield np.asarray(engine.random(size))
-            done += size
+    """Yield Sobol points with a random digital shift in chunks; the same points whatever the chunk."""
+    shift = np.random.default_rng(seed).integers(2**30, size=dimensions, dtype=np.uint32)
+    for start in range(0, draws, chunk):
+        yield sobol_points(dimensions, start, min(chunk, draws - start), shift)
 
 
 def sureness(

@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment.asked import Demand
-from ergo.assessment.check import LimitCheck, checks
+from ergo.assessment.check import Held, held
 from ergo.assessment.crew import Person
 from ergo.assessment.load import PersonLoad, Row, loads_of
-from ergo.limits.registry import LIMITS
+from ergo.limits.registry import LIMITS, NotApplicable, Value
 from ergo.mechanics.demand import Effort
 from ergo.plan.inputs import UncertainInput
+from ergo.scenario import Scenario
 from ergo.units import G
 
 __all__ = ["PersonTable", "body_of", "person_ratio", "person_tables"]
@@ -35,20 +36,18 @@ class PersonTable:
     """What a force costs one person in one effort.
 
     `peak_per_n` and `steady_per_n` are the worst ratios per newton, at the lowest and highest hand, to the deciding
-    limits that are proportional to the peak and to the steady force. `posture`, over `forces`, is the worst ratio to
-    those that follow from the posture found, compression apart; `held` is 1 where a posture holds the force.
-    Compression is split so that the back's lever and the technique can be drawn.
+    limits that are proportional to the peak and to the steady force. The rows of `along` run over `forces`: the worst
+    ratio to the limits that follow from the posture found, compression apart; compression, and what the back muscle
+    adds to it; and by how much each of the two is less in the best posture, so that the back's lever and the technique
+    can be drawn. `steps` are their differences. `held` is 1 where a posture holds the force.
     """
 
     forces: Floats
     peak_per_n: tuple[float, float]
     steady_per_n: tuple[float, float]
-    posture: Floats
+    along: Floats
+    steps: Floats
     held: Floats
-    compression: Floats
-    muscle: Floats
-    best_compression: Floats
-    best_muscle: Floats
     spine_limit: float
 
 
@@ -57,38 +56,47 @@ def body_of(person: Person) -> Person:
     return replace(person, label="", along_m=0.0)
 
 
+# Neither the patient's mass nor most aids change what a force costs a person, so one table serves many cases.
+_KNOWN: dict[tuple[object, ...], PersonTable] = {}
+_MOST_KNOWN = 8192  # of about 2 kB; then it starts anew
+
+
 def person_tables(
     asked: Demand, people: dict[str, list[Person]], inputs: tuple[UncertainInput, ...]
 ) -> dict[tuple[int, int, Person], PersonTable]:
-    """Tabulate every person in every effort; all postures are found in one vectorised search."""
-    keys: list[tuple[int, int, Person]] = []
-    rows: list[Row] = []
-    first_of: dict[tuple[object, ...], tuple[int, int]] = {}
-    twins: dict[tuple[int, int], tuple[int, int]] = {}
+    """Tabulate every person in every effort; all postures that are not known yet are found in one search."""
+    hand = next(i for i in inputs if i.name == "hand_height_m")
+    shifts = (hand.low - hand.typical, hand.high - hand.typical)
+    places: dict[tuple[int, int, Person], tuple[object, ...]] = {}
+    key: tuple[object, ...]
+    wanted: dict[tuple[object, ...], list[Row]] = {}
     for m, (_, efforts) in enumerate(asked.moves):
         for e, effort in enumerate(efforts):
-            first = first_of.setdefault(_signature(effort), (m, e))
-            if first != (m, e):  # the same effort again, as when a pad is laid and later stored
-                twins[(m, e)] = first
-                continue
+            top = _reaching(max(float(effort.start_n) * _ROOM, _LEAST_SPAN * asked.scenario.patient.mass_kg * G))
+            shape = _shape(effort, top, shifts, asked.scenario)
             sides = ("left", "right") if effort.side == "both" else (effort.side,)
-            crew = dict.fromkeys(body_of(p) for side in sides for p in people[side])
-            top = max(float(effort.start_n) * _ROOM, _LEAST_SPAN * asked.scenario.patient.mass_kg * G)
-            for person in crew:
-                keys.append((m, e, person))
-                rows += [(_at(effort, force), person, 1.0) for force in top * _GRID]
+            for person in dict.fromkeys(body_of(p) for side in sides for p in people[side]):
+                places[(m, e, person)] = key = (person, shape)
+                if key not in wanted:
+                    wanted[key] = [(_at(effort, force), person, 1.0) for force in top * _GRID]
+    found = {key: _KNOWN[key] for key in wanted if key in _KNOWN}
+    unknown = {key: rows for key, rows in wanted.items() if key not in found}
+    rows = [row for group in unknown.values() for row in group]
     stated = loads_of(asked.scenario, rows)
     softer = asked.scenario.handling.technique == "typical"
     best = loads_of(asked.scenario, rows, "best") if softer else stated
-    hand = next(i for i in inputs if i.name == "hand_height_m")
-    shifts = (hand.low - hand.typical, hand.high - hand.typical)
-    found = {}
-    for k, key in enumerate(keys):
+    for k, (key, group) in enumerate(unknown.items()):
         span = slice(k * _FORCES, (k + 1) * _FORCES)
-        found[key] = _person_table(asked, rows[span], stated[span], best[span], shifts)
-    for twin, first in twins.items():
-        found |= {(*twin, key[2]): found[key] for key in keys if key[:2] == first}
-    return found
+        found[key] = _person_table(asked, group, stated[span], best[span], shifts)
+    if len(_KNOWN) + len(unknown) > _MOST_KNOWN:
+        _KNOWN.clear()
+    _KNOWN.update((key, found[key]) for key in unknown)
+    return {place: found[key] for place, key in places.items()}
+
+
+def _reaching(force: float) -> float:
+    """Return the next of a few round forces, four to each doubling, so that like efforts share a table."""
+    return float(2.0 ** (np.ceil(np.log2(force) * 4.0) / 4.0))
 
 
 def _person_table(
@@ -97,46 +105,53 @@ def _person_table(
     deciding = [limit for limit in LIMITS if limit.key in asked.policy.deciding]
     straight = {limit.key for limit in deciding if not limit.by_posture}
     bent = {limit.key for limit in deciding if limit.by_posture} - {_SPINE}
+    compressed = {limit.key for limit in deciding} & {_SPINE}
     effort, last = rows[-1][0], stated[-1]
     per_n: dict[str, list[float]] = {"steady": [], "peak": []}
     for shift in shifts:
         there = replace(last, hand_height_m=last.hand_height_m + shift)
         worst = {"steady": 0.0, "peak": 0.0}
-        for check in checks(asked, effort, there, only=straight):
-            phase = "steady" if check.quantity == "steady force" else "peak"
-            worst[phase] = max(worst[phase], _ratio_of(check) / last.start_n)
+        for found in held(asked, effort, there, only=straight):
+            phase = "steady" if found[0].quantity == "steady force" else "peak"
+            worst[phase] = max(worst[phase], _ratio_of(found) / last.start_n)
         for phase, ratio in worst.items():
             per_n[phase].append(ratio)
     posture = [
-        max((_ratio_of(c) for c in checks(asked, row[0], load, only=bent)), default=0.0)
+        max((_ratio_of(found) for found in held(asked, row[0], load, only=bent)), default=0.0)
         for row, load in zip(rows, stated, strict=True)
     ]
-    spine = [c.limit for c in checks(asked, effort, last, only={_SPINE}) if c.decides and c.limit is not None]
+    spine = [v.value for _, _, v, _ in held(asked, effort, last, only=compressed) if isinstance(v, Value)]
+    compression, muscle = (
+        np.array([[getattr(load.body, field) for load in loads] for loads in (stated, best)])
+        for field in ("compression_n", "muscle_n")
+    )
+    along = np.array([posture, compression[0], muscle[0], compression[1] - compression[0], muscle[1] - muscle[0]])
     return PersonTable(
         forces=np.array([float(row[0].start_n) for row in rows]),
         peak_per_n=(per_n["peak"][0], per_n["peak"][1]),
         steady_per_n=(per_n["steady"][0], per_n["steady"][1]),
-        posture=np.array(posture),
+        along=along,
+        steps=np.diff(along, axis=1),
         held=np.array([float(load.body.can_be_held) for load in stated]),
-        compression=np.array([load.body.compression_n for load in stated]),
-        muscle=np.array([load.body.muscle_n for load in stated]),
-        best_compression=np.array([load.body.compression_n for load in best]),
-        best_muscle=np.array([load.body.muscle_n for load in best]),
         spine_limit=spine[0] if spine else float("inf"),
     )
 
 
-def _ratio_of(check: LimitCheck) -> float:
+def _ratio_of(found: Held) -> float:
     """Ratio of a deciding limit; one asked outside its range is no pass, one that does not cover the case is silent."""
-    if check.ratio is not None:
-        return check.ratio
-    return _NOT_HELD if check.outside else 0.0
+    _, _, value, ratio = found
+    if ratio is not None:
+        return ratio
+    return _NOT_HELD if isinstance(value, NotApplicable) and value.outside else 0.0
 
 
-def _signature(effort: Effort) -> tuple[object, ...]:
-    """What the cost of a force depends on."""
-    numbers = (effort.start_n, effort.steady_n, effort.elevation, effort.reach_m, effort.hand_height_m, effort.held_kg)
-    return (effort.role, effort.side, effort.hands, effort.seconds, *(round(float(n), 9) for n in numbers))
+def _shape(effort: Effort, top: float, shifts: tuple[float, float], scenario: Scenario) -> tuple[object, ...]:
+    """All that the cost of a force depends on, but for the person."""
+    start = float(effort.start_n)
+    held_kg = float(effort.held_kg) / start if start > 0 else 0.0
+    numbers = (effort.elevation, effort.reach_m, effort.hand_height_m, held_kg, top, *shifts, scenario.bed.height_m)
+    stated = (scenario.policy, scenario.handling)
+    return (effort.role, effort.hands, effort.seconds, *(round(float(n), 9) for n in numbers), *stated)
 
 
 def _at(effort: Effort, force: float) -> Effort:
@@ -171,23 +186,21 @@ def person_ratio(
     index = np.minimum((np.sqrt(peak_n / forces[-1]) * (_FORCES - 1)).astype(np.intp), _FORCES - 2)
     part = (peak_n - forces[index]) / (forces[index + 1] - forces[index])
 
-    def along(values: Floats) -> Floats:
-        return np.asarray(values[index] + part * (values[index + 1] - values[index]))
-
     def between(ends: tuple[float, float]) -> Floats | float:
         return ends[0] + t * (ends[1] - ends[0])
 
     ratio = np.maximum(peak_n * between(grid.peak_per_n), steady_n * between(grid.steady_per_n))
-    np.maximum(ratio, along(grid.posture), out=ratio)
+    posture, compression, muscle, softer_compression, softer_muscle = (
+        np.take(grid.along, index, axis=1) + np.take(grid.steps, index, axis=1) * part
+    )
+    np.maximum(ratio, posture, out=ratio)
     if not grid.held.all():
-        not_held = along(grid.held) < 0.5  # the nearer node decides
-        ratio[not_held] = np.maximum(ratio[not_held], _NOT_HELD)
+        nearer = grid.held[np.where(part < 0.5, index, index + 1)]
+        ratio[nearer == 0.0] = np.maximum(ratio[nearer == 0.0], _NOT_HELD)
     if np.isfinite(grid.spine_limit):
         softer = draws["posture"]
-        compression, muscle = along(grid.compression), along(grid.muscle)
-        if grid.best_compression is not grid.compression:
-            compression = compression + softer * (along(grid.best_compression) - compression)
-            muscle = muscle + softer * (along(grid.best_muscle) - muscle)
+        compression = compression + softer * softer_compression
+        muscle = muscle + softer * softer_muscle
         compression = compression + muscle * (back_arm_m / draws["back_arm_m"] - 1.0)
         np.maximum(ratio, compression / grid.spine_limit, out=ratio)
     return ratio

@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.mechanics.case import Case, build_case
-from ergo.mechanics.demand import turn_statics
+from ergo.mechanics.demand import mean_while_acting, turn_statics
 from ergo.mechanics.layers import slip_friction
 from ergo.mechanics.procedure import PlannedMove
+from ergo.mechanics.turn import Turn
 from ergo.plan.inputs import UncertainInput
 from ergo.scenario import Scenario
 from ergo.units import G
@@ -48,8 +49,9 @@ _CHEBYSHEV = np.cos(np.pi * (np.arange(4) + 0.5) / 4)  # nodes from -1 to 1 that
 _TURN_INPUTS = ("breadth_scale", "depth_scale", "hand_height_m")
 
 
-@lru_cache(maxsize=256)
-def _solved_turn(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> TurnTable:
+@lru_cache(maxsize=16)
+def _grid_of(scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> tuple[tuple[Floats, Floats, Floats], Case]:
+    """The axes, and the patient at every node; all turns of a procedure share them."""
     spread = {i.name: i for i in inputs}
     axes = []
     for name in _TURN_INPUTS:
@@ -65,17 +67,25 @@ def _solved_turn(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainI
         "hand_height_m": hand,
         "turned_fraction": np.ones(len(hand)),
     }
-    lifting, lowering = turn_statics(move, build_case(scenario, grid), scenario)
+    return (axes[0], axes[1], axes[2]), build_case(scenario, grid)
+
+
+@lru_cache(maxsize=256)
+def _solved_turn(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> TurnTable:
+    axes, case = _grid_of(scenario, inputs)
+    lifting, lowering = turn_statics(move, case, scenario)
     at = np.argmax(lifting.force_n, axis=-1)[..., None]
     shape = tuple(len(axis) for axis in axes)
     weight = scenario.patient.mass_kg * G
     values = {
         "peak": np.max(lifting.force_n, axis=-1),
-        "mean": np.mean(lifting.force_n, axis=-1),
+        "mean": mean_while_acting(lifting.force_n),
         "end": lifting.force_n[..., -1],
-        "brake": np.max(lowering.force_n, axis=-1),
-        "brake mean": np.mean(lowering.force_n, axis=-1),
+        "brake": _smooth_brake(lowering, weight),
+        "brake end": lowering.force_n[..., -1],
+        "brake mean": mean_while_acting(lowering.force_n),
     }
+    breadth, depth, _ = np.meshgrid(*axes, indexing="ij")
     middle = int(np.argmin(np.abs(breadth - 1) + np.abs(depth - 1)))
     mu = np.linspace(0.02, 0.6, 30)
     along = lifting.force_n[middle] * np.cos(lifting.elevation[middle])
@@ -84,12 +94,20 @@ def _solved_turn(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainI
     top = hold.max(axis=1)
     part = np.where(top > 0, hold.mean(axis=1) / np.where(top > 0, top, 1.0), 0.0)
     return TurnTable(
-        (axes[0], axes[1], axes[2]),
+        axes,
         {name: np.reshape(v, shape) for name, v in values.items()},
         np.reshape(np.take_along_axis(lifting.elevation, at, axis=-1), shape),
         mu,
         part,
     )
+
+
+def _smooth_brake(lowering: Turn, weight: float) -> Floats:
+    """The brake's peak, below zero where it is still to come: a polynomial follows that, but not a kink at zero."""
+    p = lowering.gravity_lever_m
+    signed = np.where(p < 0, lowering.force_n, -weight * p / lowering.pull_lever_m)
+    past = np.arange(p.shape[-1]) >= np.argmax(p, axis=-1)[..., None]
+    return np.asarray(np.max(signed, axis=-1, where=past | (p < 0), initial=-np.inf))
 
 
 def _weights(axis: Floats, x: Floats) -> Floats:
@@ -113,13 +131,17 @@ def turn_forces(
         return np.asarray(np.maximum(0.0, found))
 
     turned = draws["turned_fraction"]
-    peak, hold = at(grid.values["peak"]) * turned, at(grid.values["end"]) * turned if move.hold_s > 0 else 0.0
+    held = turned if move.hold_s > 0 else 0.0
+    peak = at(grid.values["peak"]) * turned
     elevation = at(grid.elevation + np.pi) - np.pi
     mu = slip_friction(case.mu)
     weight = scenario.patient.mass_kg * turned * G
     slip = np.maximum(0.0, peak * np.cos(elevation) - mu * (weight - peak * np.sin(elevation)))
     return {
-        "pull": (peak, np.maximum(at(grid.values["mean"]) * turned, hold)),
+        "pull": (peak, np.maximum(at(grid.values["mean"]) * turned, at(grid.values["end"]) * held)),
         "counter-hold": (slip, slip * np.interp(mu, grid.hold_mu, grid.hold_part)),
-        "brake": (at(grid.values["brake"]) * turned, at(grid.values["brake mean"]) * turned),
+        "brake": (
+            at(grid.values["brake"]) * turned,
+            np.maximum(at(grid.values["brake mean"]) * turned, at(grid.values["brake end"]) * held),
+        ),
     }
