@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import re
 import time
 from dataclasses import dataclass, field
 from html import unescape
+from http.client import HTTPConnection
+from http.cookies import SimpleCookie
 from typing import Any
 from urllib.parse import parse_qs
 
 from streamlit.proto.BackMsg_pb2 import BackMsg
+from streamlit.proto.Common_pb2 import FileUploaderState
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from websockets.asyncio.client import connect
 from websockets.typing import Origin, Subprotocol
@@ -18,7 +22,7 @@ from websockets.typing import Origin, Subprotocol
 from ergo.scenario import Scenario
 from ergo.show.link import pack_case, unpack_case
 
-__all__ = ["Seen", "Visitor", "case_for"]
+__all__ = ["Seen", "Visitor", "case_for", "put_file"]
 
 _NAME = re.compile(rb"visitor (\d+) of the load")
 _HEADLINE = re.compile(r'<p class="what">.*?</span> (.*?)</p>')
@@ -29,6 +33,29 @@ def case_for(number: int, case: Scenario, mass_kg: float, aid: str | None = None
     patient = case.patient.model_copy(update={"mass_kg": mass_kg})
     update = {"name": f"visitor {number} of the load", "patient": patient, "aid": aid or case.aid}
     return case.model_copy(update=update)
+
+
+def put_file(address: str, place: str, name: str, content: bytes, *, token: bool = True, sized: bool = True) -> int:
+    """Put a file where the page said; return the status. `sized` says beforehand how long it is."""
+    edge = "edge-of-a-part"
+    head = f'--{edge}\r\nContent-Disposition: form-data; name="{name}"; filename="{name}"\r\n\r\n'
+    body = head.encode() + content + f"\r\n--{edge}--\r\n".encode()
+    line = HTTPConnection(address.removeprefix("http://"), timeout=60)
+    try:
+        line.request("GET", "/_stcore/health")
+        reply = line.getresponse()
+        cookie = SimpleCookie(reply.headers.get("Set-Cookie", ""))
+        reply.read()
+        headers = {"Content-Type": f"multipart/form-data; boundary={edge}"}
+        if token:
+            one = cookie["_streamlit_xsrf"].value
+            headers |= {"X-Xsrftoken": one, "Cookie": f"_streamlit_xsrf={one}"}
+        parts = iter([body[i : i + 65536] for i in range(0, len(body), 65536)])
+        with contextlib.suppress(ConnectionError):  # the server need not read on to refuse
+            line.request("PUT", place, body if sized else parts, headers)
+        return int(line.getresponse().status)
+    finally:
+        line.close()
 
 
 @dataclass(slots=True)
@@ -62,6 +89,10 @@ class Visitor:
     _reader: Any = None
     _now: Seen | None = None
     _begun: bool = False  # the server works on what was asked last, no longer on what was asked before
+    _session: str = ""
+    _urls: asyncio.Queue[Any] = field(default_factory=asyncio.Queue)  # where files may be put
+    _files: dict[str, Any] = field(default_factory=dict)  # what is open in each place for files
+    uploads: dict[str, Any] = field(default_factory=dict)  # places for files, by label
     _query: str = ""
     _page: str = ""
     _main: str = ""
@@ -114,6 +145,26 @@ class Visitor:
         self._values = {key: value for key, value in self._values.items() if key in self._frame}
         return await self._run(f"page {page or 'answer'}")
 
+    async def upload(self, label: str, name: str, content: bytes) -> Seen:
+        """Open a file; wait for what the page makes of it."""
+        urls = await self.place_for(name)
+        status = await asyncio.to_thread(put_file, self.address, urls.upload_url, name, content)
+        if status != 204:
+            raise ConnectionError(f"the file was refused with status {status}")
+        state = self._files[self.uploads[label].id] = FileUploaderState()
+        state.uploaded_file_info.add(file_id=urls.file_id, name=name, size=len(content), file_urls=urls)
+        seen = await self._run("upload")
+        del self._files[self.uploads[label].id]
+        return seen
+
+    async def place_for(self, name: str) -> Any:
+        """Return the address to which this visitor may put one file."""
+        asked = BackMsg()
+        asked.file_urls_request.request_id, asked.file_urls_request.session_id = name, self._session
+        asked.file_urls_request.file_names.append(name)
+        await self._socket.send(asked.SerializeToString())
+        return await asyncio.wait_for(self._urls.get(), 60)
+
     async def _run(self, kind: str) -> Seen:
         """Ask for a run; the reader goes on reading while the answer is looked at."""
         asked = self._asked().SerializeToString()
@@ -145,12 +196,15 @@ class Visitor:
         assert seen is not None
         if what == "new_session":
             self._begun, self._drawn_now = True, set()
+            self._session = message.new_session.initialize.session_id
             self._page, self._main = message.new_session.page_script_hash, message.new_session.main_script_hash
         elif what == "navigation":
             pages = message.navigation.app_pages
             self.pages = {"" if p.is_default else p.url_pathname: p.page_script_hash for p in pages}
         elif what == "page_info_changed":
             self._query = message.page_info_changed.query_string
+        elif what == "file_urls_response":
+            self._urls.put_nowait(message.file_urls_response.file_urls[0])
         elif what == "delta" and self._begun:
             self._drawn(message, seen)
         elif what == "script_finished" and self._begun:
@@ -182,6 +236,8 @@ class Visitor:
                 state.string_value = value
             elif value is not None:
                 state.double_value = value
+        for key, files in self._files.items():
+            run.widget_states.widgets.add(id=key).file_uploader_state_value.CopyFrom(files)
         return asked
 
     def _drawn(self, message: ForwardMsg, seen: Seen) -> None:
@@ -207,8 +263,12 @@ class Visitor:
             box = element.selectbox
             first = box.options[box.default] if box.HasField("default") and box.options else None
             self._widget(message, box, box.raw_value if box.set_value and box.HasField("raw_value") else first)
+        elif what == "file_uploader":
+            self.uploads[element.file_uploader.label] = element.file_uploader
         elif what == "exception":
-            self.wrong.append(f"exception: {element.exception.type} {element.exception.message}")
+            self.wrong.append(
+                f"exception: {element.exception.type} {element.exception.message} {list(element.exception.stack_trace)}"
+            )
         elif what == "alert" and "This cannot be used" in element.alert.body:
             self.wrong.append(f"fault: {element.alert.body}")
 

@@ -19,9 +19,22 @@ from ergo.show.figures.render_plotly import plotly_figure
 from ergo.show.markdown import plain
 from ergo.show.rows import Rows, citation
 from ergo.show.text import MARKS, limit_amount
+from ergo.stated import LARGEST_FILE
 from ergo.units import Units
 
-__all__ = ["cautions", "faults", "figure", "headline", "is_dark", "note", "plain", "style", "table", "where"]
+__all__ = [
+    "MOST_STATED_MB",
+    "cautions",
+    "faults",
+    "figure",
+    "headline",
+    "is_dark",
+    "note",
+    "plain",
+    "style",
+    "table",
+    "where",
+]
 
 
 def is_dark() -> bool:
@@ -66,6 +79,7 @@ def style() -> None:
 _CLASS = {"●": "within", "◆": "close", "■": "over", "○": "na"}
 
 
+MOST_STATED_MB = LARGEST_FILE // 1_000_000  # of a file that states a case, a unit or a purchase
 _LONG, _LONGER = 24, 90  # letters from which a column needs room for whole phrases, and for whole sentences
 
 

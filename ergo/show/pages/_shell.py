@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import streamlit as st
+from starlette.formparsers import MultiPartParser
 
 from ergo.errors import InputError
 from ergo.scenario import dump_scenario, read_scenario
@@ -25,6 +26,9 @@ _PAGES = (
 )
 _CHOOSE = "ergo.example"
 _UPLOAD = "ergo.upload"
+_LONGEST_UPLOAD = int(st.get_option("server.maxUploadSize")) * 1024 * 1024
+# An upload stays in memory: above a limit of its own the server would write it to a file first.
+MultiPartParser.spool_max_size = max(MultiPartParser.spool_max_size, 2 * _LONGEST_UPLOAD)
 
 
 def run() -> None:
@@ -65,7 +69,9 @@ def _side_bar() -> None:
         key="ergo.save",
         width="stretch",
     )
-    st.file_uploader("Open a case (TOML)", type="toml", key=_UPLOAD, on_change=_open)
+    st.file_uploader(
+        "Open a case (TOML)", type="toml", max_upload_size=_parts.MOST_STATED_MB, key=_UPLOAD, on_change=_open
+    )
     with st.popover("Share link", icon=":material/link:", width="stretch"):
         st.markdown("The address of this page holds the case. Whoever opens it sees the same answer.")
         st.code(_state.link(), language=None, wrap_lines=True)
