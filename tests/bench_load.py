@@ -20,7 +20,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from ergo import smallest_team
-from ergo.scenario import known_aids
+from ergo.assessment import demand_of
+from ergo.errors import InputError
+from ergo.scenario import Scenario, known_aids
 from ergo.show.examples import FIRST, examples
 from ergo.show.report import answer_words
 from tests.served import ROOT, Server, server
@@ -33,12 +35,22 @@ PAGES = ("teach", "body", "compare")
 VERIFIED = 12  # answers worked out again with the library
 
 
+def serves(case: Scenario, aid: str) -> bool:
+    """Return whether the page takes this aid for the case."""
+    try:
+        demand_of(case.model_copy(update={"aid": aid}))
+    except InputError:
+        return False
+    return True
+
+
 class Load:
     """Readers of one server and what they saw."""
 
     def __init__(self, running: Server, sessions: int, wait_for: str) -> None:
         self.running, self.wait_for = running, wait_for
         case = examples()[FIRST]
+        self.aids = [aid for aid in known_aids() if serves(case, aid)]
         self.visitors = [Visitor(running.address, n, case_for(n, case, 60.0 + n)) for n in range(sessions)]
         self.seen: list[Seen] = []
         self.dropped: list[str] = []
@@ -80,7 +92,7 @@ class Load:
                 elif throw < 0.80:
                     asked = visitor.set_mass(60.0 + visitor.number + 0.01 * step)
                 elif throw < 0.92:
-                    asked = visitor.set_aid(dice.choice([a for a in known_aids() if a != visitor.case.aid]))
+                    asked = visitor.set_aid(dice.choice([a for a in self.aids if a != visitor.case.aid]))
                 else:
                     asked, away = visitor.go(dice.choice(PAGES)), True
                 seen = await asyncio.wait_for(asked, PATIENCE_S)

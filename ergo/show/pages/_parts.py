@@ -17,6 +17,7 @@ from ergo.plan.export import to_csv
 from ergo.show.figures.drawing import DARK, LIGHT, Drawing, Palette
 from ergo.show.figures.render_plotly import plotly_figure
 from ergo.show.markdown import plain
+from ergo.show.pages import _turns
 from ergo.show.rows import Rows, citation
 from ergo.show.text import MARKS, limit_amount
 from ergo.stated import LARGEST_FILE
@@ -116,6 +117,7 @@ def table(rows: Rows, key: str, *, download: bool = True) -> None:
             type="tertiary",
             icon=":material/download:",
         )
+    _turns.give_way()
 
 
 def figure(drawing: Drawing, key: str | None = None) -> None:
@@ -128,6 +130,7 @@ def figure(drawing: Drawing, key: str | None = None) -> None:
         theme=None,
         config={"displayModeBar": False, "scrollZoom": False},
     )
+    _turns.give_way()
 
 
 def headline(verdict: Verdict, what: str, why: str) -> None:
@@ -138,6 +141,7 @@ def headline(verdict: Verdict, what: str, why: str) -> None:
         f'<p class="what"><span class="mark" aria-hidden="true">{MARKS[verdict]}</span> {escape(what)}</p>'
         f'<p class="why">{escape(why)}</p></div>'
     )
+    _turns.give_way()
 
 
 def faults(found: Sequence[Fault]) -> None:

@@ -10,7 +10,7 @@ from starlette.formparsers import MultiPartParser
 from ergo.errors import InputError
 from ergo.scenario import dump_scenario, read_scenario
 from ergo.show.examples import examples
-from ergo.show.pages import _parts, _state
+from ergo.show.pages import _parts, _state, _turns
 
 __all__ = ["run"]
 
@@ -32,7 +32,12 @@ MultiPartParser.spool_max_size = max(MultiPartParser.spool_max_size, 2 * _LONGES
 
 
 def run() -> None:
-    """Show the page that the reader chose."""
+    """Show the page that the reader chose, in turns with other readers' pages."""
+    with _turns.turn():
+        _run()
+
+
+def _run() -> None:
     st.set_page_config(page_title="How many people does this move need?", page_icon="◆", layout="wide")
     _state.begin()
     here = Path(__file__).parent
