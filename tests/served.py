@@ -7,9 +7,11 @@ import shutil
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from urllib.request import urlopen
@@ -24,31 +26,53 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
+@dataclass(frozen=True, slots=True)
+class Server:
+    """A page that runs: its address, its process and the file that holds all it wrote out."""
+
+    address: str
+    pid: int
+    output: Path
+
+    def memory_mb(self) -> float:
+        """Return the memory of the process that lies in RAM."""
+        pages = int(Path(f"/proc/{self.pid}/statm").read_text().split()[1])
+        return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+
+@contextmanager
+def server(script: Path, *options: str) -> Iterator[Server]:
+    """Run a Streamlit script and yield the server."""
+    port = free_port()
+    command = [sys.executable, "-m", "streamlit", "run", str(script), f"--server.port={port}", "--server.headless=true"]
+    with tempfile.NamedTemporaryFile(prefix="ergo-page-", suffix=".log") as output:
+        process = subprocess.Popen(
+            [*command, "--server.fileWatcherType=none", *options],
+            cwd=ROOT,
+            stdout=output,
+            stderr=subprocess.STDOUT,
+            env=os.environ | {"PYTHONPATH": str(ROOT), "PYTHONUNBUFFERED": "1"},
+        )
+        address = f"http://localhost:{port}"
+        try:
+            for _ in range(300):
+                try:
+                    with urlopen(f"{address}/_stcore/health", timeout=1) as reply:
+                        if reply.status == 200:
+                            break
+                except OSError:
+                    time.sleep(0.1)
+            yield Server(address, process.pid, Path(output.name))
+        finally:
+            process.terminate()
+            process.wait(10)
+
+
 @contextmanager
 def served(script: Path) -> Iterator[str]:
     """Run a Streamlit script and yield its address."""
-    port = free_port()
-    command = [sys.executable, "-m", "streamlit", "run", str(script), f"--server.port={port}", "--server.headless=true"]
-    process = subprocess.Popen(
-        [*command, "--server.fileWatcherType=none"],
-        cwd=ROOT,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
-    )
-    address = f"http://localhost:{port}"
-    try:
-        for _ in range(300):
-            try:
-                with urlopen(f"{address}/_stcore/health", timeout=1) as reply:
-                    if reply.status == 200:
-                        break
-            except OSError:
-                time.sleep(0.1)
-        yield address
-    finally:
-        process.terminate()
-        process.wait(10)
+    with server(script) as running:
+        yield running.address
 
 
 @contextmanager

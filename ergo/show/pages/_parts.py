@@ -19,14 +19,17 @@ from ergo.show.figures.drawing import DARK, LIGHT, Drawing, Palette
 from ergo.show.figures.render_plotly import plotly_figure
 from ergo.show.figures.render_svg import svg
 from ergo.show.markdown import plain
+from ergo.show.pages import _turns
 from ergo.show.rows import Rows, citation
 from ergo.show.text import MARKS, limit_amount
+from ergo.stated import LARGEST_FILE
 from ergo.units import Units
 
 if TYPE_CHECKING:
     from streamlit.elements.lib.mutable_expander_container import ExpanderContainer
 
 __all__ = [
+    "MOST_STATED_MB",
     "Chart",
     "cautions",
     "faults",
@@ -93,6 +96,7 @@ def style() -> None:
 _CLASS = {"●": "within", "◆": "close", "■": "over", "○": "na"}
 
 
+MOST_STATED_MB = LARGEST_FILE // 1_000_000  # of a file that states a case, a unit or a purchase
 # Letters up to which a column of figures stays on one line, and from which phrases and whole sentences need room.
 _SHORT, _LONG, _LONGER = 10, 24, 90
 
@@ -134,6 +138,7 @@ def table(rows: Rows, key: str, *, download: bool = True) -> None:
             f"csv.{key}",
             quiet=True,
         )
+    _turns.give_way()
 
 
 _FILES = {
@@ -180,6 +185,7 @@ def figure(drawing: Drawing, key: str | None = None) -> None:
         theme=None,
         config={"displayModeBar": False, "scrollZoom": False},
     )
+    _turns.give_way()
 
 
 def let_go() -> None:
@@ -226,6 +232,7 @@ def headline(verdict: Verdict, what: str, why: str) -> None:
         f'<p class="what"><span class="mark" aria-hidden="true">{MARKS[verdict]}</span> {escape(what)}</p>'
         f'<p class="why">{escape(why)}</p></div>'
     )
+    _turns.give_way()
 
 
 def faults(found: Sequence[Fault]) -> None:

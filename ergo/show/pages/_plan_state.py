@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
+from threading import Lock
 from typing import Any, Literal, cast
 
 import streamlit as st
@@ -173,24 +174,29 @@ class _Kept:
 
     answers: dict[Ask, TeamNeed] = field(default_factory=dict)
     plans: OrderedDict[str, UnitPlan] = field(default_factory=OrderedDict)
+    lock: Lock = field(default_factory=Lock)
 
     def many(self, asks: Sequence[Ask]) -> list[TeamNeed]:
         """Return the teams, asking the assessment only for those never asked for."""
-        missing = [ask for ask in dict.fromkeys(asks) if ask not in self.answers]
-        if len(self.answers) > _MOST_ANSWERS:
-            self.answers.clear()
-            missing = list(dict.fromkeys(asks))
+        # What was found stays at hand here: another session may empty the store meanwhile.
+        found = {ask: self.answers.get(ask) for ask in dict.fromkeys(asks)}
+        missing = [ask for ask, need in found.items() if need is None]
         if missing:
-            self.answers.update(zip(missing, AssessedNeed().many(missing), strict=True))
-        return [self.answers[ask] for ask in asks]
+            fresh = dict(zip(missing, AssessedNeed().many(missing), strict=True))
+            found.update(fresh)
+            if len(self.answers) + len(fresh) > _MOST_ANSWERS:
+                self.answers = {}
+            self.answers.update(fresh)
+        return [cast(TeamNeed, found[ask]) for ask in asks]
 
     def __call__(self, procedure: str, aid: str, mass_kg: float, sex: str, stature_m: float) -> TeamNeed:
         return self.many([(procedure, aid, mass_kg, sex, stature_m)])[0]
 
     def keep(self, key: str, plan: UnitPlan) -> None:
-        self.plans[key] = plan
-        while len(self.plans) > _MOST_PLANS:
-            self.plans.popitem(last=False)
+        with self.lock:
+            self.plans[key] = plan
+            while len(self.plans) > _MOST_PLANS:
+                self.plans.popitem(last=False)
 
 
 @st.cache_resource(max_entries=1, show_spinner=False)
@@ -206,7 +212,8 @@ def _one_policy(stated: Unit, name: str) -> Unit:
 def _plan(stated: Unit, who: Census, told: Progress | None = None) -> UnitPlan:
     """Plan a unit, or find the plan kept. What `told` raises stops the work; what is found by then is kept."""
     kept, key = _kept(), _key(stated, who)
-    if key not in kept.plans:
+    plan = kept.plans.get(key)
+    if plan is None:
         half = 0.4  # of the time goes into the teams
 
         def teams(done: int, of: int) -> None:
@@ -218,8 +225,9 @@ def _plan(stated: Unit, who: Census, told: Progress | None = None) -> UnitPlan:
                 told(half + (1.0 - half) * done / of)
 
         table = table_of(stated, kept, who, progress=teams)
-        kept.keep(key, plan_unit(stated, kept, table=table, progress=runs, patients=who))
-    return kept.plans[key]
+        plan = plan_unit(stated, kept, table=table, progress=runs, patients=who)
+        kept.keep(key, plan)
+    return plan
 
 
 def first_look(policy: str) -> UnitPlan:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import streamlit as st
+from starlette.formparsers import MultiPartParser
 
 from ergo.errors import InputError
 from ergo.scenario import dump_scenario, read_scenario
 from ergo.show.examples import examples
-from ergo.show.pages import _parts, _state
+from ergo.show.pages import _parts, _state, _turns
 
 __all__ = ["run"]
 
@@ -25,10 +26,18 @@ _PAGES = (
 )
 _CHOOSE = "ergo.example"
 _UPLOAD = "ergo.upload"
+_LONGEST_UPLOAD = int(st.get_option("server.maxUploadSize")) * 1024 * 1024
+# An upload stays in memory: above a limit of its own the server would write it to a file first.
+MultiPartParser.spool_max_size = max(MultiPartParser.spool_max_size, 2 * _LONGEST_UPLOAD)
 
 
 def run() -> None:
-    """Show the page that the reader chose."""
+    """Show the page that the reader chose, in turns with other readers' pages."""
+    with _turns.turn():
+        _run()
+
+
+def _run() -> None:
     st.set_page_config(page_title="How many people does this move need?", page_icon="◆", layout="wide")
     _state.begin()
     here = Path(__file__).parent
@@ -56,7 +65,9 @@ def _side_bar() -> None:
     st.subheader("Keep and share", anchor=False)
     case = _state.scenario()
     _parts.save("Save this case (TOML)", dump_scenario(case), "case.toml", "ergo.save", wide=True)
-    st.file_uploader("Open a case (TOML)", type="toml", key=_UPLOAD, on_change=_open)
+    st.file_uploader(
+        "Open a case (TOML)", type="toml", max_upload_size=_parts.MOST_STATED_MB, key=_UPLOAD, on_change=_open
+    )
     with st.popover("Share link", icon=":material/link:", width="stretch"):
         st.markdown("The address of this page holds the case. Whoever opens it sees the same answer.")
         st.code(_state.link(), language=None, wrap_lines=True)

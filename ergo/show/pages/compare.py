@@ -11,7 +11,7 @@ from ergo.plan.team import AidOption
 from ergo.plan.trial import Trial
 from ergo.scenario import Scenario
 from ergo.show.figures.aid_bars import aid_bars
-from ergo.show.pages import _case, _parts, _state
+from ergo.show.pages import _case, _parts, _state, _turns
 from ergo.show.rows import aid_rows, layer_rows, trial_rows
 
 
@@ -22,6 +22,7 @@ def _trials(case: Scenario, options: Sequence[AidOption]) -> list[Trial]:
     for i, option in enumerate(options, 1):
         found.append(_state.trial(case, option.aid))
         bar.progress(i / len(options), "Working out the trials")
+        _turns.give_way()
     bar.empty()
     return found
 

@@ -15,7 +15,7 @@ from ergo.show.figures.band_curve import band_curve
 from ergo.show.figures.chance_curve import chance_curve, percent
 from ergo.show.figures.convergence import convergence
 from ergo.show.figures.driver_bars import driver_bars
-from ergo.show.pages import _inputs, _parts, _site, _state
+from ergo.show.pages import _inputs, _parts, _site, _state, _turns
 from ergo.show.rows_sure import chance_rows, convergence_rows, distribution_rows, driver_rows
 
 _CONFIDENCE, _WANTED = "ergo.sure.confidence", "ergo.sure.draws"
@@ -140,6 +140,7 @@ def _more(case: Scenario) -> Sureness | None:
 
     def progress(part: float) -> bool:
         bar.progress(min(part, 1.0), f"Drawing {wanted} cases")
+        _turns.give_way()
         return True
 
     found = sureness(case, draws=wanted, chunk=_STEP, progress=progress)

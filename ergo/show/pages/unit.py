@@ -13,7 +13,7 @@ from ergo.plan.unit_force import AssessedForce, typical_patient
 from ergo.plan.unit_plan import UnitPlan
 from ergo.show.figures.hours_missed import hours_missed
 from ergo.show.figures.unit_spans import coverage_spans, policy_spans, wait_spans
-from ergo.show.pages import _parts, _plan_inputs, _plan_state, _state, _unit_files
+from ergo.show.pages import _parts, _plan_inputs, _plan_state, _state, _turns, _unit_files
 from ergo.show.report_unit import request_html
 from ergo.show.rows_unit import (
     default_rows,
@@ -190,7 +190,12 @@ def _go_on(place: st.delta_generator.DeltaGenerator) -> None:
     with place.container():
         bar = st.progress(0.0, said)
         st.button("Stop", key="unit.stop", on_click=lambda: st.session_state.update({_STOPPED: True}))
-    _plan_state.work_on(lambda part: bar.progress(min(part, 1.0), said))
+
+    def told(part: float) -> None:
+        bar.progress(min(part, 1.0), said)
+        _turns.give_way()
+
+    _plan_state.work_on(told)
     st.rerun()
 
 
