@@ -27,6 +27,7 @@ from ergo.plan.trial import Trial, trial_of
 from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
 from ergo.show.examples import FIRST, examples
 from ergo.show.link import pack_case, unpack_case
+from ergo.show.pages import _turns
 from ergo.units import Units
 
 __all__ = [
@@ -202,6 +203,7 @@ def answer_with_aids(case: Scenario) -> TeamAnswer:
     options: list[AidOption | None] = []
     for i, name in enumerate(names):
         bar.progress(i / len(names), "Looking at the other aids")
+        _turns.give_way()
         options.append(own_option(found) if name == case.aid else _option(_text(case, name)))
     bar.empty()
     return with_options(found, options)
