@@ -33,8 +33,9 @@ __all__ = [
     "read_toml",
 ]
 
-LARGEST_FILE = 1_000_000  # bytes; what one user states is a page of text, anything larger is not one
+LARGEST_FILE = 300_000  # bytes; what one user states is a page of text, anything larger is not one
 DEEPEST = 8
+MOST_VALUES = 5000  # more than the longest lists allowed hold; comparing every entry with every other stays quick
 LONGEST_LINE = 2000  # characters; the parser's time grows with the square of a dotted key
 
 
@@ -187,12 +188,15 @@ def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict
     """
     if _depth(data) > DEEPEST:
         raise InputError(what, [Fault("file", "tables", f"nested at most {DEEPEST} deep")])
+    values = _count(data)
+    if values > MOST_VALUES:
+        raise InputError(what, [Fault("file", f"{values}", f"at most {MOST_VALUES}", "values")])
     faults: list[Fault] = []
     stated = None
     try:
         stated = model.model_validate(data)
     except ValidationError as error:
-        faults = [_fault(model, e) for e in error.errors(include_url=False)]
+        faults = [_fault(model, e) for e in error.errors(include_url=False) if not _by_its_entries(e)]
     faults += _unseen(data)
     faults += cross(data)
     if faults or stated is None:
@@ -210,6 +214,11 @@ def _depth(value: Any, level: int = 0) -> int:
         return level
     children = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
     return max((_depth(child, level + 1) for child in children), default=level)
+
+
+def _count(value: Any) -> int:
+    children = value.values() if isinstance(value, dict) else value if isinstance(value, list | tuple) else ()
+    return 1 + sum(map(_count, children))
 
 
 # A line break is a blank in what is shown. Other control characters could steer a terminal or break a drawing, and
@@ -261,6 +270,10 @@ def _allowed(model: type[BaseModel] | None, name: str) -> tuple[str, str]:
     words = _choices(field.annotation)
     if words:
         return "one of " + ", ".join(words), unit
+    fewest, most = getattr(bounds.get("MinLen"), "min_length", 0), getattr(bounds.get("MaxLen"), "max_length", None)
+    if most is not None:
+        long = f"{fewest} to {most}" if fewest else f"at most {most}"
+        return (f"text, {long} characters" if field.annotation is str else f"a list, {long} entries"), unit
     return {"str": "text", "bool": "true or false"}.get(getattr(field.annotation, "__name__", ""), ""), unit
 
 
@@ -284,7 +297,26 @@ def _fault(root: type[BaseModel], error: Any) -> Fault:
         return Fault(field, _value(error["input"]), said)
     if kind == "missing":
         return Fault(field, "(left out)", f"must be given, {allowed}" if allowed else "must be given", unit)
-    return Fault(field, _value(error["input"]), allowed or error["msg"], unit)
+    if loc and isinstance(loc[-1], int):  # an entry, not the list that it stands in
+        allowed = ""
+    return Fault(field, _value(error["input"]), allowed or _in_words(error), unit)
+
+
+# What the validator calls its findings begins with one of these.
+_KINDS = {"int": "a whole number", "string": "text", "date": "a date", "model": "a table", "dict": "a table"}
+
+
+def _in_words(error: Any) -> str:
+    """Say what may stand there where the field itself does not say it."""
+    said = error.get("ctx", {})
+    words = {"ge": "at least", "le": "at most", "expected": "one of"}
+    bound = next((f"{word} {said[key]}" for key, word in words.items() if key in said), "")
+    return bound or _KINDS.get(error["type"].split("_")[0], error["msg"])
+
+
+def _by_its_entries(error: Any) -> bool:
+    """Whether a list is too short only because its entries are wrong, which have faults of their own."""
+    return bool(error["type"] == "too_short" and len(error["input"]) >= error["ctx"]["min_length"])
 
 
 def _value(value: Any) -> str:

@@ -1,12 +1,15 @@
 """Build wheel and sdist, install each where the repository is not, and try them there. Not collected by pytest.
 
-Run `python tests/check_packaging.py [--lowest]`. Prints one line a check. With `--lowest` the wheel is also installed
-with the lowest versions that pyproject.toml allows, and the quick tests run against those; needs a package index.
+Run `python tests/check_packaging.py [--lowest | --only-lowest]`. Prints one line a check. Every test but those in a
+browser runs against the wheel as installed, worked examples too. With `--lowest` the same with the lowest versions that
+pyproject.toml allows, of the package's needs and of the tests'. Takes some ten minutes each; needs a package index.
 """
 
 from __future__ import annotations
 
 import argparse
+import hashlib
+import os
 import re
 import shutil
 import subprocess
@@ -17,21 +20,12 @@ import tomllib
 import venv
 import zipfile
 from pathlib import Path
+from typing import Any
 
 ROOT = Path(__file__).resolve().parents[1]
-QUICK = (
-    "test_limits.py",
-    "test_verdicts.py",
-    "test_scenario.py",
-    "test_save.py",
-    "test_demand.py",
-    "test_crew.py",
-    "test_purchase.py",
-)
-THERE = (*QUICK, "test_report.py", "test_cli.py")
-WITH_TESTS = ("pytest", "hypothesis", "numpy-financial")
+NOT_WITH_TESTS = ("ruff", "mypy", "pandas-stubs", "scipy-stubs", "playwright", "axe-playwright-python")
 # The tests read what lies beside them in the repository, so that goes along; the package itself does not.
-BESIDE = ("tests", "scenarios", ".streamlit", "app.py")
+BESIDE = ("tests", "scenarios", ".streamlit", "app.py", "pyproject.toml", "README.md", "DEVELOPERS.md")
 
 
 def say(what: str, passed: bool, more: str = "") -> bool:
@@ -40,7 +34,23 @@ def say(what: str, passed: bool, more: str = "") -> bool:
 
 
 def run(*command: object, cwd: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([str(c) for c in command], cwd=cwd, capture_output=True, text=True)
+    alone = {k: v for k, v in os.environ.items() if k != "PYTHONPATH"}  # nothing is imported from the repository
+    return subprocess.run([str(c) for c in command], cwd=cwd, capture_output=True, text=True, env=alone)
+
+
+def project() -> dict[str, Any]:
+    return tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+
+
+def with_tests() -> list[str]:
+    """What the tests need but lint, types and the browser."""
+    wanted = project()["optional-dependencies"]["test"]
+    return [name for name in wanted if re.split(r"[\[>=]", name)[0] not in NOT_WITH_TESTS]
+
+
+def lowest(names: list[str]) -> list[str]:
+    """Name every package at the lowest version that is allowed."""
+    return [name.replace(">=", "==") for name in names]
 
 
 def environment(folder: Path) -> Path:
@@ -123,58 +133,79 @@ def check_page(python: Path, work: Path) -> bool:
     )
 
 
-def check_tests(python: Path, work: Path, tests: tuple[str, ...], label: str) -> bool:
-    """Run tests against what is installed: the package's folder is not among what is copied."""
+def installed_files(python: Path) -> dict[str, str]:
+    """Return every file of the installed package with its digest."""
+    folder = python.parents[1] / "lib"
+    found = next(folder.glob("python*/site-packages/ergo"))
+    return {
+        p.relative_to(found).as_posix(): hashlib.sha256(p.read_bytes()).hexdigest()
+        for p in found.rglob("*")
+        if p.is_file() and p.suffix != ".pyc"
+    }
+
+
+def versions(python: Path, work: Path) -> str:
+    """Say Python's version and that of every package the project names."""
+    names = [re.split(r"[\[>=]", name)[0] for name in [*project()["dependencies"], *with_tests()]]
+    code = (
+        "import platform; from importlib.metadata import version\n"
+        f"print('Python ' + platform.python_version(), *[n + ' ' + version(n) for n in {names}], sep=', ')"
+    )
+    return run(python, "-c", code, cwd=work).stdout.strip()
+
+
+def check_tests(python: Path, work: Path, label: str) -> bool:
+    """Run the tests against what is installed: beside them lies a link to it, and no file of the repository's own."""
     there = work / f"tests_{label.split()[0]}"
     there.mkdir()
     for name in BESIDE:
         source = ROOT / name
         copy = shutil.copytree if source.is_dir() else shutil.copy
         copy(source, there / name)
-    shutil.copy(ROOT / "pyproject.toml", there)
-    files = [f"tests/{name}" for name in tests if (there / "tests" / name).exists()]
-    done = run(python, "-m", "pytest", "-q", "-p", "no:cacheprovider", *files, cwd=there)
-    lines = done.stdout.splitlines()
-    tail = [line for line in lines if line.startswith(("FAILED", "ERROR", "E  ")) or " passed" in line][-8:] or lines[
-        -8:
-    ]
-    return say(
-        f"tests pass against the installed package, {label}", done.returncode == 0, " | ".join(tail) or done.stderr
-    )
+    (there / "ergo").symlink_to(next((python.parents[1] / "lib").glob("python*/site-packages/ergo")))
+    say(f"versions, {label}", True, versions(python, work))
+    options = ("-p", "no:cacheprovider", "-r", "fEs", "--ignore", "tests/test_browser.py")
+    done = run(python, "-m", "pytest", *options, "ergo", "tests", cwd=there)
+    tail = [line for line in done.stdout.splitlines() if line.startswith(("FAILED", "ERROR", "E  ", "SKIPPED"))][:20]
+    tail += done.stdout.splitlines()[-1:]
+    label = f"tests pass against the installed package, {label}"
+    return say(label, done.returncode == 0, " | ".join(tail) or done.stderr[-600:])
 
 
-def lowest() -> list[str]:
-    """Every dependency at the lowest version that pyproject.toml allows."""
-    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
-    return [re.sub(r">=", "==", name) for name in project["dependencies"]]
+def check_version(work: Path, wheel: Path, label: str, needs: list[str]) -> tuple[bool, Path]:
+    """Install the wheel with these needs into an environment of its own; command, page and tests."""
+    python = environment(work / f"{label.split()[0]}_env")
+    done = run(python, "-m", "pip", "install", "-q", *needs, cwd=work)
+    if not say(f"the {label} install together", done.returncode == 0, done.stderr[-600:] if done.returncode else ""):
+        return False, python
+    passed = check_installed(python, wheel, work)
+    passed &= check_page(python, work)
+    return passed & check_tests(python, work, label), python
 
 
 def main() -> int:
     """Check everything."""
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--lowest", action="store_true", help="also with the lowest versions allowed")
+    options.add_argument("--only-lowest", action="store_true", help="only with the lowest versions allowed")
     given = options.parse_args()
     with tempfile.TemporaryDirectory() as name:
         work = Path(name)
         wheel, sdist = built(work)
         passed = check_contents(wheel, sdist)
-        python = environment(work / "wheel_env")
-        passed &= check_installed(python, wheel, work)
-        run(python, "-m", "pip", "install", "-q", *WITH_TESTS, cwd=work)
-        passed &= check_page(python, work)
-        passed &= check_tests(python, work, THERE, "newest versions")
-        shutil.rmtree(work / "wheel_env")
-        passed &= check_installed(environment(work / "sdist_env"), sdist, work)
+        python = environment(work / "sdist_env")
+        passed &= check_installed(python, sdist, work)
+        from_sdist = installed_files(python)
         shutil.rmtree(work / "sdist_env")
-        if given.lowest:
-            python = environment(work / "lowest_env")
-            done = run(python, "-m", "pip", "install", "-q", *WITH_TESTS, *lowest(), cwd=work)
-            said = done.stderr[-600:] if done.returncode else ", ".join(lowest())
-            if not say("the lowest versions install together", done.returncode == 0, said):
-                return 1
-            passed &= check_installed(python, wheel, work)
-            passed &= check_page(python, work)
-            passed &= check_tests(python, work, THERE, "lowest versions")
+        wanted = []
+        if not given.only_lowest:
+            wanted.append(("newest versions", with_tests()))
+        if given.lowest or given.only_lowest:
+            wanted.append(("lowest versions", lowest([*project()["dependencies"], *with_tests()])))
+        for label, needs in wanted:
+            fine, python = check_version(work, wheel, label, needs)
+            passed &= fine and say("wheel and sdist install the same files", installed_files(python) == from_sdist)
+            shutil.rmtree(python.parents[1])
     return 0 if passed else 1
 
 

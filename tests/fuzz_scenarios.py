@@ -33,7 +33,7 @@ from ergo.plan.typical import smallest_typical
 from ergo.scenario import Scenario, parse_scenario
 from ergo.show.machine import assessment_json, team_json, to_json
 from ergo.show.report import report_markdown
-from ergo.show.text import assessment_text
+from ergo.show.terminal import assessment_text
 
 CHUNKS, IN_CHUNK = 100, 100
 LONGEST_S = 5.0  # processor time of one scenario; nobody waits longer for a verdict
@@ -49,6 +49,15 @@ def whole(text: str) -> None:
     found = [word for word in NOT_A_NUMBER if word in text]
     if found:
         raise FindingError(f"the text says {found}")
+
+
+def without_the_users_words(text: str, scenario: Scenario) -> str:
+    """Leave out what a user may have named "inf"."""
+    layers = [word for own in scenario.own_aids for pair in own.interfaces for word in (pair.upper, pair.lower)]
+    names = [scenario.name, scenario.aid, *(move.name for move in scenario.moves), *layers]
+    for name in sorted(names, key=len, reverse=True):
+        text = text.replace(name, "") if len(name) > 2 else text
+    return text
 
 
 def with_faults(data: dict[str, Any], which: set[int]) -> str:
@@ -78,7 +87,7 @@ def answered(data: dict[str, Any], in_full: bool) -> str:
         to_json(team_json(answer))
         if not 0.0 <= answer.chance <= 1.0:
             raise FindingError(f"chance {answer.chance}")
-        whole(report_markdown(answer).split("## Sources")[0].replace(scenario.name, ""))
+        whole(without_the_users_words(report_markdown(answer).split("## Sources")[0], scenario))
         return f"{verdict}, in full"
     return verdict
 
@@ -88,7 +97,7 @@ def finite(asked: Demand, scenario: Scenario) -> str:
     said = json.loads(to_json(assessment_json(result)))  # NaN and infinity raise
     if said["verdict"] not in ("within", "close", "over", "not applicable") or not said["why"]:
         raise FindingError(f"verdict {said['verdict']!r}, why {said['why']!r}")
-    whole(assessment_text(result).replace(scenario.name, "").replace(scenario.aid, ""))
+    whole(without_the_users_words(assessment_text(result), scenario))
     for move in result.moves:
         for effort in move.efforts:
             if min(float(effort.effort.start_n), float(effort.effort.steady_n)) < 0:

@@ -33,7 +33,13 @@ TARGETS = (
     "ergo/assessment/check.py",
     "ergo/assessment/judge.py",
 )
-TESTS = ("tests/test_verdicts.py", "tests/test_limits.py", "ergo/limits", "ergo/assessment")
+TESTS = (
+    "tests/test_verdicts.py",
+    "tests/test_limit_values.py",
+    "tests/test_limits.py",
+    "ergo/limits",
+    "ergo/assessment",
+)
 LONGEST_S = 60
 
 COMPARE = {
@@ -91,22 +97,32 @@ def variants(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
 
 
 def keyed(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
-    """Change the words of the registry that the code acts on: key, quantity, unit, arguments of the value."""
-    if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Limit":
-        for i, word in ((0, "key"), (2, "quantity"), (3, "unit"), (7, "source"), (8, "known")):
+    """Change what the code acts on in the registry: key, quantity, unit, standing, group, value's argument."""
+    if not (isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Limit"):
+        return
+    parts = {part.arg: i for i, part in enumerate(node.keywords)}
+    key = ast.unparse(node.keywords[parts["key"]].value)
+    words = {"key": "changed", "quantity": "start force", "unit": "changed", "decides": "changed"}
+    for word, other in words.items():
+        if word in parts and ast.unparse(node.keywords[parts[word]].value) != repr(other):
             changed = copy.deepcopy(node)
-            changed.args[i] = ast.Constant("start force" if word == "quantity" else "changed")
-            if ast.dump(changed) != ast.dump(node):
-                yield f"{node.args[0].value}: {word}", changed  # type: ignore[attr-defined]
-        value = node.args[9]
-        if isinstance(value, ast.Call):
-            for i, argument in enumerate(value.args):
-                if isinstance(argument, ast.Constant) and isinstance(argument.value, str):
-                    changed = copy.deepcopy(node)
-                    other = {"initial": "sustained", "sustained": "initial", "hse_start": "hse_keep"}
-                    other |= {"hse_keep": "hse_start", "aorn_one_hand": "aorn_two_hands"}
-                    changed.args[9].args[i] = ast.Constant(other.get(argument.value, "aorn_one_hand"))  # type: ignore[attr-defined]
-                    yield f"{node.args[0].value}: argument", changed  # type: ignore[attr-defined]
+            changed.keywords[parts[word]].value = ast.Constant(other)
+            yield f"{key}: {word}", changed
+    others = {"initial": "sustained", "sustained": "initial", "hse_start": "hse_keep", "hse_keep": "hse_start"}
+    others |= {"aorn_one_hand": "aorn_two_hands"}
+    for word, last in (("value", "aorn_one_hand"), ("standing", "one_hand_factor")):
+        value = node.keywords[parts[word]].value
+        for i, argument in enumerate(value.args if isinstance(value, ast.Call) else ()):
+            if isinstance(argument, ast.Constant) and isinstance(argument.value, str):
+                changed = copy.deepcopy(node)
+                called = changed.keywords[parts[word]].value
+                assert isinstance(called, ast.Call)
+                if word == "standing":
+                    called.func = ast.Name("_of_figure", ast.Load())
+                    called.args = [ast.Constant(last)]
+                else:
+                    called.args[i] = ast.Constant(others.get(argument.value, last))
+                yield f"{key}: {word}", changed
 
 
 def places(node: ast.AST) -> Iterator[tuple[ast.AST, str, int | None, ast.AST]]:

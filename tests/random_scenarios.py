@@ -1,15 +1,22 @@
-"""Random scenarios for the property tests: valid ones, and faults to plant in them."""
+"""Random scenarios for the property tests: valid ones, faults to plant in them, and how many to try."""
 
 from __future__ import annotations
 
 from typing import Any, get_args
 
+from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
 from ergo.mechanics.layers import registry
 from ergo.scenario import MoveKind, Procedure, Protect, Sharing, Technique
 
 AIDS = tuple(registry())
+
+# How many random cases a property is tried on, by how long one takes.
+fewest = settings(max_examples=6, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
+few = settings(fewest, max_examples=25)
+some = settings(few, max_examples=60)
+many = settings(few, max_examples=150)
 
 
 def number(low: float, high: float) -> st.SearchStrategy[float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import resource
 import subprocess
 import sys
@@ -17,6 +18,7 @@ from ergo.plan.census import load_census, read_census
 from ergo.plan.purchase_file import read_purchase
 from ergo.plan.unit_file import read_unit
 from ergo.scenario import load_scenario, read_scenario
+from ergo.stated import LARGEST_FILE
 
 ROOT = Path(__file__).parents[1] / "scenarios"
 SCENARIO = (ROOT / "own_measured_aid.toml").read_bytes()
@@ -60,8 +62,6 @@ def insert(raw: bytes, rng: random.Random) -> bytes:
 
 def number(raw: bytes, rng: random.Random) -> bytes:
     """Put something that is not a fit number in place of a number."""
-    import re
-
     spans = [m.span() for m in re.finditer(rb"\d+\.\d+", raw)]
     start, end = rng.choice(spans)
     new = rng.choice([b"nan", b"inf", b"-inf", b"1e308", b"-1.0", b'"82"', b"true", b"[1.0]", b"1" * 400, b"1,5 kg"])
@@ -108,6 +108,55 @@ def test_a_broken_file_is_read_whole_or_refused_in_words(what, breaker):
         assert time.process_time() - start < LONGEST_S
 
 
+@pytest.mark.parametrize(
+    "number", ["1" * 400, "0x" + "f" * 1500, "nan", "-inf", "true", "[1.0]", "{ a = 1 }", "1979-05-27"]
+)
+@pytest.mark.parametrize("what", ["scenario", "unit", "purchase"])
+def test_whatever_stands_in_place_of_any_one_number_is_refused_in_words(what, number):
+    """An integer of 400 digits is valid TOML, and larger than any float."""
+    raw, read = READERS[what]
+    text = raw.decode().replace("format = 1\n", "")
+    spans = [m.span() for m in re.finditer(r"(?<== )-?[0-9.]+(?=[\s,])", text)]
+    assert len(spans) > 6
+    for start, end in spans:
+        with pytest.raises(InputError) as caught:
+            read((text[:start] + number + text[end:]).encode())
+        assert all(fault.field and len(str(fault)) < 1500 for fault in caught.value.faults)
+        assert "nput should" not in str(caught.value)  # the validator's words are not the user's
+
+
+@pytest.mark.parametrize(
+    ("what", "old", "new", "said"),
+    [
+        ("unit", "[0, 1, 2]", "[1000000000]", "extra_people.0 = 1000000000: at most 200"),
+        ("unit", "[0, 1, 2]", "[-1000]", "extra_people.0 = -1000: at least -200"),
+        ("unit", "[0, 1, 2]", "[1.5]", "extra_people.0 = 1.5: a whole number"),
+        ("unit", "[0, 1, 2]", "[]", "extra_people = (0 entries): a list, 1 to 12 entries"),
+        ("unit", "[0, 1, 2]", "3", "extra_people = 3: a list, 1 to 12 entries"),
+        ("unit", '"US$"', '"dollar"\nwage_per_h = 40', "cost.currency = 'dollar': text, 1 to 5 characters"),
+        ("unit", "[patients]", "[[patients]]", "patients = (1 entries): a table"),
+        ("unit", "measures = [", "measures = [3, ", "request.measures.0 = 3: text"),
+        ("unit", "2026-06-30", "3", "request.review_date = 3: a date"),
+        (
+            "scenario",
+            '"feet",',
+            '"foot",',
+            "own_aids.0.covers.5 = 'foot': one of 'head', 'trunk', 'arms', 'thighs', 'shanks' or 'feet'",
+        ),
+        ("scenario", "interfaces = [", "interfaces = [3, ", "own_aids.0.interfaces.0 = 3: a table"),
+        ("scenario", '"luggage scale', '"' + "x" * 200, "at most 200 characters"),
+    ],
+)
+def test_the_one_fault_of_a_file_is_told_with_what_is_allowed_there(what, old, new, said):
+    raw, read = READERS[what]
+    text = raw.decode()
+    assert text.count(old) == 1
+    with pytest.raises(InputError) as caught:
+        read(text.replace(old, new).encode())
+    assert len(caught.value.faults) == 1
+    assert said in str(caught.value)
+
+
 def nested(depth: int) -> bytes:
     return b'name = "x"\nprocedure = "boost"\nx = ' + b"[" * depth + b"]" * depth
 
@@ -134,6 +183,28 @@ def test_a_file_that_is_something_else_is_refused_in_words(what, raw):
     with pytest.raises(InputError) as caught:
         READERS[what][1](raw)
     assert "Traceback" not in str(caught.value)
+
+
+def entries(many: int) -> dict[str, str]:
+    """Lists that are compared entry by entry, each as long as said."""
+    return {
+        "scenario": "".join(f'[[own_aids]]\nname = "{i}"\n' for i in range(many)),
+        "unit": "".join(f'[[policies]]\nname = "{i}"\naid = "x"\n' for i in range(many)),
+        "purchase": "".join(f'[[volumes]]\nprocedure = "{i}"\n[[options]]\nname = "{i}"\n' for i in range(many)),
+    }
+
+
+@pytest.mark.parametrize("many", [1200, 5000])
+@pytest.mark.parametrize("what", ["scenario", "unit", "purchase"])
+def test_thousands_of_entries_are_refused_in_time_that_does_not_grow_with_their_square(what, many):
+    raw = entries(many)[what].encode()
+    assert len(raw) < LARGEST_FILE
+    start = time.process_time()
+    with pytest.raises(InputError) as caught:
+        READERS[what][1](raw)
+    assert time.process_time() - start < LONGEST_S
+    assert len(str(caught.value)) < 20_000
+    assert (caught.value.faults[0].unit == "values") == (many > 2500)
 
 
 @pytest.mark.parametrize(("load", "name"), [(load_scenario, "x.toml"), (load_census, "x.csv")])

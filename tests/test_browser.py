@@ -17,6 +17,7 @@ import pytest
 
 from ergo import load_scenario, smallest_team
 from ergo.scenario import read_scenario
+from ergo.show.figures.drawing import DARK, LIGHT
 from ergo.show.link import unpack_case
 from ergo.show.report import answer_words, report_html
 from tests.served import CHROMIUM, ROOT, browser, served
@@ -28,7 +29,16 @@ pytestmark = [
     ),
 ]
 WAIT = 150_000  # a busy machine works out the map for the first time
-PAGES = ("", "teach", "compare", "evidence")
+PAGES = ("", "teach", "body", "compare", "sure", "unit", "purchase", "evidence")
+FAULT = "[data-testid=stException], [data-testid=stAlertContentError]"
+HAS_RULE = "rule => [...document.querySelectorAll('style')].some(s => s.textContent.includes(rule))"
+SAID = """() => [...document.querySelectorAll(document.querySelector(".ergo-answer") ? ".ergo-answer" : ".ergo-scroll")]
+    .map(e => e.innerText).join()"""
+CHANGES = {  # keys that change an input of this kind
+    "combobox": ("ArrowDown", "ArrowDown", "Enter"),
+    "radio": ("ArrowRight", "Enter"),
+    "range": ("ArrowRight", "ArrowRight"),
+}
 ARTEFACTS = Path(os.environ.get("ERGO_ARTEFACTS") or tempfile.mkdtemp(prefix="ergo-pages-"))
 
 
@@ -127,7 +137,7 @@ def test_mass_aid_and_a_shared_link_give_the_library_s_answer_in_a_fresh_session
 def test_a_bad_link_is_said(chromium: Any, address: str) -> None:
     opened = fresh(chromium)
     go(opened, address, "?case=broken")
-    assert "is shown instead" in opened.inner_text("[data-testid=stAlert]")
+    assert "is shown instead" in opened.inner_text(FAULT)
     opened.context.close()
 
 
@@ -184,35 +194,130 @@ def test_the_report_s_answer_prints_on_one_page(chromium: Any, tmp_path: Path, n
     opened.context.close()
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("path", PAGES, ids=lambda p: p or "answer")
-def test_an_accessibility_checker_finds_nothing_serious(chromium: Any, address: str, path: str, theme: str) -> None:
+def paint(page: Any, theme: str) -> None:
+    """Show the page light or dark; figures take their colours when the script runs again."""
+    page.emulate_media(color_scheme=theme)
+    page.wait_for_function(
+        "theme => getComputedStyle(document.querySelector('[data-testid=stApp]')).colorScheme === theme", arg=theme
+    )
+    rule = f".ergo-note{{color:{(DARK if theme == 'dark' else LIGHT)['quiet']}"
+    if not page.evaluate(HAS_RULE, rule):
+        page.evaluate("document.activeElement.blur()")
+        page.keyboard.press("r")
+    page.wait_for_function(HAS_RULE, arg=rule)
+    settled(page)
+
+
+def unfold(page: Any) -> None:
+    """Open every expander."""
+    closed = "[data-testid=stMain] details:not([open]) > summary"
+    page.locator(closed).evaluate_all("found => found.forEach(one => one.click())")
+    settled(page)
+    assert page.locator(closed).count() == 0
+
+
+def findings(page: Any, where: Any, theme: str) -> list[Any]:
+    """What is serious or critical; the dark page differs from the light one in its colours only."""
     from axe_playwright_python.sync_playwright import Axe
 
-    opened = fresh(chromium, theme=theme)
-    go(opened, address, path)
-    keep(opened, f"{path or 'answer'}-{theme}")
-    found = Axe().run(opened).response["violations"]
-    serious = [
-        (v["id"], [n["html"][:160] for n in v["nodes"]][:3]) for v in found if v["impact"] in ("serious", "critical")
+    if not page.evaluate("Boolean(window.axe)"):
+        page.evaluate(Axe().axe_script)  # once a page: it is half a megabyte
+    options: dict[str, Any] = {"resultTypes": ["violations"]}
+    if theme == "dark":
+        options["runOnly"] = ["color-contrast"]
+    run = "async ([where, options]) => (await axe.run(where || document, options)).violations"
+    found = page.evaluate(run, [where, options])
+    return [
+        (theme, v["id"], [n["html"][:160] for n in v["nodes"]][:3])
+        for v in found
+        if v["impact"] in ("serious", "critical")
     ]
-    assert not serious, serious
+
+
+def looked_at(page: Any, theme: str, first: bool) -> list[Any]:
+    """Look at a view with all its expanders open, then at each tab and each popover of the first view."""
+    unfold(page)
+    found = findings(page, None if first else "[data-testid=stMain]", theme)
+    if not first:
+        return found
+    for tab in page.locator("[data-testid=stMain] [role=tab]").all():
+        tab.click()
+        page.wait_for_timeout(100)
+        found += findings(page, "[role=tabpanel]", theme)
+    for popover in page.locator("[data-testid=stPopover] button:visible").all():
+        popover.click()
+        page.wait_for_selector("[data-testid=stPopoverBody]")
+        found += findings(page, "[data-testid=stPopoverBody]", theme)
+        page.keyboard.press("Escape")
+        page.wait_for_selector("[data-testid=stPopoverBody]", state="detached")
+    return found
+
+
+def sideways(page: Any) -> list[tuple[int, int]]:
+    """The widths at which the page itself scrolls sideways: a telephone, and 1280 px at 200 % zoom."""
+    found = []
+    for width in (390, 640):
+        page.set_viewport_size({"width": width, "height": 900})
+        page.wait_for_timeout(200)
+        over = page.evaluate(
+            """() => { const m = document.querySelector("[data-testid=stMain]");
+               return Math.max(document.documentElement.scrollWidth - innerWidth, m.scrollWidth - m.clientWidth); }"""
+        )
+        found += [(width, over)] if over > 0 else []
+    page.set_viewport_size({"width": 1280, "height": 900})
+    return found
+
+
+@pytest.mark.parametrize("path", PAGES, ids=lambda p: p or "answer")
+def test_every_view_is_accessible_light_and_dark_and_needs_no_sideways_scroll(
+    chromium: Any, address: str, path: str
+) -> None:
+    """Every choice of a row of buttons is a view; every expander, tab and popover is opened."""
+    opened, name = fresh(chromium), path or "answer"
+    broken: list[str] = []
+    opened.on("pageerror", lambda error: broken.append(str(error)))
+    go(opened, address, path)
+    views = opened.locator("[data-testid=stMain] [role=radio]").all_inner_texts() or [""]
+    chosen = opened.locator("[data-testid=stMain] [role=radio][aria-checked=true]").all_inner_texts()
+    for theme in ("light", "dark"):
+        paint(opened, theme)
+        for i, view in enumerate(sorted(views, key=lambda v: v not in chosen)):
+            if view:
+                opened.get_by_role("radio", name=view, exact=True).first.click()
+                settled(opened)
+            assert not looked_at(opened, theme, first=i == 0), view
+            assert opened.locator(FAULT).count() == 0, view
+            if theme == "light":
+                assert not sideways(opened), view
+        opened.evaluate("document.querySelector('[data-testid=stMain]').scrollTo(0, 0)")
+        keep(opened, f"{name}-{theme}")
+    assert not broken
     opened.context.close()
 
 
 @pytest.mark.parametrize("path", PAGES, ids=lambda p: p or "answer")
-def test_a_narrow_screen_needs_no_sideways_scroll(chromium: Any, address: str, path: str) -> None:
-    """390 px is a telephone; 640 px is a 1280 px screen at 200 % zoom."""
-    for width in (390, 640):
-        opened = fresh(chromium, width)
-        go(opened, address, path)
-        wide = opened.evaluate(
-            """() => { const m = document.querySelector("[data-testid=stMain]");
-               return Math.max(document.documentElement.scrollWidth - innerWidth, m.scrollWidth - m.clientWidth); }"""
+def test_the_first_input_is_reached_and_changed_by_keyboard_and_the_page_answers(
+    chromium: Any, address: str, path: str
+) -> None:
+    opened = fresh(chromium)
+    opened.goto(f"{address}/{path}")
+    opened.wait_for_selector(".ergo-answer, .ergo-scroll")
+    if path:  # the first page answers while it still fills its map
+        settled(opened)
+    before = opened.evaluate(SAID)
+    for _ in range(40):
+        opened.keyboard.press("Tab")
+        kind = opened.evaluate(
+            """() => { const at = document.activeElement;
+               return at.closest("[data-testid=stMain]") && (at.role || at.getAttribute("role") || at.type) || ""; }"""
         )
-        assert wide <= 0, width
-        keep(opened, f"{path or 'answer'}-{width}")
-        opened.context.close()
+        if kind in CHANGES:
+            break
+    for key in CHANGES[kind]:
+        opened.keyboard.press(key)
+    opened.wait_for_function(f"before => ({SAID})() !== before", arg=before)
+    assert opened.locator(FAULT).count() == 0
+    opened.context.close()
 
 
 def test_every_input_can_be_reached_and_changed_by_keyboard(page: Any) -> None:

@@ -8,6 +8,7 @@ import json
 import re
 import xml.etree.ElementTree as ET
 from functools import cache
+from html import escape
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -20,7 +21,7 @@ from ergo.plan.export import safe_cell, to_csv
 from ergo.plan.markdown import cell, grid, plain
 from ergo.plan.purchase import assess_purchase
 from ergo.plan.purchase_file import load_purchase
-from ergo.plan.purchase_page import to_markdown
+from ergo.plan.purchase_page import purchase_markdown
 from ergo.plan.team import TeamAnswer
 from ergo.scenario import parse_scenario, read_scenario
 from ergo.show.figures.aid_bars import aid_bars
@@ -44,6 +45,7 @@ NASTY = (
     "=cmd|'/c calc'!A1",
     "--- \n# big\n\n| a | b |",
     "{{7*7}} ${7*7} %s {0}",
+    "%{y} %{x:.2f} %{text}",
 )
 each = pytest.mark.parametrize("said", NASTY)
 
@@ -105,6 +107,23 @@ def test_a_name_stays_text_in_a_drawing_that_is_well_formed(said):
             assert not re.search(r"<(?!/?b>|br>|/?extra>)", text), text
 
 
+@each
+def test_a_name_is_never_a_template_of_plotly(said):
+    answer = nasty(said)
+    asked, crew = demand_of(answer.scenario), (answer.assessment.left, answer.assessment.right)
+    found = 0
+    for move in answer.assessment.moves:
+        drawing = bed_plan(asked, move, crew)
+        texts = {escape(item.hover).replace("\n", "<br>") for item in drawing.items if getattr(item, "hover", "")}
+        for trace in plotly_figure(drawing).to_dict()["data"]:
+            assert trace.get("hovertemplate", "%{text}<extra></extra>") == "%{text}<extra></extra>"
+            assert "texttemplate" not in trace
+            if trace.get("hoverinfo") != "skip":
+                assert trace["text"] in texts
+                found += escape(said).replace("\n", "<br>") in trace["text"]
+    assert found
+
+
 def strings(value):
     """Every text in nested lists and dictionaries."""
     if isinstance(value, str):
@@ -159,7 +178,7 @@ def test_a_purchase_keeps_its_words_in_their_places(said):
     words |= {"wage_basis": said, "trial_plan": (said,), "currency": said[:5]}
     options = tuple(o.model_copy(update={"name": f"{said} {i}"}) for i, o in enumerate(purchase.options))
     case = assess_purchase(purchase.model_copy(update=words | {"options": options}))
-    assert tags(rendered(to_markdown(case))) <= tags(rendered(to_markdown(assess_purchase(purchase))))
+    assert tags(rendered(purchase_markdown(case))) <= tags(rendered(purchase_markdown(assess_purchase(purchase))))
 
 
 FORMULAS = (

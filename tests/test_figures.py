@@ -11,7 +11,8 @@ import pytest
 
 from ergo import load_scenario, smallest_team
 from ergo.assessment import Demand, demand_of, judge
-from ergo.plan.team import TeamAnswer, compare_aids, typical_curve
+from ergo.plan.team import TeamAnswer, compare_aids
+from ergo.plan.team_curve import typical_curve
 from ergo.scenario import Scenario
 from ergo.show.figures.aid_bars import aid_bars
 from ergo.show.figures.bed_plan import bed_plan
@@ -98,9 +99,19 @@ def test_arrows_on_the_bed_are_to_one_scale_for_every_team(asked: Demand) -> Non
 
 
 def test_the_most_loaded_person_is_marked_by_shape_and_words(asked: Demand) -> None:
-    drawing = bed_plan(asked, judge(asked, 3, 3).moves[0], (3, 3))
-    assert sum(m.shape == "diamond" for m in drawing.items if isinstance(m, Mark)) == 1
-    assert "most loaded" in labels(drawing)
+    move = judge(asked, 3, 3).moves[0]
+    drawing = bed_plan(asked, move, (3, 3))
+    marks = [m for m in drawing.items if isinstance(m, Mark)]
+    on_the_bed, in_the_legend = (m for m in marks if m.shape == "ring")
+    words = {i.text: i.at for i in drawing.items if isinstance(i, Label)}
+    assert words["most loaded"] == on_the_bed.at
+    assert words["ring: the most loaded person"] == in_the_legend.at
+    worst = next(m for m in marks if m.at == on_the_bed.at and m.hover)
+    assert move.worst_load is not None
+    assert worst.hover.startswith(move.worst_load.who)
+    # red and a diamond are verdicts; nobody's place is one
+    assert {m.colour for m in marks} <= {"ink", "within", "push"}
+    assert {m.shape for m in marks} <= {"ring", "circle", "triangle"}
 
 
 def test_one_more_person_is_one_more_mark_on_the_bed(asked: Demand) -> None:

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from ergo.errors import InputError
-from ergo.people.low_back import extensor_arm, low_back
+from ergo.evidence import assumption
+from ergo.people.low_back import low_back
 
 
 def test_c01_static_back_of_a_physics_textbook() -> None:
@@ -61,7 +62,7 @@ def test_c04_a_load_held_further_away() -> None:
             trunk_lean=0.0,
             weight_above_n=400.0,
             lift_n=20 * 9.80665,
-            arm_m=extensor_arm(cautious=True),
+            arm_m=assumption("extensor_arm").low,
         )
         for reach in (0.30, 0.40)
     )
@@ -88,8 +89,8 @@ def test_upright_and_unloaded_the_disc_carries_the_weight_above() -> None:
 
 def test_the_shorter_arm_is_the_cautious_one() -> None:
     loads = [
-        low_back(moment_nm=100.0, trunk_lean=0.3, weight_above_n=300.0, arm_m=extensor_arm(cautious))
-        for cautious in (False, True)
+        low_back(moment_nm=100.0, trunk_lean=0.3, weight_above_n=300.0, arm_m=arm)
+        for arm in (assumption("extensor_arm").typical, assumption("extensor_arm").low)
     ]
     assert loads[1].compression_n > loads[0].compression_n
 

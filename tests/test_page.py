@@ -26,8 +26,10 @@ def _quick_map(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(_map, "_BMI", (25,))
 
 
-def opened(scenario: Scenario | None = None, page: str = "answer") -> AppTest:
+def opened(scenario: Scenario | None = None, page: str = "answer", *unfolded: str) -> AppTest:
     app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=30)
+    for fold in unfolded:
+        app.session_state[f"fold.{fold}"] = True
     if scenario is not None:
         app.query_params[LINK] = pack_case(scenario)
     app.run()
@@ -50,7 +52,7 @@ def calm(app: AppTest) -> None:
 def test_the_pages_show_every_scenario_without_an_error_and_with_the_numbers_of_the_library(path: Path) -> None:
     scenario = load_scenario(path)
     answer = smallest_team(scenario)
-    app = opened(scenario)
+    app = opened(scenario, "answer", "more", "working")
     calm(app)
     said = words(app)
     sentence = answer.why.partition(". ")[0] if answer.people is not None else "Use a mechanical lift"
@@ -106,7 +108,7 @@ def test_at_most_five_inputs_lead_to_a_first_own_answer() -> None:
 
 
 def test_an_own_aid_with_friction_is_used_at_once() -> None:
-    app = opened()
+    app = opened(None, "answer", "more")
     app.text_input(key="own.name").set_value("sheet from the trial")
     app.number_input(key="own.mu").set_value(0.21)
     next(b for b in app.button if b.label == "Use this aid").click().run()
@@ -117,7 +119,7 @@ def test_an_own_aid_with_friction_is_used_at_once() -> None:
 
 
 def test_a_fault_is_told_with_its_allowed_values_and_the_case_stays() -> None:
-    app = opened()
+    app = opened(None, "answer", "more")
     before = app.session_state["ergo.scenario"]
     app.number_input(key="own.low").set_value(0.9)
     app.text_input(key="own.name").set_value("wrong way round")

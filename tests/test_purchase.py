@@ -14,6 +14,7 @@ from ergo.errors import InputError
 from ergo.evidence import row
 from ergo.plan.purchase import assess_purchase, break_even_events, npv, payback_years
 from ergo.plan.purchase_file import Ranged, dump_purchase, load_purchase, parse_purchase, read_purchase
+from ergo.plan.purchase_page import purchase_markdown
 
 EXAMPLE = load_purchase(Path(__file__).parent.parent / "scenarios" / "purchases" / "turning_pad.toml")
 
@@ -160,7 +161,7 @@ def test_injuries_count_only_as_the_users_assumption_beside_evidence_that_is_mix
     assert more == pytest.approx(4 * 0.25 * 9000)
     for said in ("0.39 (0.29-0.55)", "none at the other", "no reduction nationally"):
         assert said in counted.injury_evidence
-        assert said in counted.to_markdown()
+        assert said in purchase_markdown(counted)
 
 
 def test_the_published_payback_of_ceiling_lifts_is_registered_as_not_checkable():
@@ -171,11 +172,11 @@ def test_the_published_payback_of_ceiling_lifts_is_registered_as_not_checkable()
     assert row("staffing_and_cost", item="ceiling-lift payback")["value"] == check["published_result"].removesuffix(
         " years"
     )
-    assert "cannot be checked" in assess_purchase(EXAMPLE).to_markdown()
+    assert "cannot be checked" in purchase_markdown(assess_purchase(EXAMPLE))
 
 
 def test_the_page_has_every_part_a_committee_asks_for():
-    text = assess_purchase(EXAMPLE).to_markdown()
+    text = purchase_markdown(assess_purchase(EXAMPLE))
     for part in ("Use", "Safety of the patient", "Safety of staff", "Evidence", "Cost and alternatives", "Trial plan",
                  "What is unmeasured", "Assumptions", "Sources"):  # fmt: skip
         assert f"## {part}\n" in text

@@ -82,6 +82,17 @@ def test_four_people_are_needed_where_two_pairs_are_called_together():
     assert [(n.shift, n.people) for n in plan.needed] == [("all day", 4)]
 
 
+def test_a_shift_in_which_no_move_comes_up_needs_nobody_and_the_answer_says_so():
+    half_days = [
+        {"name": name, "start_h": start, "hours": 12.0, "people": [{"role": "nurse", "count": 2}]}
+        for name, start in (("day", 6.0), ("night", 18.0))
+    ]
+    noon = {"procedure": "boost", "a_day": 3.0, "from_h": 10.0, "to_h": 14.0, "minutes": 5.0}
+    plan = plan_unit(hand_unit(planned=[noon], shifts=half_days), two)
+    assert {n.shift: n.people for n in plan.needed} == {"day": 2, "night": 0}
+    assert "day 2, night 0; the 2 and 2 of now cover 100%" in staffing_request(plan).answer
+
+
 def test_no_number_of_people_helps_where_an_airway_lead_is_missing():
     unit = hand_unit(prone={"share": 1.0, "start_h": 10.0, "emergency_returns": 0.0})
     plan = plan_unit(unit, by_mass)

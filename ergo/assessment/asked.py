@@ -54,6 +54,15 @@ def demand_of(scenario: Scenario) -> Demand:
     ------
     InputError
         If the aid cannot serve the procedure.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> asked = demand_of(boost)
+    >>> [(move.kind, [effort.role for effort in efforts]) for move, efforts in asked.moves]
+    [('boost', ['pull'])]
     """
     case = build_case(scenario)
     planned = plan_moves(scenario, case)

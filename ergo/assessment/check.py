@@ -34,6 +34,8 @@ class LimitCheck:
     decides: bool
     outside: bool
     note: str
+    range: str = ""
+    edition: str = ""
 
 
 Held = tuple[Limit, float, Value | NotApplicable, float | None]
@@ -53,7 +55,37 @@ def held(asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str
 def checks(
     asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str] | None = None
 ) -> Iterable[LimitCheck]:
-    """Do as `held`, with everything that a reader wants to know of each limit."""
+    """Do as `held`, with everything that a reader wants to know of each limit.
+
+    Parameters
+    ----------
+    asked : Demand
+    effort : Effort
+    load : PersonLoad
+        Of one person in that effort.
+    only : container of str, optional
+        Keys of limits; all when left out.
+
+    Returns
+    -------
+    iterable of LimitCheck
+        A limit that does not apply is there, with the reason.
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.assessment.load import shared
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> asked = demand_of(boost)
+    >>> effort = asked.moves[0][1][0]
+    >>> (loads,) = shared(asked, [(effort, crew_of(boost, "left", 2), 0.5)])
+    >>> (found,) = checks(asked, effort, loads[0], only=["spine_action"])
+    >>> found.limit, found.unit, found.decides, found.ratio == found.demand / 3400.0
+    (3400.0, 'N', True, True)
+    """
     return (_check(found, load.who, asked) for found in held(asked, effort, load, only=only))
 
 
@@ -77,7 +109,18 @@ def _order(ratio: float | None) -> float:
 
 
 def worse(one: LimitCheck | None, other: LimitCheck) -> LimitCheck:
-    """Return the check with the higher ratio; one that applies before one that does not."""
+    """Return the check with the higher ratio; one that applies before one that does not.
+
+    Parameters
+    ----------
+    one : LimitCheck or None
+        None where nothing was checked yet.
+    other : LimitCheck
+
+    Returns
+    -------
+    LimitCheck
+    """
     return other if one is None or _order(other.ratio) > _order(one.ratio) else one
 
 
@@ -138,4 +181,6 @@ def _check(found: Held, who: str, asked: Demand) -> LimitCheck:
         decides=limit.key in asked.policy.deciding,
         outside=isinstance(value, NotApplicable) and value.outside,
         note=value.reason if isinstance(value, NotApplicable) else value.note,
+        range=limit.range,
+        edition=limit.edition,
     )

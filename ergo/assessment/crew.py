@@ -34,6 +34,14 @@ class Role:
 def roles_of(scenario: Scenario) -> tuple[Role, ...]:
     """Return the people who do not pull.
 
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    tuple of Role
+
     Examples
     --------
     >>> from ergo.scenario import parse_scenario
@@ -66,6 +74,14 @@ def crew_of(scenario: Scenario, side: Side, people: int) -> tuple[Person, ...]:
     -------
     tuple of Person
         Evenly from the patient's shoulder to the knee, unless a member says otherwise.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> [person.label for person in crew_of(boost, "left", 2)]
+    ['left side, at the shoulder', 'left side, at the knee']
     """
     if not people:
         return ()

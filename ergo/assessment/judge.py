@@ -90,11 +90,6 @@ class MoveResult:
         return max(self.loads, key=lambda load: load.start_n, default=None)
 
     @property
-    def worst_body(self) -> PersonLoad | None:
-        """The person with the largest compression at L5/S1."""
-        return max(self.loads, key=lambda load: load.body.compression_n, default=None)
-
-    @property
     def worst_person_force_n(self) -> float:
         """The largest force in one pair of hands [N]."""
         worst = self.worst_load
@@ -150,6 +145,16 @@ def judge(asked: Demand, left: int, right: int) -> Assessment:
     Returns
     -------
     Assessment
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> asked = demand_of(boost)
+    >>> judge(asked, 2, 2).worst_ratio < judge(asked, 1, 1).worst_ratio
+    True
     """
     people: dict[Side, int] = {"left": left, "right": right}
     moves = tuple(_judge_move(asked, m, people) for m in range(len(asked.moves)))
@@ -187,13 +192,21 @@ def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]
     """Work out what each of several crews, a side with a number of people, does in every effort that falls to it.
 
     Remembered in the demand. Crews that will all be asked for are found several times faster together than apart.
+
+    Parameters
+    ----------
+    asked : Demand
+        Remembers what is worked out.
+    crews : iterable of (side, people)
+        "left" or "right", or "airway" for who holds the head.
     """
     tasks: list[tuple[Effort, tuple[Person, ...], float]] = []
     keys = []
+    found: dict[tuple[Side | Literal["airway"], int], dict[tuple[int, int], _Part]] = {}
     for side, people in crews:
         if (side, people) in asked.worked_out:
             continue
-        asked.worked_out[(side, people)] = {}
+        found[(side, people)] = {}
         crew = (airway_lead(),) if side == "airway" else crew_of(asked.scenario, side, people)
         for m, (_, efforts) in enumerate(asked.moves):
             for e, effort in enumerate(efforts):
@@ -201,7 +214,8 @@ def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]
                     tasks.append((effort, crew, 0.5 if effort.side == "both" else 1.0))
                     keys.append(((side, people), (m, e)))
     for (crew_key, place), (effort, _, _), loads in zip(keys, tasks, shared(asked, tasks), strict=True):
-        asked.worked_out[crew_key][place] = _part(asked, effort, loads)
+        found[crew_key][place] = _part(asked, effort, loads)
+    asked.worked_out.update(found)  # whole, because another reader may share the demand
 
 
 def _part(asked: Demand, effort: Effort, loads: tuple[PersonLoad, ...]) -> _Part:

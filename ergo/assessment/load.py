@@ -92,6 +92,18 @@ def shared(asked: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float]
     -------
     list of tuple of PersonLoad
         In the order of the tasks. All bodies are found in one vectorised search.
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> asked = demand_of(boost)
+    >>> (loads,) = shared(asked, [(asked.moves[0][1][0], crew_of(boost, "left", 2), 0.5)])
+    >>> [load.who for load in loads], sum(load.fraction for load in loads) >= 0.5
+    (['left side, at the shoulder', 'left side, at the knee'], True)
     """
     sharing = asked.scenario.team.sharing
     rows: list[Row] = []

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ergo.evidence import assumption
+from ergo.limits.registry import LIMITS, Group
 from ergo.scenario import Protect, Sex
 
 __all__ = ["POLICIES", "DecidingPolicy", "Verdict", "verdict_of", "worst_verdict"]
@@ -30,23 +31,25 @@ class DecidingPolicy:
     reason: str
 
 
-_LIFTS = ("niosh_35lb", "aorn_two_hands", "aorn_one_hand")
-_BODY = ("spine_action", "spine_shear", "floor_friction")
-_HANDS = ("pull_initial", "pull_sustained", "ccohs_whole_body", "ccohs_arms_extended")
+def _deciding(*groups: Group) -> tuple[str, ...]:
+    return tuple(limit.key for limit in LIMITS if limit.decides in groups)
+
+
+_PUBLISHED = _deciding("hands", "lift", "body")
 _FROM_MEMORY = (
     "The accepted pulls are recalled, not read, and decide because no source that was read gives the share of people "
     "who accept a pull."
 )
 
 POLICIES: Mapping[Protect, DecidingPolicy] = {
-    "75 % of women": DecidingPolicy("75 % of women", "F", 75, _HANDS + _LIFTS + _BODY, _FROM_MEMORY),
-    "90 % of women": DecidingPolicy("90 % of women", "F", 90, _HANDS + _LIFTS + _BODY, _FROM_MEMORY),
-    "mixed team": DecidingPolicy("mixed team", None, 75, _HANDS + _LIFTS + _BODY, _FROM_MEMORY),
+    "75 % of women": DecidingPolicy("75 % of women", "F", 75, _PUBLISHED, _FROM_MEMORY),
+    "90 % of women": DecidingPolicy("90 % of women", "F", 90, _PUBLISHED, _FROM_MEMORY),
+    "mixed team": DecidingPolicy("mixed team", None, 75, _PUBLISHED, _FROM_MEMORY),
     "site limit": DecidingPolicy(
         "site limit",
         "F",
         75,
-        ("site_limit", *_LIFTS, *_BODY),
+        _deciding("site", "lift", "body"),
         "The site's own limit decides in place of the published pull limits, which are shown beside it.",
     ),
 }
@@ -75,6 +78,14 @@ def verdict_of(ratio: float) -> Verdict:
 
 def worst_verdict(verdicts: list[Verdict]) -> Verdict:
     """Return the worst of several verdicts; "not applicable" when there is none.
+
+    Parameters
+    ----------
+    verdicts : list of Verdict
+
+    Returns
+    -------
+    Verdict
 
     Examples
     --------

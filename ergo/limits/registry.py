@@ -1,7 +1,7 @@
 """Every limit in one place: what it covers, its value under given conditions, its source and how it is known.
 
-To add a limit: put its figure into evidence, and add one entry to `LIMITS`. The assessment, the screens and the
-tests read this registry; nothing else lists limits.
+To add a limit: put its figure into evidence, and add one entry to `LIMITS`. Policies, the assessment and the screens
+read this registry; nothing else lists limits.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from ergo.evidence import Row, table
 from ergo.limits.values import (
     Condition,
     NotApplicable,
@@ -22,6 +23,7 @@ from ergo.limits.values import (
     held_mass,
     hold_endurance,
     isometric_pull,
+    printed,
     shear,
     shoulder_strength,
     site_limit,
@@ -29,7 +31,7 @@ from ergo.limits.values import (
 )
 from ergo.units import G
 
-__all__ = ["LIMITS", "Condition", "Limit", "NotApplicable", "Quantity", "Value"]
+__all__ = ["LIMITS", "Condition", "Group", "Limit", "NotApplicable", "Quantity", "Standing", "Value"]
 
 Quantity = Literal[
     "start force",
@@ -45,11 +47,22 @@ Quantity = Literal[
     "floor friction",
 ]
 
+Group = Literal["hands", "lift", "body", "site"]
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Who published a figure and how it is known."""
+
+    source: str
+    known: str
+
 
 @dataclass(frozen=True, slots=True)
 class Limit:
     """One published limit.
 
+    `decides` names the group of limits with which it decides, where a policy calls on that group; None shows it only.
     `by_posture` marks a limit whose demand or value follows from the posture found; the ratio of every other limit is
     proportional to the force.
     """
@@ -61,259 +74,274 @@ class Limit:
     who: str
     range: str
     edition: str
-    source: str
-    known: str
+    standing: Standing
     value: ValueOf
     by_posture: bool = False
+    decides: Group | None = None
+
+    @property
+    def source(self) -> str:
+        """Key of the publication; empty where there is none."""
+        return self.standing.source
+
+    @property
+    def known(self) -> str:
+        """How the figure is known."""
+        return self.standing.known
+
+
+def _of_figure(key: str) -> Standing:
+    """Return the standing of a figure in the table of limits."""
+    return _standing(next(r for r in table("limits") if r["key"] == key))
+
+
+def _of_table(name: str) -> Standing:
+    """Return the standing of a table of its own."""
+    return _standing(table(name)[0])
+
+
+def _standing(entry: Row) -> Standing:
+    return Standing(entry["source"], entry["known"])
 
 
 LIMITS: tuple[Limit, ...] = (
     Limit(
-        "pull_initial",
-        "pull to start, accepted share of people",
-        "start force",
-        "N",
-        "women or men, by the share who accept it",
-        "handle 57-135 cm (women), 64-144 cm (men); every 6 s to 8 h; two hands, 2.1 m",
-        "1991",
-        "snook_ciriello_1991",
-        "memory high",
-        table_pull("initial"),
+        key="pull_initial",
+        label="pull to start, accepted share of people",
+        quantity="start force",
+        unit="N",
+        who="women or men, by the share who accept it",
+        range="handle 57-135 cm (women), 64-144 cm (men); every 6 s to 8 h; two hands, 2.1 m",
+        edition="1991",
+        standing=_of_table("pull_limits_snook_1991"),
+        value=table_pull("initial"),
+        decides="hands",
     ),
     Limit(
-        "pull_sustained",
-        "pull to keep moving, accepted share of people",
-        "steady force",
-        "N",
-        "women or men, by the share who accept it",
-        "handle 57-135 cm (women), 64-144 cm (men); every 6 s to 8 h; two hands, 2.1 m",
-        "1991",
-        "snook_ciriello_1991",
-        "memory high",
-        table_pull("sustained"),
+        key="pull_sustained",
+        label="pull to keep moving, accepted share of people",
+        quantity="steady force",
+        unit="N",
+        who="women or men, by the share who accept it",
+        range="handle 57-135 cm (women), 64-144 cm (men); every 6 s to 8 h; two hands, 2.1 m",
+        edition="1991",
+        standing=_of_table("pull_limits_snook_1991"),
+        value=table_pull("sustained"),
+        decides="hands",
     ),
     Limit(
-        "pull_initial_fitted",
-        "pull to start, fitted equation",
-        "start force",
-        "N",
-        "women or men, by the share who accept it",
-        "as the printed table",
-        "2021",
-        "potvin_2021",
-        "memory medium",
-        fitted_second_opinion("initial"),
+        key="pull_initial_fitted",
+        label="pull to start, fitted equation",
+        quantity="start force",
+        unit="N",
+        who="women or men, by the share who accept it",
+        range="as the printed table",
+        edition="2021",
+        standing=_of_table("pull_equations_potvin_2021"),
+        value=fitted_second_opinion("initial"),
     ),
     Limit(
-        "pull_sustained_fitted",
-        "pull to keep moving, fitted equation",
-        "steady force",
-        "N",
-        "women or men, by the share who accept it",
-        "as the printed table",
-        "2021",
-        "potvin_2021",
-        "memory medium",
-        fitted_second_opinion("sustained"),
+        key="pull_sustained_fitted",
+        label="pull to keep moving, fitted equation",
+        quantity="steady force",
+        unit="N",
+        who="women or men, by the share who accept it",
+        range="as the printed table",
+        edition="2021",
+        standing=_of_table("pull_equations_potvin_2021"),
+        value=fitted_second_opinion("sustained"),
     ),
     Limit(
-        "ccohs_whole_body",
-        "horizontal force, whole body",
-        "hand force",
-        "N",
-        "all",
-        "standing, the whole body involved",
-        "read in a reprint",
-        "ccohs_push_pull",
-        "reprint",
-        lambda c: Value(figure("ccohs_whole_body")),
+        key="ccohs_whole_body",
+        label="horizontal force, whole body",
+        quantity="hand force",
+        unit="N",
+        who="all",
+        range="standing, the whole body involved",
+        edition="read in a reprint",
+        standing=_of_figure("ccohs_whole_body"),
+        value=printed("ccohs_whole_body"),
+        decides="hands",
     ),
     Limit(
-        "ccohs_arms_extended",
-        "horizontal force, arms extended",
-        "hand force",
-        "N",
-        "all",
-        "standing, arms fully extended, leaning over an obstacle",
-        "read in a reprint",
-        "ccohs_push_pull",
-        "reprint",
-        arms_extended,
+        key="ccohs_arms_extended",
+        label="horizontal force, arms extended",
+        quantity="hand force",
+        unit="N",
+        who="all",
+        range="standing, arms fully extended, leaning over an obstacle",
+        edition="read in a reprint",
+        standing=_of_figure("ccohs_arms_extended"),
+        value=arms_extended,
+        by_posture=True,
+        decides="hands",
+    ),
+    Limit(
+        key="niosh_35lb",
+        label="weight lifted by one person",
+        quantity="upward force",
+        unit="N",
+        who="all",
+        range="a lifting limit: only for the upward part of the force",
+        edition="2007",
+        standing=_of_figure("niosh_35lb"),
+        value=lambda c: Value(figure("niosh_35lb") * G),
+        decides="lift",
+    ),
+    Limit(
+        key="aorn_two_hands",
+        label="mass held with two hands",
+        quantity="held mass",
+        unit="kg",
+        who="women",
+        range="up to 2 min",
+        edition="2011",
+        standing=_of_figure("aorn_two_hands"),
+        value=held_mass("aorn_two_hands", 2),
+        decides="lift",
+    ),
+    Limit(
+        key="aorn_one_hand",
+        label="mass held with one hand",
+        quantity="held mass",
+        unit="kg",
+        who="women",
+        range="up to 2 min, one limb or the head",
+        edition="2011",
+        standing=_of_figure("aorn_one_hand"),
+        value=held_mass("aorn_one_hand", 1),
+        decides="lift",
+    ),
+    Limit(
+        key="site_limit",
+        label="the site's own limit",
+        quantity="hand force",
+        unit="N",
+        who="as the site says",
+        range="as the site says",
+        edition="scenario",
+        standing=Standing("", "set by the site"),
+        value=site_limit,
+        decides="site",
+    ),
+    Limit(
+        key="hse_start",
+        label="screening: start or stop a load",
+        quantity="start force",
+        unit="N",
+        who="women or men",
+        range="hands between knuckle and shoulder height; a screening figure",
+        edition="L23",
+        standing=_of_figure("hse_start"),
+        value=by_sex("hse_start"),
+    ),
+    Limit(
+        key="hse_keep",
+        label="screening: keep a load moving",
+        quantity="steady force",
+        unit="N",
+        who="women or men",
+        range="hands between knuckle and shoulder height; a screening figure",
+        edition="L23",
+        standing=_of_figure("hse_keep"),
+        value=by_sex("hse_keep"),
+    ),
+    Limit(
+        key="en1005_whole_body_pull",
+        label="isometric pull with multipliers",
+        quantity="hand force",
+        unit="N",
+        who="professional use",
+        range="up to 2 actions a minute, up to 1 h",
+        edition="2002+A1:2008",
+        standing=_of_figure("en1005_whole_body_pull"),
+        value=isometric_pull,
+    ),
+    Limit(
+        key="spine_action",
+        label="L5/S1 compression, action level",
+        quantity="L5/S1 compression",
+        unit="N",
+        who="all",
+        range="static model of one plane",
+        edition="1981",
+        standing=_of_figure("spine_action"),
+        value=printed("spine_action"),
+        by_posture=True,
+        decides="body",
+    ),
+    Limit(
+        key="spine_maximum",
+        label="L5/S1 compression, maximum",
+        quantity="L5/S1 compression",
+        unit="N",
+        who="all",
+        range="static model of one plane",
+        edition="1981",
+        standing=_of_figure("spine_maximum"),
+        value=printed("spine_maximum"),
         by_posture=True,
     ),
     Limit(
-        "niosh_35lb",
-        "weight lifted by one person",
-        "upward force",
-        "N",
-        "all",
-        "a lifting limit: only for the upward part of the force",
-        "2007",
-        "waters_2007",
-        "read",
-        lambda c: Value(figure("niosh_35lb") * G),
+        key="spine_shear",
+        label="lumbar shear by loadings a day",
+        quantity="L5/S1 shear",
+        unit="N",
+        who="all",
+        range="up to 1000 loadings a day",
+        edition="2012",
+        standing=_of_figure("shear_occasional"),
+        value=shear,
+        by_posture=True,
+        decides="body",
     ),
     Limit(
-        "aorn_two_hands",
-        "mass held with two hands",
-        "held mass",
-        "kg",
-        "women",
-        "up to 2 min",
-        "2011",
-        "aorn_2011",
-        "reprint",
-        held_mass("aorn_two_hands", 2),
+        key="floor_friction",
+        label="floor friction needed",
+        quantity="floor friction",
+        unit="ratio",
+        who="all",
+        range="guideline figure for walking surfaces",
+        edition="read in a reprint",
+        standing=_of_figure("floor_friction_min"),
+        value=printed("floor_friction_min"),
+        by_posture=True,
+        decides="body",
     ),
     Limit(
-        "aorn_one_hand",
-        "mass held with one hand",
-        "held mass",
-        "kg",
-        "women",
-        "up to 2 min, one limb or the head",
-        "2011",
-        "aorn_2011",
-        "reprint",
-        held_mass("aorn_one_hand", 1),
-    ),
-    Limit(
-        "site_limit",
-        "the site's own limit",
-        "hand force",
-        "N",
-        "as the site says",
-        "as the site says",
-        "scenario",
-        "",
-        "set by the site",
-        site_limit,
-    ),
-    Limit(
-        "hse_start",
-        "screening: start or stop a load",
-        "start force",
-        "N",
-        "women or men",
-        "hands between knuckle and shoulder height; a screening figure",
-        "L23",
-        "hse_l23",
-        "read",
-        by_sex("hse_start"),
-    ),
-    Limit(
-        "hse_keep",
-        "screening: keep a load moving",
-        "steady force",
-        "N",
-        "women or men",
-        "hands between knuckle and shoulder height; a screening figure",
-        "L23",
-        "hse_l23",
-        "read",
-        by_sex("hse_keep"),
-    ),
-    Limit(
-        "en1005_whole_body_pull",
-        "isometric pull with multipliers",
-        "hand force",
-        "N",
-        "professional use",
-        "up to 2 actions a minute, up to 1 h",
-        "2002+A1:2008",
-        "en_1005_3",
-        "memory high",
-        isometric_pull,
-    ),
-    Limit(
-        "spine_action",
-        "L5/S1 compression, action level",
-        "L5/S1 compression",
-        "N",
-        "all",
-        "static model of one plane",
-        "1981",
-        "niosh_81_122",
-        "reprint",
-        lambda c: Value(figure("spine_action")),
+        key="shoulder_strength",
+        label="shoulder moment against strength",
+        quantity="shoulder moment",
+        unit="N m",
+        who="women or men, by the share who have the strength",
+        range="static strength, one arm",
+        edition="1982",
+        standing=_of_table("joint_strength"),
+        value=shoulder_strength,
         by_posture=True,
     ),
     Limit(
-        "spine_maximum",
-        "L5/S1 compression, maximum",
-        "L5/S1 compression",
-        "N",
-        "all",
-        "static model of one plane",
-        "1981",
-        "niosh_81_122",
-        "reprint",
-        lambda c: Value(figure("spine_maximum")),
+        key="elbow_strength",
+        label="elbow moment against strength",
+        quantity="elbow moment",
+        unit="N m",
+        who="women or men, by the share who have the strength",
+        range="static strength, one arm",
+        edition="1982",
+        standing=_of_table("joint_strength"),
+        value=elbow_strength,
         by_posture=True,
     ),
     Limit(
-        "spine_shear",
-        "lumbar shear by loadings a day",
-        "L5/S1 shear",
-        "N",
-        "all",
-        "up to 1000 loadings a day",
-        "2012",
-        "gallagher_marras_2012",
-        "reprint",
-        shear,
-        by_posture=True,
-    ),
-    Limit(
-        "floor_friction",
-        "floor friction needed",
-        "floor friction",
-        "ratio",
-        "all",
-        "guideline figure for walking surfaces",
-        "read in a reprint",
-        "",
-        "reprint",
-        lambda c: Value(figure("floor_friction_min")),
-        by_posture=True,
-    ),
-    Limit(
-        "shoulder_strength",
-        "shoulder moment against strength",
-        "shoulder moment",
-        "N m",
-        "women or men, by the share who have the strength",
-        "static strength, one arm",
-        "1982",
-        "stobbe_1982",
-        "memory fair",
-        shoulder_strength,
-        by_posture=True,
-    ),
-    Limit(
-        "elbow_strength",
-        "elbow moment against strength",
-        "elbow moment",
-        "N m",
-        "women or men, by the share who have the strength",
-        "static strength, one arm",
-        "1982",
-        "stobbe_1982",
-        "memory fair",
-        elbow_strength,
-        by_posture=True,
-    ),
-    Limit(
-        "hold_endurance",
-        "hold time against endurance",
-        "hold time",
-        "s",
-        "median shoulder strength",
-        "steady effort, 10 to 80 % of strength",
-        "2010",
-        "frey_law_avin_2010",
-        "reprint",
-        hold_endurance,
+        key="hold_endurance",
+        label="hold time against endurance",
+        quantity="hold time",
+        unit="s",
+        who="median shoulder strength",
+        range="steady effort, 10 to 80 % of strength",
+        edition="2010",
+        standing=_of_table("endurance"),
+        value=hold_endurance,
         by_posture=True,
     ),
 )

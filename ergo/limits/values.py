@@ -28,6 +28,7 @@ __all__ = [
     "held_mass",
     "hold_endurance",
     "isometric_pull",
+    "printed",
     "shear",
     "shoulder_strength",
     "site_limit",
@@ -76,7 +77,30 @@ ValueOf = Callable[[Condition], Value | NotApplicable]
 
 @cache
 def figure(key: str, who: str | None = None) -> float:
+    """Return a figure out of the table of limits, for women or men where it differs, in the table's unit.
+
+    Parameters
+    ----------
+    key : str
+        In the table of limits.
+    who : str, optional
+        "women" or "men"; left out where the figure holds for all.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> figure("spine_action"), figure("hse_start", who="women")
+    (3400.0, 150.0)
+    """
     return float(row("limits", key=key, **({"who": who} if who else {}))["value"])
+
+
+def printed(key: str) -> ValueOf:
+    """Return the figure as it stands in the table of limits, whatever the condition."""
+    return lambda c: Value(figure(key))
 
 
 def _people(sex: Sex) -> str:
@@ -95,6 +119,8 @@ def _fitted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, heig
 
 
 def table_pull(phase: Literal["initial", "sustained"]) -> ValueOf:
+    """Return the pull that the protected share of people accepts, out of the printed table [N]."""
+
     def value(c: Condition) -> Value | NotApplicable:
         low, high = height_range(c.sex)
         force = _accepted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)
@@ -110,6 +136,8 @@ def table_pull(phase: Literal["initial", "sustained"]) -> ValueOf:
 
 
 def fitted_second_opinion(phase: Literal["initial", "sustained"]) -> ValueOf:
+    """Return the pull that the protected share of people accepts, by the fitted equation [N]."""
+
     def value(c: Condition) -> Value | NotApplicable:
         low, high = height_range(c.sex)
         if not low <= c.hand_height_m <= high:
@@ -120,6 +148,7 @@ def fitted_second_opinion(phase: Literal["initial", "sustained"]) -> ValueOf:
 
 
 def by_sex(key: str) -> ValueOf:
+    """Return the screening figure for the sex that is held to it."""
     return lambda c: Value(figure(key, who=_people(c.sex)), "a screening figure, not a safe limit")
 
 
@@ -159,6 +188,8 @@ def isometric_pull(c: Condition) -> Value | NotApplicable:
 
 
 def held_mass(key: str, hands: int) -> ValueOf:
+    """Return the mass that so many hands may hold [kg], as long as the source speaks of."""
+
     def value(c: Condition) -> Value | NotApplicable:
         longest = figure("aorn_longest_hold")
         if c.hands != hands:
@@ -171,7 +202,7 @@ def held_mass(key: str, hands: int) -> ValueOf:
 
 
 def shear(c: Condition) -> Value | NotApplicable:
-    """The limit by loadings a day."""
+    """Shear that the low back bears at so many loadings a day [N]."""
     occasional, frequent = 100, 1000  # as the source divides them
     if c.loadings_per_day <= occasional:
         return Value(figure("shear_occasional"), f"up to {occasional} loadings a day")
@@ -187,15 +218,17 @@ def _strength_of(joint: str, sex: Sex, percent: int) -> Value:
 
 
 def shoulder_strength(c: Condition) -> Value | NotApplicable:
+    """Strength of the shoulder that the protected share of people have, in the direction it is loaded [N m]."""
     return _strength_of(shoulder_action(c.shoulder_moment_nm), c.sex, c.percent)
 
 
 def elbow_strength(c: Condition) -> Value | NotApplicable:
+    """Strength of the elbow that the protected share of people have, in the direction it is loaded [N m]."""
     return _strength_of("elbow flexion" if c.elbow_moment_nm > 0 else "elbow extension", c.sex, c.percent)
 
 
 def hold_endurance(c: Condition) -> Value | NotApplicable:
-    """Time the median shoulder holds this moment."""
+    """Time the median shoulder holds this moment [s]."""
     median = strength(shoulder_action(c.shoulder_moment_nm), c.sex).p50
     fraction = abs(c.shoulder_moment_nm) / median
     found = endurance_time(fraction, "shoulder")
@@ -209,4 +242,5 @@ def hold_endurance(c: Condition) -> Value | NotApplicable:
 
 
 def site_limit(c: Condition) -> Value | NotApplicable:
+    """The force that the site allows [N]."""
     return NotApplicable("the site has not set one") if c.site_limit_n is None else Value(c.site_limit_n)

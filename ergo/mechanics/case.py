@@ -59,7 +59,24 @@ class Case:
 
 
 def aid_of(scenario: Scenario) -> Aid:
-    """Return the aid that the scenario uses: its own, or one of the registry."""
+    """Return the aid that the scenario uses: its own, or one of the registry.
+
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    Aid
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> aid_of(boost).name
+    'cotton draw sheet'
+    """
     own = {aid.name: aid for aid in scenario.own_aids}
     return _own_aid(own[scenario.aid]) if scenario.aid in own else find_aid(scenario.aid)
 
@@ -87,6 +104,15 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
     Returns
     -------
     Case
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> case = build_case(boost, {"mu_0": [0.2, 0.4]})
+    >>> case.aid.name, case.mu[:, 0].tolist()
+    ('cotton draw sheet', [0.2, 0.4])
     """
     draws = draws or {}
     patient, handling = scenario.patient, scenario.handling

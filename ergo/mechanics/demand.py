@@ -71,16 +71,6 @@ class Effort:
     terms: Mapping[str, Floats]
     sources: tuple[str, ...]
 
-    @property
-    def level_n(self) -> Floats:
-        """Horizontal part of the peak [N]."""
-        return np.asarray(self.start_n * np.cos(self.elevation))
-
-    @property
-    def up_n(self) -> Floats:
-        """Upward part of the peak [N]; zero where the hands pull down."""
-        return np.asarray(np.maximum(self.start_n * np.sin(self.elevation), 0.0))
-
 
 _SLIDES = ("lateral transfer", "slide to the side", "counter-slide", "boost", "centring")
 
@@ -99,6 +89,18 @@ def demand(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, .
     -------
     tuple of Effort
         One for each side and role that has something to do.
+
+    Examples
+    --------
+    >>> from ergo.mechanics.case import build_case
+    >>> from ergo.mechanics.procedure import plan_moves
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> case = build_case(boost)
+    >>> (effort,) = demand(plan_moves(boost, case)[0], case, boost)
+    >>> effort.role, effort.side, float(effort.start_n) > float(effort.steady_n) > 0
+    ('pull', 'both', True)
     """
     if move.kind in _SLIDES:
         return _slide_efforts(move, case, scenario.bed)

@@ -62,6 +62,10 @@ def _contact(entry: Row) -> Contact:
 def registry() -> dict[str, Aid]:
     """Return every aid by its name.
 
+    Returns
+    -------
+    dict of str to Aid
+
     Examples
     --------
     >>> registry()["two-layer turning pad"].two_layers
@@ -86,7 +90,27 @@ def registry() -> dict[str, Aid]:
 
 
 def find_aid(name: str) -> Aid:
-    """Return the aid with this name."""
+    """Return the aid with this name.
+
+    Parameters
+    ----------
+    name : str
+        As in the table of aids.
+
+    Returns
+    -------
+    Aid
+
+    Raises
+    ------
+    KeyError
+        If there is no such aid.
+
+    Examples
+    --------
+    >>> find_aid("slide sheet").contacts[0].mu
+    0.19
+    """
     return registry()[name]
 
 
@@ -130,6 +154,11 @@ def counter_hold_friction(mu: ArrayLike) -> Floats:
     Returns
     -------
     ndarray, shape (...)
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than two interfaces.
 
     Examples
     --------

@@ -106,6 +106,15 @@ def plan_moves(scenario: Scenario, case: Case) -> tuple[PlannedMove, ...]:
     Returns
     -------
     tuple of PlannedMove
+
+    Examples
+    --------
+    >>> from ergo.mechanics.case import build_case
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> turn = parse_scenario({"name": "x", "procedure": "side-lying turn", "patient": patient})
+    >>> [move.kind for move in plan_moves(turn, build_case(turn))]
+    ['side-lying turn', 'centring']
     """
     towards = direction_of(scenario).receiving
     if scenario.procedure == "own sequence":
@@ -261,25 +270,15 @@ def _own(move: Move, default: Side) -> PlannedMove:
         case "prone turn" | "return to supine":
             over = float(np.pi)
             return PlannedMove(move.kind, name, side, side, to_rad=over, reason=f"the {side} side draws, then lowers")
-        case "limb hold":
+        case "limb hold" | "head hold":
+            head = move.kind == "head hold"
             return PlannedMove(
                 move.kind,
                 name,
                 side,
                 side,
                 hold_s=hold,
-                limb=move.limb,
+                limb="head" if head else move.limb,
                 hands=move.hands,
-                reason="held clear of the bed",
-            )
-        case "head hold":
-            return PlannedMove(
-                move.kind,
-                name,
-                side,
-                side,
-                hold_s=hold,
-                limb="head",
-                hands=move.hands,
-                reason="held by the airway lead",
+                reason="held by the airway lead" if head else "held clear of the bed",
             )

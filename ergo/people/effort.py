@@ -88,6 +88,17 @@ class Bounds:
 
 
 def bounds_of(task: Task) -> Bounds:
+    """Return how far each joint of these tasks may bend, how strong it is, and where the toes stand.
+
+    Parameters
+    ----------
+    task : Task
+        n tasks, scaled.
+
+    Returns
+    -------
+    Bounds
+    """
     lim, p = _limits(), proportions()
     weak = 1.0 / lim.strength[:, :, task.sex]
     weak[:, 1] *= -1.0

@@ -10,7 +10,7 @@ import numpy as np
 from ergo import evidence
 from ergo.errors import Fault, InputError
 
-__all__ = ["LowBack", "extensor_arm", "low_back"]
+__all__ = ["LowBack", "low_back"]
 
 SOURCES = ("chaffin_andersson_martin",)
 
@@ -35,24 +35,6 @@ class LowBack:
     shear_from_weight_n: Any
     shear_from_hands_n: Any
     source: tuple[str, ...] = SOURCES
-
-
-def extensor_arm(cautious: bool = False) -> float:
-    """Return the moment arm of the single equivalent back extensor [m].
-
-    The figures are those of the teaching literature, from memory; nobody's own spine is measured here.
-
-    Examples
-    --------
-    >>> extensor_arm(), extensor_arm(cautious=True)
-    (0.06, 0.05)
-
-    Notes
-    -----
-    Source: chaffin_andersson_martin (from memory).
-    """
-    arm = evidence.assumption("extensor_arm")
-    return arm.low if cautious else arm.typical
 
 
 def low_back(
@@ -83,7 +65,7 @@ def low_back(
     pull_n, lift_n : array_like
         Force of the hands on the load, towards the person and upward [N].
     arm_m : array_like, optional
-        Moment arm of the muscle [m]; by default `extensor_arm()`.
+        Moment arm of the muscle [m]; by default that of the teaching literature, from memory (assumption extensor_arm).
     muscle_to_spine : array_like
         Angle between muscle and spine ψ, positive when the muscle also pulls the trunk backward [rad].
 
@@ -109,7 +91,7 @@ def low_back(
     -----
     Source: chaffin_andersson_martin (from memory).
     """
-    arm = extensor_arm() if arm_m is None else arm_m
+    arm = evidence.assumption("extensor_arm").typical if arm_m is None else arm_m
     values = {
         "moment_nm": moment_nm,
         "trunk_lean": trunk_lean,

@@ -12,9 +12,9 @@ import numpy as np
 from ergo.errors import Fault, InputError
 from ergo.people import linkage
 from ergo.people.effort import TECHNIQUES
-from ergo.people.low_back import LowBack, extensor_arm, low_back
+from ergo.people.low_back import LowBack, low_back
 from ergo.people.search import search
-from ergo.people.stand import REASONS, looked_at, reasons, shoe_friction, stand
+from ergo.people.stand import REASONS, looked_at, reasons, stand
 
 __all__ = ["TECHNIQUES", "Posture", "hold_posture"]
 
@@ -103,11 +103,11 @@ def hold_posture(
     hands : int
         1 or 2.
     shoe_friction : float, optional
-        Friction of shoe on floor; by default the guideline figure for walking surfaces.
+        Friction of shoe on floor; by default assumption shoe_friction.
     brace : str, optional
         "thigh" or "knee" against the bed frame; it takes a declared share of a pull (assumption brace_share).
     back_arm_m : float, optional
-        Moment arm of the back extensor [m]; by default 0.06.
+        Moment arm of the back extensor [m]; by default assumption extensor_arm.
 
     Returns
     -------
@@ -135,7 +135,7 @@ def hold_posture(
     Source: winter_2009, drillis_contini_1966 (links), stobbe_1982 (strengths, memory fair),
     chaffin_andersson_martin (back arm, from memory).
     """
-    given = stand("posture", _arguments(locals()))
+    given = stand("posture", locals())
     if given.shape != ():
         faults = [Fault("array lengths", str(given.shape), "one person; `table.sweep` takes arrays")]
         raise InputError("posture", faults)
@@ -220,13 +220,3 @@ def hold_posture(
         extended_arm=number(seen.arm_span) / p.arm,
         source=SOURCES,
     )
-
-
-def _arguments(given: Mapping[str, Any]) -> dict[str, Any]:
-    """Fill in what was left out."""
-    out = dict(given)
-    if out["shoe_friction"] is None:
-        out["shoe_friction"] = shoe_friction()
-    if out["back_arm_m"] is None:
-        out["back_arm_m"] = extensor_arm()
-    return out

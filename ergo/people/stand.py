@@ -15,7 +15,7 @@ from ergo.people.effort import BRACES, BREACHES, SEXES, TECHNIQUES, Reading, Tas
 from ergo.people.search import Found
 from ergo.units import G
 
-__all__ = ["REASONS", "Stand", "reasons", "shoe_friction", "stand"]
+__all__ = ["REASONS", "Stand", "reasons", "stand"]
 
 Floats = NDArray[np.float64]
 
@@ -36,17 +36,8 @@ _CHOICES: dict[str, tuple[Any, ...]] = {
     "hands": (1, 2),
     "brace": BRACES,
 }
-
-
-def shoe_friction() -> float:
-    """Return the friction of shoe on floor that is used when none is stated.
-
-    Examples
-    --------
-    >>> shoe_friction()
-    0.5
-    """
-    return float(evidence.row("limits", key="floor_friction_min")["value"])
+# Which assumption stands in for an input that is None.
+_LEFT_OUT = {"shoe_friction": "shoe_friction", "back_arm_m": "extensor_arm"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,28 +88,43 @@ def stand(what: str, inputs: Mapping[str, Any]) -> Stand:
     what : str
         Name for the error message.
     inputs : mapping
-        The arguments of `posture.hold_posture`, scalars or arrays that broadcast.
+        The arguments of `posture.hold_posture`, scalars or arrays that broadcast; more names do no harm.
+
+    Returns
+    -------
+    Stand
 
     Raises
     ------
     InputError
         With every field that is not a number, out of range, not a choice, or does not broadcast.
+
+    Examples
+    --------
+    >>> nurse = dict(stature_m=1.61, mass_kg=74.0, sex="F", reach_m=0.3, hand_height_m=0.9, bed_height_m=0.8)
+    >>> rest = dict(lift_n=0.0, technique="best", hands=2, brace=None, shoe_friction=None, back_arm_m=None)
+    >>> found = stand("posture", nurse | rest | {"pull_n": [50.0, 100.0]})
+    >>> found.shape, found.shoe_friction.tolist()
+    ((2,), [0.5, 0.5])
     """
+    given = dict(inputs) | {
+        name: evidence.assumption(key).typical for name, key in _LEFT_OUT.items() if inputs[name] is None
+    }
     faults: list[Fault] = []
     values: dict[str, Any] = {}
     for limit in evidence.table("posture_inputs"):
         name, low, high = limit["field"], float(limit["low"]), float(limit["high"])
         try:
-            value = np.asarray(inputs[name], dtype=float)
+            value = np.asarray(given[name], dtype=float)
         except (TypeError, ValueError):
-            faults.append(Fault(name, str(inputs[name]), "a number", limit["unit"]))
+            faults.append(Fault(name, str(given[name]), "a number", limit["unit"]))
             continue
         inside = (value >= low) & (value <= high)
         if not inside.all():
             shown = value[~inside].ravel()[0]
             faults.append(Fault(name, f"{shown:g}", f"{low:g} to {high:g}", limit["unit"]))
         values[name] = value
-    codes = {name: _code(name, inputs[name], faults) for name in _CHOICES}
+    codes = {name: _code(name, given[name], faults) for name in _CHOICES}
     if faults:
         raise InputError(what, faults)
     try:

@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.people import linkage
-from ergo.people.low_back import extensor_arm, low_back
+from ergo.people.low_back import low_back
 from ergo.people.posture import SOURCES
 from ergo.people.search import search
-from ergo.people.stand import looked_at, reasons, shoe_friction, stand
+from ergo.people.stand import looked_at, reasons, stand
 
 __all__ = ["Sweep", "sweep"]
 
@@ -92,7 +92,7 @@ def sweep(
     -----
     Source: as `posture.hold_posture`.
     """
-    given = stand("sweep", _arguments(locals()))
+    given = stand("sweep", locals())
     n = given.task.pull.size
     found = search(given.task)
     seen = looked_at(given, found)
@@ -127,13 +127,3 @@ def sweep(
         trunk_flexion_deg=shaped(np.degrees(found.posture[2])),
         knee_flexion_deg=shaped(np.degrees(found.posture[1])),
     )
-
-
-def _arguments(given: dict[str, Any]) -> dict[str, Any]:
-    """Fill in what was left out."""
-    out = dict(given)
-    if out["shoe_friction"] is None:
-        out["shoe_friction"] = shoe_friction()
-    if out["back_arm_m"] is None:
-        out["back_arm_m"] = extensor_arm()
-    return out

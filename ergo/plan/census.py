@@ -95,7 +95,23 @@ def load_census(
     progress: Callable[[int, int], None] | None = None,
     known_procedures: Sequence[str] = (),
 ) -> Census:
-    """Read a census from a CSV file; see `read_census`."""
+    """Read a census from a CSV file; see `read_census`.
+
+    Parameters
+    ----------
+    path : str or Path
+    units, progress, known_procedures
+        As for `read_census`.
+
+    Returns
+    -------
+    Census
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read or is too large, or as `read_census`.
+    """
     path = Path(path)
     try:
         if path.stat().st_size > LARGEST_FILE:

@@ -91,7 +91,7 @@ CHECKS: tuple[Check, ...] = (
         "tests/test_low_back.py",
         ("openstax_college_physics", "davidovits_physics"),
     ),
-    Check("posture of least effort", "against another optimiser with hard limits", "tests/test_posture.py"),
+    Check("posture of least effort", "against another optimiser with hard limits", "tests/test_posture_optimiser.py"),
     Check("many postures at once", "against single postures", "tests/test_posture_table.py"),
     Check(
         "endurance and strength",

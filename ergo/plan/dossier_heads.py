@@ -86,6 +86,24 @@ def _team(text: str) -> Assessment:
 
 
 def headcount(number: int, entry: Row) -> DossierCase:
+    """Return one published headcount beside the smallest teams of the model, over what the publication leaves open.
+
+    Parameters
+    ----------
+    number : int
+        Its place in the table, which names the case.
+    entry : Row
+        Of guidance_headcounts.
+
+    Returns
+    -------
+    DossierCase
+
+    Raises
+    ------
+    ValueError
+        If the entry holds no headcount.
+    """
     scenarios = [_scenario(entry, sex, mass) for sex in ("F", "M") for mass in _masses(entry["patient_condition"], sex)]
     teams = [_team(dump_scenario(scenario)) for scenario in scenarios]
     enough = [t for t in teams if t.verdict in ("within", "close")]

@@ -37,9 +37,18 @@ def cell(text: str) -> str:
     return plain(text) or "not stated"
 
 
-def grid(header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
-    """Return a table with an empty line after it; nothing without rows."""
+def grid(header: Sequence[str], rows: Sequence[Sequence[str]], blank: str = "not stated") -> list[str]:
+    """Return a table with an empty line after it, `blank` in its empty cells; nothing without rows.
+
+    Examples
+    --------
+    >>> grid(["a"], [["x|y"], [""]])
+    ['| a |', '|---|', '| x\\\\|y |', '| not stated |', '']
+    """
     if not rows:
         return []
-    lines = ["| " + " | ".join(cell(h) for h in header) + " |", "|" + "---|" * len(header)]
-    return [*lines, *("| " + " | ".join(cell(c) for c in row) + " |" for row in rows), ""]
+
+    def line(cells: Sequence[str]) -> str:
+        return "| " + " | ".join(plain(c) or blank for c in cells) + " |"
+
+    return [line(header), "|" + "---|" * len(header), *map(line, rows), ""]

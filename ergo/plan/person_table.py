@@ -79,7 +79,7 @@ def person_tables(
                 places[(m, e, person)] = key = (person, shape)
                 if key not in wanted:
                     wanted[key] = [(_at(effort, force), person, 1.0) for force in top * _GRID]
-    found = {key: _KNOWN[key] for key in wanted if key in _KNOWN}
+    found = {key: table for key in wanted if (table := _KNOWN.get(key)) is not None}
     unknown = {key: rows for key, rows in wanted.items() if key not in found}
     rows = [row for group in unknown.values() for row in group]
     stated = loads_of(asked.scenario, rows)

@@ -94,12 +94,6 @@ class PurchaseCase:
     draws: int
     seed: int
 
-    def to_markdown(self) -> str:
-        """Return the page for a value-analysis committee as Markdown."""
-        from ergo.plan.purchase_page import to_markdown
-
-        return to_markdown(self)
-
 
 def npv(first_cost: ArrayLike, yearly_saving: ArrayLike, rate: ArrayLike, years: int) -> Array:
     """Return the net present value of a first cost and a saving at the end of every year.
@@ -139,7 +133,7 @@ def payback_years(first_cost: ArrayLike, yearly_saving: ArrayLike) -> Array:
     [2.5, inf, 0.0]
     """
     first, saving = np.broadcast_arrays(np.asarray(first_cost, float), np.asarray(yearly_saving, float))
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         years = np.where(saving > 0, np.maximum(first, 0.0) / saving, np.inf)
     return np.where((first <= 0) & (saving >= 0), 0.0, years)
 
@@ -160,7 +154,7 @@ def break_even_events(
         np.asarray(first_cost, float), np.asarray(fixed_yearly, float), np.asarray(saving_per_event, float)
     )
     needed = first / _annuity(rate, years) + fixed
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         events = np.where(saving > 0, np.maximum(needed, 0.0) / saving, np.inf)
     return np.where((needed <= 0) & (saving >= 0), 0.0, events)
 
@@ -275,7 +269,7 @@ def _figures(purchase: Purchase, option: Option, x: Inputs) -> dict[str, Array]:
     fixed = after.fixed - before.fixed - (before.injury_cost - after.injury_cost)
     saving = in_proportion - fixed
     first = after.first - before.first
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         per_event = np.where(total > 0, in_proportion / total, 0.0)
         cost_per_event = np.where(total > 0, (after.items + after.fixed + after.first / years) / total, np.inf)
     without = before.first + years * (before.items + before.fixed + before.people_cost + before.injury_cost)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -193,6 +194,9 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
         uses = option.get("uses_per_item")
         if isinstance(uses, dict) and any(isinstance(v, int | float) and v < 1 for v in uses.values()):
             faults.append(Fault(f"options.{i}.uses_per_item", str(tuple(uses.values())), "at least 1", "moves"))
+    years = data.get("horizon_years")
+    if isinstance(years, float) and math.isfinite(years) and years != int(years):
+        faults.append(Fault("horizon_years", str(years), "a whole number: costs are counted by the year", "years"))
     injury = data.get("injury")
     if isinstance(injury, dict):
         if injury.get("option") not in names[1:]:

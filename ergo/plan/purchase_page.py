@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 from ergo.evidence import row, source, sources
 from ergo.plan.markdown import cell, grid
+from ergo.plan.purchase import Band, PurchaseCase
 
-if TYPE_CHECKING:
-    from ergo.plan.purchase import Band, PurchaseCase
-
-__all__ = ["to_markdown"]
+__all__ = ["purchase_markdown"]
 
 SWINGS = 6  # rows of the one-way table on the page; the case holds all
 
@@ -24,7 +21,7 @@ def _band(band: Band, digits: int = 0) -> str:
     return f"{_figure(band.typical, digits)} ({_figure(band.p5, digits)} to {_figure(band.p95, digits)})"
 
 
-def to_markdown(case: PurchaseCase) -> str:
+def purchase_markdown(case: PurchaseCase) -> str:
     """Return the page: use, safety, evidence, cost, alternatives, trial plan, what is unmeasured."""
     p = case.purchase
     years = int(p.horizon_years)

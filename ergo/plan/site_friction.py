@@ -18,11 +18,6 @@ __all__ = ["FrictionUpdate", "update_friction"]
 
 Floats = NDArray[np.float64]
 
-_HOW_TO = (
-    "Lay one volunteer or patient of known mass on the layer, flat, and draw it slowly and level with a luggage scale. "
-    "Read the scale while it moves, not when it starts."
-)
-
 
 @dataclass(frozen=True, slots=True)
 class FrictionUpdate:
@@ -38,7 +33,6 @@ class FrictionUpdate:
     mu: Floats
     density_before: Floats
     density_after: Floats
-    how_to: str
 
 
 def update_friction(
@@ -99,7 +93,7 @@ def update_friction(
     note = f"{count} pull{'s' if count > 1 else ''} of {mass_kg:.0f} kg on site"
     after = Contact(prior.upper, prior.lower, low, typical, high, "", "site measurement", note)
     return FrictionUpdate(
-        prior, after, tuple(measured), grid, _density(grid, centre, sigma), _density(grid, mean, width), _HOW_TO
+        prior, after, tuple(measured), grid, _density(grid, centre, sigma), _density(grid, mean, width)
     )
 
 

@@ -69,7 +69,6 @@ class Option:
     """One way to go, "do nothing" first."""
 
     name: str
-    people_more: int
     covered: Estimate
     wait_p95_min: float
     pull_p95_n_s: float
@@ -284,7 +283,7 @@ def answer_sentence(plan: UnitPlan, policy: str) -> str:
     unit = plan.unit
     base = plan.base(policy)
     needed = [n for n in plan.needed if n.policy == policy]
-    said = ", ".join(f"{n.shift} {n.people or 'no number'}" for n in needed)
+    said = ", ".join(f"{n.shift} {'no number' if n.people is None else n.people}" for n in needed)
     now = " and ".join(f"{s.handlers}" for s in base.shifts)
     return (
         f"People for {unit.target:.0%} of moves on time: {said}; the {now} of now cover {base.covered.mean:.0%}. "
@@ -299,7 +298,6 @@ def _option(plan: UnitPlan, level: Level) -> Option:
     name = "do nothing" if more == 0 else f"{abs(more)} {'more' if more > 0 else 'fewer'} on every shift"
     return Option(
         name,
-        more,
         level.covered,
         max(s.wait_p95_min.mean for s in level.shifts),
         max(s.pull_p95_n_s.mean for s in level.shifts),

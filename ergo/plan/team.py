@@ -6,57 +6,31 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from ergo.assessment import Assessment, Demand, LimitCheck, Role, demand_of, judge, roles_of
-from ergo.assessment.judge import work_out
+from ergo.assessment import Assessment, Demand, Role, demand_of, judge, roles_of
 from ergo.errors import Fault, InputError
-from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
+from ergo.mechanics.case import aid_of
 from ergo.mechanics.landing import Landing
 from ergo.mechanics.layers import Aid, registry
 from ergo.plan.confidence import Sureness, sureness
 from ergo.plan.published import PublishedHeadcount, published_headcounts
+from ergo.plan.team_curve import CurvePoint, drawn_point, typical_curve
 from ergo.plan.team_words import gain_words, why_words
 from ergo.plan.typical import ENOUGH, largest_team
-from ergo.scenario import Scenario, Side
+from ergo.scenario import Scenario
 
 __all__ = [
     "AidOption",
-    "CurvePoint",
     "TeamAnswer",
     "aid_names",
     "aid_option",
     "compare_aids",
+    "own_option",
     "people_for",
     "smallest_sure",
     "smallest_team",
-    "typical_curve",
     "with_options",
 ]
-
-_SIDES: tuple[Side, ...] = ("left", "right")
-
-
-@dataclass(frozen=True, slots=True)
-class CurvePoint:
-    """One team size: `a_side` people on each side, everybody counted in `people`.
-
-    The verdict, ratio and force are those at typical values; `chance` is that nobody is over a limit, and the two spans
-    are the 5th and 95th percentile of the ratio and of the force in one pair of hands. None where they were not drawn.
-    """
-
-    a_side: int
-    people: int
-    chance: float | None
-    ratio_span: tuple[float, float] | None
-    force_span_n: tuple[float, float] | None
-    verdict: Verdict
-    worst_ratio: float
-    worst_person_force_n: float
-    deciding: str
-    deciding_move: str
-    possible: bool
-    check: LimitCheck | None
-    """The limit that decides, with what is asked of it and by whom."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +50,14 @@ class AidOption:
     details: Aid
     """Layers with friction, cover, use and capacity."""
     landing: Landing | None
+    verdict: Verdict
+
+    @property
+    def needs(self) -> int | Literal["lift", "no limit"]:
+        """The number of people, or why there is none."""
+        if self.people is not None:
+            return self.people
+        return "no limit" if self.verdict == "not applicable" else "lift"
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,10 +137,11 @@ def smallest_team(
     sure = sureness(scenario, asked=asked, confidence=confidence)
     best = smallest_sure(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
-    aids = compare_aids(scenario, confidence, progress, known=_option(asked, sure)) if with_aids else ()
+    chance = _chance(sure, shown)
+    own = _as_option(shown, best is not None, chance, asked.case.aid)
+    aids = compare_aids(scenario, confidence, progress, known=own) if with_aids else ()
     one_more = _one_more(asked, best) if best else None
     uncovered = best is None and shown.verdict == "not applicable"
-    chance = _chance(sure, shown)
     return TeamAnswer(
         scenario=scenario,
         people=best.people if best else None,
@@ -170,7 +153,7 @@ def smallest_team(
         chance=chance,
         sure=sure,
         assessment=shown,
-        curve=tuple(_drawn(point, sure) for point in typical),
+        curve=tuple(drawn_point(point, sure) for point in typical),
         one_more=one_more,
         aids=aids,
         published=published_headcounts(scenario),
@@ -206,10 +189,7 @@ def people_for(scenario: Scenario, confidence: float | None = None) -> int | Lit
     True
     """
     asked = demand_of(scenario)
-    best = smallest_sure(asked, sureness(scenario, asked=asked, confidence=confidence))
-    if best is not None:
-        return best.people
-    return "no limit" if judge(asked, *largest_team(asked)).verdict == "not applicable" else "lift"
+    return _option(asked, sureness(scenario, asked=asked, confidence=confidence)).needs
 
 
 def compare_aids(
@@ -281,33 +261,42 @@ def with_options(answer: TeamAnswer, options: Iterable[AidOption | None]) -> Tea
     return replace(answer, aids=aids, gains=tuple(gains))
 
 
-def typical_curve(asked: Demand) -> tuple[CurvePoint, ...]:
-    """Return the curve over team size at typical values, before any draw: it takes a fraction of the time."""
-    work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
-    return tuple(_point(asked, n) for n in range(1, _most() + 1))
-
-
 def _option(asked: Demand, sure: Sureness) -> AidOption:
     best = smallest_sure(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
+    return _as_option(shown, best is not None, _chance(sure, shown), asked.case.aid)
+
+
+def own_option(answer: TeamAnswer) -> AidOption:
+    """Return what an answer says of its own aid, to stand beside the other aids.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 60.0, "stature_m": 1.6}
+    >>> case = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> own_option(smallest_team(case, with_aids=False)) == aid_option(case, case.aid)
+    True
+    """
+    return _as_option(answer.assessment, answer.people is not None, answer.chance, aid_of(answer.scenario))
+
+
+def _as_option(shown: Assessment, enough: bool, chance: float, aid: Aid) -> AidOption:
     return AidOption(
-        aid=asked.scenario.aid,
-        people=best.people if best else None,
-        left=best.left if best else None,
-        right=best.right if best else None,
-        chance=_chance(sure, shown),
+        aid=aid.name,
+        people=shown.people if enough else None,
+        left=shown.left if enough else None,
+        right=shown.right if enough else None,
+        chance=chance,
         worst_ratio=shown.worst_ratio,
         worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
         deciding=shown.deciding.label if shown.deciding else "",
-        unmeasured=asked.case.aid.unmeasured,
-        note=asked.case.aid.note,
-        details=asked.case.aid,
-        landing=asked.landing,
+        unmeasured=aid.unmeasured,
+        note=aid.note,
+        details=aid,
+        landing=shown.landing,
+        verdict=shown.verdict,
     )
-
-
-def _most() -> int:
-    return int(assumption("team_most").typical)
 
 
 def smallest_sure(asked: Demand, sure: Sureness) -> Assessment | None:
@@ -333,35 +322,6 @@ def _chance(sure: Sureness, shown: Assessment) -> float:
 
 def _on_receiving_side(asked: Demand, team: tuple[int, int]) -> int:
     return team[0] if asked.direction.receiving == "left" else team[1]
-
-
-def _point(asked: Demand, n: int) -> CurvePoint:
-    result = judge(asked, n, n)
-    left_most, right_most = largest_team(asked)
-    deciding = result.deciding
-    return CurvePoint(
-        a_side=n,
-        people=result.people,
-        chance=None,
-        ratio_span=None,
-        force_span_n=None,
-        verdict=result.verdict,
-        worst_ratio=result.worst_ratio,
-        worst_person_force_n=max((m.worst_person_force_n for m in result.moves), default=0.0),
-        deciding=deciding.label if deciding else "",
-        deciding_move=result.deciding_move,
-        possible=n <= left_most and n <= right_most,
-        check=deciding,
-    )
-
-
-def _drawn(point: CurvePoint, sure: Sureness) -> CurvePoint:
-    """Add the chance and the spans that were drawn for this size."""
-    if point.a_side > len(sure.curve):
-        return point
-    drawn = sure.curve[point.a_side - 1]
-    spans = (drawn.ratio[0], drawn.ratio[2]), (drawn.force_n[0], drawn.force_n[2])
-    return replace(point, chance=drawn.chance, ratio_span=spans[0], force_span_n=spans[1])
 
 
 def _one_more(asked: Demand, best: Assessment) -> Assessment | None:

@@ -2,15 +2,29 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import Protocol
 
 from ergo.assessment import Assessment
 from ergo.evidence import assumption
 
-if TYPE_CHECKING:
-    from ergo.plan.team import AidOption
+__all__ = ["WithAid", "gain_words", "why_words"]
 
-__all__ = ["gain_words", "why_words"]
+
+class WithAid(Protocol):
+    """An aid with its smallest team, as far as a gain is told from it."""
+
+    @property
+    def aid(self) -> str:
+        """Its name."""
+
+    @property
+    def people(self) -> int | None:
+        """Of the smallest team; None where no team is enough."""
+
+    @property
+    def worst_ratio(self) -> float:
+        """Largest ratio of demand to a deciding limit with that team."""
 
 
 def _count(number: int, noun: str = "people") -> str:
@@ -36,9 +50,7 @@ def why_words(best: Assessment | None, shown: Assessment, uncovered: bool, chanc
     )
 
 
-def gain_words(
-    best: Assessment | None, one_more: Assessment | None, aids: tuple[AidOption, ...], aid: str
-) -> list[str]:
+def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Sequence[WithAid], aid: str) -> list[str]:
     """Say what one more person and what each better aid buys."""
     said = []
     if best is not None and one_more is not None:

@@ -122,6 +122,22 @@ def _weights(axis: Floats, x: Floats) -> Floats:
 def turn_forces(
     grid: TurnTable, move: PlannedMove, case: Case, draws: Draws, scenario: Scenario
 ) -> dict[str, tuple[Floats, Floats]]:
+    """Return peak and steady force of each role of a turn, interpolated for every draw.
+
+    Parameters
+    ----------
+    grid : TurnTable
+        Of this move.
+    move : PlannedMove
+    case : Case
+        Of the draws.
+    draws : mapping of name to ndarray, shape (draws,)
+    scenario : Scenario
+
+    Returns
+    -------
+    dict of role to (ndarray, ndarray) [N]
+    """
     ones = np.ones(len(draws["breakaway"]))
     w = [_weights(axis, draws.get(name, ones)) for axis, name in zip(grid.axes, _TURN_INPUTS, strict=True)]
 

@@ -300,7 +300,7 @@ def people_needed(unit: Unit, policy: AidPolicy, runs: Callable[[int], list[Tall
         def covered(extra: int, at: int = at) -> Estimate:
             return estimate([_share(r.covered[at], r.events[at]) for r in runs(extra)], high=1.0)
 
-        low, high = -max(base.handlers), MOST_PEOPLE - count
+        low, high = -max(base.handlers) - 1, MOST_PEOPLE - count  # nobody at all is enough where no move comes up
         best = covered(high)
         if best.mean < unit.target:
             why = f"{best.mean:.0%} with {MOST_PEOPLE} people: airway leads, lifts or limits decide"

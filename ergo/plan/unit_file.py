@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeGuard
 
 from pydantic import Field
 
@@ -49,6 +49,8 @@ Task = Literal[
     "return to supine",
 ]
 Duty = Literal["handling", "airway lead"]
+
+More = Annotated[int, Field(ge=-200, le=200)]
 
 MINUTES_KEY = {
     "side-lying turn": "turn_minutes",
@@ -199,7 +201,7 @@ class Unit(Stated):
     shifts: Annotated[tuple[Shift, ...], Field(strict=False, min_length=1, max_length=6)]
     lifts: int = Field(ge=0, le=100, json_schema_extra={"unit": "lifts"})
     policies: Annotated[tuple[AidPolicy, ...], Field(strict=False, min_length=1, max_length=8)]
-    extra_people: Annotated[tuple[int, ...], Field(strict=False, min_length=1, max_length=12)] = (0, 1, 2)
+    extra_people: Annotated[tuple[More, ...], Field(strict=False, min_length=1, max_length=12)] = (0, 1, 2)
     """Staffing levels to compare: people for handling on every shift, more or fewer than stated."""
     cost: Cost = Field(default_factory=Cost)
     request: Request = Field(default_factory=Request)
@@ -263,7 +265,7 @@ def parse_unit(data: dict[str, Any], what: str = "unit") -> Unit:
     ...     print(error)
     unit has 4 faults:
       beds = 0: 1 to 200 [beds]
-      policies = (0 entries): Tuple should have at least 1 item after validation, not 0
+      policies = (0 entries): a list, 1 to 8 entries
       shifts.0.hours = 10.0: the shifts must follow each other and fill 24 h without a gap [h]
       rounds, planned, unplanned, prone = (left out): at least one must be given
     """
@@ -290,7 +292,7 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
         faults.append(Fault("rounds, planned, unplanned, prone", "(left out)", "at least one must be given"))
     for i, task in enumerate(_listed(data, "planned")):
         begin, end = task.get("from_h"), task.get("to_h")
-        if isinstance(begin, int | float) and isinstance(end, int | float) and begin >= end:
+        if _of_a_day(begin) and _of_a_day(end) and begin >= end:
             faults.append(Fault(f"planned.{i}.to_h", str(end), f"later than {begin}", "hour of the day"))
     names = [p.get("name") for p in _listed(data, "policies")]
     faults += [
@@ -314,11 +316,15 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
     return faults
 
 
+def _of_a_day(hours: Any) -> TypeGuard[float]:
+    return isinstance(hours, int | float) and 0 <= hours <= DAY_H
+
+
 def _shift_faults(shifts: list[dict[str, Any]]) -> list[Fault]:
     spans = [(s.get("start_h"), s.get("hours"), i) for i, s in enumerate(shifts)]
-    whole = [(float(a), float(b), i) for a, b, i in spans if isinstance(a, int | float) and isinstance(b, int | float)]
+    whole = [(float(a), float(b), i) for a, b, i in spans if _of_a_day(a) and _of_a_day(b)]
     if len(whole) < len(shifts) or not shifts:
-        return []
+        return []  # an hour that is none has a fault of its own
     whole.sort()
     for (start, hours, i), (following, _, _) in zip(whole, [*whole[1:], whole[0]], strict=True):
         if abs((start + hours - following + DAY_H / 2) % DAY_H - DAY_H / 2) > 1e-9 or sum(w[1] for w in whole) != DAY_H:

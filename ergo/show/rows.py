@@ -9,7 +9,6 @@ import numpy as np
 
 from ergo.assessment import Assessment, MoveResult, PersonLoad
 from ergo.evidence import sources
-from ergo.limits.registry import LIMITS
 from ergo.plan.team import AidOption, TeamAnswer
 from ergo.plan.trial import Trial
 from ergo.show.text import MARKS, limit_amount
@@ -17,6 +16,7 @@ from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = [
     "EQUATIONS",
+    "FITS",
     "Rows",
     "aid_rows",
     "case_rows",
@@ -159,7 +159,6 @@ def _body(load: PersonLoad, units: Units) -> tuple[str, ...]:
 
 def limit_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Rows:
     """Return every limit of one move with source, how it is known, and range."""
-    known = {limit.key: limit for limit in LIMITS}
     rows = [
         (
             check.label,
@@ -172,7 +171,7 @@ def limit_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Rows:
             check.note,
             citation(check.source),
             check.known,
-            known[check.key].range if check.key in known else "",
+            check.range,
         )
         for check in move.limits
     ]
@@ -279,14 +278,13 @@ def curve_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Rows:
     return Rows("Team sizes", head, tuple(rows))
 
 
-_FITS = {True: "this mass", False: "another mass", None: "no mass named"}
+FITS = {True: "this mass", False: "another mass", None: "no mass named"}
 
 
 def published_rows(answer: TeamAnswer) -> Rows:
     """Return published headcounts for the task."""
     rows = [
-        (p.people, p.task, p.condition, p.aid, _FITS[p.fits_mass], citation(p.source), p.known)
-        for p in answer.published
+        (p.people, p.task, p.condition, p.aid, FITS[p.fits_mass], citation(p.source), p.known) for p in answer.published
     ]
     head = ("people", "task", "patient", "aid", "fits this patient", "source", "known")
     return Rows("Published headcounts", head, tuple(rows))
@@ -311,7 +309,7 @@ def aid_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Rows:
         rows.append(
             (
                 o.aid,
-                _people(o.people),
+                _people(o.needs),
                 "–" if o.people is None else f"{o.left} left, {o.right} right",
                 units.show_force(o.worst_person_force_n),
                 o.deciding or "–",

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ergo.limits.policy import Verdict, verdict_of
-from ergo.limits.registry import LIMITS
 from ergo.plan.bed_height import TeamHeight
 from ergo.plan.holds import HoldTime
 from ergo.plan.one_body import OneBody
@@ -33,7 +32,6 @@ BACK_EQUATION = (
 
 def body_rows(seen: OneBody, units: Units = DEFAULT_UNITS) -> Rows:
     """Return every figure of the body with its limit, ratio and verdict."""
-    known = {limit.key: limit for limit in LIMITS}
     rows = [
         (
             check.quantity,
@@ -46,7 +44,7 @@ def body_rows(seen: OneBody, units: Units = DEFAULT_UNITS) -> Rows:
             check.note,
             citation(check.source) if check.source else "no source named",
             check.known,
-            known[check.key].range,
+            check.range,
         )
         for check in seen.limits
     ]

@@ -1,1 +1,1 @@
-"""The commands that have a file of their own: each adds itself to the command line."""
+"""The commands that load more than a scenario needs, a file each: each adds itself to the command line."""

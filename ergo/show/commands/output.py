@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
 
 from ergo.errors import Fault, InputError
 from ergo.show.save import save_text
 
-__all__ = ["check_suffix", "write"]
+__all__ = ["check_page", "write", "write_page"]
+
+_PAGE = (".html", ".htm", ".md")
 
 
-def check_suffix(what: str, path: Path, endings: Mapping[str, object] | tuple[str, ...]) -> None:
-    """Refuse a name that does not say what to write, before any work is done."""
-    if path.suffix.lower() not in endings:
-        raise InputError(what, [Fault("output", str(path), "a name that ends in " + " or ".join(endings))])
+def check_page(what: str, path: Path) -> None:
+    """Refuse a name that does not say whether to print or to paste, before any work is done."""
+    if path.suffix.lower() not in _PAGE:
+        raise InputError(what, [Fault("output", str(path), "a name that ends in .html or .md")])
 
 
-def write(what: str, path: Path, writers: Mapping[str, Callable[[], str]]) -> None:
-    """Write what the name's ending asks for."""
-    check_suffix(what, path, writers)
-    save_text(path, writers[path.suffix.lower()]())
+def write(path: Path, text: str) -> None:
+    """Write a file and say so."""
+    save_text(path, text)
     print(f"Wrote {path}")
+
+
+def write_page(path: Path, html: Callable[[], str], markdown: Callable[[], str]) -> None:
+    """Write what the name's ending asks for: a page to print, or Markdown to paste."""
+    write(path, markdown() if path.suffix.lower() == ".md" else html())

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import argparse
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from ergo.plan.purchase import assess_purchase
 from ergo.plan.purchase_file import load_purchase
-from ergo.show.commands.output import check_suffix, write
+from ergo.plan.purchase_page import purchase_markdown
+from ergo.show.commands.output import check_page, write_page
 from ergo.show.machine import to_json
 from ergo.show.machine_unit import purchase_json
-from ergo.show.text_unit import purchase_text
+from ergo.show.terminal_unit import purchase_text
 
 __all__ = ["register"]
 
@@ -30,12 +32,11 @@ def register(commands: Any) -> None:
 
 def _run(options: argparse.Namespace) -> int:
     if options.output is not None:
-        check_suffix("purchase", options.output, (".html", ".htm", ".md"))
+        check_page("purchase", options.output)
     case = assess_purchase(load_purchase(options.file))
     print(to_json(purchase_json(case)) if options.json else purchase_text(case))
     if options.output is not None:
         from ergo.show.report_unit import purchase_html  # figures are needed by this file only
 
-        html = lambda: purchase_html(case)  # noqa: E731
-        write("purchase", options.output, {".html": html, ".htm": html, ".md": case.to_markdown})
+        write_page(options.output, partial(purchase_html, case), partial(purchase_markdown, case))
     return 0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,14 +16,13 @@ from ergo.plan.unit_file import load_unit
 from ergo.plan.unit_force import AssessedForce, typical_patient
 from ergo.plan.unit_many import Outcome, plan_folder
 from ergo.plan.unit_plan import UnitPlan, patients_of, plan_unit, table_of
-from ergo.show.commands.output import check_suffix, write
+from ergo.show.commands.options import add_json
+from ergo.show.commands.output import check_page, write, write_page
 from ergo.show.machine import to_json
 from ergo.show.machine_unit import unit_json
-from ergo.show.text_unit import unit_text
+from ergo.show.terminal_unit import unit_text
 
 __all__ = ["register"]
-
-_PAGE = (".html", ".htm", ".md")
 
 
 def register(commands: Any) -> None:
@@ -30,7 +30,7 @@ def register(commands: Any) -> None:
     said = "plan the people of a unit: coverage, waiting, loads, people needed"
     command: argparse.ArgumentParser = commands.add_parser("unit", help=said, description=said)
     command.add_argument("file", type=Path, help="a unit (TOML), or a folder of units with their census files")
-    command.add_argument("--json", action="store_true", help="print JSON with SI units")
+    add_json(command)
     command.add_argument("--csv", type=Path, metavar="OUT", help="write every figure of every shift: OUT.csv")
     command.add_argument(
         "-o", "--output", type=Path, metavar="OUT", help="write the staffing request: OUT.html to print, OUT.md"
@@ -42,7 +42,7 @@ def register(commands: Any) -> None:
 
 def _run(options: argparse.Namespace) -> int:
     if options.output is not None:
-        check_suffix("unit", options.output, _PAGE)
+        check_page("unit", options.output)
     if options.file.is_dir():
         return _folder(options)
     unit = load_unit(options.file)
@@ -56,12 +56,11 @@ def _run(options: argparse.Namespace) -> int:
 
 def _files(options: argparse.Namespace, plans: list[UnitPlan], request: StaffingRequest | None) -> int:
     if options.csv is not None:
-        write("unit", options.csv, {options.csv.suffix.lower(): lambda: _together([unit_csv(p) for p in plans])})
+        write(options.csv, _together([unit_csv(p) for p in plans]))
     if options.output is not None and request is not None:
         from ergo.show.report_unit import request_html  # figures are needed by this file only
 
-        html = lambda: request_html(request, plans[0])  # noqa: E731
-        write("unit", options.output, {".html": html, ".htm": html, ".md": request.to_markdown})
+        write_page(options.output, partial(request_html, request, plans[0]), request.to_markdown)
     return 0
 
 

@@ -25,8 +25,10 @@ _LONGEST_ARROW = 0.5
 _PERSON = 0.66
 _STUB = 0.08
 _EDGE = 1.04
-_SECOND_ROW, _ONE_ROW = 0.13, 3  # with many people side by side every second figure stands further out
+_SECOND_ROW, _ONE_ROW = 0.24, 3  # with many people side by side every second figure stands further out
 _NAME_PX, _ROW_PX = 25.0, 18.0  # figures keep their distance from a mark however small the drawing is shown
+_MARK_PX, _RING_PX = 20.0, 32.0
+_SCALE, _LEGEND = 0.14, 0.36  # the scale under the last words, the legend under the scale
 
 
 def bed_plan(asked: Demand, result: MoveResult, crew: tuple[int, int], units: Units = DEFAULT_UNITS) -> Drawing:
@@ -69,15 +71,19 @@ def bed_plan(asked: Demand, result: MoveResult, crew: tuple[int, int], units: Un
     items += _people(asked, result, crew, head, outer, per_newton, units)
     items += _airway(asked, result, start, units)
     beside = _EDGE + (_SECOND_ROW if max(crew) > _ONE_ROW else 0.0)
-    low, high = -outer["right"] - beside, outer["left"] + beside
+    low, high = -outer["right"] - beside - _SCALE, outer["left"] + beside
     items += [
-        Label((-0.54, outer["left"] + 0.92), "patient's left", "start", "quiet", 14),
-        Label((-0.54, -outer["right"] - 0.92), "patient's right", "start", "quiet", 14),
+        Label((-0.54, outer["left"] + _PERSON), "patient's left", "start", "quiet", 14),
+        Label((-0.54, -outer["right"] - _PERSON), "patient's right", "start", "quiet", 14),
         *_scale(length, low, per_newton, units),
     ]
+    foot = low - 0.16
+    if result.worst_load is not None:
+        items += _legend(low - _LEGEND)
+        foot = low - _LEGEND - 0.14
     return Drawing(
         x=Axis(-0.55, length + 0.25),
-        y=Axis(low - 0.16, high),
+        y=Axis(foot, high),
         items=items,
         alt=_alt(result, units),
         height=720 if lateral else 620,
@@ -240,7 +246,7 @@ def _person(
 ) -> Iterable[Item]:
     at = (x, edge + sign * _PERSON)
     hover = "no force in this move" if load is None else f"{load.who}: {load.role} {units.show_force(load.start_n)}"
-    yield Mark(at, "diamond" if marked else "circle", "over" if marked else "within", 24 if marked else 20, hover)
+    yield from _standing(at, marked, hover)
     row = _NAME_PX + (_ROW_PX if count > _ONE_ROW and index % 2 else 0.0)
     said = "–" if load is None else f"{units.force_value(load.start_n):.0f}"
     text = f"{said} {units.force}" if load is not None and count <= _ONE_ROW else said
@@ -248,16 +254,29 @@ def _person(
     if load is None or effort is None:
         return
     if marked:
-        yield Label(at, "most loaded", size=13, bold=True, colour="over", shift=(0, sign * (row + _ROW_PX)))
+        last = _NAME_PX + _ROW_PX * (2 if count > _ONE_ROW else 1)  # beyond every figure of this side
+        yield Label(at, "most loaded", size=13, bold=True, shift=(0, sign * last))
     size = load.start_n * per_newton
     foot = edge + sign * 0.04
     if float(effort.effort.elevation) > np.pi / 4:
         yield Label((x, edge + sign * 0.2), "lifts", size=13, colour="quiet")
-        yield Mark((x, edge + sign * 0.08), "triangle", "over", 15, hover)
+        yield Mark((x, edge + sign * 0.08), "triangle", "push", 15, hover)
     elif size < _STUB:  # too short for an arrow's head
         yield Line([(x, foot), (x, foot + sign * size)], "push", 7.0, hover=hover)
     else:
         yield Arrow((x, foot), (x, foot + sign * size), "push", 4.0, hover)
+
+
+def _standing(at: Point, marked: bool, hover: str = "") -> Iterable[Item]:
+    """One person; a ring in ink says most loaded, because red and a diamond already name a verdict."""
+    if marked:
+        yield Mark(at, "ring", "ink", _RING_PX)
+    yield Mark(at, "circle", "within", _MARK_PX, hover)
+
+
+def _legend(y: float) -> Iterable[Item]:
+    yield from _standing((0.1, y), marked=True)
+    yield Label((0.1, y), "ring: the most loaded person", "start", size=13, shift=(22, 0))
 
 
 def _airway(asked: Demand, result: MoveResult, start: float, units: Units) -> Iterable[Item]:
@@ -267,9 +286,14 @@ def _airway(asked: Demand, result: MoveResult, start: float, units: Units) -> It
     load = holding.loads[0] if holding.loads else None
     marked = load is not None and load is result.worst_load
     at = (-0.16, start)
-    yield Mark(at, "diamond" if marked else "circle", "over" if marked else "within", 24 if marked else 20)
-    said = f"airway lead\n{units.show_force(load.start_n)}" if load else "airway lead"
-    yield Label((-0.54, start - 0.2), said, "start", size=13, bold=marked)
+    yield from _standing(at, marked)
+    lines = ["airway", "lead"]
+    if load:
+        lines.append(units.show_force(load.start_n))
+    if marked:
+        lines += ["most", "loaded"]
+    below = _NAME_PX + 8.0 * (len(lines) - 1)
+    yield Label((-0.16, start), "\n".join(lines), size=13, bold=marked, shift=(0, -below))
 
 
 def _scale(length: float, low: float, per_newton: float, units: Units) -> Iterable[Item]:

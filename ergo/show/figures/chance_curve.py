@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from ergo.plan.confidence import Sureness
-from ergo.show.figures.drawing import Axis, Drawing, Item, Label, Line, Mark, Shape
+from ergo.show.figures.beside import Room
+from ergo.show.figures.drawing import Axis, Drawing, Item, Line, Mark, Shape
 
 __all__ = ["chance_curve", "percent"]
+
+_LOW, _HIGH = -4.0, 118.0  # of the axis: marks at both ends stay whole
 
 
 def percent(chance: float) -> str:
@@ -40,10 +43,14 @@ def chance_curve(sure: Sureness, confidence: float) -> Drawing:
         for n in sorted({c.people for c in sure.every})
     ]
     low, high = best[0].people - 0.7, best[-1].people + 0.7
-    items: list[Item] = [Line([(low, 100 * confidence), (high, 100 * confidence)], "over", 3.0)]
-    asked = f"asked for: {100 * confidence:.0f} %"
-    items.append(Label((low, 100 * confidence), asked, "start", "over", 14, True, (4, -13), True))
-    items.append(Line([(c.people, 100 * c.chance) for c in best], "quiet", 2.0))
+    room, line = Room((low, high), (_LOW, _HIGH)), [(low, 100 * confidence), (high, 100 * confidence)]
+    items: list[Item] = [Line(line, "over", 3.0)]
+    points = [(float(c.people), 100 * c.chance) for c in best]
+    items.append(Line(points, "quiet", 2.0))
+    for kept in (line, points):
+        room.keep_line(kept)
+    room.keep_free(points, 16.0)
+    items.append(room.at_end(100 * confidence, f"asked for: {100 * confidence:.0f} %", 14, "over"))
     for c in best:
         enough = c.chance >= confidence
         shape: Shape = "circle" if enough else "ring"
@@ -55,10 +62,10 @@ def chance_curve(sure: Sureness, confidence: float) -> Drawing:
     first = next((c for c in best if c.chance >= confidence), None)
     if first is not None:
         said = f"{first.people} people: {percent(first.chance)}"
-        items.append(Label((first.people, 100 * first.chance), said, "middle", "ink", 15, True, (0, 20), True))
+        items.append(room.label((float(first.people), 100 * first.chance), said, 15, bold=True))
     return Drawing(
         x=Axis(low, high, "people in the room, roles included", [(c.people, str(c.people)) for c in best]),
-        y=Axis(-4.0, 118.0, "chance that nobody is over", [(v, f"{v} %") for v in range(0, 101, 25)], True),
+        y=Axis(_LOW, _HIGH, "chance that nobody is over", [(v, f"{v} %") for v in range(0, 101, 25)], True),
         items=items,
         alt="Chance that nobody is over a limit, by team size: "
         + "; ".join(f"{c.people} people {percent(c.chance)}" for c in best)

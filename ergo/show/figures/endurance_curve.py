@@ -10,6 +10,7 @@ import numpy as np
 from ergo.evidence import assumption
 from ergo.people.hold import endurance_time
 from ergo.plan.holds import HoldTime
+from ergo.show.figures.beside import Room
 from ergo.show.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
 from ergo.show.rows_body import hold_verdict
 
@@ -39,16 +40,22 @@ def endurance_curve(holds: Sequence[HoldTime], region: str = "shoulder") -> Draw
     own = [h for h in holds if h.region == region]
     low, high = math.log10(4.0), max(curve[0][1], *(math.log10(max(h.seconds, 5.0)) for h in own), 2.5) + 0.1
     right = 100.0 * max([span.high, *(h.fraction for h in own)]) + 5.0
-    items: list[Item] = [Line(curve, "over", 3.5)]
-    items.append(Label(curve[20], f"{region}: lasts no longer", "start", "over", 14, True, (10, 12), True))
-    said: set[str] = set()
-    for i, h in enumerate(sorted(own, key=lambda h: -h.ratio)):
-        at, verdict = (100.0 * h.fraction, math.log10(h.seconds)), hold_verdict(h)
-        items.append(Mark(at, VERDICT_MARK[verdict], verdict, 16, f"{h.role}, {h.who}\n{h.move}"))
-        if h.role not in said:  # one word a role, at its longest hold; the table names every move
-            said.add(h.role)
-            up = 20.0 if i % 2 else -20.0
-            items.append(Label(at, f"{h.role}, {h.seconds:.0f} s", "middle", "ink", 14, False, (0, up), True))
+    room, name = (
+        Room((0.0, right), (low, high)),
+        Label(curve[20], f"{region}: lasts no longer", "start", "over", 14, True, (10, 12), True),
+    )
+    items: list[Item] = [Line(curve, "over", 3.5), name]
+    room.keep_words(name)
+    room.keep_line(curve)
+    by_effort = sorted(own, key=lambda h: -h.ratio)
+    at = {h: (100.0 * h.fraction, math.log10(h.seconds)) for h in by_effort}
+    room.keep_free(at.values(), 16.0)
+    for h in by_effort:
+        verdict = hold_verdict(h)
+        items.append(Mark(at[h], VERDICT_MARK[verdict], verdict, 16, f"{h.role}, {h.seconds:.0f} s: {h.who}\n{h.move}"))
+    # one word a role, at its longest hold for its effort; the table names every move
+    named = [(at[h], h.role) for h in {h.role: h for h in reversed(by_effort)}.values()]
+    items += [room.label(place, roles, 14) for place, roles in room.together(named, 14)]
     return Drawing(
         x=Axis(
             0.0,

@@ -5,7 +5,8 @@ from __future__ import annotations
 from ergo.limits.policy import verdict_of
 from ergo.plan.bed_height import TeamHeight
 from ergo.show.figures.axes import round_ticks
-from ergo.show.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
+from ergo.show.figures.beside import Room
+from ergo.show.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Line, Mark
 from ergo.show.rows_body import height_words
 from ergo.units import DEFAULT_UNITS, Units
 
@@ -34,21 +35,28 @@ def height_curve(team: TeamHeight, units: Units = DEFAULT_UNITS) -> Drawing:
     top = max([*percents, now, 115.0]) * 1.12
     items: list[Item] = [Line([(low, 100.0), (high, 100.0)], "over", 3.5)]
     limit = f"action level {units.show_force(team.limit_n)}"
-    items.append(Label((high, 100.0), limit, "end", "over", 14, True, (0, 13), True))
     items.append(Line(list(zip(heights, percents, strict=True)), "quiet", 1.5, dash=True))
     for first, last in _runs(able):
         items.append(Line(list(zip(heights[first:last], percents[first:last], strict=True)), "ink", 3.5))
     verdict = verdict_of(team.present_ratio) if team.present_can_be_held else "over"
     items.append(Mark((present, now), VERDICT_MARK[verdict], verdict, 17, f"now: {now:.0f} %"))
-    items.append(Label((present, now), f"now {now:.0f} %", "middle", size=15, bold=True, shift=(0, 22), backed=True))
+    room = Room((low, high), (0.0, top), high=260.0)
+    for line in ([(low, 100.0), (high, 100.0)], list(zip(heights, percents, strict=True))):
+        room.keep_line(line)
+    room.keep_free([(present, now)], 17)
+    named = [((present, now), f"now {now:.0f} %", 17.0)]
     if team.found and abs(team.height_m - team.present_height_m) * 100 >= 1:
         best, ratio = 100.0 * team.height_m, 100.0 * team.ratio
         mark = verdict_of(team.ratio)
         items += [
             Mark((best, ratio), "ring", "ink", 30),
             Mark((best, ratio), VERDICT_MARK[mark], mark, 15, f"best: {ratio:.0f} %"),
-            Label((best, ratio), f"best {ratio:.0f} %", "middle", size=15, bold=True, shift=(0, -26), backed=True),
         ]
+        room.keep_free([(best, ratio)], 30)
+        named.append(((best, ratio), f"best {ratio:.0f} %", 30.0))
+    items.append(room.at_end(100.0, limit, 14, "over"))
+    for at, words, size in named:
+        items.append(room.label(at, words, 15, bold=True, mark=size))
     ticks = [(v, units.show_length(v / 100.0)) for v, _ in round_ticks(low, high, 6)]
     return Drawing(
         x=Axis(low, high, "mattress above the floor", ticks),

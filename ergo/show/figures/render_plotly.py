@@ -155,7 +155,9 @@ def _hover_area(item: Line | Polygon) -> dict[str, Any]:
 def _hover(text: str) -> dict[str, Any]:
     if not text:
         return {"hoverinfo": "skip"}
-    return {"hovertemplate": escape(text).replace("\n", "<br>") + "<extra></extra>"}
+    # The words stand beside the template, not in it: a template puts figures in place of %{y} and the like.
+    said = escape(text).replace("\n", "<br>")
+    return {"text": said, "hovertemplate": "%{text}<extra></extra>"}
 
 
 def _shape(item: Line | Polygon, palette: Palette) -> dict[str, Any]:

@@ -39,7 +39,10 @@ def five_inputs() -> None:
 
 def more_inputs() -> None:
     """Ask for everything else."""
-    with st.expander("More about patient, bed, people, policy and an aid of your own"):
+    fold = _parts.fold("More about patient, bed, people, policy and an aid of your own", "more")
+    if not fold.open:
+        return
+    with fold:
         tabs = st.tabs(["Patient", "Bed", "People", "Policy", "Handling", "Own aid", "Own sequence"])
         for tab, ask in zip(tabs, (_patient, _bed, _people, _policy, _handling, _own_aid, _moves), strict=True):
             with tab:

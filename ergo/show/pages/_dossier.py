@@ -67,12 +67,4 @@ def _credibility() -> None:
     text = credibility().to_markdown()
     body = text.partition("\n\n")[2]  # the page has a title of its own
     st.markdown(body.replace("\n### ", "\n#### ").replace("\n## ", "\n### ").replace("## ", "### ", 1))
-    st.download_button(
-        "This statement (Markdown)",
-        text,
-        file_name="credibility.md",
-        mime="text/markdown",
-        on_click="ignore",
-        icon=":material/download:",
-        key="credibility.md",
-    )
+    _parts.save("This statement (Markdown)", text, "credibility.md", "credibility.md")

@@ -9,13 +9,13 @@ import streamlit as st
 
 from ergo.scenario import Scenario
 from ergo.show.pages import _state
-from ergo.units import Units
+from ergo.units import INCH, Units
 
 __all__ = ["choice", "field_of", "number", "switch", "whole"]
 
 Quantity = Literal["mass", "force", "length", ""]
 _STEPS = {"kg": 1.0, "lb": 1.0, "N": 5.0, "lbf": 1.0, "kgf": 0.5, "cm": 1.0, "ft-in": 1.0, "": 1.0}
-_CM_PER_M, _INCH_M = 100.0, 0.0254
+_CM_PER_M = 100.0
 
 
 def field_of(case: Scenario, path: str) -> Any:
@@ -41,7 +41,7 @@ def _scales(quantity: Quantity, units: Units) -> tuple[str, Callable[[float], fl
         return units.force, units.force_value, units.force_n
     if quantity == "length":
         if units.length == "ft-in":
-            return "in", lambda v: v / _INCH_M, lambda v: v * _INCH_M
+            return "in", lambda v: v / INCH, lambda v: v * INCH
         return "cm", lambda v: v * _CM_PER_M, lambda v: v / _CM_PER_M
     return "", float, float
 

@@ -8,7 +8,7 @@ import streamlit as st
 
 from ergo.scenario import Scenario, dump_scenario, known_aids
 from ergo.show.figures.mass_aid_map import Cell, cell_words, mass_aid_map
-from ergo.show.pages import _parts, _state
+from ergo.show.pages import _parts, _state, _turns
 from ergo.show.rows import Rows
 
 __all__ = ["masses_for", "show"]
@@ -92,6 +92,7 @@ def show(case: Scenario) -> None:
                 if (aid, mass) not in cells:
                     cells[(aid, mass)] = _between(cells, aid, masses, mass) or _worked_out(case, aid, mass)
                     bar.progress((i + 0.5) / len(aids), f"Working out the map: {_parts.plain(aid)}")
+                    _turns.give_way()
             draw()
         control.empty()
     elif missing:

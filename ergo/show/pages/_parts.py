@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Sequence
 from html import escape
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
@@ -12,10 +14,10 @@ from ergo.assessment import CAUTIONS, LimitCheck
 from ergo.errors import Fault
 from ergo.evidence import Range
 from ergo.limits.policy import Verdict
-from ergo.limits.registry import LIMITS
 from ergo.plan.export import to_csv
 from ergo.show.figures.drawing import DARK, LIGHT, Drawing, Palette
 from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.figures.render_svg import svg
 from ergo.show.markdown import plain
 from ergo.show.pages import _turns
 from ergo.show.rows import Rows, citation
@@ -23,15 +25,22 @@ from ergo.show.text import MARKS, limit_amount
 from ergo.stated import LARGEST_FILE
 from ergo.units import Units
 
+if TYPE_CHECKING:
+    from streamlit.elements.lib.mutable_expander_container import ExpanderContainer
+
 __all__ = [
     "MOST_STATED_MB",
+    "Chart",
     "cautions",
     "faults",
     "figure",
+    "fold",
     "headline",
     "is_dark",
+    "let_go",
     "note",
     "plain",
+    "save",
     "style",
     "table",
     "where",
@@ -54,6 +63,9 @@ def style() -> None:
     st.html(
         "<style>"
         "[data-testid=stMainBlockContainer]{padding-top:3.2rem;padding-bottom:3rem;max-width:82rem}"
+        f"button[kind^=primary] p{{color:{p['paper']}}}"
+        f"[data-testid=stCaptionContainer]{{opacity:1;color:{p['quiet']}}}"
+        f"[data-testid=stCaptionContainer] p{{color:{p['quiet']}}}"
         f".ergo-note{{color:{p['quiet']};font-size:.9rem;margin:0}}"
         f".ergo-answer{{border-left:.5rem solid var(--mark);padding:.4rem 0 .4rem 1rem;color:{p['ink']}}}"
         f".ergo-wait{{color:{p['quiet']};font-size:1.1rem;min-height:6.5rem;margin:0}}"
@@ -66,13 +78,17 @@ def style() -> None:
         "vertical-align:bottom;font-weight:600}"
         f".ergo-scroll td{{border-bottom:1px solid {p['faint']};padding:.35rem .5rem;vertical-align:top;"
         "min-width:3.6rem}"
-        ".ergo-scroll td.long{min-width:10rem}"
+        ".ergo-scroll td.short{white-space:nowrap}"
+        ".ergo-scroll td.long{min-width:8.5rem}"
         ".ergo-scroll td.longer{min-width:20rem}"
-        ".ergo-scroll td:first-child{min-width:9rem}"
+        ".ergo-scroll td.long:first-child{min-width:9rem}"
         f".ergo-within{{color:{p['within']};font-weight:600;white-space:nowrap}}"
         f".ergo-close{{color:{p['close']};font-weight:600;white-space:nowrap}}"
         f".ergo-over{{color:{p['over']};font-weight:600;white-space:nowrap}}"
-        f".ergo-na{{color:{p['not applicable']};white-space:nowrap}}"
+        f".ergo-na{{color:{p['not applicable']}}}"
+        "[class*=st-key-fig-]:has(.main-svg) [class*=st-key-still-]{display:none}"
+        "[class*=st-key-fig-]:has([class*=st-key-still-] img):not(:has(.main-svg)) [data-testid=stSkeleton]"
+        "{display:none}"
         "</style>"
     )
 
@@ -81,7 +97,16 @@ _CLASS = {"●": "within", "◆": "close", "■": "over", "○": "na"}
 
 
 MOST_STATED_MB = LARGEST_FILE // 1_000_000  # of a file that states a case, a unit or a purchase
-_LONG, _LONGER = 24, 90  # letters from which a column needs room for whole phrases, and for whole sentences
+# Letters up to which a column of figures stays on one line, and from which phrases and whole sentences need room.
+_SHORT, _LONG, _LONGER = 10, 24, 90
+
+
+def _width(cells: Sequence[str]) -> str:
+    """The class of a column by the most letters that a cell of it holds."""
+    most = max(map(len, cells), default=0)
+    if most <= _SHORT and all(re.search(r"\d", cell) or len(cell) < 2 for cell in cells):
+        return "short"
+    return "longer" if most > _LONGER else "long" if most > _LONG else ""
 
 
 def note(text: str) -> None:
@@ -97,8 +122,7 @@ def _cell(text: str, width: str) -> str:
 def table(rows: Rows, key: str, *, download: bool = True) -> None:
     """Show a table, with its CSV file."""
     head = "".join(f'<th scope="col">{escape(h)}</th>' for h in rows.head)
-    most = [max((len(row[i]) for row in rows.rows), default=0) for i in range(len(rows.head))]
-    widths = ["longer" if m > _LONGER else "long" if m > _LONG else "" for m in most]
+    widths = [_width([row[i] for row in rows.rows]) for i in range(len(rows.head))]
     body = "".join(
         f"<tr>{''.join(_cell(c, wide) for c, wide in zip(row, widths, strict=True))}</tr>" for row in rows.rows
     )
@@ -107,17 +131,48 @@ def table(rows: Rows, key: str, *, download: bool = True) -> None:
         f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
     )
     if download:
-        st.download_button(
+        save(
             f"{plain(rows.title)} (CSV)",
             to_csv(rows.head, rows.rows),
-            file_name=f"{re.sub('[^a-z0-9]+', '-', rows.title.lower()).strip('-')}.csv",
-            mime="text/csv",
-            key=f"csv.{key}",
-            on_click="ignore",
-            type="tertiary",
-            icon=":material/download:",
+            f"{re.sub('[^a-z0-9]+', '-', rows.title.lower()).strip('-')}.csv",
+            f"csv.{key}",
+            quiet=True,
         )
     _turns.give_way()
+
+
+_FILES = {
+    "csv": ("text/csv", "download"),
+    "html": ("text/html", "print"),
+    "md": ("text/markdown", "content_paste"),
+    "toml": ("application/toml", "save"),
+}
+
+
+def save(
+    label: str, content: str | Callable[[], str], file_name: str, key: str, *, wide: bool = False, quiet: bool = False
+) -> None:
+    """Show a button that saves a file, with the type and the icon of its ending.
+
+    Content given as a function is made when the button is pressed; the page is not run again.
+    """
+    mime, icon = _FILES[file_name.rpartition(".")[2]]
+    st.download_button(
+        label,
+        content,
+        file_name=file_name,
+        mime=mime,
+        key=key,
+        on_click="ignore",
+        type="tertiary" if quiet else "secondary",
+        icon=f":material/{icon}:",
+        width="stretch" if wide else "content",
+    )
+
+
+def fold(label: str, key: str) -> ExpanderContainer:
+    """Return a part that is folded away; fill it only while it is `open`: a page is as quick as what it shows."""
+    return st.expander(label, key=f"fold.{key}", on_change="rerun")
 
 
 def figure(drawing: Drawing, key: str | None = None) -> None:
@@ -131,6 +186,42 @@ def figure(drawing: Drawing, key: str | None = None) -> None:
         config={"displayModeBar": False, "scrollZoom": False},
     )
     _turns.give_way()
+
+
+def let_go() -> None:
+    """Let what is on the page so far leave for the browser: long work would hold the interpreter and delay it."""
+    time.sleep(0.03)
+
+
+class Chart:
+    """A figure that a page opens with. What draws the live figure takes a browser a second to load, so the first one
+    of a visit is a still picture, there at once, that makes way for the live one.
+    """
+
+    def __init__(self, name: str) -> None:
+        with st.container(key=f"fig.{name}"):
+            with st.container(key=f"still.{name}"):
+                self._still = st.empty()
+            self._live = st.empty()
+        self._opening = f"ergo.opened.{name}" not in st.session_state
+        self._name = name
+        self._drawing: Drawing | None = None
+
+    def draw(self, drawing: Drawing) -> None:
+        """Draw or redraw it."""
+        self._drawing = drawing
+        if self._opening:
+            self._still.image(svg(drawing, 520, palette()), alt=drawing.alt, width="stretch")
+        else:
+            with self._live:
+                figure(drawing)
+
+    def settle(self) -> None:
+        """Bring the live figure where the still one was, when everything that is read first is there."""
+        if self._opening and self._drawing is not None:
+            with self._live:
+                figure(self._drawing)
+            st.session_state[f"ergo.opened.{self._name}"] = True
 
 
 def headline(verdict: Verdict, what: str, why: str) -> None:
@@ -158,17 +249,17 @@ def cautions() -> None:
 
 def where(key: str, checks: Sequence[LimitCheck], ranges: Sequence[Range], units: Units, note: str = "") -> None:
     """Open where numbers come from: source, how it is known, and range."""
-    known = {limit.key: limit for limit in LIMITS}
     with st.popover("Where does this come from?", type="tertiary", icon=":material/menu_book:", key=f"where.{key}"):
+        # what scrolls must hold something that the keyboard reaches
+        st.html('<p class="ergo-note" role="note" tabindex="0">Each figure, its source, and how it is known.</p>')
         if note:
             st.markdown(note)
         for check in checks:
-            limit = known.get(check.key)
             st.markdown(
                 f"**{plain(check.label)}**: {plain(limit_amount(check.limit, check.unit, units))}  \n"
                 f"Source: {plain(citation(check.source))}  \n"
                 f"How it is known: {plain(check.known)}  \n"
-                + (f"Range: {plain(limit.range)}. Edition: {plain(limit.edition)}" if limit else "")
+                f"Range: {plain(check.range)}. Edition: {plain(check.edition)}"
             )
         for entry in ranges:
             st.markdown(

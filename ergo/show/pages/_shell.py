@@ -58,22 +58,13 @@ def _run() -> None:
 def _side_bar() -> None:
     _examples()
     st.subheader("Units", anchor=False)
-    mass, force, length = st.columns(3)
+    mass, force, length = st.columns([4, 4, 5], gap="xsmall")
     mass.selectbox("Mass", ("kg", "lb"), key=_state.MASS)
     force.selectbox("Force", ("N", "lbf", "kgf"), key=_state.FORCE)
     length.selectbox("Length", ("cm", "ft-in"), key=_state.LENGTH)
     st.subheader("Keep and share", anchor=False)
     case = _state.scenario()
-    st.download_button(
-        "Save this case (TOML)",
-        dump_scenario(case),
-        file_name="case.toml",
-        mime="application/toml",
-        on_click="ignore",
-        icon=":material/save:",
-        key="ergo.save",
-        width="stretch",
-    )
+    _parts.save("Save this case (TOML)", dump_scenario(case), "case.toml", "ergo.save", wide=True)
     st.file_uploader(
         "Open a case (TOML)", type="toml", max_upload_size=_parts.MOST_STATED_MB, key=_UPLOAD, on_change=_open
     )

@@ -15,19 +15,19 @@ from ergo.errors import Fault, InputError
 from ergo.mechanics.case import aid_of
 from ergo.plan.team import (
     AidOption,
-    CurvePoint,
     TeamAnswer,
     aid_names,
     aid_option,
-    people_for,
+    own_option,
     smallest_team,
-    typical_curve,
     with_options,
 )
+from ergo.plan.team_curve import CurvePoint, typical_curve
 from ergo.plan.trial import Trial, trial_of
 from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
 from ergo.show.examples import FIRST, examples
 from ergo.show.link import pack_case, unpack_case
+from ergo.show.pages import _turns
 from ergo.units import Units
 
 __all__ = [
@@ -56,7 +56,6 @@ LINK = "case"
 NOT_SERVING = "not for this"
 _SCENARIO = "ergo.scenario"
 _FAULTS = "ergo.faults"
-_ANSWERED = "ergo.answered"
 MASS, FORCE, LENGTH = "ergo.mass", "ergo.force", "ergo.length"
 GUESSES = "ergo.guesses"
 STEP = "ergo.step"
@@ -144,28 +143,29 @@ def link() -> str:
     return f"{base}?{LINK}={pack_case(scenario())}"
 
 
-# The caches hold results, never a user's state; the key is the scenario's own text.
+# The caches hold frozen results, never a user's state; the key is the scenario's own text.
+
+_KNOWN: dict[str, None] = {}  # the cases whose answer is kept, so that a page need not fill the time until it is there
+_MOST_KNOWN = 256
 
 
-@st.cache_data(max_entries=128, show_spinner=False)
+@st.cache_resource(max_entries=_MOST_KNOWN, show_spinner=False)
 def _answer(text: str) -> TeamAnswer:
-    return smallest_team(read_scenario(text.encode()), with_aids=False, asked=_demand(text))
+    found = smallest_team(read_scenario(text.encode()), with_aids=False, asked=_demand(text))
+    if len(_KNOWN) >= _MOST_KNOWN:
+        _KNOWN.clear()
+    _KNOWN[text] = None
+    return found
 
 
-@st.cache_data(max_entries=512, show_spinner=False)
-def _option(text: str, aid: str) -> AidOption | None:
-    return aid_option(read_scenario(text.encode()), aid)
+@st.cache_resource(max_entries=4096, show_spinner=False)
+def _option(text: str) -> AidOption | None:
+    """The smallest team with the aid of a case, or None where that aid does not serve the move."""
+    case = read_scenario(text.encode())
+    return aid_option(case, case.aid)
 
 
-@st.cache_data(max_entries=4096, show_spinner=False)
-def _people(text: str) -> int | str:
-    try:
-        return people_for(read_scenario(text.encode()))
-    except InputError:
-        return NOT_SERVING
-
-
-@st.cache_data(max_entries=256, show_spinner=False)
+@st.cache_resource(max_entries=256, show_spinner=False)
 def _trial(text: str, aid: str) -> Trial:
     case = read_scenario(text.encode())
     return trial_of(case, aid_of(case.model_copy(update={"aid": aid})))
@@ -183,14 +183,12 @@ def _demand(text: str) -> Demand:
 
 def answer(case: Scenario) -> TeamAnswer:
     """Return the smallest team of a case, without the other aids."""
-    found = _answer(dump_scenario(case))
-    st.session_state[_ANSWERED] = case
-    return found
+    return _answer(dump_scenario(case))
 
 
 def answered(case: Scenario) -> bool:
-    """Return whether this reader has seen the answer of this case last."""
-    return bool(st.session_state.get(_ANSWERED) == case)
+    """Return whether the answer of a case is there already."""
+    return dump_scenario(case) in _KNOWN
 
 
 def curve(case: Scenario) -> tuple[CurvePoint, ...]:
@@ -200,19 +198,26 @@ def curve(case: Scenario) -> tuple[CurvePoint, ...]:
 
 def answer_with_aids(case: Scenario) -> TeamAnswer:
     """Return the smallest team with the other aids; between two of them a change on the page interrupts the work."""
-    text, names = dump_scenario(case), aid_names(case)
+    found, names = answer(case), aid_names(case)
     bar = st.empty()
-    options = []
+    options: list[AidOption | None] = []
     for i, name in enumerate(names):
         bar.progress(i / len(names), "Looking at the other aids")
-        options.append(_option(text, name))
+        _turns.give_way()
+        options.append(own_option(found) if name == case.aid else _option(_text(case, name)))
     bar.empty()
-    return with_options(answer(case), options)
+    return with_options(found, options)
+
+
+def _text(case: Scenario, aid: str) -> str:
+    """A case with another aid, named by nothing else: cases that differ in words only share their results."""
+    return dump_scenario(case.model_copy(update={"name": "any", "question": "", "aid": aid}))
 
 
 def people(case: Scenario) -> int | str:
     """Return only how many people a case needs, or a word where there is no number."""
-    return _people(dump_scenario(case))
+    option = _option(_text(case, case.aid))
+    return NOT_SERVING if option is None else option.needs
 
 
 def own_team(case: Scenario) -> Assessment:

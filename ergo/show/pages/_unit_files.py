@@ -28,15 +28,7 @@ def show() -> None:
                 key=_UNIT,
                 on_change=_open_unit,
             )
-            st.download_button(
-                "Save this unit (TOML)",
-                dump_unit(_plan_state.unit()),
-                file_name="unit.toml",
-                mime="application/toml",
-                on_click="ignore",
-                icon=":material/save:",
-                key="unit.save",
-            )
+            _parts.save("Save this unit (TOML)", dump_unit(_plan_state.unit()), "unit.toml", "unit.save")
         with right:
             _census()
 

@@ -42,28 +42,28 @@ def show() -> None:
     """Show the page: the curve first, because it is known first, then how sure the answer is."""
     case, units = _state.scenario(), _state.units()
     answer = _state.answer(case) if _state.answered(case) else None
-    curve = answer.curve if answer else _state.curve(case)
     st.title("How many people does this move need?", anchor=False)
-    top = st.empty()
+    top, inputs, more = st.empty(), st.container(), st.container()
+    left, right = st.columns([3, 2], gap="large")
+    with left:
+        st.subheader("Force per person against team size", anchor=False)
+        chart = _parts.Chart("curve")
     if answer:
         with top.container():
             _headline(answer)
     else:
         top.html('<p class="ergo-wait" role="status">Working out how sure the answer is …</p>')
-    _case.five_inputs()
-    _case.more_inputs()
-    left, right = st.columns([3, 2], gap="large")
-    with left:
-        st.subheader("Force per person against team size", anchor=False)
-        chart = st.container(key="fig.curve").empty()
-        with chart:
-            _parts.figure(people_curve(curve, answer, units))
+    with inputs:
+        _case.five_inputs()
+    chart.draw(people_curve(answer.curve if answer else _state.curve(case), answer, units))
+    with more:
+        _case.more_inputs()
     if answer is None:
+        _parts.let_go()
         answer = _state.answer(case)
         with top.container():
             _headline(answer)
-        with chart:
-            _parts.figure(people_curve(answer.curve, answer, units))
+        chart.draw(people_curve(answer.curve, answer, units))
     with left:
         _parts.note("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
         with st.expander("The same as a table"):
@@ -73,8 +73,11 @@ def show() -> None:
         _published(answer)
     st.subheader("Move by move", anchor=False)
     _parts.table(move_rows(answer.assessment, units), "moves")
-    with st.expander("The working: every term, every limit, every source"):
-        _working(answer)
+    working = _parts.fold("The working: every term, every limit, every source", "working")
+    if working.open:
+        with working:
+            _working(answer)
+    chart.settle()
     full = _state.answer_with_aids(case)
     _gains(full)
     st.subheader("For the meeting", anchor=False)

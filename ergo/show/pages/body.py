@@ -196,7 +196,10 @@ def _holds() -> None:
     regions = tuple(dict.fromkeys(h.region for h in holds))
     region = st.segmented_control("Muscles", regions, default=regions[0], key="body.region", required=True)
     _parts.figure(endurance_curve(holds, region or regions[0]), "fig.holds")
-    st.caption("Below the line a steady hold lasts. Micro-turns, turns and holds of limb or head; median strength.")
+    st.caption(
+        "Below the line a steady hold lasts; words name the roles of the marks from left to right. "
+        "Micro-turns, turns and holds of limb or head; median strength."
+    )
     with st.expander("The same as a table"):
         _parts.table(hold_rows(holds), "holds")
 

@@ -10,6 +10,7 @@ from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.plan.purchase import OptionCase, PurchaseCase, assess_purchase
 from ergo.plan.purchase_file import Option, Purchase, dump_purchase, read_purchase
+from ergo.plan.purchase_page import purchase_markdown
 from ergo.plan.volumes import volumes_of, with_volumes
 from ergo.show.figures.purchase_spans import cost_spans
 from ergo.show.figures.swings import swings
@@ -205,14 +206,8 @@ def _files() -> None:
         st.file_uploader(
             "Open a purchase (TOML)", type="toml", max_upload_size=_parts.MOST_STATED_MB, key=_FILE, on_change=_open
         )
-        st.download_button(
-            "Save this purchase (TOML)",
-            dump_purchase(_plan_state.purchase()),
-            file_name="purchase.toml",
-            mime="application/toml",
-            on_click="ignore",
-            icon=":material/save:",
-            key="purchase.save",
+        _parts.save(
+            "Save this purchase (TOML)", dump_purchase(_plan_state.purchase()), "purchase.toml", "purchase.save"
         )
 
 
@@ -255,26 +250,14 @@ def _answer(case: PurchaseCase, chosen: OptionCase) -> None:
 def _meeting(case: PurchaseCase, chosen: OptionCase) -> None:
     st.subheader("For the committee", anchor=False)
     html, markdown = st.columns(2)
-    html.download_button(
-        "Page to print (HTML)",
-        lambda: purchase_html(case, chosen),
-        file_name="purchase.html",
-        mime="text/html",
-        on_click="ignore",
-        icon=":material/print:",
-        key="purchase.html",
-        width="stretch",
-    )
-    markdown.download_button(
-        "Page to paste (Markdown)",
-        case.to_markdown,
-        file_name="purchase.md",
-        mime="text/markdown",
-        on_click="ignore",
-        icon=":material/content_paste:",
-        key="purchase.md",
-        width="stretch",
-    )
+    with html:
+        _parts.save(
+            "Page to print (HTML)", lambda: purchase_html(case, chosen), "purchase.html", "purchase.html", wide=True
+        )
+    with markdown:
+        _parts.save(
+            "Page to paste (Markdown)", lambda: purchase_markdown(case), "purchase.md", "purchase.md", wide=True
+        )
     with st.expander("Starting values in use, with source and year"):
         _parts.table(default_rows(case.defaults), "purchase.defaults")
 

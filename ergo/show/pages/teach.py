@@ -29,14 +29,11 @@ def show() -> None:
         _predict(case)
     else:
         _steps(case)
-    st.download_button(
+    _parts.save(
         "Class sheet to print (HTML)",
         lambda: class_sheet(_state.answer(case), _state.units()),
-        file_name="class-sheet.html",
-        mime="text/html",
-        on_click="ignore",
-        icon=":material/print:",
-        key="teach.sheet",
+        "class-sheet.html",
+        "teach.sheet",
     )
 
 

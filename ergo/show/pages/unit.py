@@ -257,36 +257,18 @@ def _request(plan: UnitPlan, policy: str, whole: bool) -> None:
     _parts.table(force_rows(request, units), "unit.force")
     _parts.table(option_rows(request, units), "unit.options")
     html, markdown, figures = st.columns(3)
-    html.download_button(
-        "Request to print (HTML)",
-        lambda: request_html(request, plan, units),
-        file_name="staffing-request.html",
-        mime="text/html",
-        on_click="ignore",
-        icon=":material/print:",
-        key="unit.html",
-        width="stretch",
-    )
-    markdown.download_button(
-        "Request to paste (Markdown)",
-        request.to_markdown,
-        file_name="staffing-request.md",
-        mime="text/markdown",
-        on_click="ignore",
-        icon=":material/content_paste:",
-        key="unit.md",
-        width="stretch",
-    )
-    figures.download_button(
-        "Every figure (CSV)",
-        lambda: unit_csv(plan),
-        file_name="unit-plan.csv",
-        mime="text/csv",
-        on_click="ignore",
-        icon=":material/download:",
-        key="unit.csv",
-        width="stretch",
-    )
+    with html:
+        _parts.save(
+            "Request to print (HTML)",
+            lambda: request_html(request, plan, units),
+            "staffing-request.html",
+            "unit.html",
+            wide=True,
+        )
+    with markdown:
+        _parts.save("Request to paste (Markdown)", request.to_markdown, "staffing-request.md", "unit.md", wide=True)
+    with figures:
+        _parts.save("Every figure (CSV)", lambda: unit_csv(plan), "unit-plan.csv", "unit.csv", wide=True)
     with st.expander("Moves, published headcounts, and what the hours depend on"):
         for rows, key in (
             (task_rows(plan, policy), "unit.tasks"),

@@ -8,16 +8,11 @@ from ergo.plan.unit_plan import UnitPlan
 from ergo.show.rows import Rows
 from ergo.show.rows_purchase import cost_rows, purchase_answer, swing_rows, unmeasured_rows
 from ergo.show.rows_unit import force_rows, needed_rows, policy_rows, shift_rows, task_rows
+from ergo.show.terminal import caution_lines, titled_table
 
 __all__ = ["purchase_text", "unit_text"]
 
 _SWINGS = 8
-
-
-def _lines(rows: Rows) -> list[str]:
-    widths = [max(len(r[i]) for r in (rows.head, *rows.rows)) for i in range(len(rows.head))]
-    body = ["  ".join(c.ljust(w) for c, w in zip(r, widths, strict=True)).rstrip() for r in (rows.head, *rows.rows)]
-    return ["", rows.title, *body]
 
 
 def unit_text(plan: UnitPlan, request: StaffingRequest | None = None) -> str:
@@ -25,15 +20,15 @@ def unit_text(plan: UnitPlan, request: StaffingRequest | None = None) -> str:
     first = plan.unit.policies[0].name
     lines = [plan.unit.name, plan.unit.question, "", f"{first}: {answer_sentence(plan, first)}"]
     for rows in (needed_rows(plan), policy_rows(plan), shift_rows(plan, first), task_rows(plan, first)):
-        lines += _lines(rows)
+        lines += titled_table(rows)
     if request is not None and request.force:
-        lines += _lines(force_rows(request))
+        lines += titled_table(force_rows(request))
     if plan.refused_columns:
         lines += ["", "Columns that were not kept:"]
         lines += [f"- {column}: {reason}" for column, reason in plan.refused_columns]
     lines += ["", f"Patients: {plan.patients}. {plan.replications} runs of {plan.days} days, seed {plan.seed}."]
     lines += ["", "Starting values in use:", *(f"- {d}" for d in plan.defaults)]
-    return "\n".join([*lines, "", "Before you rely on this:", *(f"- {c}" for c in plan.cautions)])
+    return "\n".join([*lines, *caution_lines(plan.cautions)])
 
 
 def purchase_text(case: PurchaseCase) -> str:
@@ -42,10 +37,10 @@ def purchase_text(case: PurchaseCase) -> str:
     for option in case.options[1:]:
         what, why = purchase_answer(case, option)
         lines += [what, f"    {why}"]
-    lines += _lines(cost_rows(case))
+    lines += titled_table(cost_rows(case))
     for option in case.options[1:]:
         rows = swing_rows(case, option)
-        lines += _lines(Rows(f"What decides for {option.name}", rows.head, rows.rows[:_SWINGS]))
-    lines += _lines(unmeasured_rows(case))
+        lines += titled_table(Rows(f"What decides for {option.name}", rows.head, rows.rows[:_SWINGS]))
+    lines += titled_table(unmeasured_rows(case))
     lines += ["", f"Injuries, published: {case.injury_evidence}", f"Injuries, assumed: {case.injury_assumption}"]
     return "\n".join([*lines, "", "Starting values in use:", *(f"- {d}" for d in case.defaults)])

@@ -2,46 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from ergo.assessment import CAUTIONS
 from ergo.plan.bed_height import TeamHeight
 from ergo.plan.confidence import Sureness
 from ergo.plan.dossier import dossier
 from ergo.plan.sensitivity import Drivers
 from ergo.scenario import Scenario
-from ergo.show.rows import Rows
 from ergo.show.rows_body import height_rows, height_words
 from ergo.show.rows_evidence import all_limit_rows, dossier_rows, source_rows
 from ergo.show.rows_sure import chance_rows, convergence_rows, distribution_rows, driver_rows
-from ergo.show.text import text_table
+from ergo.show.terminal import caution_lines, titled_table
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["evidence_text", "height_text", "sure_text"]
 
 
-def _titled(rows: Rows, *, drop: Sequence[str] = ()) -> list[str]:
-    kept = [i for i, name in enumerate(rows.head) if name not in drop]
-    return [
-        "",
-        f"{rows.title}:",
-        *text_table([rows.head[i] for i in kept], [[row[i] for i in kept] for row in rows.rows]),
-    ]
-
-
-def _cautions() -> list[str]:
-    return ["", "Before you rely on this:", *(f"- {c}" for c in CAUTIONS)]
-
-
 def sure_text(scenario: Scenario, sure: Sureness, found: Drivers, units: Units = DEFAULT_UNITS) -> str:
     """Return chances, convergence and drivers as text."""
     lines = [scenario.name, scenario.question, "", sure.why]
-    lines += _titled(chance_rows(sure, units))
-    lines += _titled(convergence_rows(sure))
+    lines += titled_table(chance_rows(sure, units))
+    lines += titled_table(convergence_rows(sure))
     lines += ["", f"{found.why} (for {found.left} left, {found.right} right)"]
-    lines += _titled(driver_rows(found), drop=("source",))
-    lines += _titled(distribution_rows(sure), drop=("source",))
-    return "\n".join([*lines, *_cautions()])
+    lines += titled_table(driver_rows(found), drop=("source",))
+    lines += titled_table(distribution_rows(sure), drop=("source",))
+    return "\n".join([*lines, *caution_lines()])
 
 
 def height_text(scenario: Scenario, team: TeamHeight | None, units: Units = DEFAULT_UNITS) -> str:
@@ -49,7 +32,7 @@ def height_text(scenario: Scenario, team: TeamHeight | None, units: Units = DEFA
     if team is None:
         return "\n".join([scenario.name, "", "Nobody exerts a force in this case."])
     lines = [scenario.name, "", height_words(team, units), f"Most loaded there: {team.decided_by}."]
-    return "\n".join([*lines, *_titled(height_rows(team, units)), *_cautions()])
+    return "\n".join([*lines, *titled_table(height_rows(team, units)), *caution_lines()])
 
 
 def evidence_text() -> str:
@@ -57,7 +40,7 @@ def evidence_text() -> str:
     cases = dossier()
     agree = sum(c.agrees for c in cases)
     lines = [f"{agree} of {len(cases)} published cases agree with the model."]
-    lines += _titled(dossier_rows(cases), drop=("source",))
-    lines += _titled(all_limit_rows(), drop=("source",))
-    lines += _titled(source_rows())
+    lines += titled_table(dossier_rows(cases), drop=("source",))
+    lines += titled_table(all_limit_rows(), drop=("source",))
+    lines += titled_table(source_rows())
     return "\n".join(lines)

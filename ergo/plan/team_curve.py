@@ -1,0 +1,79 @@
+"""The curve over team size: what the most loaded person must do, and how sure that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from ergo.assessment import Demand, LimitCheck, judge
+from ergo.assessment.judge import work_out
+from ergo.evidence import assumption
+from ergo.limits.policy import Verdict
+from ergo.plan.confidence import Sureness
+from ergo.plan.typical import largest_team
+from ergo.scenario import Side
+
+__all__ = ["CurvePoint", "drawn_point", "typical_curve"]
+
+_SIDES: tuple[Side, ...] = ("left", "right")
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """One team size: `a_side` people on each side, everybody counted in `people`.
+
+    The verdict, ratio and force are those at typical values; `chance` is that nobody is over a limit, and the two spans
+    are the 5th and 95th percentile of the ratio and of the force in one pair of hands. None where they were not drawn.
+    """
+
+    a_side: int
+    people: int
+    chance: float | None
+    ratio_span: tuple[float, float] | None
+    force_span_n: tuple[float, float] | None
+    verdict: Verdict
+    worst_ratio: float
+    worst_person_force_n: float
+    deciding: str
+    deciding_move: str
+    possible: bool
+    check: LimitCheck | None
+    """The limit that decides, with what is asked of it and by whom."""
+
+
+def typical_curve(asked: Demand) -> tuple[CurvePoint, ...]:
+    """Return the curve over team size at typical values, before any draw: it takes a fraction of the time."""
+    work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
+    return tuple(_point(asked, n) for n in range(1, _most() + 1))
+
+
+def drawn_point(point: CurvePoint, sure: Sureness) -> CurvePoint:
+    """Add the chance and the spans that were drawn for this size."""
+    if point.a_side > len(sure.curve):
+        return point
+    drawn = sure.curve[point.a_side - 1]
+    spans = (drawn.ratio[0], drawn.ratio[2]), (drawn.force_n[0], drawn.force_n[2])
+    return replace(point, chance=drawn.chance, ratio_span=spans[0], force_span_n=spans[1])
+
+
+def _point(asked: Demand, n: int) -> CurvePoint:
+    result = judge(asked, n, n)
+    left_most, right_most = largest_team(asked)
+    deciding = result.deciding
+    return CurvePoint(
+        a_side=n,
+        people=result.people,
+        chance=None,
+        ratio_span=None,
+        force_span_n=None,
+        verdict=result.verdict,
+        worst_ratio=result.worst_ratio,
+        worst_person_force_n=max((m.worst_person_force_n for m in result.moves), default=0.0),
+        deciding=deciding.label if deciding else "",
+        deciding_move=result.deciding_move,
+        possible=n <= left_most and n <= right_most,
+        check=deciding,
+    )
+
+
+def _most() -> int:
+    return int(assumption("team_most").typical)

@@ -1,0 +1,48 @@
+"""`ergo evidence`: every source, every limit, and published cases beside the model's predictions."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from ergo.errors import Fault, InputError
+from ergo.plan.dossier import dossier
+from ergo.plan.export import to_csv
+from ergo.show.commands.options import add_json, add_units
+from ergo.show.commands.output import write
+from ergo.show.machine import to_json
+from ergo.show.machine_sure import evidence_json
+from ergo.show.rows_evidence import all_limit_rows, assumption_rows, dossier_rows, source_rows
+from ergo.show.terminal_sure import evidence_text
+
+__all__ = ["register"]
+
+
+def register(commands: Any) -> None:
+    """Add the command to the command line."""
+    said = "every source with how it is known, every limit, and published cases beside the model's predictions"
+    command: argparse.ArgumentParser = commands.add_parser(
+        "evidence", help="sources, limits, validation dossier", description=said
+    )
+    command.add_argument("--csv", type=Path, metavar="DIR", help="write every table as CSV into this folder")
+    add_json(command)
+    add_units(command)  # accepted as everywhere; the publications' own units are shown
+    command.set_defaults(run=_run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    if options.csv is not None:
+        _write(options.csv)
+    else:
+        print(to_json(evidence_json()) if options.json else evidence_text())
+    return 0
+
+
+def _write(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError("evidence", [Fault("csv", str(folder), error.strerror or "cannot be written")]) from None
+    for rows in (source_rows(), all_limit_rows(), assumption_rows(), dossier_rows(dossier())):
+        write(folder / f"{rows.title.lower().replace(' ', '_')}.csv", to_csv(rows.head, rows.rows))

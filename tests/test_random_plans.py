@@ -1,0 +1,141 @@
+"""Random units and purchases: finite figures in text, JSON, CSV and on paper, or one error that lists every fault."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import re
+import warnings
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pytest
+from ergo.show.text_unit import purchase_text, unit_text
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+from random_plans import PURCHASE_FAULTS, UNIT_FAULTS, planted, purchases, units
+
+from ergo.errors import InputError
+from ergo.plan.need import AssessedNeed
+from ergo.plan.purchase import assess_purchase
+from ergo.plan.purchase_file import dump_purchase, parse_purchase, read_purchase
+from ergo.plan.staffing import staffing_request
+from ergo.plan.unit_csv import unit_csv
+from ergo.plan.unit_file import Unit, dump_unit, parse_unit, read_unit
+from ergo.plan.unit_force import AssessedForce, typical_patient
+from ergo.plan.unit_plan import patients_of, plan_unit, table_of
+from ergo.show.machine import to_json
+from ergo.show.machine_unit import purchase_json, unit_json
+from ergo.show.report_unit import purchase_html, request_html
+
+# Planning takes a second, so there are few of them and none is made smaller.
+few = settings(max_examples=12, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
+LOST = re.compile(r"(?<![\w.])[-+]?(?:nan|inf|infinity|None)(?![\w.])")  # a figure that failed, in a text
+
+
+def numbers(value: Any) -> Iterator[float]:
+    """Every number of plain data."""
+    if isinstance(value, dict | list):
+        for part in value.values() if isinstance(value, dict) else value:
+            yield from numbers(part)
+    elif isinstance(value, int | float):
+        yield value
+
+
+def plain_words(data: dict[str, Any]) -> dict[str, Any]:
+    """The same file with texts in which no figure can be mistaken."""
+    words: dict[str, str] = {}
+
+    def plain(value: Any, key: str = "") -> Any:
+        if isinstance(value, dict):
+            return {k: plain(v, k) for k, v in value.items()}
+        if isinstance(value, list):
+            return [plain(v, key) for v in value]
+        texts = ("name", "role", "question", "wage_basis", "reason", "option")
+        return words.setdefault(value, f"word {len(words)}") if key in texts else value
+
+    return plain(data)
+
+
+def planned(unit: Unit) -> None:
+    """Plan a unit with the assessment itself, and show it in every way there is."""
+    patients = patients_of(unit)
+    need = AssessedNeed()
+    plan = plan_unit(unit, need, table=table_of(unit, need, patients), patients=patients)
+    request = staffing_request(plan, force=AssessedForce(typical_patient(patients), need))
+    said = json.loads(to_json(unit_json(plan, request)))
+    assert all(math.isfinite(number) for number in numbers(said))
+    for level in plan.levels:
+        for share in (level.covered, level.emergencies_covered, *(s.covered for s in level.shifts)):
+            assert 0 <= share.low <= share.mean <= share.high <= 1
+        assert level.people_minutes_given.mean <= level.people_minutes_needed.mean * (1 + 1e-9)
+        assert min(s.wait_min.mean for s in level.shifts) >= 0
+    rows = list(csv.reader(io.StringIO(unit_csv(plan))))
+    assert len(rows) == 1 + len(plan.levels) * len(unit.shifts)
+    for text in (unit_text(plan, request), request.to_markdown(), request_html(request, plan)):
+        assert not LOST.search(text), LOST.search(text)
+    for one in plan.needed:
+        if one.people is not None and one.policy == request.policy:
+            assert f"{one.shift} {one.people}" in request.answer
+
+
+@few
+@given(units())
+def test_any_valid_unit_is_planned_with_finite_figures_or_refused_in_words(data):
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        unit = parse_unit(plain_words(data))
+        refused: InputError | None = None
+        try:
+            planned(unit)
+        except InputError as error:
+            refused = error
+        assert refused is None or {f.field for f in refused.faults} == {"aid"}
+
+
+@given(units())
+def test_a_valid_unit_is_the_same_after_writing_and_reading(data):
+    unit = parse_unit(data)
+    assert read_unit(dump_unit(unit).encode()) == unit
+
+
+@settings(suppress_health_check=list(HealthCheck))
+@given(purchases())
+def test_any_valid_purchase_is_answered_with_finite_figures_or_never(data):
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        case = assess_purchase(parse_purchase(plain_words(data)))
+        said = json.loads(to_json(purchase_json(case)))
+        for text in (purchase_text(case), case.to_markdown(), purchase_html(case)):
+            assert not LOST.search(text), LOST.search(text)
+    assert all(math.isfinite(number) for number in numbers(said))
+    for option in case.options:
+        assert 0 <= option.chance_npv_positive <= 1
+        assert option.payback.typical >= 0
+        for band in (option.npv, option.payback, option.break_even_events, option.cost_per_event):
+            assert band.p5 <= band.p50 <= band.p95
+            assert not np.isnan([band.typical, band.p5, band.p50, band.p95]).any()
+    assert case.options[0].npv.typical == pytest.approx(0.0)
+
+
+@given(purchases())
+def test_a_valid_purchase_is_the_same_after_writing_and_reading(data):
+    purchase = parse_purchase(data)
+    assert read_purchase(dump_purchase(purchase).encode()) == purchase
+
+
+@given(units(), st.sets(st.sampled_from(UNIT_FAULTS), min_size=1))
+def test_a_unit_with_random_faults_raises_one_error_that_names_each_of_them(data, faults):
+    with pytest.raises(InputError) as caught:
+        parse_unit(planted(data, list(faults)))
+    assert {fault.field for fault in caught.value.faults} >= {field for _, _, field in faults}
+
+
+@given(purchases(), st.sets(st.sampled_from(PURCHASE_FAULTS), min_size=1))
+def test_a_purchase_with_random_faults_raises_one_error_that_names_each_of_them(data, faults):
+    with pytest.raises(InputError) as caught:
+        parse_purchase(planted(data, list(faults)))
+    assert {fault.field for fault in caught.value.faults} >= {field for _, _, field in faults}
