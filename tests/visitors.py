@@ -129,15 +129,24 @@ class Visitor:
 
     async def set_mass(self, mass_kg: float) -> Seen:
         """Type another mass; wait for the answer."""
+        place = await self._input("Mass (kg)")
         self.case = case_for(self.number, self.case, mass_kg)
-        self._values[self._widgets["Mass (kg)"].id] = mass_kg
+        self._values[place] = mass_kg
         return await self._run("mass")
 
     async def set_aid(self, aid: str) -> Seen:
         """Choose another aid; wait for the answer."""
+        place = await self._input("Aid")
         self.case = case_for(self.number, self.case, self.case.patient.mass_kg, aid)
-        self._values[self._widgets["Aid"].id] = aid
+        self._values[place] = aid
         return await self._run("aid")
+
+    async def _input(self, label: str) -> str:
+        """Wait until the page shows an input: the answer may stand above it before it is there."""
+        async with asyncio.timeout(60):
+            while label not in self._widgets or self._widgets[label].id not in self._values:
+                await asyncio.sleep(0.02)
+        return str(self._widgets[label].id)
 
     async def go(self, page: str) -> Seen:
         """Go to another page, by the last part of its address; empty is the first page."""

@@ -17,7 +17,7 @@ import streamlit as st
 
 __all__ = ["Turns", "give_way", "turn"]
 
-_LOOK_S = 0.1  # how often a page that waits looks whether its reader has changed something or left
+_LOOK_S = 0.25  # how often a page that waits looks whether its reader has changed something or left
 _LONGEST_S = 2.0  # a page that gives nobody a turn for so long is no longer waited for
 
 
@@ -72,7 +72,7 @@ class Turns:
         try:
             while True:
                 with self._changed:
-                    if self._is_next(run) or (self._changed.wait(_LOOK_S) and self._is_next(run)):
+                    if self._changed.wait_for(lambda: self._is_next(run), _LOOK_S):
                         run.since = time.monotonic()
                         self.works.append(run)
                         return
