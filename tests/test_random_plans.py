@@ -13,7 +13,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from ergo.show.text_unit import purchase_text, unit_text
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from random_plans import PURCHASE_FAULTS, UNIT_FAULTS, planted, purchases, units
@@ -22,6 +21,7 @@ from ergo.errors import InputError
 from ergo.plan.need import AssessedNeed
 from ergo.plan.purchase import assess_purchase
 from ergo.plan.purchase_file import dump_purchase, parse_purchase, read_purchase
+from ergo.plan.purchase_page import purchase_markdown
 from ergo.plan.staffing import staffing_request
 from ergo.plan.unit_csv import unit_csv
 from ergo.plan.unit_file import Unit, dump_unit, parse_unit, read_unit
@@ -30,6 +30,7 @@ from ergo.plan.unit_plan import patients_of, plan_unit, table_of
 from ergo.show.machine import to_json
 from ergo.show.machine_unit import purchase_json, unit_json
 from ergo.show.report_unit import purchase_html, request_html
+from ergo.show.terminal_unit import purchase_text, unit_text
 
 # Planning takes a second, so there are few of them and none is made smaller.
 few = settings(max_examples=12, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
@@ -109,7 +110,7 @@ def test_any_valid_purchase_is_answered_with_finite_figures_or_never(data):
         warnings.simplefilter("error")
         case = assess_purchase(parse_purchase(plain_words(data)))
         said = json.loads(to_json(purchase_json(case)))
-        for text in (purchase_text(case), case.to_markdown(), purchase_html(case)):
+        for text in (purchase_text(case), purchase_markdown(case), purchase_html(case)):
             assert not LOST.search(text), LOST.search(text)
     assert all(math.isfinite(number) for number in numbers(said))
     for option in case.options:
