@@ -73,7 +73,7 @@ def main() -> None:
     """Measure and print."""
     bare_chart, own_chart = (
         "[data-testid=stVegaLiteChart] canvas, [data-testid=stVegaLiteChart] svg",
-        ".st-key-fig-curve .main-svg",
+        ".st-key-fig-curve :is(img, .main-svg):visible",
     )
     with tempfile.TemporaryDirectory() as folder:
         script = Path(folder) / "bare.py"

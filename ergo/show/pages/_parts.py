@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import time
 from collections.abc import Callable, Sequence
 from html import escape
 from typing import TYPE_CHECKING
@@ -37,7 +36,6 @@ __all__ = [
     "fold",
     "headline",
     "is_dark",
-    "let_go",
     "note",
     "plain",
     "save",
@@ -188,9 +186,7 @@ def figure(drawing: Drawing, key: str | None = None) -> None:
     _turns.give_way()
 
 
-def let_go() -> None:
-    """Let what is on the page so far leave for the browser: long work would hold the interpreter and delay it."""
-    time.sleep(0.03)
+_PAINTED_S = 0.8  # from when a browser is told of a picture until it is painted, on a slow laptop
 
 
 class Chart:
@@ -217,8 +213,9 @@ class Chart:
                 figure(drawing)
 
     def settle(self) -> None:
-        """Bring the live figure where the still one was, when everything that is read first is there."""
+        """Bring the live figure where the still one was, when everything that is read first is there and painted."""
         if self._opening and self._drawing is not None:
+            _turns.pause(_PAINTED_S)
             with self._live:
                 figure(self._drawing)
             st.session_state[f"ergo.opened.{self._name}"] = True

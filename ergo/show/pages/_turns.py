@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 
 import streamlit as st
 
-__all__ = ["Turns", "give_way", "turn"]
+__all__ = ["Turns", "give_way", "pause", "turn"]
 
 _LOOK_S = 0.25  # how often a page that waits looks whether its reader has changed something or left
 _LONGEST_S = 2.0  # a page that gives nobody a turn for so long is no longer waited for
@@ -66,6 +66,15 @@ class Turns:
         self._stop(run)
         self._wait(run)
 
+    def pause(self, seconds: float) -> None:
+        """Do nothing for a while, and hold nobody up: what was shown leaves for the browser and is painted there."""
+        run = getattr(self._own, "run", None)
+        if run is not None:
+            self._stop(run)
+        time.sleep(seconds)
+        if run is not None:
+            self._wait(run)
+
     def _wait(self, run: _Run) -> None:
         with self._changed:
             self.waits.append(run)
@@ -96,4 +105,4 @@ class Turns:
 
 
 _TURNS = Turns()
-turn, give_way = _TURNS.turn, _TURNS.give_way
+turn, give_way, pause = _TURNS.turn, _TURNS.give_way, _TURNS.pause

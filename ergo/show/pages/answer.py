@@ -7,10 +7,12 @@ import streamlit as st
 from ergo.evidence import assumption
 from ergo.plan.team import TeamAnswer
 from ergo.show.figures.people_curve import people_curve
-from ergo.show.pages import _case, _map, _parts, _state
+from ergo.show.pages import _case, _map, _parts, _state, _turns
 from ergo.show.report import answer_words, report_html, report_markdown
 from ergo.show.rows import curve_rows, equation_of, limit_rows, load_rows, move_rows, published_rows, working_rows
 from ergo.show.text import in_units
+
+_SENT_S = 0.03  # long work holds the interpreter: what is on the page so far leaves for the browser first
 
 
 def _working(answer: TeamAnswer) -> None:
@@ -59,7 +61,7 @@ def show() -> None:
     with more:
         _case.more_inputs()
     if answer is None:
-        _parts.let_go()
+        _turns.pause(_SENT_S)
         answer = _state.answer(case)
         with top.container():
             _headline(answer)
