@@ -96,7 +96,7 @@ def style() -> None:
 _CLASS = {"●": "within", "◆": "close", "■": "over", "○": "na"}
 
 
-MOST_STATED_MB = LARGEST_FILE // 1_000_000  # of a file that states a case, a unit or a purchase
+MOST_STATED_MB = max(1, LARGEST_FILE // 1_000_000)  # of a file that states a case, a unit or a purchase; whole ones
 # Letters up to which a column of figures stays on one line, and from which phrases and whole sentences need room.
 _SHORT, _LONG, _LONGER = 10, 24, 90
 
