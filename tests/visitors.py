@@ -254,7 +254,7 @@ class Visitor:
             return
         element = message.delta.new_element
         what, taken = element.WhichOneof("type"), time.perf_counter() - seen.started
-        if what == "plotly_chart":
+        if what in ("plotly_chart", "imgs"):  # a first look may be a still picture of the chart
             path = tuple(message.metadata.delta_path)
             if self._charts.get(path) != message.hash and seen.chart_s is None:
                 seen.chart_s = taken

@@ -208,6 +208,7 @@ class Chart:
         self._drawing = drawing
         if self._opening:
             self._still.image(svg(drawing, 520, palette()), alt=drawing.alt, width="stretch")
+            _turns.give_way()
         else:
             with self._live:
                 figure(drawing)
