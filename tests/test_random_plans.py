@@ -19,13 +19,14 @@ from random_plans import PURCHASE_FAULTS, UNIT_FAULTS, planted, purchases, units
 
 from ergo.errors import InputError
 from ergo.plan.need import AssessedNeed
+from ergo.plan.population import draw_population
 from ergo.plan.purchase import assess_purchase
 from ergo.plan.purchase_file import dump_purchase, parse_purchase, read_purchase
 from ergo.plan.staffing import staffing_request
 from ergo.plan.unit_csv import unit_csv
 from ergo.plan.unit_file import Unit, dump_unit, parse_unit, read_unit
 from ergo.plan.unit_force import AssessedForce, typical_patient
-from ergo.plan.unit_plan import patients_of, plan_unit, table_of
+from ergo.plan.unit_plan import plan_unit, table_of
 from ergo.show.machine import to_json
 from ergo.show.machine_unit import purchase_json, unit_json
 from ergo.show.report_unit import purchase_html, request_html
@@ -63,7 +64,7 @@ def plain_words(data: dict[str, Any]) -> dict[str, Any]:
 
 def planned(unit: Unit) -> None:
     """Plan a unit with the assessment itself, and show it in every way there is."""
-    patients = patients_of(unit)
+    patients = draw_population(20, unit.patients.women_share, unit.seed)  # few, and the table of teams is quickly made
     need = AssessedNeed()
     plan = plan_unit(unit, need, table=table_of(unit, need, patients), patients=patients)
     request = staffing_request(plan, force=AssessedForce(typical_patient(patients), need))
