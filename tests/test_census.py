@@ -107,9 +107,9 @@ def test_a_file_without_a_patient_a_binary_and_a_wrong_header_are_refused():
 def test_a_hundred_thousand_rows_load_with_progress_and_one_more_is_refused():
     rows = "80,F,165\n" * 100_000
     seen: list[tuple[int, int]] = []
-    started = time.perf_counter()
+    started = time.process_time()
     found = census("mass_kg,sex,stature_cm\n" + rows, progress=lambda done, of: seen.append((done, of)))
-    assert time.perf_counter() - started < 5
+    assert time.process_time() - started < 5
     assert len(found) == 100_000
     assert seen[-1] == (100_000, 100_000)
     assert len(seen) > 90
