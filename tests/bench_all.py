@@ -18,6 +18,7 @@ os.environ["OMP_NUM_THREADS"] = "1"
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+import bench_page
 import bench_posture
 import bench_uncertainty
 import bench_unit
@@ -34,6 +35,7 @@ from ergo.plan.need import AssessedNeed
 from ergo.plan.unit_file import load_unit
 from ergo.plan.unit_plan import patients_of, simulate, table_of
 from ergo.show.report import report_html
+from tests.served import CHROMIUM
 
 ROOT = Path(__file__).resolve().parents[1]
 CASES = ROOT / "scenarios"
@@ -144,12 +146,24 @@ def units() -> None:
     line("team table of the example unit, from physics", f"{time.process_time() - began:.1f} s")
 
 
+def pages() -> None:
+    if CHROMIUM is None:
+        line("the page in a browser", "no Chromium")
+        return
+    m = bench_page.measured()
+    line("first load of the page", f"{m.own_load:.2f} s", "at most 1.5", f"{m.own_load / m.bare_load:.2f} x a bare one")
+    own, bare = bench_page.p95(m.own), bench_page.p95(m.bare)
+    line("change to redraw, 95th percentile", f"{own:.2f} s", "at most 3", f"{own / bare:.2f} x a bare one")
+
+
 def main() -> None:
-    """Print the table."""
+    """Print the table; the page under load, with lines of its own, comes last and not with --quick."""
     line("figure", "measured", "aim", "ratio")
-    for part in (cold_starts, single_answers, postures, draws, engine, units):
+    for part in (cold_starts, single_answers, postures, draws, engine, units, pages):
         part()
     line("peak memory of this table", f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB")
+    if not QUICK:
+        subprocess.run([sys.executable, str(ROOT / "tests" / "bench_load.py")], cwd=ROOT, check=True)
 
 
 if __name__ == "__main__":

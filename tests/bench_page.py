@@ -10,6 +10,7 @@ import statistics
 import sys
 import tempfile
 import time
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -69,8 +70,19 @@ def p95(values: list[float]) -> float:
     return statistics.quantiles(values, n=20)[-1]
 
 
-def main() -> None:
-    """Measure and print."""
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Seconds: median first loads, the very first visit, and every change, of the bare page and of ours."""
+
+    bare_load: float
+    own_load: float
+    cold: float
+    bare: list[float]
+    own: list[float]
+
+
+def measured() -> Measured:
+    """Run both pages side by side."""
     bare_chart, own_chart = (
         "[data-testid=stVegaLiteChart] canvas, [data-testid=stVegaLiteChart] svg",
         ".st-key-fig-curve :is(img, .main-svg):visible",
@@ -85,13 +97,18 @@ def main() -> None:
             b = changes(chromium, bare, "[data-testid=stVegaLiteChart]", "slider")
             o = changes(chromium, own, ".st-key-fig-curve", "step")
     first = [statistics.median(x) for x in zip(*loads, strict=True)]
-    print(
-        f"first load, median of {LOADS}: bare {first[0]:.2f} s, own {first[1]:.2f} s, ratio {first[1] / first[0]:.2f}"
-    )
-    print(f"very first visit after a start, nothing kept yet: {cold:.2f} s")
-    for name, values in (("bare", b), ("own", o)):
+    return Measured(first[0], first[1], cold, b, o)
+
+
+def main() -> None:
+    """Measure and print."""
+    m = measured()
+    ratio = m.own_load / m.bare_load
+    print(f"first load, median of {LOADS}: bare {m.bare_load:.2f} s, own {m.own_load:.2f} s, ratio {ratio:.2f}")
+    print(f"very first visit after a start, nothing kept yet: {m.cold:.2f} s")
+    for name, values in (("bare", m.bare), ("own", m.own)):
         print(f"change to redraw, {name}: median {statistics.median(values):.3f} s, p95 {p95(values):.3f} s")
-    print(f"ratio of p95: {p95(o) / p95(b):.2f}")
+    print(f"ratio of p95: {p95(m.own) / p95(m.bare):.2f}")
 
 
 if __name__ == "__main__":
