@@ -102,7 +102,7 @@ _SHORT, _LONG, _LONGER = 10, 24, 90
 def _width(cells: Sequence[str]) -> str:
     """The class of a column by the most letters that a cell of it holds."""
     most = max(map(len, cells), default=0)
-    if most <= _SHORT and all(re.search(r"\d", cell) or len(cell) < 2 for cell in cells):
+    if most <= _SHORT and all(re.match(r"[−-]?\d", cell) or len(cell) < 2 for cell in cells):
         return "short"
     return "longer" if most > _LONGER else "long" if most > _LONG else ""
 
