@@ -157,6 +157,7 @@ def judge(asked: Demand, left: int, right: int) -> Assessment:
     True
     """
     people: dict[Side, int] = {"left": left, "right": right}
+    work_out(asked, [("airway", 1), *((side, n) for side, n in people.items() if n)])
     moves = tuple(_judge_move(asked, m, people) for m in range(len(asked.moves)))
     decided = [m for m in moves if m.deciding is not None]
     worst = max(decided, key=lambda m: (m.deciding.ratio or 0.0) if m.deciding else 0.0, default=None)

@@ -126,26 +126,28 @@ def stand_in(effort: Effort, crew: Sequence[Person]) -> tuple[Sequence[Person], 
     return people, [p.along_m for p in people], float(effort.centre_m)
 
 
-def loads_of(scenario: Scenario, rows: Sequence[Row], technique: Technique | None = None) -> list[PersonLoad]:
+def loads_of(
+    scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Technique] | None = None
+) -> list[PersonLoad]:
     """Return the load of each row: an effort, a person, and the fraction of the effort that falls to them.
 
     Parameters
     ----------
     scenario : Scenario
     rows : sequence of (Effort, Person, float)
-    technique : optional
-        In place of the scenario's.
+    techniques : sequence, optional
+        One a row, in place of the scenario's.
 
     Returns
     -------
     list of PersonLoad
         All bodies are found in one vectorised search.
     """
-    bodies = _bodies(scenario, rows, technique or scenario.handling.technique)
+    bodies = _bodies(scenario, rows, techniques or [scenario.handling.technique] * len(rows))
     return [_load(scenario, *row, body) for row, body in zip(rows, bodies, strict=True)]
 
 
-def _bodies(scenario: Scenario, rows: Sequence[Row], technique: Technique) -> list[BodyLoad]:
+def _bodies(scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
     if not rows:
         return []
     handling = scenario.handling
@@ -166,7 +168,7 @@ def _bodies(scenario: Scenario, rows: Sequence[Row], technique: Technique) -> li
         bed_height_m=scenario.bed.height_m,
         pull_n=start * np.cos(up),
         lift_n=start * np.sin(up),
-        technique=technique,
+        technique=np.array(techniques),
         hands=np.array([effort.hands for effort, _, _ in rows]),
         shoe_friction=handling.shoe_friction,
         brace=None if handling.brace == "none" else handling.brace,

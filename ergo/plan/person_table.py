@@ -15,7 +15,7 @@ from ergo.assessment.load import PersonLoad, Row, loads_of
 from ergo.limits.registry import LIMITS, NotApplicable, Value
 from ergo.mechanics.demand import Effort
 from ergo.plan.inputs import UncertainInput
-from ergo.scenario import Scenario
+from ergo.scenario import Scenario, Technique
 from ergo.units import G
 
 __all__ = ["PersonTable", "body_of", "person_ratio", "person_tables"]
@@ -82,9 +82,10 @@ def person_tables(
     found = {key: table for key in wanted if (table := _KNOWN.get(key)) is not None}
     unknown = {key: rows for key, rows in wanted.items() if key not in found}
     rows = [row for group in unknown.values() for row in group]
-    stated = loads_of(asked.scenario, rows)
-    softer = asked.scenario.handling.technique == "typical"
-    best = loads_of(asked.scenario, rows, "best") if softer else stated
+    technique = asked.scenario.handling.technique
+    techniques: list[Technique] = [technique, "best"] if technique == "typical" else [technique]
+    loads = loads_of(asked.scenario, rows * len(techniques), [t for t in techniques for _ in rows])
+    stated, best = loads[: len(rows)], loads[len(loads) - len(rows) :]
     for k, (key, group) in enumerate(unknown.items()):
         span = slice(k * _FORCES, (k + 1) * _FORCES)
         found[key] = _person_table(asked, group, stated[span], best[span], shifts)
