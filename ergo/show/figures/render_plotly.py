@@ -134,7 +134,7 @@ def _hover_line(item: Arrow) -> dict[str, Any]:
         "y": [item.tail[1], item.head[1]],
         "mode": "lines",
         "line": {"width": 12, "color": _CLEAR},
-        **_hover(item.hover),
+        **_hover(item.hover, 2),
     }
 
 
@@ -147,17 +147,18 @@ def _hover_area(item: Line | Polygon) -> dict[str, Any]:
         "line": {"width": 12, "color": _CLEAR},
     }
     if isinstance(item, Line):
-        return trace | _hover(item.hover)
+        return trace | _hover(item.hover, len(item.points))
     text = escape(item.hover).replace("\n", "<br>")
     return trace | {"fill": "toself", "fillcolor": _CLEAR, "hoveron": "fills", "hoverinfo": "text", "text": text}
 
 
-def _hover(text: str) -> dict[str, Any]:
+def _hover(text: str, points: int) -> dict[str, Any]:
     if not text:
         return {"hoverinfo": "skip"}
     # The words stand beside the template, not in it: a template puts figures in place of %{y} and the like.
     said = escape(text).replace("\n", "<br>")
-    return {"text": said, "hovertemplate": "%{text}<extra></extra>"}
+    # A template finds words by their point, never one word for all of them.
+    return {"text": [said] * points, "hovertemplate": "%{text}<extra></extra>"}
 
 
 def _shape(item: Line | Polygon, palette: Palette) -> dict[str, Any]:
@@ -184,5 +185,5 @@ def _mark(item: Mark, palette: Palette) -> dict[str, Any]:
             "size": item.size,
             "line": {"width": 3 if item.shape == "ring" else 0, "color": colour},
         },
-        **_hover(item.hover),
+        **_hover(item.hover, 1),
     }
