@@ -135,6 +135,19 @@ def test_mass_aid_and_a_shared_link_give_the_library_s_answer_in_a_fresh_session
     other.context.close()
 
 
+def test_an_input_shows_the_case_on_every_page_that_has_it_there_and_back(page: Any) -> None:
+    set_number(page, "Mass (kg)", "61.5")
+    settled(page)
+    for name in ("Compare aids", "Answer", "Compare aids", "Answer"):
+        page.get_by_role("link", name=name, exact=True).click()
+        page.wait_for_function(
+            "n => document.querySelector('[data-testid=stSidebarNavLink][aria-current=page]')?.innerText.includes(n)",
+            arg=name,
+        )
+        settled(page)
+        assert page.get_by_label("Mass (kg)", exact=True).first.input_value() == "61.5", name
+
+
 def test_a_bad_link_is_said(chromium: Any, address: str) -> None:
     opened = fresh(chromium)
     go(opened, address, "?case=broken")

@@ -180,7 +180,7 @@ def test_one_more_person_changes_the_team_that_is_taught() -> None:
     app = opened(page="teach")
     before = app.session_state["ergo.scenario"].team.left
     first = words(app)
-    app.number_input(key="in.team.left").set_value(before + 1).run()
+    app.number_input(key="in.team.left@teach").set_value(before + 1).run()
     calm(app)
     assert app.session_state["ergo.scenario"].team.left == before + 1
     assert words(app) != first

@@ -46,6 +46,15 @@ def _scales(quantity: Quantity, units: Units) -> tuple[str, Callable[[float], fl
     return "", float, float
 
 
+def _key(path: str, unit: str = "") -> str:
+    """The name under which an input is remembered: its own on every page.
+
+    Two pages would share the name of one input but not the input: what the one was told, the other would not show.
+    """
+    page = _state.page()
+    return f"in.{path}" + (f".{unit}" if unit else "") + (f"@{page}" if page else "")
+
+
 def _show(key: str, value: Any) -> None:
     if st.session_state.get(key, _MISSING) != value:
         st.session_state[key] = value
@@ -59,7 +68,7 @@ def number(label: str, path: str, quantity: Quantity = "", *, step: float = 1.0,
     case, units = _state.scenario(), _state.units()
     name, show, read = _scales(quantity, units)
     low, high = _bounds(path)
-    key = f"in.{path}.{name}"
+    key = _key(path, name)
     value = field_of(case, path)
     # Shown to a tenth; the case keeps what was stated, to the last digit.
     _show(key, None if value is None else round(show(value), 6))
@@ -83,7 +92,7 @@ def number(label: str, path: str, quantity: Quantity = "", *, step: float = 1.0,
 def whole(label: str, path: str) -> None:
     """Ask for a whole number."""
     low, high = _bounds(path)
-    key = f"in.{path}"
+    key = _key(path)
     _show(key, int(field_of(_state.scenario(), path)))
 
     def write() -> None:
@@ -105,7 +114,7 @@ def choice(
     help: str | None = None,
 ) -> None:
     """Ask for one of several; `also` names other fields that change with it."""
-    key = f"in.{path}"
+    key = _key(path)
     _show(key, field_of(_state.scenario(), path))
 
     def write() -> None:
@@ -117,7 +126,7 @@ def choice(
 
 def switch(label: str, path: str) -> None:
     """Ask for yes or no."""
-    key = f"in.{path}"
+    key = _key(path)
     _show(key, bool(field_of(_state.scenario(), path)))
     st.toggle(label, key=key, on_change=lambda: _state.change({path: bool(st.session_state[key])}))
 

@@ -44,6 +44,7 @@ def _run() -> None:
     page = st.navigation(
         [st.Page(here / file, title=title, icon=icon, default=i == 0) for i, (file, title, icon) in enumerate(_PAGES)]
     )
+    _state.enter(page.url_path)
     _parts.style()
     with st.sidebar:
         _side_bar()

@@ -40,9 +40,11 @@ __all__ = [
     "change",
     "curve",
     "demand_for",
+    "enter",
     "keep_link",
     "link",
     "own_team",
+    "page",
     "people",
     "replace",
     "scenario",
@@ -56,6 +58,7 @@ LINK = "case"
 NOT_SERVING = "not for this"
 _SCENARIO = "ergo.scenario"
 _FAULTS = "ergo.faults"
+_PAGE = "ergo.page"
 MASS, FORCE, LENGTH = "ergo.mass", "ergo.force", "ergo.length"
 GUESSES = "ergo.guesses"
 STEP = "ergo.step"
@@ -81,6 +84,16 @@ def begin() -> None:
     except InputError as error:
         said = Fault("the case", "not opened", f"“{state[_SCENARIO].name}” is shown instead")
         state[_FAULTS] = [*error.faults, said]
+
+
+def enter(page: str) -> None:
+    """Remember on which page the reader is; the first one has no name."""
+    st.session_state[_PAGE] = page
+
+
+def page() -> str:
+    """Return the page that the reader is on."""
+    return str(st.session_state.get(_PAGE, ""))
 
 
 def scenario() -> Scenario:
