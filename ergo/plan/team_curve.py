@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from ergo.assessment import Demand, LimitCheck, judge
+from ergo.assessment import Assessment, Demand, LimitCheck, judge
 from ergo.assessment.judge import work_out
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
@@ -58,7 +58,7 @@ def drawn_point(point: CurvePoint, sure: Sureness) -> CurvePoint:
 def _point(asked: Demand, n: int) -> CurvePoint:
     result = judge(asked, n, n)
     left_most, right_most = largest_team(asked)
-    deciding = result.deciding
+    reason, where = _reason(result)
     return CurvePoint(
         a_side=n,
         people=result.people,
@@ -68,11 +68,22 @@ def _point(asked: Demand, n: int) -> CurvePoint:
         verdict=result.verdict,
         worst_ratio=result.worst_ratio,
         worst_person_force_n=max((m.worst_person_force_n for m in result.moves), default=0.0),
-        deciding=deciding.label if deciding else "",
-        deciding_move=result.deciding_move,
+        deciding=reason,
+        deciding_move=where,
         possible=n <= left_most and n <= right_most,
-        check=deciding,
+        check=result.deciding,
     )
+
+
+def _reason(result: Assessment) -> tuple[str, str]:
+    """What decides, and in which move: a limit, or what no limit can say, as where no posture holds the force."""
+    if result.verdict == "over" and result.worst_ratio <= 1.0:
+        for move in result.moves:
+            if move.unmet:
+                return move.unmet[0], move.move.name
+        if result.refusals:
+            return result.refusals[0], ""
+    return (result.deciding.label if result.deciding else ""), result.deciding_move
 
 
 def _most() -> int:

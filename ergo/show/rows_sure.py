@@ -32,7 +32,7 @@ def chance_rows(sure: Sureness, units: Units = DEFAULT_UNITS) -> Rows:
         "sides",
         "chance nobody is over",
         "standard error",
-        "ratio, 5 to 95 %",
+        "ratio, 5 to 95 % (2.00: no posture holds it)",
         "ratio, middle",
         "largest force, 5 to 95 %",
     )

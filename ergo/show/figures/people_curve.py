@@ -84,7 +84,7 @@ def _hover(p: CurvePoint, units: Units) -> str:
     assert p.check is not None
     return (
         f"{p.people} people, {p.a_side} a side: {p.verdict}\n{p.check.who}: {_against(p.check, units)}\n"
-        f"{p.check.label}\nin {p.deciding_move}"
+        f"{p.deciding}\nin {p.deciding_move}"
         + ("" if p.chance is None else f"\nnobody over a limit in {p.chance:.0%} of cases")
     )
 
