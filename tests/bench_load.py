@@ -90,7 +90,7 @@ class Load:
                 if away:
                     asked, away = visitor.go(""), False
                 elif throw < 0.80:
-                    asked = visitor.set_mass(60.0 + visitor.number + 0.01 * step)
+                    asked = visitor.set_mass(60.0 + visitor.number + 0.37 * step)
                 elif throw < 0.92:
                     asked = visitor.set_aid(dice.choice([a for a in self.aids if a != visitor.case.aid]))
                 else:
