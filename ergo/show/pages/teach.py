@@ -108,6 +108,7 @@ def _team(result: Assessment, move: MoveResult) -> None:
         whole("People on the left", "team.left")
     with right:
         whole("People on the right", "team.right")
+    _parts.note("A team to learn from; the smallest one that is enough is on the page “Answer”.")
     st.markdown(f"{_parts.plain(result.direction.reason)} In this move: {_parts.plain(move.move.reason)}.")
 
 
