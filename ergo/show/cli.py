@@ -111,9 +111,7 @@ def _report(options: argparse.Namespace) -> int:
 def _page(options: argparse.Namespace) -> int:
     start = Path(__file__).parent / "pages" / "start.py"
     server = (f"--server.port={options.port}", "--server.address=localhost")
-    running = subprocess.Popen([sys.executable, "-m", "streamlit", "run", str(start), *server])
-    while True:
-        try:
-            return running.wait()
-        except KeyboardInterrupt:
-            continue  # the page was told too, and stops by itself
+    try:
+        return subprocess.call([sys.executable, "-m", "streamlit", "run", str(start), *server])
+    except KeyboardInterrupt:  # the page has ended by then
+        return 0
