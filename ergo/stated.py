@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar, get_args
@@ -212,13 +212,15 @@ def dump(stated: BaseModel) -> str:
 def _depth(value: Any, level: int = 0) -> int:
     if level > DEEPEST:
         return level
-    children = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
-    return max((_depth(child, level + 1) for child in children), default=level)
+    return max((_depth(child, level + 1) for child in _children(value)), default=level)
 
 
 def _count(value: Any) -> int:
-    children = value.values() if isinstance(value, dict) else value if isinstance(value, list | tuple) else ()
-    return 1 + sum(map(_count, children))
+    return 1 + sum(map(_count, _children(value)))
+
+
+def _children(value: Any) -> Iterable[Any]:
+    return value.values() if isinstance(value, dict) else value if isinstance(value, list | tuple) else ()
 
 
 # A line break is a blank in what is shown. Other control characters could steer a terminal or break a drawing, and

@@ -61,3 +61,12 @@ def no_network() -> Iterator[None]:
             patch.setattr(socket.socket, name, _guarded(getattr(socket.socket, name), place), raising=True)
         patch.setattr(socket, "getaddrinfo", lookup)
         yield
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """A browser without a window, for one module: its loop runs in the test's own thread."""
+    from tests.served import browser  # what needs no browser runs from anywhere
+
+    with browser() as opened:
+        yield opened

@@ -16,8 +16,13 @@ from pathlib import Path
 from typing import Any
 from urllib.request import urlopen
 
+import pytest
+
 ROOT = Path(__file__).resolve().parents[1]
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+needs_chromium = pytest.mark.skipif(
+    CHROMIUM is None and os.environ.get("ERGO_BROWSER") != "required", reason="Chromium is not installed"
+)
 
 
 def free_port() -> int:

@@ -21,14 +21,9 @@ from ergo.show.figures.drawing import DARK, LIGHT, Axis, Drawing, Line, Mark
 from ergo.show.figures.render_plotly import plotly_figure
 from ergo.show.link import unpack_case
 from ergo.show.report import answer_words, report_html
-from tests.served import CHROMIUM, ROOT, browser, served
+from tests.served import ROOT, needs_chromium, served
 
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(
-        CHROMIUM is None and os.environ.get("ERGO_BROWSER") != "required", reason="Chromium is not installed"
-    ),
-]
+pytestmark = [pytest.mark.browser, needs_chromium]
 WAIT = 150_000  # a busy machine works out the map for the first time
 PAGES = ("", "teach", "body", "compare", "sure", "unit", "purchase", "evidence")
 FAULT = "[data-testid=stException], [data-testid=stAlertContentError]"
@@ -47,12 +42,6 @@ ARTEFACTS = Path(os.environ.get("ERGO_ARTEFACTS") or tempfile.mkdtemp(prefix="er
 def address() -> Iterator[str]:
     with served(ROOT / "app.py") as at:
         yield at
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture

@@ -6,7 +6,6 @@ Skipped where there is no Chromium as far as it needs one, unless ERGO_BROWSER=r
 from __future__ import annotations
 
 import asyncio
-import os
 import re
 import resource
 import threading
@@ -27,7 +26,7 @@ from ergo.show.link import unpack_case
 from ergo.show.pages._turns import Turns
 from ergo.show.report import answer_words
 from ergo.stated import LARGEST_FILE
-from tests.served import CHROMIUM, ROOT, Server, browser, server
+from tests.served import ROOT, Server, needs_chromium, server
 from tests.visitors import Seen, Visitor, case_for, put_file
 
 T = TypeVar("T")
@@ -50,12 +49,6 @@ LARGEST_UPLOAD = 5  # megabytes, `server.maxUploadSize`
 def running() -> Iterator[Server]:
     with server(ROOT / "app.py") as at:
         yield at
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as opened:
-        yield opened
 
 
 def finished(work: Coroutine[Any, Any, T]) -> T:
@@ -88,9 +81,7 @@ def wait_for_case(page: Any, case: Scenario) -> None:
 
 
 @pytest.mark.browser
-@pytest.mark.skipif(
-    CHROMIUM is None and os.environ.get("ERGO_BROWSER") != "required", reason="Chromium is not installed"
-)
+@needs_chromium
 def test_two_readers_who_take_turns_see_each_only_their_own(running: Server, chromium: Any, tmp_path: Path) -> None:
     one, other = reader(chromium, running.address), reader(chromium, running.address)
     cases = [case for key, case in examples().items() if key != FIRST]

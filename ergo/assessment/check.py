@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from ergo.assessment.asked import Demand
 from ergo.assessment.load import PersonLoad
@@ -38,8 +39,13 @@ class LimitCheck:
     edition: str = ""
 
 
-Held = tuple[Limit, float, Value | NotApplicable, float | None]
-"""A limit, the amount asked, the limit's value or why there is none, and the ratio of the two where there is one."""
+class Held(NamedTuple):
+    """A limit held against an amount: its value or why there is none, and the ratio of the two where there is one."""
+
+    limit: Limit
+    amount: float
+    value: Value | NotApplicable
+    ratio: float | None
 
 
 def held(asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str] | None = None) -> Iterator[Held]:
@@ -49,7 +55,7 @@ def held(asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str
     for limit in LIMITS:
         if limit.quantity in amounts and (only is None or limit.key in only):
             amount, value = amounts[limit.quantity], limit.value(condition)
-            yield limit, amount, value, None if isinstance(value, NotApplicable) else amount / value.value
+            yield Held(limit, amount, value, None if isinstance(value, NotApplicable) else amount / value.value)
 
 
 def checks(
@@ -97,9 +103,9 @@ def worst_checks(asked: Demand, effort: Effort, loads: Iterable[PersonLoad]) -> 
     worst: dict[str, tuple[Held, str]] = {}
     for load in loads:
         for found in held(asked, effort, load):
-            known = worst.get(found[0].key)
-            if known is None or _order(found[3]) > _order(known[0][3]):
-                worst[found[0].key] = found, load.who
+            known = worst.get(found.limit.key)
+            if known is None or _order(found.ratio) > _order(known[0].ratio):
+                worst[found.limit.key] = found, load.who
     return tuple(_check(found, who, asked) for found, who in worst.values())
 
 

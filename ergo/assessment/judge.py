@@ -224,12 +224,6 @@ def _part(asked: Demand, effort: Effort, loads: tuple[PersonLoad, ...]) -> _Part
     return _Part(loads, worst_checks(asked, effort, loads), unmet)
 
 
-def _crew_parts(asked: Demand, side: Side | Literal["airway"], people: int) -> dict[tuple[int, int], _Part]:
-    work_out(asked, [(side, people)])
-    found: dict[tuple[int, int], _Part] = asked.worked_out[(side, people)]
-    return found
-
-
 def _verdict(limits: Iterable[LimitCheck], unmet: Iterable[str]) -> Verdict:
     """Return the verdict of several limits: a deciding limit asked outside its range is never a silent pass."""
     deciding = [c for c in limits if c.decides]
@@ -262,12 +256,12 @@ def _judge_move(asked: Demand, index: int, people: dict[Side, int]) -> MoveResul
 def _present(
     asked: Demand, place: tuple[int, int], effort: Effort, people: dict[Side, int]
 ) -> tuple[list[_Part], list[str]]:
-    """Return what the people who are there do in one effort, and say so where nobody is there."""
+    """Return what the people who are there do in one effort, worked out before; say so where nobody is there."""
     if effort.side == "airway":
         if any(role.name == "airway lead" for role in roles_of(asked.scenario)):
-            return [_crew_parts(asked, "airway", 1)[place]], []
+            return [asked.worked_out[("airway", 1)][place]], []
         return [], ["nobody holds the head"]
     sides = [side for side in _SIDES if _falls_to(effort, side)]
-    parts = [_crew_parts(asked, side, people[side])[place] for side in sides if people[side]]
+    parts = [asked.worked_out[(side, people[side])][place] for side in sides if people[side]]
     # One side alone would turn the patient in a boost, so both must be there.
     return parts, [f"nobody stands on the {s} side to {_VERBS[effort.role]}" for s in sides if not people[s]]

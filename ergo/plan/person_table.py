@@ -113,7 +113,7 @@ def _person_table(
         there = replace(last, hand_height_m=last.hand_height_m + shift)
         worst = {"steady": 0.0, "peak": 0.0}
         for found in held(asked, effort, there, only=straight):
-            phase = "steady" if found[0].quantity == "steady force" else "peak"
+            phase = "steady" if found.limit.quantity == "steady force" else "peak"
             worst[phase] = max(worst[phase], _ratio_of(found) / last.start_n)
         for phase, ratio in worst.items():
             per_n[phase].append(ratio)
@@ -121,7 +121,7 @@ def _person_table(
         max((_ratio_of(found) for found in held(asked, row[0], load, only=bent)), default=0.0)
         for row, load in zip(rows, stated, strict=True)
     ]
-    spine = [v.value for _, _, v, _ in held(asked, effort, last, only=compressed) if isinstance(v, Value)]
+    spine = [f.value.value for f in held(asked, effort, last, only=compressed) if isinstance(f.value, Value)]
     compression, muscle = (
         np.array([[getattr(load.body, field) for load in loads] for loads in (stated, best)])
         for field in ("compression_n", "muscle_n")
@@ -140,10 +140,9 @@ def _person_table(
 
 def _ratio_of(found: Held) -> float:
     """Ratio of a deciding limit; one asked outside its range is no pass, one that does not cover the case is silent."""
-    _, _, value, ratio = found
-    if ratio is not None:
-        return ratio
-    return _NOT_HELD if isinstance(value, NotApplicable) and value.outside else 0.0
+    if found.ratio is not None:
+        return found.ratio
+    return _NOT_HELD if isinstance(found.value, NotApplicable) and found.value.outside else 0.0
 
 
 def _shape(effort: Effort, top: float, shifts: tuple[float, float], scenario: Scenario) -> tuple[object, ...]:

@@ -138,11 +138,9 @@ def smallest_team(
     best = smallest_sure(asked, sure)
     shown = best or judge(asked, *largest_team(asked))
     chance = _chance(sure, shown)
-    own = _as_option(shown, best is not None, chance, asked.case.aid)
-    aids = compare_aids(scenario, confidence, progress, known=own) if with_aids else ()
     one_more = _one_more(asked, best) if best else None
     uncovered = best is None and shown.verdict == "not applicable"
-    return TeamAnswer(
+    alone = TeamAnswer(
         scenario=scenario,
         people=best.people if best else None,
         left=best.left if best else None,
@@ -155,11 +153,14 @@ def smallest_team(
         assessment=shown,
         curve=tuple(drawn_point(point, sure) for point in typical),
         one_more=one_more,
-        aids=aids,
+        aids=(),
         published=published_headcounts(scenario),
         why=why_words(best, shown, uncovered, chance, sure.confidence),
-        gains=tuple(gain_words(best, one_more, aids, scenario.aid)),
+        gains=tuple(gain_words(best, one_more, (), scenario.aid)),
     )
+    if not with_aids:
+        return alone
+    return with_options(alone, compare_aids(scenario, confidence, progress, known=own_option(alone)))
 
 
 def people_for(scenario: Scenario, confidence: float | None = None) -> int | Literal["lift", "no limit"]:

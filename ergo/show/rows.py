@@ -290,8 +290,8 @@ def published_rows(answer: TeamAnswer) -> Rows:
     return Rows("Published headcounts", head, tuple(rows))
 
 
-def _people(people: int | str | None) -> str:
-    return "■ lift" if people in (None, "lift") else str(people)
+def _people(people: int | str) -> str:
+    return "■ lift" if people == "lift" else str(people)
 
 
 def _friction_known(option: AidOption) -> str:

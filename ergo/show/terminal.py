@@ -152,7 +152,7 @@ def team_text(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
     aids = [
         [
             o.aid,
-            "lift" if o.people is None else str(o.people),
+            str(o.needs),
             f"{o.worst_ratio:.2f}",
             f"{o.chance:.0%}",
             "unmeasured" if o.unmeasured else "",

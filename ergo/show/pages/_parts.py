@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from streamlit.elements.lib.mutable_expander_container import ExpanderContainer
 
 __all__ = [
-    "MOST_STATED_MB",
     "Chart",
     "cautions",
     "faults",
@@ -37,6 +36,7 @@ __all__ = [
     "headline",
     "is_dark",
     "note",
+    "open_file",
     "plain",
     "save",
     "style",
@@ -94,7 +94,6 @@ def style() -> None:
 _CLASS = {"●": "within", "◆": "close", "■": "over", "○": "na"}
 
 
-MOST_STATED_MB = -(-LARGEST_FILE // 1_000_000)  # of a file that states a case, unit or purchase, in whole MB
 # Letters up to which a column of figures stays on one line, and from which phrases and whole sentences need room.
 _SHORT, _LONG, _LONGER = 10, 24, 90
 
@@ -166,6 +165,12 @@ def save(
         icon=f":material/{icon}:",
         width="stretch" if wide else "content",
     )
+
+
+def open_file(label: str, key: str, on_change: Callable[[], None]) -> None:
+    """Ask for a file that states a case, a unit or a purchase, no larger than its reader takes, in whole MB."""
+    most = -(-LARGEST_FILE // 1_000_000)
+    st.file_uploader(label, type="toml", max_upload_size=most, key=key, on_change=on_change)
 
 
 def fold(label: str, key: str) -> ExpanderContainer:

@@ -66,9 +66,7 @@ def _side_bar() -> None:
     st.subheader("Keep and share", anchor=False)
     case = _state.scenario()
     _parts.save("Save this case (TOML)", dump_scenario(case), "case.toml", "ergo.save", wide=True)
-    st.file_uploader(
-        "Open a case (TOML)", type="toml", max_upload_size=_parts.MOST_STATED_MB, key=_UPLOAD, on_change=_open
-    )
+    _parts.open_file("Open a case (TOML)", _UPLOAD, _open)
     with st.popover("Share link", icon=":material/link:", width="stretch"):
         st.markdown("The address of this page holds the case. Whoever opens it sees the same answer.")
         st.code(_state.link(), language=None, wrap_lines=True)

@@ -158,17 +158,8 @@ def link() -> str:
 
 # The caches hold frozen results, never a user's state; the key is the scenario's own text.
 
-_KNOWN: dict[str, None] = {}  # the cases whose answer is kept, so that a page need not fill the time until it is there
-_MOST_KNOWN = 256
-
-
-@st.cache_resource(max_entries=_MOST_KNOWN, show_spinner=False)
-def _answer(text: str) -> TeamAnswer:
-    found = smallest_team(read_scenario(text.encode()), with_aids=False, asked=_demand(text))
-    if len(_KNOWN) >= _MOST_KNOWN:
-        _KNOWN.clear()
-    _KNOWN[text] = None
-    return found
+_ANSWERS: dict[str, TeamAnswer] = {}  # looked into as well: a page need not fill the time until an answer is there
+_MOST_ANSWERS = 256  # then it starts anew
 
 
 @st.cache_resource(max_entries=4096, show_spinner=False)
@@ -196,12 +187,19 @@ def _demand(text: str) -> Demand:
 
 def answer(case: Scenario) -> TeamAnswer:
     """Return the smallest team of a case, without the other aids."""
-    return _answer(dump_scenario(case))
+    text = dump_scenario(case)
+    found = _ANSWERS.get(text)
+    if found is None:
+        found = smallest_team(case, with_aids=False, asked=_demand(text))
+        if len(_ANSWERS) >= _MOST_ANSWERS:
+            _ANSWERS.clear()
+        _ANSWERS[text] = found
+    return found
 
 
 def answered(case: Scenario) -> bool:
     """Return whether the answer of a case is there already."""
-    return dump_scenario(case) in _KNOWN
+    return dump_scenario(case) in _ANSWERS
 
 
 def curve(case: Scenario) -> tuple[CurvePoint, ...]:

@@ -21,13 +21,7 @@ def show() -> None:
     with st.expander("Open and save: unit file, patients"):
         left, right = st.columns(2, gap="large")
         with left:
-            st.file_uploader(
-                "Open a unit (TOML)",
-                type="toml",
-                max_upload_size=_parts.MOST_STATED_MB,
-                key=_UNIT,
-                on_change=_open_unit,
-            )
+            _parts.open_file("Open a unit (TOML)", _UNIT, _open_unit)
             _parts.save("Save this unit (TOML)", dump_unit(_plan_state.unit()), "unit.toml", "unit.save")
         with right:
             _census()

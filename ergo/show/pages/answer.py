@@ -84,26 +84,12 @@ def show() -> None:
     _gains(full)
     st.subheader("For the meeting", anchor=False)
     html, markdown = st.columns(2)
-    html.download_button(
-        "Report to print (HTML)",
-        lambda: report_html(full, units),
-        file_name="report.html",
-        mime="text/html",
-        on_click="ignore",
-        icon=":material/print:",
-        key="report.html",
-        width="stretch",
-    )
-    markdown.download_button(
-        "Report to paste (Markdown)",
-        lambda: report_markdown(full, units),
-        file_name="report.md",
-        mime="text/markdown",
-        on_click="ignore",
-        icon=":material/content_paste:",
-        key="report.md",
-        width="stretch",
-    )
+    with html:
+        _parts.save("Report to print (HTML)", lambda: report_html(full, units), "report.html", "report.html", wide=True)
+    with markdown:
+        _parts.save(
+            "Report to paste (Markdown)", lambda: report_markdown(full, units), "report.md", "report.md", wide=True
+        )
     _map.show(case)
 
 

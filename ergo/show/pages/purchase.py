@@ -203,9 +203,7 @@ def _injuries(stated: Purchase) -> None:
 
 def _files() -> None:
     with st.expander("Open and save: purchase file"):
-        st.file_uploader(
-            "Open a purchase (TOML)", type="toml", max_upload_size=_parts.MOST_STATED_MB, key=_FILE, on_change=_open
-        )
+        _parts.open_file("Open a purchase (TOML)", _FILE, _open)
         _parts.save(
             "Save this purchase (TOML)", dump_purchase(_plan_state.purchase()), "purchase.toml", "purchase.save"
         )
