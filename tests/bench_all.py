@@ -30,10 +30,10 @@ from ergo.mechanics.outline import Outline
 from ergo.mechanics.turn import turn_by_sheet
 from ergo.people.posture import hold_posture
 from ergo.people.table import sweep
-from ergo.plan.confidence import sureness
-from ergo.plan.need import AssessedNeed
-from ergo.plan.unit_file import load_unit
-from ergo.plan.unit_plan import patients_of, simulate, table_of
+from ergo.plan.chance.confidence import sureness
+from ergo.plan.unit.file import load_unit
+from ergo.plan.unit.need import AssessedNeed
+from ergo.plan.unit.plan import patients_of, simulate, table_of
 from ergo.show.report import report_html
 from tests.served import CHROMIUM
 

@@ -15,9 +15,9 @@ from ergo import load_scenario
 from ergo.assessment import demand_of
 from ergo.mechanics.outline import Outline
 from ergo.mechanics.turn import turn_by_sheet
-from ergo.plan.compiled import compile_demand
-from ergo.plan.confidence import evaluate, sureness, uniform_chunks
-from ergo.plan.inputs import uncertain_inputs
+from ergo.plan.chance.compiled import compile_demand
+from ergo.plan.chance.confidence import evaluate, sureness, uniform_chunks
+from ergo.plan.chance.inputs import uncertain_inputs
 from ergo.units import G
 
 CASES = {

@@ -18,12 +18,12 @@ import simpy
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from ergo.plan.shift import ShiftPattern, serve
-from ergo.plan.tally import Job, Tally
-from ergo.plan.team_table import TeamNeed
-from ergo.plan.unit_file import dump_unit, load_unit
-from ergo.plan.unit_many import plan_folder
-from ergo.plan.unit_plan import patients_of, simulate, table_of
+from ergo.plan.unit.file import dump_unit, load_unit
+from ergo.plan.unit.many import plan_folder
+from ergo.plan.unit.plan import patients_of, simulate, table_of
+from ergo.plan.unit.shift import ShiftPattern, serve
+from ergo.plan.unit.tally import Job, Tally
+from ergo.plan.unit.team_table import TeamNeed
 
 UNITS = Path(__file__).parent.parent / "scenarios" / "units"
 

@@ -18,9 +18,9 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from ergo.errors import InputError
 
 with atheris.instrument_imports(include=["ergo.stated", "ergo.scenario", "ergo.plan", "tomllib", "csv"]):
-    from ergo.plan.census import read_census
-    from ergo.plan.purchase_file import read_purchase
-    from ergo.plan.unit_file import read_unit
+    from ergo.plan.purchase.file import read_purchase
+    from ergo.plan.unit.census import read_census
+    from ergo.plan.unit.file import read_unit
     from ergo.scenario import dump_scenario, read_scenario
 
 ROOT = Path(__file__).parents[1] / "scenarios"

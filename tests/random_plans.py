@@ -7,7 +7,7 @@ from typing import Any, get_args
 from hypothesis import strategies as st
 from random_scenarios import AIDS, maybe, number, table, text
 
-from ergo.plan.unit_file import Routine, Task
+from ergo.plan.unit.file import Routine, Task
 
 EVERY = tuple(get_args(Task))
 ROUTINE = tuple(get_args(Routine))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ergo.plan.unit_file import Unit, parse_unit
+from ergo.plan.unit.file import Unit, parse_unit
 
 CENSUS = "mass [kg],sex,stature [cm]\n62,F,161\n81,M,178\n95,M,182\n70,F,165\n"
 

@@ -9,7 +9,7 @@ import pytest
 
 from ergo import assess, load_scenario
 from ergo.plan.bed_height import team_height
-from ergo.plan.confidence import sureness
+from ergo.plan.chance.confidence import sureness
 from ergo.plan.holds import hold_times
 from ergo.show.figures.beside import Room
 from ergo.show.figures.chance_curve import chance_curve

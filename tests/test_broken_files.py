@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 
 from ergo.errors import InputError
-from ergo.plan.census import load_census, read_census
-from ergo.plan.purchase_file import read_purchase
-from ergo.plan.unit_file import read_unit
+from ergo.plan.purchase.file import read_purchase
+from ergo.plan.unit.census import load_census, read_census
+from ergo.plan.unit.file import read_unit
 from ergo.scenario import load_scenario, read_scenario
 from ergo.stated import LARGEST_FILE
 

@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 from small_unit import CENSUS, small_unit
 
-from ergo.plan.need import AssessedNeed
-from ergo.plan.purchase import assess_purchase
-from ergo.plan.purchase_file import load_purchase
-from ergo.plan.unit_file import dump_unit, load_unit
-from ergo.plan.unit_plan import plan_unit
+from ergo.plan.purchase.file import load_purchase
+from ergo.plan.purchase.payback import assess_purchase
+from ergo.plan.unit.file import dump_unit, load_unit
+from ergo.plan.unit.need import AssessedNeed
+from ergo.plan.unit.plan import plan_unit
 from ergo.show.cli import main
 from ergo.show.machine_unit import purchase_json, unit_json
 

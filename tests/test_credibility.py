@@ -7,8 +7,8 @@ from pathlib import Path
 from ergo.evidence import assumptions, sources
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS
-from ergo.plan.credibility import CHECKS, credibility
-from ergo.plan.dossier import dossier
+from ergo.plan.dossier.cases import dossier
+from ergo.plan.dossier.credibility import CHECKS, credibility
 
 ROOT = Path(__file__).resolve().parents[1]
 STATEMENT = credibility()

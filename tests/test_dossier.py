@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from ergo.evidence import row, table
-from ergo.plan.dossier import NOT_PREDICTED, _predicted, dossier
-from ergo.plan.dossier_band import DRAWS, band, drawn_heads, spread
+from ergo.plan.dossier.band import DRAWS, band, drawn_heads, spread
+from ergo.plan.dossier.cases import NOT_PREDICTED, _predicted, dossier
 from ergo.plan.team import smallest_team
 from ergo.scenario import dump_scenario, load_scenario
 

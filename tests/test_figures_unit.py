@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from small_unit import CENSUS, small_unit
 
-from ergo.plan.census import read_census
-from ergo.plan.purchase import assess_purchase
-from ergo.plan.purchase_file import load_purchase
-from ergo.plan.team_table import TeamNeed
-from ergo.plan.unit_plan import plan_unit
+from ergo.plan.purchase.file import load_purchase
+from ergo.plan.purchase.payback import assess_purchase
+from ergo.plan.unit.census import read_census
+from ergo.plan.unit.plan import plan_unit
+from ergo.plan.unit.team_table import TeamNeed
 from ergo.show.figures.drawing import Line, Mark, Polygon
 from ergo.show.figures.hours_missed import hours_missed
 from ergo.show.figures.purchase_spans import cost_spans

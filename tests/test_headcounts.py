@@ -11,7 +11,7 @@ from functools import cache
 import pytest
 
 from ergo.evidence import row, table
-from ergo.plan.dossier import dossier
+from ergo.plan.dossier.cases import dossier
 from ergo.plan.published import headcount_range
 from ergo.plan.team import TeamAnswer, smallest_team
 from ergo.scenario import parse_scenario

@@ -78,7 +78,7 @@ def test_assess_loads_only_what_it_needs():
         "pandas",
         "plotly",
         "streamlit",
-        "ergo.plan.purchase",
+        "ergo.plan.purchase.payback",
     ]
     done = subprocess.run(
         [sys.executable, "-c", code, str(CASE), *heavy], cwd=ROOT, capture_output=True, text=True, check=True

@@ -15,12 +15,12 @@ from ergo.evidence import sources
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.layers import find_aid
-from ergo.plan.confidence import at_confidence, sureness
-from ergo.plan.dossier import dossier
-from ergo.plan.inputs import uncertain_inputs
-from ergo.plan.sensitivity import drivers
-from ergo.plan.site_aid import measured_aid
-from ergo.plan.site_friction import update_friction
+from ergo.plan.chance.confidence import at_confidence, sureness
+from ergo.plan.chance.inputs import uncertain_inputs
+from ergo.plan.chance.sensitivity import drivers
+from ergo.plan.chance.site_aid import measured_aid
+from ergo.plan.chance.site_friction import update_friction
+from ergo.plan.dossier.cases import dossier
 from ergo.plan.team import smallest_team
 from ergo.scenario import load_scenario, parse_scenario
 from ergo.show.cli import main

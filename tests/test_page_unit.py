@@ -9,14 +9,14 @@ from small_unit import CENSUS, small_unit
 from streamlit.testing.v1 import AppTest
 
 from ergo.errors import InputError
-from ergo.plan.census import read_census
-from ergo.plan.need import AssessedNeed
-from ergo.plan.purchase import assess_purchase
-from ergo.plan.purchase_file import load_purchase
-from ergo.plan.staffing import answer_sentence
-from ergo.plan.unit_file import load_unit
-from ergo.plan.unit_plan import plan_unit
-from ergo.plan.volumes import volumes_of, with_volumes
+from ergo.plan.purchase.file import load_purchase
+from ergo.plan.purchase.payback import assess_purchase
+from ergo.plan.purchase.volumes import volumes_of, with_volumes
+from ergo.plan.unit.census import read_census
+from ergo.plan.unit.file import load_unit
+from ergo.plan.unit.need import AssessedNeed
+from ergo.plan.unit.plan import plan_unit
+from ergo.plan.unit.staffing import answer_sentence
 from ergo.show.pages import _plan_state
 from ergo.show.rows_purchase import purchase_answer
 from ergo.show.rows_unit import policy_rows, shift_rows

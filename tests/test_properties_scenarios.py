@@ -13,7 +13,7 @@ from random_scenarios import FAULTS, few, fewest, many, number, planted, scenari
 
 from ergo.assessment import assess, demand_of, judge
 from ergo.errors import InputError
-from ergo.plan.inputs import uncertain_inputs
+from ergo.plan.chance.inputs import uncertain_inputs
 from ergo.plan.team import smallest_team
 from ergo.scenario import dump_scenario, parse_scenario, read_scenario
 from ergo.show.machine import assessment_json, team_json, to_json

@@ -19,7 +19,7 @@ from ergo.limits.registry import LIMITS
 from ergo.mechanics.body import breadths, limb_mass, segment_fractions
 from ergo.mechanics.outline import Outline
 from ergo.mechanics.slide import steady_pull
-from ergo.plan.dossier import NOT_PREDICTED, dossier
+from ergo.plan.dossier.cases import NOT_PREDICTED, dossier
 from ergo.scenario import parse_scenario
 from ergo.units import G
 

@@ -18,16 +18,16 @@ from hypothesis import strategies as st
 from random_plans import PURCHASE_FAULTS, UNIT_FAULTS, planted, purchases, units
 
 from ergo.errors import InputError
-from ergo.plan.need import AssessedNeed
-from ergo.plan.population import draw_population
-from ergo.plan.purchase import assess_purchase
-from ergo.plan.purchase_file import dump_purchase, parse_purchase, read_purchase
-from ergo.plan.purchase_page import purchase_markdown
-from ergo.plan.staffing import staffing_request
-from ergo.plan.unit_csv import unit_csv
-from ergo.plan.unit_file import Unit, dump_unit, parse_unit, read_unit
-from ergo.plan.unit_force import AssessedForce, typical_patient
-from ergo.plan.unit_plan import plan_unit, table_of
+from ergo.plan.purchase.file import dump_purchase, parse_purchase, read_purchase
+from ergo.plan.purchase.payback import assess_purchase
+from ergo.plan.purchase.sheet import purchase_markdown
+from ergo.plan.unit.export import unit_csv
+from ergo.plan.unit.file import Unit, dump_unit, parse_unit, read_unit
+from ergo.plan.unit.force import AssessedForce, typical_patient
+from ergo.plan.unit.need import AssessedNeed
+from ergo.plan.unit.plan import plan_unit, table_of
+from ergo.plan.unit.population import draw_population
+from ergo.plan.unit.staffing import staffing_request
 from ergo.show.machine import to_json
 from ergo.show.machine_unit import purchase_json, unit_json
 from ergo.show.report_unit import purchase_html, request_html

@@ -19,7 +19,7 @@ from typing import Any, TypeVar
 import pytest
 
 from ergo import smallest_team
-from ergo.plan.census import MOST_ROWS
+from ergo.plan.unit.census import MOST_ROWS
 from ergo.scenario import Scenario, dump_scenario, parse_scenario
 from ergo.show.examples import FIRST, examples
 from ergo.show.link import unpack_case

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import t as student
 
-from ergo.plan.shift import ShiftPattern, serve
-from ergo.plan.tally import Job, Spread, Tally
+from ergo.plan.unit.shift import ShiftPattern, serve
+from ergo.plan.unit.tally import Job, Spread, Tally
 
 ALL_DAY = (0.0,)
 

@@ -17,7 +17,7 @@ from ergo.mechanics.case import build_case
 from ergo.mechanics.demand import demand
 from ergo.mechanics.layers import registry
 from ergo.mechanics.procedure import plan_moves
-from ergo.plan.dossier import dossier
+from ergo.plan.dossier.cases import dossier
 from ergo.scenario import load_scenario
 
 ROOT = Path(__file__).parents[1]
@@ -180,16 +180,18 @@ ORDER = (
     ("ergo.people",),
     ("ergo.limits",),
     ("ergo.assessment",),
+    ("ergo.plan.chance",),
     ("ergo.plan",),
+    ("ergo.plan.dossier", "ergo.plan.unit"),
+    ("ergo.plan.purchase",),
     ("ergo.show",),
 )
 
 
 def level(module: str) -> int | None:
-    for i, group in enumerate(ORDER):
-        if any(module == g or module.startswith(g + ".") for g in group):
-            return i
-    return None
+    """Where a module stands in the chain, by the innermost folder that the chain names."""
+    homes = {g: i for i, group in enumerate(ORDER) for g in group if module == g or module.startswith(g + ".")}
+    return homes[max(homes, key=len)] if homes else None
 
 
 def imported(tree: ast.AST) -> set[str]:
@@ -320,15 +322,15 @@ NUMBERS: dict[str, dict[float, str]] = {
     "ergo/people/sharing.py": {20_000: "draws", 20_261_124: "seed", 1e-12: ROUNDING},
     "ergo/people/stand.py": {**dict.fromkeys((5, 6), "codes of what went wrong"), 1e-3: ROUNDING},
     "ergo/people/table.py": {4096: "postures solved at once"},
-    "ergo/plan/dossier_backs.py": {
+    "ergo/plan/dossier/backs.py": {
         1e-6: ROUNDING,
         0.9: "a tenth less force stands for a tilted bed",
         0.99: "a hair below slipping",
         11: "bed heights along which a correlation is taken",
     },
-    "ergo/plan/dossier_band.py": {512: "draws", **dict.fromkeys((5, 95), "percentiles of a band")},
-    "ergo/plan/dossier_forces.py": {1e-9: ROUNDING},
-    "ergo/plan/dossier_heads.py": {0.05: "percentile of a band"},
+    "ergo/plan/dossier/band.py": {512: "draws", **dict.fromkeys((5, 95), "percentiles of a band")},
+    "ergo/plan/dossier/forces.py": {1e-9: ROUNDING},
+    "ergo/plan/dossier/heads.py": {0.05: "percentile of a band"},
     "ergo/plan/published.py": dict.fromkeys((5, 6, 8), "number words"),
 }
 MODEL = ("ergo/mechanics", "ergo/people", "ergo/limits", "ergo/assessment", "ergo/plan/dossier", "ergo/plan/team.py")

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from ergo.assessment import demand_of
 from ergo.errors import InputError
 from ergo.mechanics.layers import registry
-from ergo.plan.need import AssessedNeed
-from ergo.plan.team_table import TeamNeed, build_team_table, stature_class
 from ergo.plan.typical import smallest_typical
-from ergo.plan.typical_many import smallest_of_many
+from ergo.plan.unit.need import AssessedNeed
+from ergo.plan.unit.team_table import TeamNeed, build_team_table, stature_class
+from ergo.plan.unit.typical_many import smallest_of_many
 
 
 def stand_in(procedure, aid, mass_kg, sex, stature_m):

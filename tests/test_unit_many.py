@@ -7,8 +7,8 @@ import shutil
 import pytest
 
 from ergo.errors import InputError
-from ergo.plan.unit_file import dump_unit
-from ergo.plan.unit_many import plan_folder
+from ergo.plan.unit.file import dump_unit
+from ergo.plan.unit.many import plan_folder
 from tests.test_unit_plan import EXAMPLE, UNITS, by_mass
 
 

@@ -12,14 +12,14 @@ import pytest
 
 from ergo.errors import InputError
 from ergo.evidence import assumption
-from ergo.plan.arrivals import arrivals, task_kinds
-from ergo.plan.need import AssessedNeed
-from ergo.plan.population import draw_population
-from ergo.plan.staffing import ForceRow, staffing_request
-from ergo.plan.team_table import TeamNeed, stature_class
-from ergo.plan.unit_csv import unit_csv
-from ergo.plan.unit_file import dump_unit, load_unit, parse_unit, read_unit, unit_defaults
-from ergo.plan.unit_plan import patients_of, plan_unit, simulate, table_of
+from ergo.plan.unit.arrivals import arrivals, task_kinds
+from ergo.plan.unit.export import unit_csv
+from ergo.plan.unit.file import dump_unit, load_unit, parse_unit, read_unit, unit_defaults
+from ergo.plan.unit.need import AssessedNeed
+from ergo.plan.unit.plan import patients_of, plan_unit, simulate, table_of
+from ergo.plan.unit.population import draw_population
+from ergo.plan.unit.staffing import ForceRow, staffing_request
+from ergo.plan.unit.team_table import TeamNeed, stature_class
 
 UNITS = Path(__file__).parent.parent / "scenarios" / "units"
 

@@ -12,7 +12,7 @@ from ergo.limits.policy import Verdict
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.landing import Landing
 from ergo.mechanics.layers import Aid, registry
-from ergo.plan.confidence import Sureness, sureness
+from ergo.plan.chance.confidence import Sureness, sureness
 from ergo.plan.published import PublishedHeadcount, published_headcounts
 from ergo.plan.team_curve import CurvePoint, drawn_point, typical_curve
 from ergo.plan.team_words import gain_words, why_words

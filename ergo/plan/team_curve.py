@@ -8,7 +8,7 @@ from ergo.assessment import Assessment, Demand, LimitCheck, judge
 from ergo.assessment.judge import work_out
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
-from ergo.plan.confidence import Sureness
+from ergo.plan.chance.confidence import Sureness
 from ergo.plan.typical import largest_team
 from ergo.scenario import Side
 

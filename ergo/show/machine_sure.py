@@ -9,10 +9,10 @@ from ergo.evidence import sources
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS
 from ergo.plan.bed_height import TeamHeight
-from ergo.plan.confidence import Confidence, Sureness
-from ergo.plan.credibility import credibility
-from ergo.plan.dossier import NOT_PREDICTED, dossier
-from ergo.plan.sensitivity import Drivers
+from ergo.plan.chance.confidence import Confidence, Sureness
+from ergo.plan.chance.sensitivity import Drivers
+from ergo.plan.dossier.cases import NOT_PREDICTED, dossier
+from ergo.plan.dossier.credibility import credibility
 from ergo.scenario import Scenario
 
 __all__ = ["evidence_json", "height_json", "sure_json"]

@@ -6,10 +6,10 @@ import math
 from dataclasses import fields
 from typing import Any
 
-from ergo.plan.purchase import Band, OptionCase, PurchaseCase
-from ergo.plan.staffing import StaffingRequest
-from ergo.plan.unit_figures import Estimate, Level, ShiftFigures, TaskFigures
-from ergo.plan.unit_plan import UnitPlan
+from ergo.plan.purchase.payback import Band, OptionCase, PurchaseCase
+from ergo.plan.unit.figures import Estimate, Level, ShiftFigures, TaskFigures
+from ergo.plan.unit.plan import UnitPlan
+from ergo.plan.unit.staffing import StaffingRequest
 from ergo.stated import Default
 
 __all__ = ["purchase_json", "unit_json"]

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from html import escape
 
-from ergo.plan.purchase import OptionCase, PurchaseCase
-from ergo.plan.staffing import StaffingRequest
-from ergo.plan.unit_plan import UnitPlan
+from ergo.plan.purchase.payback import OptionCase, PurchaseCase
+from ergo.plan.unit.plan import UnitPlan
+from ergo.plan.unit.staffing import StaffingRequest
 from ergo.show.figures.hours_missed import hours_missed
 from ergo.show.figures.render_svg import svg
 from ergo.show.figures.swings import swings

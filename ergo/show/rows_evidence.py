@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from ergo.evidence import assumptions, sources, table
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS
-from ergo.plan.dossier_case import DossierCase
+from ergo.plan.dossier.case import DossierCase
 from ergo.show.rows import Rows, citation
 
 __all__ = ["all_limit_rows", "assumption_rows", "dossier_rows", "filtered", "known_words", "source_rows", "table_rows"]

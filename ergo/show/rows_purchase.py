@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from ergo.limits.policy import Verdict
-from ergo.plan.purchase import Band, OptionCase, PurchaseCase
+from ergo.plan.purchase.payback import Band, OptionCase, PurchaseCase
 from ergo.show.rows import Rows
 
 __all__ = [

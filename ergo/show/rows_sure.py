@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from ergo.evidence import assumption
-from ergo.plan.confidence import Sureness
-from ergo.plan.sensitivity import Drivers
-from ergo.plan.site_friction import FrictionUpdate
+from ergo.plan.chance.confidence import Sureness
+from ergo.plan.chance.sensitivity import Drivers
+from ergo.plan.chance.site_friction import FrictionUpdate
 from ergo.show.figures.chance_curve import percent
 from ergo.show.rows import Rows, citation
 from ergo.units import DEFAULT_UNITS, Units

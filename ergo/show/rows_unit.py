@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from ergo.plan.staffing import ForceRow, StaffingRequest
-from ergo.plan.unit_figures import Estimate
-from ergo.plan.unit_plan import UnitPlan
+from ergo.plan.unit.figures import Estimate
+from ergo.plan.unit.plan import UnitPlan
+from ergo.plan.unit.staffing import ForceRow, StaffingRequest
 from ergo.show.rows import Rows, citation, verdict_words
 from ergo.stated import Default
 from ergo.units import DEFAULT_UNITS, Units

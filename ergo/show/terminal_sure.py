@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from ergo.plan.bed_height import TeamHeight
-from ergo.plan.confidence import Sureness
-from ergo.plan.dossier import dossier
-from ergo.plan.sensitivity import Drivers
+from ergo.plan.chance.confidence import Sureness
+from ergo.plan.chance.sensitivity import Drivers
+from ergo.plan.dossier.cases import dossier
 from ergo.scenario import Scenario
 from ergo.show.rows_body import height_rows, height_words
 from ergo.show.rows_evidence import all_limit_rows, dossier_rows, source_rows

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from ergo.errors import Fault, InputError
-from ergo.plan.dossier import dossier
+from ergo.plan.dossier.cases import dossier
 from ergo.plan.export import to_csv
 from ergo.show.commands.options import add_json, add_units
 from ergo.show.commands.output import write

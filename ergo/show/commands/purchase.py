@@ -7,9 +7,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from ergo.plan.purchase import assess_purchase
-from ergo.plan.purchase_file import load_purchase
-from ergo.plan.purchase_page import purchase_markdown
+from ergo.plan.purchase.file import load_purchase
+from ergo.plan.purchase.payback import assess_purchase
+from ergo.plan.purchase.sheet import purchase_markdown
 from ergo.show.commands.output import check_page, write_page
 from ergo.show.machine import to_json
 from ergo.show.machine_unit import purchase_json

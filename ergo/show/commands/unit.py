@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from ergo.errors import Fault, InputError
-from ergo.plan.need import AssessedNeed
-from ergo.plan.staffing import StaffingRequest, staffing_request
-from ergo.plan.unit_csv import unit_csv
-from ergo.plan.unit_file import load_unit
-from ergo.plan.unit_force import AssessedForce, typical_patient
-from ergo.plan.unit_many import Outcome, plan_folder
-from ergo.plan.unit_plan import UnitPlan, patients_of, plan_unit, table_of
+from ergo.plan.unit.export import unit_csv
+from ergo.plan.unit.file import load_unit
+from ergo.plan.unit.force import AssessedForce, typical_patient
+from ergo.plan.unit.many import Outcome, plan_folder
+from ergo.plan.unit.need import AssessedNeed
+from ergo.plan.unit.plan import UnitPlan, patients_of, plan_unit, table_of
+from ergo.plan.unit.staffing import StaffingRequest, staffing_request
 from ergo.show.commands.options import add_json
 from ergo.show.commands.output import check_page, write, write_page
 from ergo.show.machine import to_json

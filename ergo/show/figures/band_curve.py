@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ergo.limits.policy import verdict_of
-from ergo.plan.confidence import Sureness
+from ergo.plan.chance.confidence import Sureness
 from ergo.show.figures.axes import round_ticks
 from ergo.show.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
 from ergo.units import DEFAULT_UNITS, Units

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ergo.plan.confidence import Sureness
+from ergo.plan.chance.confidence import Sureness
 from ergo.show.figures.beside import Room
 from ergo.show.figures.drawing import Axis, Drawing, Item, Line, Mark, Shape
 

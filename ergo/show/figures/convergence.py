@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from ergo.plan.confidence import Sureness
+from ergo.plan.chance.confidence import Sureness
 from ergo.show.figures.chance_curve import percent
 from ergo.show.figures.drawing import Axis, Drawing, Item, Line, Mark
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from ergo.plan.dossier_case import DossierCase
+from ergo.plan.dossier.case import DossierCase
 from ergo.show.figures.drawing import Axis, Colour, Drawing, Item, Line, Mark, Shape
 
 __all__ = ["dossier_figure"]

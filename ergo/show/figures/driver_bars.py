@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ergo.plan.sensitivity import Driver, Drivers
+from ergo.plan.chance.sensitivity import Driver, Drivers
 from ergo.show.figures.axes import round_ticks, wrapped
 from ergo.show.figures.drawing import Axis, Drawing, Item, Label, Line, Mark
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ergo.plan.site_friction import FrictionUpdate
+from ergo.plan.chance.site_friction import FrictionUpdate
 from ergo.show.figures.axes import round_ticks
 from ergo.show.figures.drawing import Axis, Drawing, Item, Label, Line, Mark
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ergo.plan.purchase import PurchaseCase
+from ergo.plan.purchase.payback import PurchaseCase
 from ergo.show.figures.drawing import Drawing
 from ergo.show.figures.spans import Span, spans
 from ergo.show.rows_purchase import option_verdict

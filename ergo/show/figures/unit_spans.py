@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from ergo.limits.policy import Verdict
-from ergo.plan.unit_figures import Estimate, ShiftFigures
-from ergo.plan.unit_plan import UnitPlan
+from ergo.plan.unit.figures import Estimate, ShiftFigures
+from ergo.plan.unit.plan import UnitPlan
 from ergo.show.figures.drawing import Drawing
 from ergo.show.figures.spans import Span, spans
 from ergo.show.rows_unit import share

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from ergo.plan.credibility import credibility
-from ergo.plan.dossier import NOT_PREDICTED, dossier
-from ergo.plan.dossier_case import DossierCase
+from ergo.plan.dossier.case import DossierCase
+from ergo.plan.dossier.cases import NOT_PREDICTED, dossier
+from ergo.plan.dossier.credibility import credibility
 from ergo.show.figures.dossier_figure import dossier_figure
 from ergo.show.pages import _parts
 from ergo.show.rows_body import without

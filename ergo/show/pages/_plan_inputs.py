@@ -7,8 +7,8 @@ from typing import Any
 
 import streamlit as st
 
-from ergo.plan.purchase_file import Purchase
-from ergo.plan.unit_file import Unit
+from ergo.plan.purchase.file import Purchase
+from ergo.plan.unit.file import Unit
 from ergo.show.pages import _plan_state
 from ergo.show.pages._plan_state import Kind
 from ergo.stated import Default

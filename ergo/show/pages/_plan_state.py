@@ -19,12 +19,12 @@ import streamlit as st
 from pydantic import BaseModel
 
 from ergo.errors import Fault, InputError
-from ergo.plan.census import Census
-from ergo.plan.need import AssessedNeed
-from ergo.plan.purchase_file import Purchase, load_purchase, parse_purchase
-from ergo.plan.team_table import Ask, TeamNeed
-from ergo.plan.unit_file import Unit, dump_unit, load_unit, parse_unit
-from ergo.plan.unit_plan import UnitPlan, joined, patients_of, plan_unit, table_of
+from ergo.plan.purchase.file import Purchase, load_purchase, parse_purchase
+from ergo.plan.unit.census import Census
+from ergo.plan.unit.file import Unit, dump_unit, load_unit, parse_unit
+from ergo.plan.unit.need import AssessedNeed
+from ergo.plan.unit.plan import UnitPlan, joined, patients_of, plan_unit, table_of
+from ergo.plan.unit.team_table import Ask, TeamNeed
 from ergo.show.examples import scenario_folder
 from ergo.show.pages import _state
 

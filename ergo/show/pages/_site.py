@@ -10,8 +10,8 @@ import streamlit as st
 from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
 from ergo.mechanics.layers import Aid
-from ergo.plan.site_aid import measured_aid
-from ergo.plan.site_friction import FrictionUpdate, update_friction
+from ergo.plan.chance.site_aid import measured_aid
+from ergo.plan.chance.site_friction import FrictionUpdate, update_friction
 from ergo.scenario import Scenario
 from ergo.show.figures.friction_density import friction_density
 from ergo.show.pages import _inputs, _parts, _state

@@ -7,8 +7,8 @@ from typing import cast
 import streamlit as st
 
 from ergo.errors import InputError
-from ergo.plan.census import read_census
-from ergo.plan.unit_file import MINUTES_KEY, dump_unit, read_unit
+from ergo.plan.unit.census import read_census
+from ergo.plan.unit.file import MINUTES_KEY, dump_unit, read_unit
 from ergo.show.pages import _parts, _plan_state
 
 __all__ = ["show"]

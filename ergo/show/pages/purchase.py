@@ -8,10 +8,10 @@ import streamlit as st
 
 from ergo.errors import InputError
 from ergo.evidence import assumption
-from ergo.plan.purchase import OptionCase, PurchaseCase, assess_purchase
-from ergo.plan.purchase_file import Option, Purchase, dump_purchase, read_purchase
-from ergo.plan.purchase_page import purchase_markdown
-from ergo.plan.volumes import volumes_of, with_volumes
+from ergo.plan.purchase.file import Option, Purchase, dump_purchase, read_purchase
+from ergo.plan.purchase.payback import OptionCase, PurchaseCase, assess_purchase
+from ergo.plan.purchase.sheet import purchase_markdown
+from ergo.plan.purchase.volumes import volumes_of, with_volumes
 from ergo.show.figures.purchase_spans import cost_spans
 from ergo.show.figures.swings import swings
 from ergo.show.pages import _parts, _plan_inputs, _plan_state, _state

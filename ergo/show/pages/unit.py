@@ -7,10 +7,10 @@ import streamlit as st
 from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
-from ergo.plan.staffing import ForceRow, StaffingRequest, answer_sentence, staffing_request
-from ergo.plan.unit_csv import unit_csv
-from ergo.plan.unit_force import AssessedForce, typical_patient
-from ergo.plan.unit_plan import UnitPlan
+from ergo.plan.unit.export import unit_csv
+from ergo.plan.unit.force import AssessedForce, typical_patient
+from ergo.plan.unit.plan import UnitPlan
+from ergo.plan.unit.staffing import ForceRow, StaffingRequest, answer_sentence, staffing_request
 from ergo.show.figures.hours_missed import hours_missed
 from ergo.show.figures.unit_spans import coverage_spans, policy_spans, wait_spans
 from ergo.show.pages import _parts, _plan_inputs, _plan_state, _state, _turns, _unit_files

@@ -18,9 +18,9 @@ from ergo.assessment.crew import Person, airway_lead, crew_of, roles_of
 from ergo.assessment.load import stand_in
 from ergo.mechanics.demand import demand
 from ergo.people.sharing import best_shares
-from ergo.plan.inputs import UncertainInput
-from ergo.plan.person_table import PersonTable, body_of, person_ratio, person_tables
-from ergo.plan.turn_table import TurnTable, turn_forces, turn_table
+from ergo.plan.chance.inputs import UncertainInput
+from ergo.plan.chance.person_table import PersonTable, body_of, person_ratio, person_tables
+from ergo.plan.chance.turn_table import TurnTable, turn_forces, turn_table
 from ergo.scenario import Side
 
 __all__ = ["Compiled", "compile_demand", "team_forces", "worst_ratio"]

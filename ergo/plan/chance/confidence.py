@@ -11,10 +11,10 @@ from scipy.special import ndtri
 
 from ergo.assessment import Demand, demand_of, roles_of
 from ergo.evidence import assumption
-from ergo.plan.compiled import Compiled, compile_demand, team_forces, worst_ratio
-from ergo.plan.inputs import UncertainInput, uncertain_inputs
-from ergo.plan.running import Tally
-from ergo.plan.sobol import sobol_points
+from ergo.plan.chance.compiled import Compiled, compile_demand, team_forces, worst_ratio
+from ergo.plan.chance.inputs import UncertainInput, uncertain_inputs
+from ergo.plan.chance.running import Tally
+from ergo.plan.chance.sobol import sobol_points
 from ergo.scenario import Scenario, Side
 
 __all__ = ["Confidence", "Sureness", "at_confidence", "draw", "evaluate", "sureness", "uniform_chunks"]

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from ergo.plan.purchase_file import Purchase, Ranged, Volume
-from ergo.plan.unit_figures import DAYS_A_YEAR
-from ergo.plan.unit_plan import UnitPlan
+from ergo.plan.purchase.file import Purchase, Ranged, Volume
+from ergo.plan.unit.figures import DAYS_A_YEAR
+from ergo.plan.unit.plan import UnitPlan
 
 __all__ = ["volumes_of", "with_volumes"]
 

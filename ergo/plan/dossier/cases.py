@@ -9,10 +9,10 @@ from collections.abc import Callable
 from functools import cache
 
 from ergo.evidence import table
-from ergo.plan.dossier_backs import BACKS
-from ergo.plan.dossier_case import DossierCase
-from ergo.plan.dossier_forces import FORCES, NOT_PREDICTED
-from ergo.plan.dossier_heads import headcount
+from ergo.plan.dossier.backs import BACKS
+from ergo.plan.dossier.case import DossierCase
+from ergo.plan.dossier.forces import FORCES, NOT_PREDICTED
+from ergo.plan.dossier.heads import headcount
 
 __all__ = ["NOT_PREDICTED", "DossierCase", "dossier"]
 

@@ -26,7 +26,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import cycle
 
-from ergo.plan.tally import Job, Tally
+from ergo.plan.unit.tally import Job, Tally
 
 __all__ = ["Job", "ShiftPattern", "serve"]
 

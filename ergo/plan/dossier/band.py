@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from ergo.assessment import demand_of, roles_of
 from ergo.evidence import assumption
-from ergo.plan.compiled import compile_demand, team_forces
-from ergo.plan.confidence import SEED, draw, evaluate, uniform_chunks
-from ergo.plan.inputs import UncertainInput, uncertain_inputs
+from ergo.plan.chance.compiled import compile_demand, team_forces
+from ergo.plan.chance.confidence import SEED, draw, evaluate, uniform_chunks
+from ergo.plan.chance.inputs import UncertainInput, uncertain_inputs
 from ergo.scenario import Scenario, read_scenario
 
 __all__ = ["DRAWS", "band", "drawn_forces", "drawn_heads", "spread"]

@@ -14,7 +14,7 @@ from ergo.mechanics.demand import mean_while_acting, turn_statics
 from ergo.mechanics.layers import slip_friction
 from ergo.mechanics.procedure import PlannedMove
 from ergo.mechanics.turn import Turn
-from ergo.plan.inputs import UncertainInput
+from ergo.plan.chance.inputs import UncertainInput
 from ergo.scenario import Scenario
 from ergo.units import G
 

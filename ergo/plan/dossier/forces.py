@@ -18,8 +18,8 @@ from ergo.mechanics.demand import demand
 from ergo.mechanics.procedure import plan_moves
 from ergo.mechanics.slide import steady_pull
 from ergo.people.sharing import best_shares
-from ergo.plan.dossier_band import DRAWS, band, drawn_forces, spread
-from ergo.plan.dossier_case import DossierCase
+from ergo.plan.dossier.band import DRAWS, band, drawn_forces, spread
+from ergo.plan.dossier.case import DossierCase
 from ergo.scenario import Scenario, parse_scenario
 
 __all__ = ["FORCES", "NOT_PREDICTED"]

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from ergo.assessment import Demand, demand_of, roles_of
 from ergo.evidence import assumption
-from ergo.plan.team_table import Ask, TeamNeed
-from ergo.plan.typical_many import SmallTeam, smallest_of_many
+from ergo.plan.unit.team_table import Ask, TeamNeed
+from ergo.plan.unit.typical_many import SmallTeam, smallest_of_many
 from ergo.scenario import Patient, Scenario, Sex, parse_scenario
 
 __all__ = ["AssessedNeed"]

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from ergo.assessment import demand_of, judge
 from ergo.evidence import Row, assumption, row
 from ergo.people.table import sweep
-from ergo.plan.dossier_band import band, drawn_forces, spread
-from ergo.plan.dossier_case import DossierCase
+from ergo.plan.dossier.band import band, drawn_forces, spread
+from ergo.plan.dossier.case import DossierCase
 from ergo.scenario import Sex, parse_scenario
 from ergo.units import G
 

@@ -10,7 +10,7 @@ from scipy.interpolate import PchipInterpolator
 from scipy.special import ndtri
 
 from ergo.evidence import assumption, row
-from ergo.plan.census import MASS_KG, STATURE_M, Census
+from ergo.plan.unit.census import MASS_KG, STATURE_M, Census
 
 __all__ = ["PERCENTILES", "draw_population", "quantile"]
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.evidence import row
-from ergo.plan.purchase_file import Option, Purchase, Ranged, purchase_defaults
+from ergo.plan.purchase.file import Option, Purchase, Ranged, purchase_defaults
 from ergo.stated import Default
 
 __all__ = [

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ergo.mechanics.layers import Aid
-from ergo.plan.site_friction import FrictionUpdate
+from ergo.plan.chance.site_friction import FrictionUpdate
 from ergo.scenario import Interface, OwnAid
 
 __all__ = ["measured_aid"]
@@ -29,7 +29,7 @@ def measured_aid(aid: Aid, layer: int, found: FrictionUpdate) -> OwnAid:
     Examples
     --------
     >>> from ergo.mechanics.layers import find_aid
-    >>> from ergo.plan.site_friction import update_friction
+    >>> from ergo.plan.chance.site_friction import update_friction
     >>> sheet = find_aid("slide sheet")
     >>> own = measured_aid(sheet, 0, update_friction(sheet.contacts[0], [150.0, 160.0], 75.0))
     >>> own.name, own.measured

@@ -6,7 +6,7 @@ import math
 
 from ergo.evidence import row, source, sources
 from ergo.plan.markdown import cell, grid
-from ergo.plan.purchase import Band, PurchaseCase
+from ergo.plan.purchase.payback import Band, PurchaseCase
 
 __all__ = ["purchase_markdown"]
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ergo.assessment import Assessment, Demand, demand_of, judge
-from ergo.plan.census import Census
-from ergo.plan.need import AssessedNeed
-from ergo.plan.staffing import ForceRow
 from ergo.plan.typical import largest_team, smallest_typical
+from ergo.plan.unit.census import Census
+from ergo.plan.unit.need import AssessedNeed
+from ergo.plan.unit.staffing import ForceRow
 
 __all__ = ["AssessedForce", "typical_patient"]
 
@@ -27,7 +27,7 @@ def typical_patient(patients: Census) -> tuple[float, str, float]:
 
     Examples
     --------
-    >>> from ergo.plan.population import draw_population
+    >>> from ergo.plan.unit.population import draw_population
     >>> mass, sex, stature = typical_patient(draw_population(400, 0.9, 1))
     >>> sex, 60 < mass < 95, 1.5 < stature < 1.7
     ('F', True, True)
@@ -53,7 +53,7 @@ class AssessedForce:
 
     Examples
     --------
-    >>> from ergo.plan.population import draw_population
+    >>> from ergo.plan.unit.population import draw_population
     >>> rows = AssessedForce(typical_patient(draw_population(50, 0.5, 1)))("boost", "slide sheet")
     >>> [row.people - rows[0].people for row in rows], rows[0].verdict in ("within", "close")
     ([0, 1, 2], True)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import fields
 
 from ergo.plan.export import to_csv
-from ergo.plan.unit_figures import Estimate, ShiftFigures
-from ergo.plan.unit_plan import UnitPlan
+from ergo.plan.unit.figures import Estimate, ShiftFigures
+from ergo.plan.unit.plan import UnitPlan
 
 __all__ = ["unit_csv"]
 

@@ -13,9 +13,9 @@ from functools import partial
 from pathlib import Path
 
 from ergo.errors import Fault, InputError
-from ergo.plan.team_table import Need
-from ergo.plan.unit_file import load_unit
-from ergo.plan.unit_plan import UnitPlan, plan_unit
+from ergo.plan.unit.file import load_unit
+from ergo.plan.unit.plan import UnitPlan, plan_unit
+from ergo.plan.unit.team_table import Need
 
 __all__ = ["Outcome", "plan_folder", "unit_files"]
 

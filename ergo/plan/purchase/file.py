@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from ergo.errors import Fault
-from ergo.plan.unit_file import Task
+from ergo.plan.unit.file import Task
 from ergo.stated import Default, Stated, check, defaults_used, dump, number, read_bytes, read_toml
 
 __all__ = [

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from ergo.evidence import source, sources, table
 from ergo.plan.markdown import cell, grid
-from ergo.plan.unit_figures import Estimate, Level, cost_of, fte_of
-from ergo.plan.unit_plan import UnitPlan
+from ergo.plan.unit.figures import Estimate, Level, cost_of, fte_of
+from ergo.plan.unit.plan import UnitPlan
 
 __all__ = [
     "ForceRow",

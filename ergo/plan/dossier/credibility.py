@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from ergo.evidence import assumptions
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS
-from ergo.plan.dossier import NOT_PREDICTED, dossier
-from ergo.plan.dossier_case import DossierCase
+from ergo.plan.dossier.case import DossierCase
+from ergo.plan.dossier.cases import NOT_PREDICTED, dossier
 
 __all__ = ["CHECKS", "Assumed", "Check", "Credibility", "Validated", "credibility"]
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
-from ergo.plan.arrivals import task_kinds
-from ergo.plan.shift import ShiftPattern
-from ergo.plan.tally import Tally
-from ergo.plan.unit_file import AidPolicy, Cost, Shift, Unit
+from ergo.plan.unit.arrivals import task_kinds
+from ergo.plan.unit.file import AidPolicy, Cost, Shift, Unit
+from ergo.plan.unit.shift import ShiftPattern
+from ergo.plan.unit.tally import Tally
 
 __all__ = [
     "Estimate",

@@ -14,7 +14,7 @@ from ergo.assessment.crew import Person
 from ergo.assessment.load import PersonLoad, Row, loads_of
 from ergo.limits.registry import LIMITS, NotApplicable, Value
 from ergo.mechanics.demand import Effort
-from ergo.plan.inputs import UncertainInput
+from ergo.plan.chance.inputs import UncertainInput
 from ergo.scenario import Scenario, Technique
 from ergo.units import G
 

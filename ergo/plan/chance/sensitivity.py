@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment import demand_of
-from ergo.plan.compiled import compile_demand
-from ergo.plan.confidence import SEED, evaluate, uniform_chunks
-from ergo.plan.inputs import UncertainInput, uncertain_inputs
+from ergo.plan.chance.compiled import compile_demand
+from ergo.plan.chance.confidence import SEED, evaluate, uniform_chunks
+from ergo.plan.chance.inputs import UncertainInput, uncertain_inputs
 from ergo.scenario import Scenario
 
 __all__ = ["Driver", "Drivers", "drivers", "variance_shares"]

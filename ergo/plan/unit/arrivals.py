@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.plan.census import Census
-from ergo.plan.unit_file import Unit, minutes_of
+from ergo.plan.unit.census import Census
+from ergo.plan.unit.file import Unit, minutes_of
 
 __all__ = ["DAY_MIN", "Day", "TaskKind", "arrivals", "task_kinds"]
 

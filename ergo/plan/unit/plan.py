@@ -10,14 +10,14 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.plan.arrivals import DAY_MIN, TaskKind, arrivals, task_kinds
-from ergo.plan.census import Census, load_census
-from ergo.plan.population import draw_population
-from ergo.plan.shift import serve
-from ergo.plan.tally import Job, Tally
-from ergo.plan.team_table import Need, TeamTable, build_team_table
-from ergo.plan.unit_figures import Level, PeopleNeeded, level_of, pattern_of, people_needed
-from ergo.plan.unit_file import MINUTES_KEY, AidPolicy, Unit, unit_defaults
+from ergo.plan.unit.arrivals import DAY_MIN, TaskKind, arrivals, task_kinds
+from ergo.plan.unit.census import Census, load_census
+from ergo.plan.unit.figures import Level, PeopleNeeded, level_of, pattern_of, people_needed
+from ergo.plan.unit.file import MINUTES_KEY, AidPolicy, Unit, unit_defaults
+from ergo.plan.unit.population import draw_population
+from ergo.plan.unit.shift import serve
+from ergo.plan.unit.tally import Job, Tally
+from ergo.plan.unit.team_table import Need, TeamTable, build_team_table
 from ergo.stated import Default
 
 __all__ = ["UnitPlan", "joined", "patients_of", "plan_unit", "simulate", "table_of"]
