@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -34,6 +35,8 @@ from ergo.show.figures.friction_density import friction_density
 from ergo.show.figures.render_plotly import plotly_figure
 from ergo.show.figures.render_svg import svg
 from ergo.show.markdown import plain
+from ergo.show.rows_sure import driver_rows
+from ergo.show.terminal_sure import sure_text
 from ergo.units import G, Units
 
 SCENARIOS = sorted((ROOT / "scenarios").glob("*.toml"))
@@ -194,6 +197,18 @@ def test_every_driver_is_a_bar_from_its_low_to_its_high_end_and_assumptions_say_
     assert [b.points[1][0] for b in bars] == pytest.approx([100 * d.high_ratio for d in WHY.ranked[: len(bars)]])
     for (_, name), d in zip(drawing.y.ticks, WHY.ranked, strict=False):
         assert name.endswith("assumed") == (d.basis == "assumption")
+
+
+def test_an_estimated_share_below_nothing_or_above_all_is_shown_as_nothing_or_all():
+    noisy = [replace(WHY.ranked[0], first=first, total=1.004) for first in (-0.006, -0.0001, 0.006)]
+    found = replace(WHY, ranked=tuple(noisy))
+    rows = driver_rows(found)
+    alone, together = (rows.head.index(name) for name in ("share of variance, alone", "share with interactions"))
+    assert [row[alone] for row in rows.rows] == ["0.0 %", "0.0 %", "0.6 %"]
+    assert {row[together] for row in rows.rows} == {"100.0 %"}
+    assert "-0." not in "".join(text for row in rows.rows for text in row)
+    lines = sure_text(BOOST, SURE, found).split("What drives the answer:")[1].split("Distributions:")[0]
+    assert "-0." not in lines
 
 
 def test_convergence_ends_at_the_chance_shown():

@@ -24,6 +24,8 @@ def sure_json(scenario: Scenario, sure: Sureness, found: Drivers) -> dict[str, A
     Keys: `scenario`, `confidence`, `people`, `left`, `right` (null where no team reaches it), `why`, `draws`, `seed`,
     `teams[]` (`people`, `left`, `right`, `chance`, `standard_error`, `ratio_5_50_95`, `force_n_5_50_95`),
     `convergence[]`, `drivers` (`left`, `right`, `typical_ratio`, `why`, `ranked[]`), `distributions[]`.
+
+    A driver's `first` and `total` are estimates as they came out: a share near nothing may come out below it.
     """
     return {
         "scenario": scenario.name,

@@ -52,8 +52,8 @@ def driver_rows(found: Drivers) -> Rows:
             d.label,
             f"{d.low_ratio:.3f}",
             f"{d.high_ratio:.3f}",
-            f"{100 * d.first:.1f} %",
-            f"{100 * d.total:.1f} %",
+            _share(d.first),
+            _share(d.total),
             d.basis,
             citation(d.source) if d.source else "none",
             d.known,
@@ -71,6 +71,11 @@ def driver_rows(found: Drivers) -> Rows:
         "known",
     )
     return Rows("What drives the answer", head, tuple(rows))
+
+
+def _share(estimated: float) -> str:
+    """A share of the variance: below nothing and above all of it there is only the noise of the estimate."""
+    return f"{100 * min(max(0.0, estimated), 1.0):.1f} %"
 
 
 def distribution_rows(sure: Sureness) -> Rows:
