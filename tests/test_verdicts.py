@@ -9,10 +9,12 @@ import numpy as np
 import pytest
 from test_limits import BY_KEY, PATIENT, assessed
 
-from ergo.assessment import demand_of, judge
+from ergo.assessment import Assessment, demand_of, judge
 from ergo.assessment.check import LimitCheck, checks, worse
 from ergo.assessment.judge import work_out
 from ergo.limits.policy import verdict_of, worst_verdict
+from ergo.plan.team import compare_aids
+from ergo.plan.team_words import gain_words
 from ergo.scenario import parse_scenario
 
 
@@ -35,6 +37,35 @@ def test_a_case_that_no_limit_covers_is_worse_than_close_and_better_than_over():
     assert worst_verdict(["not applicable", "over"]) == "over"
     assert worst_verdict(["within"]) == "within"
     assert worst_verdict([]) == "not applicable"
+
+
+def a_side(n: int, ratio: float) -> Assessment:
+    """A team with a given highest ratio to a limit."""
+    result = assessed(team={"left": n, "right": 2})
+    assert result.deciding is not None
+    return dataclasses.replace(result, deciding=dataclasses.replace(result.deciding, ratio=ratio))
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "said"),
+    [
+        (0.92, 0.85, "on the left: the highest ratio to a limit goes from 0.92 to 0.85."),
+        (0.6512, 0.6488, "on the left: the highest ratio to a limit goes from 0.651 to 0.649."),
+        (0.6512, 0.6512, "changes nothing where it is hardest: the highest ratio to a limit stays at 0.65."),
+        (0.65121, 0.65119, "changes nothing where it is hardest: the highest ratio to a limit stays at 0.65."),
+    ],
+)
+def test_a_gain_is_told_with_digits_that_differ_or_as_none(before, after, said):
+    (told,) = gain_words(a_side(2, before), a_side(3, after), (), "x")
+    assert told.endswith(said)
+
+
+def test_an_aid_that_changes_a_ratio_by_less_than_a_thousandth_is_no_gain():
+    any_aid = compare_aids(assessed().scenario)[0]
+    now = dataclasses.replace(any_aid, aid="now", people=4, worst_ratio=0.6512)
+    for ratio, gains in ((0.65119, 0), (0.649, 1)):
+        other = dataclasses.replace(now, aid="other", worst_ratio=ratio)
+        assert len(gain_words(None, None, (now, other), "now")) == gains
 
 
 # --- checks ------------------------------------------------------------------------------------------------------

@@ -54,9 +54,13 @@ def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Seque
     """Say what one more person and what each better aid buys."""
     said = []
     if best is not None and one_more is not None:
+        who = f"One more person, on the {'left' if one_more.left > best.left else 'right'}"
+        goes = _goes(best.worst_ratio, one_more.worst_ratio)
         said.append(
-            f"One more person, on the {'left' if one_more.left > best.left else 'right'}: the highest ratio to a limit "
-            f"goes from {best.worst_ratio:.2f} to {one_more.worst_ratio:.2f}."
+            f"{who}: the highest ratio to a limit {goes}."
+            if goes
+            else f"{who}, changes nothing where it is hardest: the highest ratio to a limit stays at "
+            f"{best.worst_ratio:.2f}."
         )
     now = next((o for o in aids if o.aid == aid), None)
     for option in aids:
@@ -67,8 +71,24 @@ def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Seque
         elif option.people < now.people:
             said.append(f"With the {option.aid}: {_count(option.people)} instead of {now.people}.")
         elif option.people == now.people and option.worst_ratio < now.worst_ratio:
-            said.append(
-                f"With the {option.aid}: still {_count(option.people)}, the highest ratio to a limit goes from "
-                f"{now.worst_ratio:.2f} to {option.worst_ratio:.2f}."
-            )
+            goes = _goes(now.worst_ratio, option.worst_ratio)
+            if goes:
+                said.append(
+                    f"With the {option.aid}: still {_count(option.people)}, the highest ratio to a limit {goes}."
+                )
     return said
+
+
+def _goes(before: float, after: float) -> str:
+    """How a ratio changes, with as many digits as tell the two apart; empty where a thousandth does not.
+
+    Examples
+    --------
+    >>> _goes(0.92, 0.851), _goes(0.6512, 0.6488), _goes(0.6512, 0.6513)
+    ('goes from 0.92 to 0.85', 'goes from 0.651 to 0.649', '')
+    """
+    for digits in (2, 3):
+        one, other = f"{before:.{digits}f}", f"{after:.{digits}f}"
+        if one != other:
+            return f"goes from {one} to {other}"
+    return ""
