@@ -177,6 +177,13 @@ def test_unmeasured_friction_is_a_ring_and_measured_a_filled_mark(prone: Scenari
     assert ("circle" in shapes) == (False in rows)
 
 
+def test_where_every_aid_needs_a_lift_the_figure_says_so(prone: Scenario) -> None:
+    lift = [replace(o, people=None, verdict="over") for o in compare_aids(prone)[:2]]
+    drawing = aid_bars(lift, prone.aid)
+    assert labels(drawing) == "mechanical lift | mechanical lift"
+    assert plotly_figure(drawing).data
+
+
 def test_text_out_of_a_file_stays_text() -> None:
     nasty = "<script>alert(1)</script>"
     drawing = mass_aid_map({}, ["a"], [60.0], ("a", 60.0))

@@ -14,7 +14,11 @@ def round_ticks(low: float, high: float, about: int = 5) -> list[tuple[float, st
     --------
     >>> round_ticks(0.0, 430.0)
     [(0.0, '0'), (100.0, '100'), (200.0, '200'), (300.0, '300'), (400.0, '400')]
+    >>> round_ticks(1.0, 1.0)
+    [(1.0, '1')]
     """
+    if high <= low:
+        return [(low, f"{low:g}")]
     raw = (high - low) / about
     size = 10.0 ** math.floor(math.log10(raw))
     step = next(s * size for s in (1, 2, 2.5, 5, 10) if s * size >= raw)
