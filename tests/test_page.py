@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from ergo import InputError, load_scenario, smallest_team
+from ergo.assessment import CAUTIONS
+from ergo.evidence import assumption
+from ergo.plan.team_words import gain_words
 from ergo.scenario import Scenario, dump_scenario, parse_scenario
+from ergo.show.figures.aid_bars import aid_bars
+from ergo.show.figures.drawing import Label, Mark
 from ergo.show.link import pack_case
-from ergo.show.pages import _map
+from ergo.show.pages import _map, compare
 from ergo.show.pages._state import LINK
+from ergo.show.report import answer_words
 
 ROOT = Path(__file__).resolve().parents[1]
 SCENARIOS = sorted((ROOT / "scenarios").glob("*.toml"))
@@ -134,6 +141,47 @@ def test_an_aid_that_cannot_serve_the_move_is_said_not_raised() -> None:
     app.selectbox(key="in.aid").set_value("transfer board").run()
     assert not app.exception
     assert "does not serve" in app.error[0].value
+
+
+def test_where_no_limit_covers_a_case_every_page_says_what_the_answer_says() -> None:
+    patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    low = {"name": "low bed", "procedure": "boost", "patient": patient, "bed": {"height_m": 0.30}}
+    case = parse_scenario(low)  # the hands are below what the accepted pulls were measured at
+    answer = smallest_team(case)
+    assert answer_words(answer)[0] == "No team can be named"
+    app = opened(case)
+    for page in ("answer", "compare", "teach", "body", "sure"):
+        app.switch_page(f"ergo/show/pages/{page}.py").run()
+        if page == "teach":
+            app.segmented_control(key="teach.lesson").set_value("Predict, then reveal").run()
+            next(b for b in app.button if b.label == "Commit my guess").click().run()
+        calm(app)
+        said = words(app)
+        for general in (*CAUTIONS, assumption("team_most").note):  # they say when a lift is the answer
+            said = said.replace(general, "")
+        assert "no team can be named" in said.lower(), page
+        assert "mechanical lift" not in said, page
+    assert {o.needs for o in answer.aids} == {"no limit"}
+    drawing = aid_bars(answer.aids, case.aid)
+    assert [i.text for i in drawing.items if isinstance(i, Label)] == ["no limit"] * len(answer.aids)
+    assert not [i for i in drawing.items if isinstance(i, Mark)]
+    assert drawing.alt.count("no team can be named") == len(answer.aids)
+    assert "lift" not in drawing.alt
+
+
+def test_an_aid_that_no_limit_covers_stands_beside_those_that_need_a_lift_or_people() -> None:
+    answer = smallest_team(load_scenario(ROOT / "scenarios" / "boost_flat.toml"))
+    counted = answer.aids[0]
+    lift = replace(counted, aid="hoisted", people=None, verdict="over")
+    unsaid = replace(counted, aid="unsaid", people=None, verdict="not applicable")
+    drawing = aid_bars((counted, lift, unsaid), counted.aid)
+    assert [i.text for i in drawing.items if isinstance(i, Label)][1:] == ["mechanical lift", "no limit"]
+    told = gain_words(None, None, (counted, unsaid), "unsaid")
+    assert told == [f"With the {counted.aid}: {counted.people} people; with the unsaid no team can be named."]
+    verdict, what, why = compare._without_a_team(replace(answer, aids=(lift, unsaid)))
+    assert (verdict, what) == ("not applicable", "No team can be named")
+    assert "with unsaid; with any other it takes a mechanical lift" in why
+    assert compare._without_a_team(replace(answer, aids=(lift,)))[1] == "Use a mechanical lift"
 
 
 @pytest.mark.parametrize("value", ["garbage", "", "eJyrVkpUslJKSk0sSlWqBQAfBwQh"])

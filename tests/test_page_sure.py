@@ -297,6 +297,21 @@ def test_ergo_sure_prints_the_library_in_text_and_json(capsys):
     assert "What drives the answer" in out
 
 
+def test_ergo_sure_names_no_team_where_a_limit_does_not_cover_the_case(capsys, tmp_path):
+    file = tmp_path / "low.toml"
+    file.write_text(
+        'name = "low bed"\nprocedure = "boost"\n[patient]\nsex = "F"\nmass_kg = 70.0\nstature_m = 1.6\n'
+        "[bed]\nheight_m = 0.3\n"
+    )
+    assert main(["sure", str(file), "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    answer = smallest_team(load_scenario(file), with_aids=False)
+    assert (said["people"], said["left"], said["right"]) == (None, None, None)
+    assert said["why"] == answer.why
+    assert main(["sure", str(file)]) == 0
+    assert answer.why in capsys.readouterr().out
+
+
 @pytest.mark.parametrize("bad", [["--confidence", "1.5"], ["--draws", "0"], ["--seed", "-1"]])
 def test_ergo_sure_refuses_bad_input_in_words(bad, capsys):
     assert main(["sure", FILE, *bad]) == 2

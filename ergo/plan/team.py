@@ -21,6 +21,7 @@ from ergo.scenario import Scenario
 
 __all__ = [
     "AidOption",
+    "Needs",
     "TeamAnswer",
     "aid_names",
     "aid_option",
@@ -29,8 +30,13 @@ __all__ = [
     "people_for",
     "smallest_sure",
     "smallest_team",
+    "uncovered",
     "with_options",
 ]
+
+
+Needs = int | Literal["lift", "no limit"]
+"""The number of people, or why there is none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +59,7 @@ class AidOption:
     verdict: Verdict
 
     @property
-    def needs(self) -> int | Literal["lift", "no limit"]:
+    def needs(self) -> Needs:
         """The number of people, or why there is none."""
         if self.people is not None:
             return self.people
@@ -84,6 +90,13 @@ class TeamAnswer:
     published: tuple[PublishedHeadcount, ...]
     why: str
     gains: tuple[str, ...]
+
+    @property
+    def needs(self) -> Needs:
+        """The number of people, or why there is none."""
+        if self.people is not None:
+            return self.people
+        return "lift" if self.use_lift else "no limit"
 
 
 def smallest_team(
@@ -139,14 +152,14 @@ def smallest_team(
     shown = best or judge(asked, *largest_team(asked))
     chance = _chance(sure, shown)
     one_more = _one_more(asked, best) if best else None
-    uncovered = best is None and shown.verdict == "not applicable"
+    is_uncovered = best is None and shown.verdict == "not applicable"
     alone = TeamAnswer(
         scenario=scenario,
         people=best.people if best else None,
         left=best.left if best else None,
         right=best.right if best else None,
         roles=roles_of(scenario),
-        use_lift=best is None and not uncovered,
+        use_lift=best is None and not is_uncovered,
         confidence=sure.confidence,
         chance=chance,
         sure=sure,
@@ -155,7 +168,7 @@ def smallest_team(
         one_more=one_more,
         aids=(),
         published=published_headcounts(scenario),
-        why=why_words(best, shown, uncovered, chance, sure.confidence),
+        why=why_words(best, shown, is_uncovered, chance, sure.confidence),
         gains=tuple(gain_words(best, one_more, (), scenario.aid)),
     )
     if not with_aids:
@@ -163,7 +176,7 @@ def smallest_team(
     return with_options(alone, compare_aids(scenario, confidence, progress, known=own_option(alone)))
 
 
-def people_for(scenario: Scenario, confidence: float | None = None) -> int | Literal["lift", "no limit"]:
+def people_for(scenario: Scenario, confidence: float | None = None) -> Needs:
     """Return only the number of people that a scenario needs, or why there is none.
 
     Parameters
@@ -313,6 +326,27 @@ def smallest_sure(asked: Demand, sure: Sureness) -> Assessment | None:
             if result.verdict in ENOUGH:
                 return result
     return None
+
+
+def uncovered(asked: Demand, sure: Sureness) -> str:
+    """Return why no team can be named where a deciding limit does not cover a case; empty where it is covered.
+
+    Draws count who is over a limit, and nobody is over one that says nothing: they alone would name a team.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> low = {"name": "x", "procedure": "boost", "patient": patient, "bed": {"height_m": 0.3}}
+    >>> asked = demand_of(parse_scenario(low))
+    >>> uncovered(asked, sureness(asked.scenario, asked=asked)).partition(".")[0]
+    'No team can be named'
+    """
+    best = smallest_sure(asked, sure)
+    shown = best or judge(asked, *largest_team(asked))
+    if best is not None or shown.verdict != "not applicable":
+        return ""
+    return why_words(None, shown, True, _chance(sure, shown), sure.confidence)
 
 
 def _chance(sure: Sureness, shown: Assessment) -> float:

@@ -23,6 +23,10 @@ class WithAid(Protocol):
         """Of the smallest team; None where no team is enough."""
 
     @property
+    def needs(self) -> int | str:
+        """That number of people, "lift", or "no limit" where no limit covers the case."""
+
+    @property
     def worst_ratio(self) -> float:
         """Largest ratio of demand to a deciding limit with that team."""
 
@@ -66,7 +70,9 @@ def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Seque
     for option in aids:
         if now is None or option.aid in (aid, "no aid") or option.people is None:
             continue  # working without an aid is never a gain to recommend
-        if now.people is None:
+        if now.needs == "no limit":
+            said.append(f"With the {option.aid}: {_count(option.people)}; with the {aid} no team can be named.")
+        elif now.people is None:
             said.append(f"With the {option.aid}: {_count(option.people)} instead of a mechanical lift.")
         elif option.people < now.people:
             said.append(f"With the {option.aid}: {_count(option.people)} instead of {now.people}.")

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 from ergo.mechanics.layers import Aid, slip_friction
 from ergo.mechanics.slide import steady_pull
-from ergo.plan.team import people_for
+from ergo.plan.team import Needs, people_for
 from ergo.scenario import Interface, OwnAid, Region, Scenario
 
 __all__ = ["Trial", "trial_of"]
@@ -36,8 +35,8 @@ class Trial:
     reading_low_n: float
     reading_n: float
     reading_high_n: float
-    people_low: int | Literal["lift", "no limit"]
-    people_high: int | Literal["lift", "no limit"]
+    people_low: Needs
+    people_high: Needs
 
 
 def trial_of(scenario: Scenario, aid: Aid) -> Trial:

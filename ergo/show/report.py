@@ -48,10 +48,10 @@ def answer_words(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> tuple[str,
     '2 people: 1 on the left, 1 on the right'
     """
     said = in_units(answer.why, answer.assessment.deciding, units)
-    if answer.people is not None:
-        what, _, why = said.partition(". ")
-        return what, why
-    return ("Use a mechanical lift" if answer.use_lift else "No team can be named"), said
+    if answer.use_lift:
+        return "Use a mechanical lift", said
+    what, _, why = said.partition(". ")
+    return what, why
 
 
 def report_html(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:

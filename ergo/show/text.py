@@ -6,11 +6,24 @@ from ergo.assessment import LimitCheck
 from ergo.limits.policy import Verdict
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["MARKS", "in_units", "limit_amount"]
+__all__ = ["MARKS", "in_units", "limit_amount", "needs_words"]
 
 
 # Each verdict has its own shape as well as its word.
 MARKS: dict[Verdict, str] = {"within": "●", "close": "◆", "over": "■", "not applicable": "○"}
+
+
+def needs_words(needs: int | str) -> str:
+    """Return what a case needs as part of a sentence: people, a lift, or no team where no limit covers the case.
+
+    Examples
+    --------
+    >>> needs_words(1), needs_words(6), needs_words("lift"), needs_words("no limit")
+    ('1 person', '6 people', 'a mechanical lift', 'no team can be named')
+    """
+    if isinstance(needs, int):
+        return "1 person" if needs == 1 else f"{needs} people"
+    return "no team can be named" if needs == "no limit" else "a mechanical lift"
 
 
 def limit_amount(value: float | None, unit: str, units: Units) -> str:

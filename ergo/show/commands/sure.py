@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from typing import Any
 
 from ergo.assessment import demand_of
 from ergo.errors import Fault, InputError
 from ergo.plan.chance.confidence import DRAWS, SEED, sureness
 from ergo.plan.chance.sensitivity import drivers
+from ergo.plan.team import uncovered
 from ergo.scenario import load_scenario
 from ergo.show.commands.options import add_confidence, add_json, add_scenario, add_units, units_of
 from ergo.show.machine import to_json
@@ -46,9 +48,11 @@ def _run(options: argparse.Namespace) -> int:
     if faults:
         raise InputError("sure", faults)
     scenario = load_scenario(options.file)
-    found = sureness(
-        scenario, asked=demand_of(scenario), confidence=options.confidence, draws=options.draws, seed=options.seed
-    )
+    asked = demand_of(scenario)
+    found = sureness(scenario, asked=asked, confidence=options.confidence, draws=options.draws, seed=options.seed)
+    unsaid = uncovered(asked, found)
+    if unsaid:
+        found = replace(found, people=None, left=None, right=None, why=unsaid)
     why = drivers(scenario, found.chosen.left, found.chosen.right, seed=options.seed)
     if options.json:
         print(to_json(sure_json(scenario, found, why)))

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from ergo.plan.team import AidOption
 from ergo.show.figures.axes import round_ticks, wrapped
 from ergo.show.figures.drawing import Axis, Drawing, Item, Label, Mark, Shape
+from ergo.show.text import needs_words
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["aid_bars"]
@@ -25,11 +26,15 @@ def aid_bars(aids: Sequence[AidOption], chosen: str, units: Units = DEFAULT_UNIT
     Returns
     -------
     Drawing
-        Filled marks where the friction was measured by somebody, rings where nobody did.
+        Filled marks where the friction was measured by somebody, rings where nobody did; words where there is no number
+        of people.
     """
     most = max((o.people or 0 for o in aids), default=1) or 1
     items: list[Item] = []
     for row, option in enumerate(aids):
+        if option.needs == "no limit":
+            items.append(Label((1.0, row), "no limit", "start", "quiet", 15, True, (-9, 0)))
+            continue
         if option.people is None:
             items.append(Mark((1.0, row), "square", "over", 18))
             items.append(Label((1.0, row), "mechanical lift", "start", "over", 15, True, (18, 0)))
@@ -50,9 +55,5 @@ def aid_bars(aids: Sequence[AidOption], chosen: str, units: Units = DEFAULT_UNIT
 
 
 def _alt(aids: Sequence[AidOption]) -> str:
-    said = [
-        f"{o.aid}: {'mechanical lift' if o.people is None else f'{o.people} people'}"
-        f"{', friction not measured' if o.unmeasured else ''}"
-        for o in aids
-    ]
+    said = [f"{o.aid}: {needs_words(o.needs)}{', friction not measured' if o.unmeasured else ''}" for o in aids]
     return "People needed by aid. " + "; ".join(said) + "."

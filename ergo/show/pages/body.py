@@ -20,7 +20,7 @@ from ergo.show.pages import _parts, _state
 from ergo.show.pages._inputs import choice, literals, number, whole
 from ergo.show.pages._local import changed, forget, local_choice, local_number
 from ergo.show.rows_body import BACK_EQUATION, body_rows, height_rows, height_words, hold_rows, low_back_rows, without
-from ergo.show.text import limit_amount
+from ergo.show.text import limit_amount, needs_words
 
 _BRACES = {"none": "none", "thigh": "thigh on the bed frame", "knee": "knee on the bed frame"}
 _SEXES = {"F": "woman", "M": "man"}
@@ -101,8 +101,7 @@ def _headline(seen: OneBody, move: MoveResult) -> None:
         what = f"{_sentence(top.quantity)} {asked}: {top.ratio:.0%} of {limit_amount(top.limit, top.unit, units)}"
         _parts.headline(seen.verdict, what, doing)
     answer = _state.answer(_state.scenario())
-    team = "a mechanical lift" if answer.people is None else f"{answer.people} people"
-    st.markdown(f"Smallest team for this case with these settings: **{team}**.")
+    st.markdown(f"Smallest team for this case with these settings: **{needs_words(answer.needs)}**.")
     ranges = [assumption(k) for k in ("extensor_arm", "brace_share", "l5s1_on_trunk", "handler_stature")]
     note = "The posture is the one of least joint effort that reaches the hands, stays balanced and clear of the bed."
     _parts.where("body", [top] if top else [], ranges, units, note)

@@ -6,13 +6,14 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from ergo.limits.policy import verdict_of
-from ergo.plan.team import AidOption
+from ergo.limits.policy import Verdict, verdict_of
+from ergo.plan.team import AidOption, TeamAnswer
 from ergo.plan.trial import Trial
 from ergo.scenario import Scenario
 from ergo.show.figures.aid_bars import aid_bars
 from ergo.show.pages import _case, _parts, _state, _turns
 from ergo.show.rows import aid_rows, layer_rows, trial_rows
+from ergo.show.text import needs_words
 
 
 def _trials(case: Scenario, options: Sequence[AidOption]) -> list[Trial]:
@@ -27,6 +28,16 @@ def _trials(case: Scenario, options: Sequence[AidOption]) -> list[Trial]:
     return found
 
 
+def _without_a_team(answer: TeamAnswer) -> tuple[Verdict, str, str]:
+    """The headline where no aid has a number of people."""
+    said = [o.aid for o in answer.aids if o.needs == "no limit"]
+    if not said:
+        return "over", "Use a mechanical lift", "No aid in the list brings this move within the limits."
+    every = len(said) == len(answer.aids)
+    with_which = "whatever the aid" if every else f"with {', '.join(said)}; with any other it takes a mechanical lift"
+    return "not applicable", "No team can be named", f"A deciding limit does not cover this move, {with_which}."
+
+
 def show() -> None:
     """Show the page."""
     case, units = _state.scenario(), _state.units()
@@ -34,11 +45,12 @@ def show() -> None:
     answer = _state.answer_with_aids(case)
     best = next((o for o in answer.aids if o.people is not None and o.aid != "no aid"), None)
     if best is None:
-        _parts.headline("over", "Use a mechanical lift", "No aid in the list brings this move within the limits.")
+        _parts.headline(*_without_a_team(answer))
     else:
         unsure = " Its friction was measured by nobody: trial it first." if best.unmeasured else ""
-        now = "a mechanical lift" if answer.people is None else f"{answer.people} people"
-        why = f"With the {case.aid} it is {now}. The same patient, bed, move and policy for all.{unsure}"
+        why = (
+            f"With the {case.aid}: {needs_words(answer.needs)}. The same patient, bed, move and policy for all.{unsure}"
+        )
         _parts.headline(verdict_of(best.worst_ratio), f"Fewest people: {best.people}, with the {best.aid}", why)
     _parts.cautions()
     _case.five_inputs()

@@ -9,7 +9,7 @@ from ergo.limits.policy import Verdict
 from ergo.mechanics.case import aid_of
 from ergo.plan.chance.confidence import DRAWS, Sureness, at_confidence, sureness
 from ergo.plan.chance.sensitivity import Drivers, drivers
-from ergo.plan.team import smallest_sure
+from ergo.plan.team import smallest_sure, uncovered
 from ergo.scenario import Scenario, dump_scenario, read_scenario
 from ergo.show.figures.band_curve import band_curve
 from ergo.show.figures.chance_curve import chance_curve, percent
@@ -61,7 +61,9 @@ def show() -> None:
     sure = at_confidence(_more(case) or _drawn(dump_scenario(case)), asked, wanted)
     best = smallest_sure(asked, sure)
     with headline:
-        if best is None:
+        if best is None and (said := uncovered(asked, sure)):
+            _parts.headline("not applicable", "No team can be named", said.partition(". ")[2])
+        elif best is None:
             said = asked.refusals[0] if asked.refusals else sure.why
             _parts.headline("over", "Use a mechanical lift or a better aid", said)
         else:

@@ -14,7 +14,7 @@ from ergo.show.pages import _parts, _state
 from ergo.show.pages._inputs import whole
 from ergo.show.report import class_sheet
 from ergo.show.rows import load_rows
-from ergo.show.text import in_units
+from ergo.show.text import in_units, needs_words
 
 _LESSONS = ("Step by step", "Predict, then reveal")
 
@@ -142,11 +142,11 @@ def _predict(case: Scenario) -> None:
     people, force_n = guesses[key]
     answer = _state.answer(case)
     largest = max((m.worst_person_force_n for m in answer.assessment.moves), default=0.0)
-    what = "A mechanical lift" if answer.people is None else f"{answer.people} people"
+    what = needs_words(answer.needs)
     why = in_units(answer.why, answer.assessment.deciding, units)
     _parts.headline(
         answer.assessment.verdict,
-        f"{what}; largest force {units.show_force(largest)}",
+        f"{what[:1].upper()}{what[1:]}; largest force {units.show_force(largest)}",
         f"Your guess: {people} people and {units.show_force(force_n)}. {why}",
     )
     _parts.figure(people_curve(answer.curve, answer, units), "fig.reveal")
