@@ -80,6 +80,7 @@ def test_the_command_writes_html_and_markdown_and_says_what_is_wrong(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     for name, start in (("out.html", "<!doctype html>"), ("out.md", "# ")):
+        (tmp_path / name).write_text("an older report", encoding="utf-8")  # is overwritten, as the README says
         assert main(["report", str(PRONE), "-o", str(tmp_path / name)]) == 0
         assert (tmp_path / name).read_text(encoding="utf-8").startswith(start)
     assert main(["report", str(PRONE), "-o", str(tmp_path / "out.docx")]) == 2

@@ -248,6 +248,14 @@ def test_the_chain_that_developers_read_is_the_chain_that_is_checked():
     assert [row for row in paths if row[0].startswith("ergo")] == list(ORDER)
 
 
+def test_the_words_that_the_readme_explains_are_words_that_the_product_says():
+    words = (ROOT / "README.md").read_text(encoding="utf-8").partition("\n## Words\n")[2].partition("\n## ")[0]
+    explained = re.findall(r"\*\*([^*]+)\*\*", words)
+    assert len(explained) >= 10
+    said = "".join(p.read_text(encoding="utf-8").lower() for p in (ROOT / "ergo").rglob("*.py"))
+    assert [word for word in explained if word not in said] == []
+
+
 def test_streamlit_is_imported_only_by_pages_and_plotly_only_by_what_shows():
     for path, tree in TREES.items():
         roots = {module.split(".")[0] for module in imported(tree)}
