@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import socket
 import subprocess
 import sys
 from functools import cache
@@ -150,3 +151,20 @@ def test_a_wrong_option_ends_with_2(capsys):
         main(["assess", str(FILES[0]), "--mass", "stone"])
     assert caught.value.code == 2
     capsys.readouterr()
+
+
+def test_a_taken_port_is_named_with_the_way_to_another(capsys):
+    with socket.socket() as taken:
+        taken.bind(("localhost", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        assert main(["page", "--port", str(port)]) == 2
+    said = capsys.readouterr().err
+    assert f"port = {port}: taken already" in said
+    assert "--port chooses another" in said
+
+
+@pytest.mark.parametrize("port", ["0", "70000"])
+def test_a_port_that_is_none_is_refused_with_its_range(port, capsys):
+    assert main(["page", "--port", port]) == 2
+    assert f"port = {port}: 1 to 65535" in capsys.readouterr().err

@@ -6,7 +6,6 @@ Exit 0 answered, 2 bad input.
 from __future__ import annotations
 
 import argparse
-import subprocess
 import sys
 from collections.abc import Sequence
 from functools import partial
@@ -109,9 +108,6 @@ def _report(options: argparse.Namespace) -> int:
 
 
 def _page(options: argparse.Namespace) -> int:
-    start = Path(__file__).parent / "pages" / "start.py"
-    server = (f"--server.port={options.port}", "--server.address=localhost")
-    try:
-        return subprocess.call([sys.executable, "-m", "streamlit", "run", str(start), *server])
-    except KeyboardInterrupt:  # the page has ended by then
-        return 0
+    from ergo.show.commands.page import serve  # a network is needed by this command only
+
+    return serve(options.port)

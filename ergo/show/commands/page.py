@@ -1,0 +1,60 @@
+"""`ergo page`: open the page on this machine."""
+
+from __future__ import annotations
+
+import errno
+import os
+import socket
+import subprocess
+import sys
+from pathlib import Path
+
+from ergo.errors import Fault, InputError
+
+__all__ = ["serve"]
+
+_PORTS = (1, 65535)
+
+
+def serve(port: int) -> int:
+    """Run the page until it is stopped.
+
+    Parameters
+    ----------
+    port : int
+        On this machine only.
+
+    Returns
+    -------
+    int
+        How the page ended.
+
+    Raises
+    ------
+    InputError
+        If the port is taken, or is none.
+    """
+    _check(port)
+    start = Path(__file__).parents[1] / "pages" / "start.py"
+    server = (f"--server.port={port}", "--server.address=localhost")
+    try:
+        return subprocess.call([sys.executable, "-m", "streamlit", "run", str(start), *server])
+    except KeyboardInterrupt:  # the page has ended by then
+        return 0
+
+
+def _check(port: int) -> None:
+    """Refuse a port that the page could not open, before anything is started."""
+    if not _PORTS[0] <= port <= _PORTS[1]:
+        raise InputError("page", [Fault("port", str(port), f"{_PORTS[0]} to {_PORTS[1]}")])
+    with socket.socket() as probe:
+        if os.name == "posix":  # a port that was left a moment ago is free
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind(("localhost", port))
+            probe.listen()
+        except OSError as error:
+            taken = error.errno == errno.EADDRINUSE
+            why = "taken already, perhaps by a page that is still open" if taken else error.strerror
+            said = f"{why or 'cannot be opened'}; --port chooses another"
+            raise InputError("page", [Fault("port", str(port), said)]) from None
