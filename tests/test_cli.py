@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
 import socket
 import subprocess
 import sys
+import time
 from functools import cache
 from pathlib import Path
 
@@ -15,6 +17,7 @@ from ergo.assessment import CAUTIONS, assess
 from ergo.plan.team import smallest_team
 from ergo.scenario import load_scenario
 from ergo.show.cli import main
+from tests.served import free_port
 
 ROOT = Path(__file__).parents[1]
 FILES = sorted((ROOT / "scenarios").glob("*.toml"))
@@ -168,3 +171,27 @@ def test_a_taken_port_is_named_with_the_way_to_another(capsys):
 def test_a_port_that_is_none_is_refused_with_its_range(port, capsys):
     assert main(["page", "--port", port]) == 2
     assert f"port = {port}: 1 to 65535" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(os.name != "posix", reason="elsewhere the page is a process of its own")
+def test_a_page_whose_command_is_stopped_leaves_nothing_behind():
+    port = free_port()
+
+    def answers() -> bool:
+        with socket.socket() as caller:
+            return caller.connect_ex(("localhost", port)) == 0
+
+    command = [sys.executable, "-m", "ergo", "page", "--port", str(port)]
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as running:
+        try:
+            for _ in range(600):
+                if answers() or running.poll() is not None:
+                    break
+                time.sleep(0.1)
+            assert answers()
+            running.terminate()
+            running.wait(20)
+            time.sleep(0.5)
+            assert not answers()
+        finally:
+            running.kill()

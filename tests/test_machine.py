@@ -15,7 +15,8 @@ from pathlib import Path
 import pytest
 from conftest import NetworkRefusedError
 
-from ergo.show import cli
+from ergo.show.cli import main
+from ergo.show.commands import page
 
 ROOT = Path(__file__).parents[1]
 CASE = ROOT / "scenarios" / "boost_flat.toml"
@@ -96,12 +97,19 @@ def test_the_page_asks_for_nothing_from_outside_and_sends_no_statistics():
 def test_the_page_listens_on_this_machine_only_unless_asked(monkeypatch):
     assert CONFIG["server"]["address"] == "localhost"
     started = []
-    monkeypatch.setattr(cli.subprocess, "call", lambda command, **_: started.append(command) or 0)
-    assert cli.main(["page"]) == 0
-    assert [a for a in started[0] if "address" in a] == ["--server.address=localhost"]
-    assert cli.main(["page", "--port", "9000"]) == 0
-    assert "--server.port=9000" in started[1]
-    assert "--server.address=localhost" in started[1]
+    monkeypatch.setattr(page, "_check", lambda port: None)  # somebody else may hold them just now
+    monkeypatch.setattr(page.subprocess, "call", lambda command: started.append(command) or 0)
+    monkeypatch.setattr(page.os, "execv", lambda program, command: started.append(command))
+    for posix in (True, False):
+        started.clear()
+        monkeypatch.setattr(page, "_POSIX", posix)
+        assert main(["page"]) == 0
+        assert [a for a in started[0] if "address" in a] == ["--server.address=localhost"]
+        assert "--server.port=8501" in started[0]
+        started.clear()
+        assert main(["page", "--port", "9000"]) == 0
+        assert "--server.port=9000" in started[0]
+        assert "--server.address=localhost" in started[0]
 
 
 @pytest.mark.skipif(os.name != "posix" or os.geteuid() != 0, reason="only root can become somebody else")

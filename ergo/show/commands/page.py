@@ -14,6 +14,7 @@ from ergo.errors import Fault, InputError
 __all__ = ["serve"]
 
 _PORTS = (1, 65535)
+_POSIX = os.name == "posix"
 
 
 def serve(port: int) -> int:
@@ -37,8 +38,11 @@ def serve(port: int) -> int:
     _check(port)
     start = Path(__file__).parents[1] / "pages" / "start.py"
     server = (f"--server.port={port}", "--server.address=localhost")
+    command = [sys.executable, "-m", "streamlit", "run", str(start), *server]
+    if _POSIX:  # the page takes this process's place: whoever stops it leaves nothing behind
+        os.execv(command[0], command)
     try:
-        return subprocess.call([sys.executable, "-m", "streamlit", "run", str(start), *server])
+        return subprocess.call(command)
     except KeyboardInterrupt:  # the page has ended by then
         return 0
 
@@ -48,7 +52,7 @@ def _check(port: int) -> None:
     if not _PORTS[0] <= port <= _PORTS[1]:
         raise InputError("page", [Fault("port", str(port), f"{_PORTS[0]} to {_PORTS[1]}")])
     with socket.socket() as probe:
-        if os.name == "posix":  # a port that was left a moment ago is free
+        if _POSIX:  # a port that was left a moment ago is free
             probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             probe.bind(("localhost", port))
