@@ -1,6 +1,6 @@
 """Ten thousand random scenarios: each ends in finite figures or in one error in words. Not collected by pytest.
 
-Run `python tests/fuzz_scenarios.py [FIRST LAST]`: chunks of a hundred scenarios, by the number of their seed (0 to 99
+Run `python tests/fuzz_scenarios.py [FIRST [LAST]]`: chunks of a hundred scenarios, by the number of their seed (0 to 99
 when left out), so that any chunk can be run again. Every fourth scenario has one to three faults planted in it, and
 the error must name each. Every fiftieth is also asked for its smallest team with chance, as JSON and as Markdown.
 Prints counts, rate, the slowest and every finding with its data.
@@ -8,6 +8,7 @@ Prints counts, rate, the slowest and every finding with its data.
 
 from __future__ import annotations
 
+import argparse
 import json
 import math
 import sys
@@ -15,6 +16,7 @@ import time
 import traceback
 import warnings
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -147,9 +149,22 @@ def chunk(number: int, counts: Counter[str], findings: list[str], slowest: list[
     return done
 
 
-def main() -> int:
+def asked_for(arguments: Sequence[str] | None = None) -> tuple[int, int]:
+    """Return the first and the last seed."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("first", type=int, nargs="?", default=0, help="seed of the first chunk, 0 when left out")
+    parser.add_argument(
+        "last", type=int, nargs="?", default=CHUNKS - 1, help=f"seed of the last chunk, {CHUNKS - 1} when left out"
+    )
+    options = parser.parse_args(arguments)
+    if not 0 <= options.first <= options.last:
+        parser.error("the first seed is 0 or more and not after the last")
+    return options.first, options.last
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
     """Run the chunks asked for."""
-    first, last = (int(a) for a in sys.argv[1:3]) if len(sys.argv) > 2 else (0, CHUNKS - 1)
+    first, last = asked_for(arguments)
     counts: Counter[str] = Counter()
     findings: list[str] = []
     slowest: list[tuple[float, str]] = []

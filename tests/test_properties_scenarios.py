@@ -7,6 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from fuzz_scenarios import asked_for
+from fuzz_scenarios import main as fuzz
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from random_scenarios import FAULTS, few, fewest, many, number, planted, scenarios, some, wide_scenarios
@@ -187,3 +189,13 @@ def test_a_spine_that_is_drawn_apart_is_not_compressed_and_no_ratio_is_negative(
     loads = [load for m in result.moves for e in m.efforts for load in e.loads]
     assert min(load.body.compression_n for load in loads) < 0.0
     assert min(c.ratio for m in result.moves for c in m.limits if c.ratio is not None) >= 0.0
+
+
+def test_the_long_run_of_random_scenarios_takes_its_seeds_and_tells_how(capsys):
+    for words, seeds in (([], (0, 99)), (["7"], (7, 99)), (["7", "8"], (7, 8))):
+        assert asked_for(words) == seeds
+    for wrong in (["--help"], ["x"], ["9", "8"], ["-1"]):
+        with pytest.raises(SystemExit) as ended:
+            fuzz(wrong)
+        assert ended.value.code == (0 if wrong == ["--help"] else 2)
+    assert "first" in capsys.readouterr().out
