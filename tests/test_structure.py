@@ -248,6 +248,13 @@ def test_the_chain_that_developers_read_is_the_chain_that_is_checked():
     assert [row for row in paths if row[0].startswith("ergo")] == list(ORDER)
 
 
+def test_what_several_pages_show_remembers_nothing_of_its_own():
+    for shared in ("_parts", "_case", "_inputs"):
+        path = ROOT / "ergo" / "show" / "pages" / f"{shared}.py"
+        text = path.read_text(encoding="utf-8")
+        assert re.findall(r"""["']ergo\.""", text) == [], shared  # a name in a reader's session
+
+
 def test_the_words_that_the_readme_explains_are_words_that_the_product_says():
     words = (ROOT / "README.md").read_text(encoding="utf-8").partition("\n## Words\n")[2].partition("\n## ")[0]
     explained = re.findall(r"\*\*([^*]+)\*\*", words)

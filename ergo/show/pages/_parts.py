@@ -18,7 +18,7 @@ from ergo.show.figures.drawing import DARK, LIGHT, Drawing, Palette
 from ergo.show.figures.render_plotly import plotly_figure
 from ergo.show.figures.render_svg import svg
 from ergo.show.markdown import plain
-from ergo.show.pages import _turns
+from ergo.show.pages import _state, _turns
 from ergo.show.rows import Rows, citation
 from ergo.show.text import MARKS, limit_amount
 from ergo.stated import LARGEST_FILE
@@ -204,7 +204,7 @@ class Chart:
             with st.container(key=f"still.{name}"):
                 self._still = st.empty()
             self._live = st.empty()
-        self._opening = f"ergo.opened.{name}" not in st.session_state
+        self._opening = not _state.opened(name)
         self._name = name
         self._drawing: Drawing | None = None
 
@@ -224,7 +224,7 @@ class Chart:
             _turns.pause(_PAINTED_S)
             with self._live:
                 figure(self._drawing)
-            st.session_state[f"ergo.opened.{self._name}"] = True
+            _state.keep_opened(self._name)
 
 
 def headline(verdict: Verdict, what: str, why: str) -> None:

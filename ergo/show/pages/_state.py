@@ -42,7 +42,9 @@ __all__ = [
     "demand_for",
     "enter",
     "keep_link",
+    "keep_opened",
     "link",
+    "opened",
     "own_team",
     "page",
     "people",
@@ -62,6 +64,7 @@ _PAGE = "ergo.page"
 MASS, FORCE, LENGTH = "ergo.mass", "ergo.force", "ergo.length"
 GUESSES = "ergo.guesses"
 STEP = "ergo.step"
+_OPENED = "ergo.opened"  # the figures that a page opened with and that are live since
 
 
 def begin() -> None:
@@ -73,6 +76,7 @@ def begin() -> None:
         state[key] = state.get(key, unit)
     state.setdefault(GUESSES, {})
     state.setdefault(STEP, 0)
+    state.setdefault(_OPENED, set())
     if _SCENARIO in state:
         return
     state[_SCENARIO] = examples()[FIRST]
@@ -94,6 +98,16 @@ def enter(page: str) -> None:
 def page() -> str:
     """Return the page that the reader is on."""
     return str(st.session_state.get(_PAGE, ""))
+
+
+def opened(figure: str) -> bool:
+    """Return whether a figure that a page opens with was drawn live before."""
+    return figure in st.session_state[_OPENED]
+
+
+def keep_opened(figure: str) -> None:
+    """Remember that a figure was drawn live: the browser has loaded what draws it."""
+    st.session_state[_OPENED].add(figure)
 
 
 def scenario() -> Scenario:
