@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["DEFAULT_UNITS", "INCH", "KGF", "LB", "G", "Units"]
+__all__ = ["DEFAULT_UNITS", "INCH", "KGF", "LB", "G", "Units", "percent"]
 
 MassUnit = Literal["kg", "lb"]
 ForceUnit = Literal["N", "lbf", "kgf"]
@@ -74,3 +74,16 @@ class Units:
 
 
 DEFAULT_UNITS = Units()
+
+
+def percent(chance: float) -> str:
+    """Return a chance as text; never 100 % or 0 % where a draw says otherwise.
+
+    Examples
+    --------
+    >>> percent(0.934), percent(0.9999), percent(1.0), percent(0.0002)
+    ('93 %', 'over 99.5 %', '100 %', 'under 0.5 %')
+    """
+    if 0.995 <= chance < 1.0:
+        return "over 99.5 %"
+    return "under 0.5 %" if 0.0 < chance < 0.005 else f"{100 * chance:.0f} %"

@@ -26,7 +26,7 @@ from ergo.plan.team import smallest_team
 from ergo.scenario import load_scenario, parse_scenario
 from ergo.show.cli import main
 from ergo.show.figures.band_curve import band_curve
-from ergo.show.figures.chance_curve import chance_curve, percent
+from ergo.show.figures.chance_curve import chance_curve
 from ergo.show.figures.convergence import convergence
 from ergo.show.figures.dossier_figure import dossier_figure
 from ergo.show.figures.drawing import Label, Line, Mark
@@ -37,7 +37,7 @@ from ergo.show.figures.render_svg import svg
 from ergo.show.markdown import plain
 from ergo.show.rows_sure import driver_rows
 from ergo.show.terminal_sure import sure_text
-from ergo.units import G, Units
+from ergo.units import G, Units, percent
 
 SCENARIOS = sorted((ROOT / "scenarios").glob("*.toml"))
 FILE = "scenarios/boost_flat.toml"

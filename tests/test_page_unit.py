@@ -12,13 +12,13 @@ from ergo.errors import InputError
 from ergo.plan.purchase.file import load_purchase
 from ergo.plan.purchase.payback import assess_purchase
 from ergo.plan.purchase.volumes import volumes_of, with_volumes
+from ergo.plan.purchase.words import purchase_answer
 from ergo.plan.unit.census import read_census
 from ergo.plan.unit.file import load_unit
 from ergo.plan.unit.need import AssessedNeed
 from ergo.plan.unit.plan import plan_unit
 from ergo.plan.unit.staffing import answer_sentence
 from ergo.show.pages import _plan_state
-from ergo.show.rows_purchase import purchase_answer
 from ergo.show.rows_unit import policy_rows, shift_rows
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -6,6 +6,7 @@ import re
 from html import escape
 
 from ergo.plan.purchase.payback import OptionCase, PurchaseCase
+from ergo.plan.purchase.words import purchase_answer
 from ergo.plan.unit.plan import UnitPlan
 from ergo.plan.unit.staffing import StaffingRequest
 from ergo.show.figures.hours_missed import hours_missed
@@ -17,7 +18,6 @@ from ergo.show.rows_purchase import (
     cost_rows,
     evidence_rows,
     option_verdict,
-    purchase_answer,
     swing_rows,
     unmeasured_rows,
 )

@@ -6,9 +6,8 @@ from ergo.evidence import assumption
 from ergo.plan.chance.confidence import Sureness
 from ergo.plan.chance.sensitivity import Drivers
 from ergo.plan.chance.site_friction import FrictionUpdate
-from ergo.show.figures.chance_curve import percent
 from ergo.show.rows import Rows, citation
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.units import DEFAULT_UNITS, Units, percent
 
 __all__ = ["chance_rows", "convergence_rows", "distribution_rows", "driver_rows", "friction_rows"]
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from ergo.plan.purchase.payback import PurchaseCase
+from ergo.plan.purchase.words import purchase_answer
 from ergo.plan.unit.plan import UnitPlan
 from ergo.plan.unit.staffing import StaffingRequest, answer_sentence
 from ergo.show.rows import Rows
-from ergo.show.rows_purchase import cost_rows, purchase_answer, swing_rows, unmeasured_rows
+from ergo.show.rows_purchase import cost_rows, swing_rows, unmeasured_rows
 from ergo.show.rows_unit import force_rows, needed_rows, policy_rows, shift_rows, task_rows
 from ergo.show.terminal import caution_lines, titled_table
 

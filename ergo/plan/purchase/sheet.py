@@ -2,30 +2,29 @@
 
 from __future__ import annotations
 
-import math
-
 from ergo.evidence import row, source, sources
 from ergo.plan.markdown import cell, grid
 from ergo.plan.purchase.payback import Band, PurchaseCase
+from ergo.plan.purchase.words import figure_words, purchase_answer
+from ergo.units import percent
 
 __all__ = ["purchase_markdown"]
 
 SWINGS = 6  # rows of the one-way table on the page; the case holds all
 
 
-def _figure(value: float, digits: int = 0) -> str:
-    return "never" if math.isinf(value) else f"{value:,.{digits}f}"
-
-
 def _band(band: Band, digits: int = 0) -> str:
-    return f"{_figure(band.typical, digits)} ({_figure(band.p5, digits)} to {_figure(band.p95, digits)})"
+    return f"{figure_words(band.typical, digits)} ({figure_words(band.p5, digits)} to {figure_words(band.p95, digits)})"
 
 
 def purchase_markdown(case: PurchaseCase) -> str:
-    """Return the page: use, safety, evidence, cost, alternatives, trial plan, what is unmeasured."""
+    """Return the page: the answer, use, safety, evidence, cost, alternatives, trial plan, what is unmeasured."""
     p = case.purchase
     years = int(p.horizon_years)
     lines = [f"# Value analysis: {cell(p.name)}", "", f"**Question.** {cell(p.question)}", ""]
+    lines += ["## Answer", ""]
+    lines += [f"- **{cell(what)}.** {cell(why)}" for what, why in (purchase_answer(case, o) for o in case.options[1:])]
+    lines.append("")
     for title, said in (
         ("Use", p.use),
         ("Safety of the patient", p.patient_safety),
@@ -45,7 +44,7 @@ def purchase_markdown(case: PurchaseCase) -> str:
          "chance it pays", "payback, years", "break-even, moves a year"),
         [
             (o.name, _band(o.first_cost), _band(o.yearly_cost), _band(o.cost_per_event, 2), _band(o.hours_saved),
-             _band(o.npv), f"{o.chance_npv_positive:.0%}" if o is not case.options[0] else "-",
+             _band(o.npv), percent(o.chance_npv_positive) if o is not case.options[0] else "-",
              _band(o.payback, 1), _band(o.break_even_events))
             for o in case.options
         ],
@@ -58,7 +57,7 @@ def purchase_markdown(case: PurchaseCase) -> str:
     lines += grid(
         ("option", "input", "low", "high", "net present value at low", "at high"),
         [
-            (o.name, s.what, f"{s.low:,g}", f"{s.high:,g}", _figure(s.npv_low), _figure(s.npv_high))
+            (o.name, s.what, f"{s.low:,g}", f"{s.high:,g}", figure_words(s.npv_low), figure_words(s.npv_high))
             for o in case.options[1:]
             for s in o.one_way[:SWINGS]
         ],

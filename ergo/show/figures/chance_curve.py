@@ -5,23 +5,11 @@ from __future__ import annotations
 from ergo.plan.chance.confidence import Sureness
 from ergo.show.figures.beside import Room
 from ergo.show.figures.drawing import Axis, Drawing, Item, Line, Mark, Shape
+from ergo.units import percent
 
-__all__ = ["chance_curve", "percent"]
+__all__ = ["chance_curve"]
 
 _LOW, _HIGH = -4.0, 118.0  # of the axis: marks at both ends stay whole
-
-
-def percent(chance: float) -> str:
-    """Return a chance as text; never 100 % or 0 % where a draw says otherwise.
-
-    Examples
-    --------
-    >>> percent(0.934), percent(0.9999), percent(1.0), percent(0.0002)
-    ('93 %', 'over 99.5 %', '100 %', 'under 0.5 %')
-    """
-    if 0.995 <= chance < 1.0:
-        return "over 99.5 %"
-    return "under 0.5 %" if 0.0 < chance < 0.005 else f"{100 * chance:.0f} %"
 
 
 def chance_curve(sure: Sureness, confidence: float) -> Drawing:

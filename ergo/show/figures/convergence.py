@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from ergo.plan.chance.confidence import Sureness
-from ergo.show.figures.chance_curve import percent
 from ergo.show.figures.drawing import Axis, Drawing, Item, Line, Mark
+from ergo.units import percent
 
 __all__ = ["convergence"]
 

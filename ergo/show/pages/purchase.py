@@ -12,6 +12,7 @@ from ergo.plan.purchase.file import Option, Purchase, dump_purchase, read_purcha
 from ergo.plan.purchase.payback import OptionCase, PurchaseCase, assess_purchase
 from ergo.plan.purchase.sheet import purchase_markdown
 from ergo.plan.purchase.volumes import volumes_of, with_volumes
+from ergo.plan.purchase.words import purchase_answer
 from ergo.show.figures.purchase_spans import cost_spans
 from ergo.show.figures.swings import swings
 from ergo.show.pages import _parts, _plan_inputs, _plan_state, _state
@@ -20,7 +21,6 @@ from ergo.show.rows_purchase import (
     cost_rows,
     evidence_rows,
     option_verdict,
-    purchase_answer,
     swing_rows,
     unmeasured_rows,
 )
@@ -72,7 +72,8 @@ def show() -> None:
         [],
         [assumption(k) for k in ("benefits_share", "horizon_years", "discount_rate")],
         _state.units(),
-        f"Blue pays even at the 5th percentile of the draws, ochre at typical values, red does not. "
+        "Blue pays even at the 5th percentile of the draws, ochre at typical values, red does not. "
+        "The chance is the share of draws in which the net present value is above nothing. "
         f"Wage: {_parts.plain(stated.wage_basis)}. {case.draws} draws, seed {case.seed}.",
     )
     _first_inputs(names, name)

@@ -12,11 +12,12 @@ from ergo.plan.chance.sensitivity import Drivers, drivers
 from ergo.plan.team import smallest_sure, uncovered
 from ergo.scenario import Scenario, dump_scenario, read_scenario
 from ergo.show.figures.band_curve import band_curve
-from ergo.show.figures.chance_curve import chance_curve, percent
+from ergo.show.figures.chance_curve import chance_curve
 from ergo.show.figures.convergence import convergence
 from ergo.show.figures.driver_bars import driver_bars
 from ergo.show.pages import _inputs, _parts, _site, _state, _turns
 from ergo.show.rows_sure import chance_rows, convergence_rows, distribution_rows, driver_rows
+from ergo.units import percent
 
 _CONFIDENCE, _WANTED = "ergo.sure.confidence", "ergo.sure.draws"
 _DONE, _STOPPED = "ergo.sure.done", "ergo.sure.stopped"
