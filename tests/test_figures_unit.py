@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from pathlib import Path
 
 import pytest
 from small_unit import CENSUS, small_unit
+from test_beside import boxes, meet
 
 from ergo.plan.purchase.file import load_purchase
 from ergo.plan.purchase.payback import assess_purchase
@@ -55,6 +57,25 @@ def test_each_hour_has_a_bar_and_those_over_the_target_are_named():
     assert len(bars) == 24
     assert [b.fill for b in bars].count("over") == 1
     assert "23:00 (50 %)" in drawing.alt
+
+
+@pytest.mark.parametrize("wide", [270.0, 720.0])
+@pytest.mark.parametrize(
+    "missed",
+    [
+        [1.0] * 24,
+        [0.10, 0.09, 0.12, 0.16, 0.10, 0.15, 0.12, 0.02, 0.65, 0.66, 0.54, 0.42] * 2,
+        [0.3 + 0.002 * hour for hour in range(24)],
+    ],
+)
+def test_the_figures_over_the_hours_touch_no_other_on_a_telephone_and_the_worst_has_one(missed, wide):
+    drawing = hours_missed(missed, 0.95)
+    words, _ = boxes(drawing, wide)
+    for (said, one), (also, other) in combinations(words, 2):
+        assert not meet(one, other), (said, also)
+    figures = [said for said, _ in words if said.isdigit()]
+    assert f"{100 * max(missed):.0f}" in figures
+    assert len(figures) >= 6
 
 
 def test_a_swing_runs_from_the_low_end_to_the_high_end(case):

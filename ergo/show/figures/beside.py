@@ -102,6 +102,13 @@ class Room:
         self.keep_words(found)
         return found
 
+    def takes(self, label: Label) -> bool:
+        """Return whether words stand free where they are; then they take their room."""
+        free = self._is_free(self._box_of(label))
+        if free:
+            self.keep_words(label)
+        return free
+
     def _inside(self, at: Point, words: str, size: float, anchor: Anchor, shift: Point) -> Point:
         """Push words that would leave the space at its left or right end back into it."""
         left, right, *_ = self._box(at, words, size, anchor, shift)

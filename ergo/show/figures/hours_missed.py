@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ergo.show.figures.beside import Room
 from ergo.show.figures.drawing import Axis, Drawing, Item, Label, Line, Polygon
 
 __all__ = ["hours_missed"]
 
 _EVERY = 3  # hours between two ticks: at 390 px more would touch
+_ENDS = (-0.2, 24.2)
+_HIGH = 250.0  # pixels between the axes
 
 
 def hours_missed(missed: Sequence[float], target: float) -> Drawing:
@@ -18,7 +21,8 @@ def hours_missed(missed: Sequence[float], target: float) -> Drawing:
     ----------
     missed : sequence of 24 floats, 0 to 1
     target : float
-        Share that should be covered; bars above the rest are filled and marked.
+        Share that should be covered; bars above the rest are filled, and of those that stand close together the worst
+        has its figure.
 
     Returns
     -------
@@ -33,19 +37,27 @@ def hours_missed(missed: Sequence[float], target: float) -> Drawing:
         box = [(hour + 0.08, 0.0), (hour + 0.08, value), (hour + 0.92, value), (hour + 0.92, 0.0)]
         said = f"{hour}:00 to {hour + 1}:00: {value:.0f} % not covered"
         items.append(Polygon(box, "over" if over else "within", "over" if over else "within", hover=said))
-        if over:
-            items.append(Label((hour + 0.5, value), f"{value:.0f}", size=12, bold=True, shift=(0, 9)))
     items.append(Line([(0.0, allowed), (24.0, allowed)], "ink", 2.0, dash=True))
-    items.append(Label((24.0, top), f"dashed: target, at most {allowed:.0f} %", "end", size=13, shift=(0, -8)))
+    target_words = Label((24.0, top), f"dashed: target, at most {allowed:.0f} %", "end", size=13, shift=(0, -8))
+    items += [target_words, *_figures([100.0 * part for part in missed], allowed, target_words, top)]
     late = [f"{h}:00 ({100 * v:.0f} %)" for h, v in enumerate(missed) if 100.0 * v > allowed]
     return Drawing(
-        x=Axis(-0.2, 24.2, "hour of the day", [(float(h), f"{h}") for h in range(0, 25, _EVERY)]),
+        x=Axis(*_ENDS, "hour of the day", [(float(h), f"{h}") for h in range(0, 25, _EVERY)]),
         y=Axis(0.0, top, "not covered, %", [(v, f"{v:.0f}") for v in _ticks(top)], grid=True),
         items=items,
         alt="Share of moves not covered by hour of the day. "
         + (f"Above the target in the hours from {', '.join(late)}." if late else "No hour is above the target."),
         height=320,
     )
+
+
+def _figures(values: Sequence[float], allowed: float, target_words: Label, top: float) -> list[Label]:
+    """The figures over the bars above the target, the worst first, where they touch no other on a telephone."""
+    room = Room(_ENDS, (0.0, top), high=_HIGH)
+    room.keep_words(target_words)
+    worst = sorted((hour for hour, v in enumerate(values) if v > allowed), key=lambda h: -values[h])
+    labels = [Label((h + 0.5, values[h]), f"{values[h]:.0f}", size=12, bold=True, shift=(0, 9)) for h in worst]
+    return [label for label in labels if room.takes(label)]
 
 
 def _ticks(top: float) -> list[float]:
