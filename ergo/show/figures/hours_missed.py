@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from ergo.show.figures.beside import Room
 from ergo.show.figures.drawing import Axis, Drawing, Item, Label, Line, Polygon
@@ -12,6 +13,7 @@ __all__ = ["hours_missed"]
 _EVERY = 3  # hours between two ticks: at 390 px more would touch
 _ENDS = (-0.2, 24.2)
 _HIGH = 250.0  # pixels between the axes
+_DIGITS = 11.0  # as broad as a bar on a telephone: larger ones run into the bar beside them
 
 
 def hours_missed(missed: Sequence[float], target: float) -> Drawing:
@@ -56,8 +58,8 @@ def _figures(values: Sequence[float], allowed: float, target_words: Label, top: 
     room = Room(_ENDS, (0.0, top), high=_HIGH)
     room.keep_words(target_words)
     worst = sorted((hour for hour, v in enumerate(values) if v > allowed), key=lambda h: -values[h])
-    labels = [Label((h + 0.5, values[h]), f"{values[h]:.0f}", size=12, bold=True, shift=(0, 9)) for h in worst]
-    return [label for label in labels if room.takes(label)]
+    labels = [Label((h + 0.5, values[h]), f"{values[h]:.0f}", size=_DIGITS, bold=True, shift=(0, 9)) for h in worst]
+    return [label for label in labels if room.takes(replace(label, text=f"{label.text} "))]  # a gap between two
 
 
 def _ticks(top: float) -> list[float]:
