@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
 import plotly.graph_objects as go
 import pytest
+from test_beside import boxes, meet
 
 from ergo import load_scenario, smallest_team
 from ergo.assessment import Demand, demand_of, judge
@@ -130,6 +132,26 @@ def test_the_rolled_outline_stands_on_the_mattress_at_every_angle(asked: Demand)
         for angle in np.linspace(view.from_deg, view.to_deg, 7):
             body = [i for i in cross_section(view, float(angle)).items if isinstance(i, Polygon)][1]
             assert min(y for _, y in body.points) == pytest.approx(0.0, abs=1e-3)
+
+
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.stem)
+def test_a_telephone_shows_the_cross_section_large_with_words_that_touch_nothing(path: Path) -> None:
+    wide = 330.0
+    asked = demand_of(load_scenario(path))
+    for view in (turn_view(asked, move) for move, _ in asked.moves if move.is_turn):
+        for angle in np.linspace(view.from_deg, view.to_deg, 7):
+            drawing = cross_section(view, float(angle))
+            x, y = drawing.x, drawing.y
+            bed, body = (i for i in drawing.items if isinstance(i, Polygon))
+            assert bed.points[1][0] - bed.points[0][0] >= 0.6 * (x.high - x.low)
+            assert all(x.low <= px <= x.high and y.low <= py <= y.high for px, py in body.points)
+            shown = replace(drawing, height=80 + wide * (y.high - y.low) / (x.high - x.low))
+            words, marks = boxes(shown, wide)
+            for (said, one), (also, other) in combinations(words, 2):
+                assert not meet(one, other), (view.name, angle, said, also)
+            for said, box in words:
+                assert -1 <= box[0] < box[1] <= wide + 1, (view.name, angle, said)
+                assert not any(meet(box, mark) for mark in marks), (view.name, angle, said)
 
 
 def test_the_contact_line_lies_under_the_lowest_point(asked: Demand) -> None:

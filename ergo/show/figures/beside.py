@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from ergo.show.figures.drawing import Anchor, Colour, Label, Point
@@ -76,13 +76,15 @@ class Room:
 
     def label(self, at: Point, words: str, size: float, *, bold: bool = False, mark: float = 16.0) -> Label:
         """Return words for a mark in the first free place around it, above it where none is free."""
+        return self.first_free(self.around(at, words, size, bold=bold, mark=mark))
+
+    def around(self, at: Point, words: str, size: float, *, bold: bool = False, mark: float = 16.0) -> list[Label]:
+        """Return words for a mark in every place around it, the best first; none takes its room."""
         places = _places(mark, mark / 2 + _GAP + size * _HALF)
-        return self.first_free(
-            [
-                Label(at, words, anchor, "ink", size, bold, self._inside(at, words, size, anchor, shift), True)
-                for anchor, shift in places
-            ]
-        )
+        return [
+            Label(at, words, anchor, "ink", size, bold, self._inside(at, words, size, anchor, shift), True)
+            for anchor, shift in places
+        ]
 
     def at_end(self, level: float, words: str, size: float, colour: Colour) -> Label:
         """Return the words of a level line at that end, and on that side of it, where they stand free."""
@@ -108,6 +110,10 @@ class Room:
         if free:
             self.keep_words(label)
         return free
+
+    def inside(self, label: Label) -> Label:
+        """Return words pushed back into the space where they would leave it at its left or right end."""
+        return replace(label, shift=self._inside(label.at, label.text, label.size, label.anchor, label.shift))
 
     def _inside(self, at: Point, words: str, size: float, anchor: Anchor, shift: Point) -> Point:
         """Push words that would leave the space at its left or right end back into it."""

@@ -5,7 +5,7 @@ x runs towards the receiving side from the middle of the bed, y up from the matt
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,14 +16,19 @@ from ergo.mechanics.layers import slip_friction
 from ergo.mechanics.outline import Outline
 from ergo.mechanics.procedure import PlannedMove
 from ergo.mechanics.turn import Turn, counter_hold, roll_travel
+from ergo.show.figures.beside import Room
 from ergo.show.figures.drawing import Arrow, Axis, Drawing, Item, Label, Line, Mark, Point, Polygon
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["TurnAt", "TurnView", "at_angle", "balance_points", "cross_section", "turn_view"]
 
 Floats = NDArray[np.float64]
-_FULL = 500.0  # newtons drawn as _LONGEST metres; only a scale of the drawing, said on it
-_LONGEST = 0.5
+_FULL, _LONGEST = 300.0, 0.3  # at least so many newtons are drawn as so many metres; the scale is said on the drawing
+_SIDE_M, _WORDS_M = 0.04, 0.31  # beside what is drawn; beyond the hands, for words
+_TELEPHONE = 330.0  # pixels that a telephone shows across; wider, words only move apart
+_BED, _CONTACT, _EDGES, _LEVER, _STATE, _SCALE, _LOW = 22.0, 13.0, 33.0, 45.0, 58.0, 74.0, 85.0  # pixels under the top
+_OVER, _NAME = 31.0, 10.0  # pixels over what is drawn, and from the top to the words there
+_NO_FORCE_N = 0.5  # below this no arrow is drawn
 _SIGN_M = 1e-9
 _NO_LEVER_M = 0.002  # below this the drawing shows none
 
@@ -129,6 +134,44 @@ def _body(outline: Outline, angle: float, centre: Point) -> list[Point]:
     return [(centre[0] + float(c * a + s * b), centre[1] + float(-s * a + c * b)) for a, b in zip(x, y, strict=True)]
 
 
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """What the drawing spans and the scale of its arrows: the same at every angle of a turn."""
+
+    x: Point
+    top: float
+    metres_per_newton: float
+
+    def down(self, pixels: float) -> float:
+        """How far rows of words stand from what is drawn in metres, so that they never touch on a telephone."""
+        return pixels * (self.x[1] - self.x[0]) / _TELEPHONE
+
+    @property
+    def y(self) -> Point:
+        return -self.down(_LOW), self.top + self.down(_OVER)
+
+    @property
+    def room(self) -> Room:
+        return Room(self.x, self.y, _TELEPHONE, _TELEPHONE * (self.y[1] - self.y[0]) / (self.x[1] - self.x[0]))
+
+
+def _frame(view: TurnView) -> _Frame:
+    """As narrow as bed, patient and arrows allow, so that a telephone shows them large."""
+    lift, half = view.lifting, view.bed_width_m / 2
+    largest = max(float(f.max()) for f in (lift.force_n, view.lowering.force_n, view.counter_n))
+    scale = _LONGEST / max(largest, _FULL)
+    centre = view.start_x_m + roll_travel(view.outline, lift.angle)
+    beside = view.outline.over_angles().height(lift.angle + np.pi / 2)  # half of the patient's breadth at each angle
+    hands = half if view.by_sheet else centre - np.cos(lift.angle) * float(view.outline.half_breadth)
+    up = view.hand_height_m if view.by_sheet else lift.height_m
+    tips_x = hands + np.cos(lift.elevation) * lift.force_n * scale
+    tips_y = up + np.sin(lift.elevation) * lift.force_n * scale
+    left = min(-half, float(np.min(centre - beside)))
+    right = max(half + _WORDS_M, float(np.max(tips_x)), float(np.max(centre + beside)))
+    top = max(2.0 * float(lift.height_m.max()), float(np.max(tips_y)), float(view.lowering.force_n.max()) * scale)
+    return _Frame((left - _SIDE_M, right + _SIDE_M), top, scale)
+
+
 def cross_section(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS) -> Drawing:
     """Return the patient in cross-section at one roll angle.
 
@@ -143,82 +186,101 @@ def cross_section(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS
     Drawing
         To scale; the arrows of forces to a scale of their own that the drawing shows.
     """
-    now = at_angle(view, angle_deg)
+    now, frame = at_angle(view, angle_deg), _frame(view)
     half = view.bed_width_m / 2
     centre = (now.centre_x_m, now.height_m)
     contact = (centre[0] + now.lever_m, 0.0)
     outline = _body(view.outline, float(np.radians(angle_deg)), centre)
+    room = frame.room
+    words = [
+        room.inside(Label((contact[0], -frame.down(_CONTACT)), "contact line", "middle", size=13)),
+        Label((-half, -frame.down(_EDGES)), "bed edge", "start", "quiet", 13),
+        Label((half, -frame.down(_EDGES)), f"bed edge, {view.towards}", "end", "quiet", 13),
+        room.inside(_gravity_words(now, ((centre[0] + contact[0]) / 2, -frame.down(_STATE)), units)),
+    ]
+    scale = _scale(frame, units)
+    for label in [*words, *(item for item in scale if isinstance(item, Label))]:
+        room.keep_words(label)
+    under, lever = -frame.down(_BED), -frame.down(_LEVER)
+    bed = [(-half, under), (half, under), (half, 0.0), (-half, 0.0)]
+    for edge in (outline, bed):
+        room.keep_line([*edge, edge[0]])
     items: list[Item] = [
-        Polygon([(-half, -0.09), (half, -0.09), (half, 0.0), (-half, 0.0)], "bed"),
+        Polygon(bed, "bed"),
         Polygon(outline, "patient", "ink", 2.0),
         Line([centre, (centre[0], 0.0)], "quiet", 1.5, dash=True),
         Mark(centre, "circle", "ink", 9),
         Mark(contact, "triangle", "ink", 13),
-        Label((contact[0], -0.045), "contact line", "middle", size=13),
-    ]
-    items += _forces(view, now, centre, outline, units)
-    items += _gravity(now, centre, contact, units)
-    items += [
-        Label((-half, -0.14), "bed edge", "middle", "quiet", 13),
-        Label((half, -0.14), f"bed edge, {view.towards}", "middle", "quiet", 13),
-        *_scale(half, units),
+        *_forces(view, now, centre, outline, units, frame, room),
+        Arrow(centre, (centre[0], centre[1] * 0.35), "ink", 2.5),
+        Line([(centre[0], lever), (contact[0], lever)], "ink", 5.0),
+        *words,
+        *scale,
     ]
     return Drawing(
-        x=Axis(-half - 0.25, half + 0.6),
-        y=Axis(-0.3, max(2.0 * float(view.outline.height(np.pi / 2)) + 0.12, 0.5)),
+        x=Axis(*frame.x),
+        y=Axis(*frame.y),
         items=items,
         alt=_alt(view, now, units),
-        height=470,
+        height=360,
         to_scale=True,
     )
 
 
-def _length(force_n: float) -> float:
-    return force_n / _FULL * _LONGEST
-
-
-def _forces(view: TurnView, now: TurnAt, centre: Point, outline: list[Point], units: Units) -> list[Item]:
+def _forces(
+    view: TurnView, now: TurnAt, centre: Point, outline: list[Point], units: Units, frame: _Frame, room: Room
+) -> list[Item]:
     items: list[Item] = []
     half = view.bed_width_m / 2
     along = (float(np.cos(now.elevation)), float(np.sin(now.elevation)))
+    metres = frame.metres_per_newton
     if view.by_sheet and (now.pull_n > 0 or now.angle_deg <= 90.0):
         up = (-along[1], along[0])
         leaves = max(outline, key=lambda p: p[0] * up[0] + p[1] * up[1])
         hands = (half, view.hand_height_m)
         items.append(Line([leaves, hands], "layer", 5.0))
         items.append(Mark(hands, "circle", "within", 11))
+        room.keep_line([leaves, hands])
     else:
         hands = (centre[0] - float(np.cos(np.radians(now.angle_deg))) * float(view.outline.half_breadth), centre[1])
-    if now.pull_n > 0:
-        tip = hands[0] + along[0] * _length(now.pull_n), hands[1] + along[1] * _length(now.pull_n)
-        items.append(Arrow(hands, tip, "within", 4.0))
-        items.append(Label(tip, f"pull {units.show_force(now.pull_n)}", "start", "within", 16, True, (-20, 18), True))
-    if now.counter_n > 0:
-        tail = (centre[0] - 0.12, 0.02)
-        tip = (tail[0] - max(_length(now.counter_n), 0.06), 0.02)
-        items.append(Arrow(tail, tip, "close", 4.0))
-        said = f"counter-hold {units.show_force(now.counter_n)}"
-        name = (-half - 0.2, 0.42)
-        items.append(Line([(tip[0], 0.05), (name[0] + 0.2, name[1] - 0.04)], "close", 1.0))
-        items.append(Label(name, said, "start", "close", 15, True, (0, 0), True))
-    if now.brake_n > 0:
+    arrows: list[tuple[Arrow, str]] = []
+    if now.pull_n >= _NO_FORCE_N:
+        tip = hands[0] + along[0] * now.pull_n * metres, hands[1] + along[1] * now.pull_n * metres
+        arrows.append((Arrow(hands, tip, "within", 4.0), f"pull {units.show_force(now.pull_n)}"))
+    if now.brake_n >= _NO_FORCE_N:
         x = centre[0] + now.brake_ahead_m
-        tip = (x, 0.03 + _length(now.brake_n))
-        items.append(Arrow((x, 0.03), tip, "over", 4.0))
-        items.append(Label(tip, f"brake {units.show_force(now.brake_n)}", "middle", "over", 15, True, (0, 14), True))
+        tip = (x, 0.03 + now.brake_n * metres)
+        arrows.append((Arrow((x, 0.03), tip, "over", 4.0), f"brake {units.show_force(now.brake_n)}"))
+    if now.counter_n >= _NO_FORCE_N:
+        items += _counter_hold(now, centre, units, frame, room)
+    for arrow, _ in arrows:
+        room.keep_line([arrow.tail, arrow.head])
+    for arrow, said in arrows:
+        middle = (arrow.tail[0] + arrow.head[0]) / 2, (arrow.tail[1] + arrow.head[1]) / 2
+        places = [label for at in (arrow.head, middle) for label in room.around(at, said, 15, bold=True)]
+        items += [arrow, replace(room.first_free(places), colour=arrow.colour)]
     return items
 
 
-def _gravity(now: TurnAt, centre: Point, contact: Point, units: Units) -> list[Item]:
-    """The lever between the centre's vertical and the contact line, and what gravity does there."""
+def _counter_hold(now: TurnAt, centre: Point, units: Units, frame: _Frame, room: Room) -> list[Item]:
+    """The hands that hold back lie under the patient: their words stand over the far edge."""
+    tail = (centre[0] - 0.12, 0.02)
+    tip = (tail[0] - max(now.counter_n * frame.metres_per_newton, 0.06), 0.02)
+    top = frame.y[1]
+    said = f"counter-hold {units.show_force(now.counter_n)}"
+    name = Label((frame.x[0], top - frame.down(_NAME)), said, "start", "close", 15, True)
+    leader = [(tip[0], 0.05), (frame.x[0] + 0.05, top - frame.down(2 * _NAME))]
+    room.keep_words(name)
+    room.keep_line(leader)
+    return [Arrow(tail, tip, "close", 4.0), Line(leader, "close", 1.0), replace(name, backed=True)]
+
+
+def _gravity_words(now: TurnAt, at: Point, units: Units) -> Label:
+    """What gravity does at the lever between the centre's vertical and the contact line."""
     said = f"{_state(now)}, lever {units.show_length(abs(now.lever_m))}"
     if abs(now.lever_m) < _NO_LEVER_M:
         said = "flat: gravity has no lever" if now.angle_deg % 180.0 < 1.0 else "balance point: gravity has no lever"
-    return [
-        Arrow(centre, (centre[0], centre[1] * 0.35), "ink", 2.5),
-        Line([(centre[0], -0.19), (contact[0], -0.19)], "ink", 5.0),
-        Label(((centre[0] + contact[0]) / 2, -0.25), said, "middle", size=15, bold=True, backed=True),
-    ]
+    return Label(at, said, "middle", size=15, bold=True, backed=True)
 
 
 def _state(now: TurnAt) -> str:
@@ -239,11 +301,12 @@ def balance_points(view: TurnView) -> list[float]:
     return found
 
 
-def _scale(half: float, units: Units) -> list[Item]:
-    right = half + 0.55
+def _scale(frame: _Frame, units: Units) -> list[Item]:
+    right, row = frame.x[1] - _SIDE_M / 2, -frame.down(_SCALE)
+    left = right - 100.0 * frame.metres_per_newton
     return [
-        Line([(right - _length(100.0), -0.19), (right, -0.19)], "ink", 3.0),
-        Label((right, -0.25), f"{units.show_force(100.0)} force", "end", "quiet", 13),
+        Line([(left, row), (right, row)], "ink", 3.0),
+        Label((left, row), f"{units.show_force(100.0)} force", "end", "quiet", 13, shift=(-6, 0)),
     ]
 
 
