@@ -307,7 +307,7 @@ NUMBERS: dict[str, dict[float, str]] = {
         75: "any percentage: the heights are the same for all",
     },
     "ergo/limits/values.py": dict.fromkeys((0.05, 0.2), "bounds printed in the conditions of en_1005_3_multipliers"),
-    "ergo/mechanics/demand.py": {1e-9: ROUNDING, 181: "angles of a turn"},
+    "ergo/mechanics/demand.py": {1e-9: ROUNDING},
     "ergo/mechanics/outline.py": {64: "nodes of an integral", 45: "steps of a bisection", 1e-12: ROUNDING},
     "ergo/mechanics/turn.py": {129: "knots of a curve", 1e-10: ROUNDING},
     "ergo/people/crew.py": {0.01: "metres: a bed's control cannot be set finer"},

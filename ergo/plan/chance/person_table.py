@@ -70,6 +70,7 @@ def person_tables(
     places: dict[tuple[int, int, Person], tuple[object, ...]] = {}
     key: tuple[object, ...]
     wanted: dict[tuple[object, ...], list[Row]] = {}
+    stepped: dict[tuple[object, ...], list[Effort]] = {}
     for m, (_, efforts) in enumerate(asked.moves):
         for e, effort in enumerate(efforts):
             top = _reaching(max(float(effort.start_n) * _ROOM, _LEAST_SPAN * asked.scenario.patient.mass_kg * G))
@@ -78,7 +79,9 @@ def person_tables(
             for person in dict.fromkeys(body_of(p) for side in sides for p in people[side]):
                 places[(m, e, person)] = key = (person, shape)
                 if key not in wanted:
-                    wanted[key] = [(_at(effort, force), person, 1.0) for force in top * _GRID]
+                    if shape not in stepped:
+                        stepped[shape] = [_at(effort, force) for force in top * _GRID]
+                    wanted[key] = [(step, person, 1.0) for step in stepped[shape]]
     found = {key: table for key in wanted if (table := _KNOWN.get(key)) is not None}
     unknown = {key: rows for key, rows in wanted.items() if key not in found}
     rows = [row for group in unknown.values() for row in group]

@@ -60,14 +60,10 @@ def _grid_of(scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> tuple[tu
             axes.append((lowest + highest) / 2 + (highest - lowest) / 2 * _CHEBYSHEV)
         else:  # measured on the patient: nothing to interpolate
             axes.append(np.ones(1))
-    breadth, depth, hand = (g.ravel() for g in np.meshgrid(*axes, indexing="ij"))
-    grid = {
-        "breadth_scale": breadth,
-        "depth_scale": depth,
-        "hand_height_m": hand,
-        "turned_fraction": np.ones(len(hand)),
-    }
-    return (axes[0], axes[1], axes[2]), build_case(scenario, grid)
+    breadth, depth = np.meshgrid(axes[0], axes[1], indexing="ij")
+    # The hands stand on an axis of their own, the first: the outline does not know of them.
+    grid = {"breadth_scale": breadth, "depth_scale": depth, "hand_height_m": axes[2][:, None, None]}
+    return (axes[0], axes[1], axes[2]), build_case(scenario, grid | {"turned_fraction": np.ones(())})
 
 
 @lru_cache(maxsize=256)
@@ -77,6 +73,11 @@ def _solved_turn(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainI
     at = np.argmax(lifting.force_n, axis=-1)[..., None]
     shape = tuple(len(axis) for axis in axes)
     weight = scenario.patient.mass_kg * G
+
+    def laid(values: Floats) -> Floats:
+        """Over breadth, depth and hand height."""
+        return np.asarray(np.moveaxis(np.broadcast_to(values, (shape[2], *shape[:2])), 0, -1))
+
     values = {
         "peak": np.max(lifting.force_n, axis=-1),
         "mean": mean_while_acting(lifting.force_n),
@@ -85,18 +86,19 @@ def _solved_turn(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainI
         "brake end": lowering.force_n[..., -1],
         "brake mean": mean_while_acting(lowering.force_n),
     }
-    breadth, depth, _ = np.meshgrid(*axes, indexing="ij")
-    middle = int(np.argmin(np.abs(breadth - 1) + np.abs(depth - 1)))
+    middle = (shape[2] - 1) // 2, *(int(np.argmin(np.abs(axis - 1.0))) for axis in axes[:2])
     mu = np.linspace(0.02, 0.6, 30)
-    along = lifting.force_n[middle] * np.cos(lifting.elevation[middle])
-    up = lifting.force_n[middle] * np.sin(lifting.elevation[middle])
+    force, elevation = (
+        np.broadcast_to(v, (shape[2], *shape[:2], v.shape[-1]))[middle] for v in (lifting.force_n, lifting.elevation)
+    )
+    along, up = force * np.cos(elevation), force * np.sin(elevation)
     hold = np.maximum(0.0, along[None, :] - mu[:, None] * (weight - up[None, :]))
     top = hold.max(axis=1)
     part = np.where(top > 0, hold.mean(axis=1) / np.where(top > 0, top, 1.0), 0.0)
     return TurnTable(
         axes,
-        {name: np.reshape(v, shape) for name, v in values.items()},
-        np.reshape(np.take_along_axis(lifting.elevation, at, axis=-1), shape),
+        {name: laid(v) for name, v in values.items()},
+        laid(np.take_along_axis(lifting.elevation, at, axis=-1)[..., 0]),
         mu,
         part,
     )
