@@ -318,6 +318,7 @@ NUMBERS: dict[str, dict[float, str]] = {
         0.25: "the square of the half in ((v + sqrt(v^2 + 1)) / 2)^2",
         0.05: "statures: keeps a quotient finite",
     },
+    "ergo/people/normal.py": dict.fromkeys((0.425, 1.6, 5.0), "where one rational function takes over from the other"),
     "ergo/people/search.py": SEARCH,
     "ergo/people/sharing.py": {20_000: "draws", 20_261_124: "seed", 1e-12: ROUNDING},
     "ergo/people/stand.py": {**dict.fromkeys((5, 6), "codes of what went wrong"), 1e-3: ROUNDING},

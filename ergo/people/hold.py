@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
 
 from ergo import evidence
 from ergo.errors import Fault, InputError
+from ergo.people.normal import normal_share, normal_value
 
 __all__ = [
     "Endurance",
@@ -167,13 +167,13 @@ class Strength:
 
     def percentile(self, percent: Any) -> Floats:
         """Return the strength that `percent` % of people stay below [N m], not less than 0."""
-        z = ndtri(np.asarray(percent, dtype=float) / 100.0)
+        z = normal_value(np.asarray(percent, dtype=float) / 100.0)
         return np.maximum(self.p50 + z * np.where(z < 0, self.sd_below, self.sd_above), 0.0)
 
     def share_able(self, moment_nm: Any) -> Floats:
         """Return the share of this sex that can exert a moment, 0 to 1."""
         over = self.p50 - np.abs(np.asarray(moment_nm, dtype=float))
-        return np.asarray(ndtr(over / np.where(over > 0, self.sd_below, self.sd_above)))
+        return np.asarray(normal_share(over / np.where(over > 0, self.sd_below, self.sd_above)))
 
 
 @cache

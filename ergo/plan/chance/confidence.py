@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from ergo.assessment import Demand, demand_of, roles_of
 from ergo.evidence import assumption
+from ergo.people.normal import normal_value
 from ergo.plan.chance.compiled import Compiled, compile_demand, team_forces, worst_ratio
 from ergo.plan.chance.inputs import UncertainInput, uncertain_inputs
 from ergo.plan.chance.running import Tally
@@ -88,7 +88,7 @@ def draw(
     """
     values = {spread.name: spread.at(u[:, i]) for i, spread in enumerate(inputs)}
     sigma = assumption("share_spread").typical
-    z = ndtri(np.clip(u[:, len(inputs) :].T, 1e-12, 1 - 1e-12))
+    z = normal_value(np.clip(u[:, len(inputs) :].T, 1e-12, 1 - 1e-12))
     efforts = np.exp(sigma * z)
     one = np.ones((1, len(u)))
     away = "right" if receiving == "left" else "left"

@@ -7,11 +7,11 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtri
 
 from ergo.evidence import Range, assumption, table
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.layers import skin_on_linen
+from ergo.people.normal import normal_value
 from ergo.scenario import Scenario
 
 __all__ = ["UncertainInput", "uncertain_inputs"]
@@ -65,7 +65,7 @@ class UncertainInput:
         """
         u = np.asarray(u, dtype=float)
         if self.kind == "normal":
-            return np.asarray(self.typical + ndtri(np.clip(u, 1e-12, 1 - 1e-12)) * (self.high - self.low) / 2.0)
+            return np.asarray(self.typical + normal_value(np.clip(u, 1e-12, 1 - 1e-12)) * (self.high - self.low) / 2.0)
         width = self.high - self.low
         if width <= 0:
             return np.full(u.shape, self.typical)
