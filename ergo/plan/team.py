@@ -8,11 +8,12 @@ from typing import Literal
 
 from ergo.assessment import Assessment, Demand, Role, demand_of, judge, roles_of
 from ergo.errors import Fault, InputError
+from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.landing import Landing
 from ergo.mechanics.layers import Aid, registry
-from ergo.plan.chance.confidence import Sureness, sureness
+from ergo.plan.chance.confidence import Drawn, Sureness, sureness
 from ergo.plan.published import PublishedHeadcount, published_headcounts
 from ergo.plan.team_curve import CurvePoint, drawn_point, typical_curve
 from ergo.plan.team_words import gain_words, why_words
@@ -189,8 +190,7 @@ def people_for(scenario: Scenario, confidence: float | None = None) -> int | Lit
     >>> people_for(case) == smallest_team(case, with_aids=False).people
     True
     """
-    asked = demand_of(scenario)
-    return _option(asked, sureness(scenario, asked=asked, confidence=confidence)).needs
+    return _option(demand_of(scenario), confidence).needs
 
 
 def compare_aids(
@@ -237,7 +237,7 @@ def aid_option(scenario: Scenario, name: str, confidence: float | None = None) -
         asked = demand_of(other)
     except InputError:
         return None
-    return _option(asked, sureness(other, asked=asked, confidence=confidence))
+    return _option(asked, confidence)
 
 
 def _ranked(options: Iterable[AidOption | None]) -> tuple[AidOption, ...]:
@@ -262,10 +262,15 @@ def with_options(answer: TeamAnswer, options: Iterable[AidOption | None]) -> Tea
     return replace(answer, aids=aids, gains=tuple(gains))
 
 
-def _option(asked: Demand, sure: Sureness) -> AidOption:
-    best = smallest_sure(asked, sure)
+def _option(asked: Demand, confidence: float | None) -> AidOption:
+    """Judge no more than the smallest team takes to find."""
+    wanted = assumption("confidence").typical if confidence is None else confidence
+    drawn = Drawn(asked)
+    best = _first_enough(asked, (t for t in drawn.teams if drawn.can_reach(*t, wanted) and drawn.chance(*t) >= wanted))
     shown = best or judge(asked, *largest_team(asked))
-    return _as_option(shown, best is not None, _chance(sure, shown), asked.case.aid)
+    team = shown.left, shown.right
+    chance = drawn.chance(*team) if team in drawn.teams else max(drawn.chance(*t) for t in drawn.teams)
+    return _as_option(shown, best is not None, chance, asked.case.aid)
 
 
 def own_option(answer: TeamAnswer) -> AidOption:
@@ -305,14 +310,14 @@ def smallest_sure(asked: Demand, sure: Sureness) -> Assessment | None:
 
     None where there is none.
     """
+    return _first_enough(asked, ((c.left, c.right) for c in sure.every if c.chance >= sure.confidence))
+
+
+def _first_enough(asked: Demand, teams: Iterable[tuple[int, int]]) -> Assessment | None:
+    """Return the first team that is within every limit at typical values."""
     if asked.refusals:
         return None
-    for team in sure.every:
-        if team.chance >= sure.confidence:
-            result = judge(asked, team.left, team.right)
-            if result.verdict in ENOUGH:
-                return result
-    return None
+    return next((result for team in teams if (result := judge(asked, *team)).verdict in ENOUGH), None)
 
 
 def _chance(sure: Sureness, shown: Assessment) -> float:

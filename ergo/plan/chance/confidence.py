@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,7 @@ from ergo.plan.chance.running import Tally
 from ergo.plan.chance.sobol import sobol_points
 from ergo.scenario import Scenario, Side
 
-__all__ = ["Confidence", "Sureness", "at_confidence", "draw", "evaluate", "sureness", "uniform_chunks"]
+__all__ = ["Confidence", "Drawn", "Sureness", "at_confidence", "draw", "evaluate", "sureness", "uniform_chunks"]
 
 Floats = NDArray[np.float64]
 
@@ -26,6 +27,7 @@ DRAWS = 4096
 CHUNK = 65_536  # draws held in memory at once
 _SIDES: tuple[Side, ...] = ("left", "right")
 _MOST = 6
+_FEW = 3  # people a side for whom postures are looked for first; most answers need no more
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +129,58 @@ def evaluate(
     return ratios, largest
 
 
+class Drawn:
+    """The draws of one case, each side judged only as far as it is asked about: for the answer of one aid among many.
+
+    The chances are those of `sureness`.
+
+    Parameters
+    ----------
+    asked : Demand
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> drawn, sure = Drawn(demand_of(boost)), sureness(boost)
+    >>> [drawn.chance(c.left, c.right) == c.chance for c in sure.every[:3]]
+    [True, True, True]
+    """
+
+    def __init__(self, asked: Demand) -> None:
+        self.teams = _teams(asked)
+        self._asked, self._inputs = asked, uncertain_inputs(asked.scenario)
+        (u,) = uniform_chunks(len(self._inputs) + 2 * _MOST, DRAWS, SEED)
+        self._values, self._efforts = draw(self._inputs, u, asked.direction.receiving)
+        self._reach = _FEW
+        self._compiled = compile_demand(asked, self._inputs, _FEW)
+        self._forces = team_forces(self._compiled, self._values)
+        self._within: dict[tuple[str, int], NDArray[np.bool_]] = {}
+
+    def chance(self, left: int, right: int) -> float:
+        """Return the chance that nobody is over a limit with this team."""
+        sides = self._side("left", left) & self._side("right", right)
+        return float(np.mean(sides & self._side("airway", 1)))
+
+    def can_reach(self, left: int, right: int, confidence: float) -> bool:
+        """Return whether either side alone, the other apart, is sure enough: asked of both, the smaller one first."""
+        sides = sorted(zip(_SIDES, (left, right), strict=True), key=lambda side: side[1])
+        return all(np.mean(self._side(side, people)) >= confidence for side, people in sides)
+
+    def _side(self, side: Side | Literal["airway"], people: int) -> NDArray[np.bool_]:
+        if (side, people) not in self._within:
+            if people > self._reach:
+                self._reach = _MOST
+                self._compiled = compile_demand(self._asked, self._inputs, _MOST)
+            worst = np.zeros(DRAWS)
+            if people:
+                efforts = self._efforts[side]
+                worst, _ = worst_ratio(self._compiled, self._forces, self._values, side, people, efforts)
+            self._within[(side, people)] = worst <= 1.0
+        return self._within[(side, people)]
+
+
 def uniform_chunks(dimensions: int, draws: int, seed: int, chunk: int = CHUNK) -> Iterator[Floats]:
     """Yield Sobol points with a random digital shift in chunks; the same points whatever the chunk."""
     shift = np.random.default_rng(seed).integers(2**30, size=dimensions, dtype=np.uint32)
@@ -182,8 +236,7 @@ def sureness(
     asked = asked or demand_of(scenario)
     inputs = uncertain_inputs(scenario)
     compiled = compile_demand(asked, inputs, _MOST)
-    bed = scenario.bed
-    teams = _teams(asked, min(bed.places_left, _MOST), min(bed.places_right, _MOST))
+    teams = _teams(asked)
     tallies = {t: Tally(draws) for t in teams}
     done = 0
     for u in uniform_chunks(len(inputs) + 2 * _MOST, draws, seed, chunk):
@@ -195,15 +248,10 @@ def sureness(
             break
     roles = sum(r.people for r in roles_of(scenario))
     found = {t: _confidence(t, roles, tally) for t, tally in tallies.items()}
-
-    def rank(c: Confidence) -> tuple[int, int, int]:
-        """Fewest people, then evenest, then more on the far side."""
-        return c.people, abs(c.left - c.right), c.left if asked.direction.receiving == "left" else c.right
-
     tops = [max(t[i] for t in teams) for i in range(2)]
     even = [(min(n, tops[0]), min(n, tops[1])) for n in range(1, max(tops) + 1)]
     curve = tuple(found[t] for t in even if t in found)
-    every = tuple(sorted(found.values(), key=rank))
+    every = tuple(found[t] for t in teams)
     drawn = Sureness(wanted, None, None, None, every[0], curve, every, (), inputs, done, seed, "")
     return at_confidence(drawn, asked, wanted)
 
@@ -237,16 +285,19 @@ def at_confidence(sure: Sureness, asked: Demand, confidence: float) -> Sureness:
     )
 
 
-def _teams(asked: Demand, left_most: int, right_most: int) -> list[tuple[int, int]]:
-    """Teams with somebody wherever a move needs somebody."""
+def _teams(asked: Demand) -> list[tuple[int, int]]:
+    """Teams with somebody wherever a move needs somebody: fewest people, then evenest, then more on the far side."""
+    bed = asked.scenario.bed
+    most = min(bed.places_left, _MOST), min(bed.places_right, _MOST)
     needed: set[Side] = set(asked.guarded)
     for _, efforts in asked.moves:
         for effort in efforts:
             needed |= set(_SIDES) if effort.side == "both" else {s for s in _SIDES if s == effort.side}
     low = [1 if side in needed else 0 for side in _SIDES]
-    high = [most if side in needed else 0 for side, most in zip(_SIDES, (left_most, right_most), strict=True)]
+    high = [places if side in needed else 0 for side, places in zip(_SIDES, most, strict=True)]
     found = [(n, m) for n in range(low[0], high[0] + 1) for m in range(low[1], high[1] + 1) if n + m]
-    return found or [(1, 1)]
+    near = 0 if asked.direction.receiving == "left" else 1
+    return sorted(found, key=lambda team: (sum(team), abs(team[0] - team[1]), team[near])) or [(1, 1)]
 
 
 def _confidence(team: tuple[int, int], roles: int, tally: Tally) -> Confidence:
