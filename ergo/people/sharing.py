@@ -88,7 +88,7 @@ def station_name(along_m: float, stature_m: float) -> str:
 
     Notes
     -----
-    Source: drillis_contini_1966 (heights of the joints; head, waist and thigh lie half way between two of them).
+    Source: drillis_contini_1966 (heights of the joints); head, waist and thigh lie half way between their neighbours.
 
     Examples
     --------

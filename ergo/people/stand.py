@@ -168,7 +168,8 @@ def stand(what: str, inputs: Mapping[str, Any]) -> Stand:
 def reasons(given: Stand, found: Found, seen: Reading) -> tuple[Floats, NDArray[np.int64]]:
     """Return the floor friction that a posture needs, and why it cannot be held.
 
-    μ = |floor's horizontal force| / floor's vertical force; of several reasons the first in `REASONS` is told.
+    μ = |floor's horizontal force| / floor's vertical force; of several reasons the first in `REASONS` is told, of
+    several breaches the one farthest beyond its tolerance.
 
     Parameters
     ----------
@@ -186,7 +187,7 @@ def reasons(given: Stand, found: Found, seen: Reading) -> tuple[Floats, NDArray[
 
     Notes
     -----
-    Source: statics; tolerances of the breaches are judgements.
+    Source: statics; the tolerances of the breaches are judgements.
 
     Examples
     --------
