@@ -56,7 +56,8 @@ def missing(function: Callable[..., Any]) -> list[str]:
         lacking.append("a first line that is one sentence")
     told = section(text, "Parameters")
     # what several functions share is written once and referred to
-    unnamed = [] if re.search(r"\bas for `", told, re.I) else [p for p in given.parameters if p not in told]
+    referred = re.search(r"\bas for `", told, re.I)
+    unnamed = [p for p in given.parameters if not referred and not re.search(rf"\b{p}\b", told)]
     if given.parameters and (not told or unnamed):
         lacking.append(f"Parameters {', '.join(unnamed)}".rstrip())
     if given.return_annotation not in (None, "None") and not (section(text, "Returns") or section(text, "Yields")):
