@@ -259,11 +259,17 @@ def turn_by_hands(
 ) -> Turn:
     """Return the pull of hands on the far shoulder and hip, towards the handlers' own shoulders.
 
-    Parameters as for `turn_by_sheet`, with the handlers' shoulders in place of the hands.
+    Parameters
+    ----------
+    As for `turn_by_sheet`, with the handlers' shoulders, `shoulder_x` and `shoulder_y`, in place of the hands.
 
     Returns
     -------
     Turn
+
+    Notes
+    -----
+    Quasi-static, as `turn_by_sheet`. Source: statics.
 
     Examples
     --------

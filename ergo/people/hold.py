@@ -44,7 +44,21 @@ class Endurance:
 
 @cache
 def regions() -> tuple[str, ...]:
-    """Return the body regions of the endurance fits."""
+    """Return the body regions of the endurance fits.
+
+    Returns
+    -------
+    tuple of str
+
+    Notes
+    -----
+    Source: frey_law_avin_2010.
+
+    Examples
+    --------
+    >>> regions()
+    ('shoulder', 'elbow', 'trunk', 'grip', 'knee', 'ankle', 'general')
+    """
     return tuple(r["region"] for r in evidence.table("endurance"))
 
 
@@ -144,7 +158,21 @@ def repeated_effort(duty_cycle: Any) -> Floats:
 
 
 def joints() -> tuple[str, ...]:
-    """Return the joint actions of the strength table."""
+    """Return the joint actions of the strength table.
+
+    Returns
+    -------
+    tuple of str
+
+    Notes
+    -----
+    Source: stobbe_1982 (memory fair).
+
+    Examples
+    --------
+    >>> len(joints()), joints()[:2], "torso extension" in joints()
+    (12, ('elbow flexion', 'elbow extension'), True)
+    """
     return tuple(r["joint"] for r in evidence.table("joint_strength"))
 
 
@@ -187,6 +215,10 @@ def strength(joint: str, sex: str) -> Strength:
     sex : str
         "F" or "M".
 
+    Returns
+    -------
+    Strength [N m]
+
     Raises
     ------
     InputError
@@ -219,6 +251,17 @@ def strength(joint: str, sex: str) -> Strength:
 
 def shoulder_action(moment_nm: float) -> str:
     """Return the joint action whose strength a shoulder moment draws on: raising the arm, or drawing it down.
+
+    Parameters
+    ----------
+    moment_nm : float
+        Positive when the load draws the arm down [N m].
+
+    Returns
+    -------
+    str
+        One of `joints()`. The strength table has no flexion of the raised arm in the side view; abduction and
+        adduction stand in for it (judgement).
 
     Examples
     --------
@@ -271,9 +314,17 @@ def share_able(joint: str, moment_nm: Any, share_of_women: Any = 1.0) -> Floats:
 
 
 def one_hand_strength(two_hand_n: Any) -> Floats:
-    """Return the force of one hand where two hands exert a given force [N].
+    """Return the force of one hand where two hands exert a given force.
 
-    F_1 = k F_2, k the cautious end of the published ratios
+    F_1 = k F_2, k the cautious end of the published ratios, 0.64 to 1.04
+
+    Parameters
+    ----------
+    two_hand_n : array_like [N]
+
+    Returns
+    -------
+    ndarray [N]
 
     Examples
     --------
