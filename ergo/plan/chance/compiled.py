@@ -126,6 +126,7 @@ def worst_ratio(
     if side == "airway" and not any(r.name == "airway lead" for r in roles_of(asked.scenario)):
         return worst, largest
     judged: set[tuple[object, ...]] = set()
+    shares: dict[tuple[float, ...], Floats] = {}
     for m, (_, efforts) in enumerate(asked.moves):
         for e, effort in enumerate(efforts):
             if effort.side != side and not (effort.side == "both" and side != "airway"):
@@ -136,9 +137,11 @@ def worst_ratio(
                 continue
             judged.add(asks)
             members, places, centre = stand_in(effort, crew)
-            best = best_shares(places, centre)
-            share = best[:, None] * effort_spread[: len(members)]
-            share /= share.sum(axis=0)
+            stand = (*places, centre)
+            if stand not in shares:
+                parts = best_shares(places, centre)[:, None] * effort_spread[: len(members)]
+                shares[stand] = parts / parts.sum(axis=0)
+            share = shares[stand]
             start, steady = forces[(m, e)]
             portion = 0.5 if effort.side == "both" else 1.0
             for i, person in enumerate(members):

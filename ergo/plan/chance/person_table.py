@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from ergo.assessment.asked import Demand
 from ergo.assessment.check import Held, held
 from ergo.assessment.crew import Person
-from ergo.assessment.load import PersonLoad, Row, loads_of
+from ergo.assessment.load import BodyLoad, Row, bodies_of, load_of
 from ergo.limits.registry import LIMITS, NotApplicable, Value
 from ergo.mechanics.demand import Effort
 from ergo.plan.chance.inputs import UncertainInput
@@ -24,11 +25,14 @@ Floats = NDArray[np.float64]
 Draws = Mapping[str, Floats]
 
 _SPINE = "spine_action"
-_FORCES = 16  # nodes along the force at the hands; what follows from the posture is nearly straight between them
 _NOT_HELD = 2.0  # ratio given to a force that no posture holds: twice over
 _ROOM = 1.8  # the table reaches this far beyond the force at typical values; further out it goes on straight
-_GRID = np.linspace(0.0, 1.0, _FORCES) ** 2  # dense at small forces, where a posture changes most
+_NODE_N = 2.0  # force at the first node; the next stand at its square multiples, dense where a posture changes most
 _LEAST_SPAN = 0.2  # and at least over this part of the patient's weight, where the typical force is small or nil
+
+
+_Posture = tuple[BodyLoad, BodyLoad]
+"""A body with the stated technique, and with the best where the technique is drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,61 +60,104 @@ def body_of(person: Person) -> Person:
     return replace(person, label="", along_m=0.0)
 
 
-# Neither the patient's mass nor most aids change what a force costs a person, so one table serves many cases.
+# Neither the patient's mass nor most aids change what a force costs a person, so one table serves many cases; and a
+# posture does not ask for how long, by whom or for what a force is held, so it serves many tables.
 _KNOWN: dict[tuple[object, ...], PersonTable] = {}
-_MOST_KNOWN = 8192  # of about 2 kB; then it starts anew
+_POSTURES: dict[tuple[object, ...], list[_Posture]] = {}
+_MOST_KNOWN, _MOST_POSTURES = 8192, 2048  # of about 2 kB and 10 kB; then they start anew
 
 
 def person_tables(
-    asked: Demand, people: dict[str, list[Person]], inputs: tuple[UncertainInput, ...]
+    asked: Demand, people: Mapping[str, Sequence[Person]], inputs: tuple[UncertainInput, ...]
 ) -> dict[tuple[int, int, Person], PersonTable]:
-    """Tabulate every person in every effort; all postures that are not known yet are found in one search."""
+    """Tabulate every person in every effort.
+
+    Parameters
+    ----------
+    asked : Demand
+    people : mapping of "left", "right" and "airway" to sequence of Person
+    inputs : tuple of UncertainInput
+        The height of the hands is among them.
+
+    Returns
+    -------
+    dict of (move, effort, person without a place) to PersonTable
+        All postures that are not known yet are found in one search.
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.assessment.crew import airway_lead, crew_of
+    >>> from ergo.plan.chance.inputs import uncertain_inputs
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> one = crew_of(boost, "left", 1)
+    >>> people = {"left": one, "right": one, "airway": [airway_lead()]}
+    >>> ((place, table),) = person_tables(demand_of(boost), people, uncertain_inputs(boost)).items()
+    >>> place == (0, 0, body_of(one[0])), bool(table.forces[0] == 0.0), bool(np.all(np.diff(table.forces) > 0))
+    (True, True, True)
+    """
     hand = next(i for i in inputs if i.name == "hand_height_m")
     shifts = (hand.low - hand.typical, hand.high - hand.typical)
-    places: dict[tuple[int, int, Person], tuple[object, ...]] = {}
+    scenario, least = asked.scenario, _LEAST_SPAN * asked.scenario.patient.mass_kg * G
+    wanted: dict[tuple[int, int, Person], tuple[object, ...]] = {}
     key: tuple[object, ...]
-    wanted: dict[tuple[object, ...], list[Row]] = {}
-    stepped: dict[tuple[object, ...], list[Effort]] = {}
+    unknown: dict[tuple[object, ...], tuple[Person, tuple[object, ...], list[Effort]]] = {}
     for m, (_, efforts) in enumerate(asked.moves):
         for e, effort in enumerate(efforts):
-            top = _reaching(max(float(effort.start_n) * _ROOM, _LEAST_SPAN * asked.scenario.patient.mass_kg * G))
-            shape = _shape(effort, top, shifts, asked.scenario)
+            steps = _steps(effort, max(float(effort.start_n) * _ROOM, least))
+            grip = _grip(effort, scenario)
+            shape = (*grip, len(steps), *_limited(effort, scenario), *shifts)
             sides = ("left", "right") if effort.side == "both" else (effort.side,)
             for person in dict.fromkeys(body_of(p) for side in sides for p in people[side]):
-                places[(m, e, person)] = key = (person, shape)
-                if key not in wanted:
-                    if shape not in stepped:
-                        stepped[shape] = [_at(effort, force) for force in top * _GRID]
-                    wanted[key] = [(step, person, 1.0) for step in stepped[shape]]
-    found = {key: table for key in wanted if (table := _KNOWN.get(key)) is not None}
-    unknown = {key: rows for key, rows in wanted.items() if key not in found}
-    rows = [row for group in unknown.values() for row in group]
-    technique = asked.scenario.handling.technique
-    techniques: list[Technique] = [technique, "best"] if technique == "typical" else [technique]
-    loads = loads_of(asked.scenario, rows * len(techniques), [t for t in techniques for _ in rows])
-    stated, best = loads[: len(rows)], loads[len(loads) - len(rows) :]
-    for k, (key, group) in enumerate(unknown.items()):
-        span = slice(k * _FORCES, (k + 1) * _FORCES)
-        found[key] = _person_table(asked, group, stated[span], best[span], shifts)
+                wanted[(m, e, person)] = key = (person, shape)
+                if key not in _KNOWN:
+                    unknown[key] = person, (person, grip), steps
+    found = {key: _KNOWN[key] for key in wanted.values() if key not in unknown}
+    postures = _postures_of(scenario, unknown.values())
+    for key, (person, place, steps) in unknown.items():
+        found[key] = _person_table(asked, person, steps, postures[place][: len(steps)], shifts)
     if len(_KNOWN) + len(unknown) > _MOST_KNOWN:
         _KNOWN.clear()
     _KNOWN.update((key, found[key]) for key in unknown)
-    return {place: found[key] for place, key in places.items()}
+    return {place: found[key] for place, key in wanted.items()}
 
 
-def _reaching(force: float) -> float:
-    """Return the next of a few round forces, four to each doubling, so that like efforts share a table."""
-    return float(2.0 ** (np.ceil(np.log2(force) * 4.0) / 4.0))
+def _postures_of(
+    scenario: Scenario, wanted: Iterable[tuple[Person, tuple[object, ...], Sequence[Effort]]]
+) -> Mapping[tuple[object, ...], Sequence[_Posture]]:
+    """Return the postures of each person and grip from the least force up, as far as somebody wants them."""
+    rows: dict[tuple[object, ...], list[Row]] = {}
+    for person, place, steps in wanted:
+        known = len(_POSTURES.get(place, ())) + len(rows.get(place, ()))
+        rows.setdefault(place, []).extend((step, person, 1.0) for step in steps[known:])
+    every = [row for group in rows.values() for row in group]
+    stated = scenario.handling.technique
+    techniques: list[Technique] = [stated, "best"] if stated == "typical" else [stated]
+    bodies = bodies_of(scenario, every * len(techniques), [t for t in techniques for _ in every])
+    pairs = zip(bodies[: len(every)], bodies[len(bodies) - len(every) :], strict=True)
+    found = {place: [*_POSTURES.get(place, ()), *islice(pairs, len(group))] for place, group in rows.items()}
+    if len(_POSTURES) + len(found) > _MOST_POSTURES:
+        _POSTURES.clear()
+    _POSTURES.update(found)
+    return found
+
+
+def _steps(effort: Effort, top: float) -> list[Effort]:
+    """Return the effort at every force of the grid, up to the first above `top`."""
+    return [_at(effort, _NODE_N * k**2) for k in range(int(np.ceil(np.sqrt(top / _NODE_N))) + 1)]
 
 
 def _person_table(
-    asked: Demand, rows: list[Row], stated: list[PersonLoad], best: list[PersonLoad], shifts: tuple[float, float]
+    asked: Demand, person: Person, steps: list[Effort], postures: Sequence[_Posture], shifts: tuple[float, float]
 ) -> PersonTable:
     deciding = [limit for limit in LIMITS if limit.key in asked.policy.deciding]
     straight = {limit.key for limit in deciding if not limit.by_posture}
     bent = {limit.key for limit in deciding if limit.by_posture} - {_SPINE}
     compressed = {limit.key for limit in deciding} & {_SPINE}
-    effort, last = rows[-1][0], stated[-1]
+    loads = [load_of(asked.scenario, step, person, 1.0, body) for step, (body, _) in zip(steps, postures, strict=True)]
+    effort, last = steps[-1], loads[-1]
     per_n: dict[str, list[float]] = {"steady": [], "peak": []}
     for shift in shifts:
         there = replace(last, hand_height_m=last.hand_height_m + shift)
@@ -121,22 +168,22 @@ def _person_table(
         for phase, ratio in worst.items():
             per_n[phase].append(ratio)
     posture = [
-        max((_ratio_of(found) for found in held(asked, row[0], load, only=bent)), default=0.0)
-        for row, load in zip(rows, stated, strict=True)
+        max((_ratio_of(found) for found in held(asked, step, load, only=bent)), default=0.0)
+        for step, load in zip(steps, loads, strict=True)
     ]
     spine = [f.value.value for f in held(asked, effort, last, only=compressed) if isinstance(f.value, Value)]
     compression, muscle = (
-        np.array([[getattr(load.body, field) for load in loads] for loads in (stated, best)])
+        np.array([[getattr(body, field) for body in bodies] for bodies in zip(*postures, strict=True)])
         for field in ("compression_n", "muscle_n")
     )
     along = np.array([posture, compression[0], muscle[0], compression[1] - compression[0], muscle[1] - muscle[0]])
     return PersonTable(
-        forces=np.array([float(row[0].start_n) for row in rows]),
+        forces=np.array([float(step.start_n) for step in steps]),
         peak_per_n=(per_n["peak"][0], per_n["peak"][1]),
         steady_per_n=(per_n["steady"][0], per_n["steady"][1]),
         along=along,
         steps=np.diff(along, axis=1),
-        held=np.array([float(load.body.can_be_held) for load in stated]),
+        held=np.array([float(body.can_be_held) for body, _ in postures]),
         spine_limit=spine[0] if spine else float("inf"),
     )
 
@@ -148,13 +195,16 @@ def _ratio_of(found: Held) -> float:
     return _NOT_HELD if isinstance(found.value, NotApplicable) and found.value.outside else 0.0
 
 
-def _shape(effort: Effort, top: float, shifts: tuple[float, float], scenario: Scenario) -> tuple[object, ...]:
-    """All that the cost of a force depends on, but for the person."""
+def _grip(effort: Effort, scenario: Scenario) -> tuple[object, ...]:
+    """All that the posture depends on, but for the person and the force."""
+    numbers = (effort.elevation, effort.reach_m, effort.hand_height_m, scenario.bed.height_m)
+    return (effort.hands, *(round(float(n), 9) for n in numbers), scenario.handling)
+
+
+def _limited(effort: Effort, scenario: Scenario) -> tuple[object, ...]:
+    """What the limits ask beside that."""
     start = float(effort.start_n)
-    held_kg = float(effort.held_kg) / start if start > 0 else 0.0
-    numbers = (effort.elevation, effort.reach_m, effort.hand_height_m, held_kg, top, *shifts, scenario.bed.height_m)
-    stated = (scenario.policy, scenario.handling)
-    return (effort.role, effort.hands, effort.seconds, *(round(float(n), 9) for n in numbers), *stated)
+    return effort.role, effort.seconds, round(float(effort.held_kg) / start if start > 0 else 0.0, 9), scenario.policy
 
 
 def _at(effort: Effort, force: float) -> Effort:
@@ -186,7 +236,7 @@ def person_ratio(
     """
     t = (draws["hand_height_m"] - hand.low) / (hand.high - hand.low) if hand.high > hand.low else 0.0
     forces = grid.forces
-    index = np.minimum((np.sqrt(peak_n / forces[-1]) * (_FORCES - 1)).astype(np.intp), _FORCES - 2)
+    index = np.minimum(np.sqrt(peak_n / _NODE_N).astype(np.intp), len(forces) - 2)
     part = (peak_n - forces[index]) / (forces[index + 1] - forces[index])
 
     def between(ends: tuple[float, float]) -> Floats | float:
