@@ -81,6 +81,18 @@ def uncertain_inputs(scenario: Scenario) -> tuple[UncertainInput, ...]:
     What the user stated keeps its own value as the typical one and the width of the assumed range around it; what the
     user measured on the patient is not drawn.
 
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    tuple of UncertainInput
+        Friction of each layer of the aid first, then of the linen, then handling, posture and the patient's body;
+        each in its own `unit`.
+
+    Source: each input names its own; the scatter of breadth and depth at one mass is that of gordon_2014.
+
     Examples
     --------
     >>> from ergo.scenario import parse_scenario
