@@ -5,29 +5,21 @@ The scenario in SI units is the only truth; every input widget is a view of it. 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, cast
 
 import streamlit as st
 
 from ergo.assessment import Assessment, Demand, demand_of, judge
 from ergo.errors import Fault, InputError
-from ergo.mechanics.case import aid_of
-from ergo.plan.team import (
-    AidOption,
-    TeamAnswer,
-    aid_names,
-    aid_option,
-    own_option,
-    smallest_team,
-    with_options,
-)
+from ergo.plan.team import AidOption, TeamAnswer, aid_names, own_option, with_options
 from ergo.plan.team_curve import CurvePoint, typical_curve
-from ergo.plan.trial import Trial, trial_of
+from ergo.plan.trial import Trial
 from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
+from ergo.show import tasks
 from ergo.show.examples import FIRST, examples
 from ergo.show.link import pack_case, unpack_case
-from ergo.show.pages import _turns
+from ergo.show.pages import _workers
 from ergo.units import Units
 
 __all__ = [
@@ -35,12 +27,12 @@ __all__ = [
     "NOT_SERVING",
     "answer",
     "answer_with_aids",
-    "answered",
     "begin",
     "change",
     "curve",
     "demand_for",
     "enter",
+    "expect_answer",
     "keep_link",
     "link",
     "own_team",
@@ -50,7 +42,7 @@ __all__ = [
     "scenario",
     "take_faults",
     "tell",
-    "trial",
+    "trials",
     "units",
 ]
 
@@ -156,28 +148,7 @@ def link() -> str:
     return f"{base}?{LINK}={pack_case(scenario())}"
 
 
-# The caches hold frozen results, never a user's state; the key is the scenario's own text.
-
-_ANSWERS: dict[str, TeamAnswer] = {}  # looked into as well: a page need not fill the time until an answer is there
-_MOST_ANSWERS = 256  # then it starts anew
-
-
-@st.cache_resource(max_entries=4096, show_spinner=False)
-def _option(text: str) -> AidOption | None:
-    """The smallest team with the aid of a case, or None where that aid does not serve the move."""
-    case = read_scenario(text.encode())
-    return aid_option(case, case.aid)
-
-
-@st.cache_resource(max_entries=256, show_spinner=False)
-def _trial(text: str, aid: str) -> Trial:
-    case = read_scenario(text.encode())
-    return trial_of(case, aid_of(case.model_copy(update={"aid": aid})))
-
-
-def trial(case: Scenario, aid: str) -> Trial:
-    """Return what a trial of one aid would have to show for a case."""
-    return _trial(dump_scenario(case), aid)
+# What is kept holds frozen results, never a user's state; the key is the scenario's own text.
 
 
 @st.cache_resource(max_entries=64, show_spinner=False)
@@ -185,21 +156,15 @@ def _demand(text: str) -> Demand:
     return demand_of(read_scenario(text.encode()))
 
 
+def expect_answer(case: Scenario) -> bool:
+    """Ask for the answer of a case, and return whether it is there already: a page need not fill the time then."""
+    _workers.ask(_workers.ANSWER, tasks.answer, text := dump_scenario(case))
+    return _workers.has(tasks.answer, text)
+
+
 def answer(case: Scenario) -> TeamAnswer:
     """Return the smallest team of a case, without the other aids."""
-    text = dump_scenario(case)
-    found = _ANSWERS.get(text)
-    if found is None:
-        found = smallest_team(case, with_aids=False, asked=_demand(text))
-        if len(_ANSWERS) >= _MOST_ANSWERS:
-            _ANSWERS.clear()
-        _ANSWERS[text] = found
-    return found
-
-
-def answered(case: Scenario) -> bool:
-    """Return whether the answer of a case is there already."""
-    return dump_scenario(case) in _ANSWERS
+    return cast(TeamAnswer, _workers.result(_workers.ask(_workers.ANSWER, tasks.answer, dump_scenario(case))))
 
 
 def curve(case: Scenario) -> tuple[CurvePoint, ...]:
@@ -208,14 +173,14 @@ def curve(case: Scenario) -> tuple[CurvePoint, ...]:
 
 
 def answer_with_aids(case: Scenario) -> TeamAnswer:
-    """Return the smallest team with the other aids; between two of them a change on the page interrupts the work."""
+    """Return the smallest team with the other aids; a change on the page ends the wait."""
     found, names = answer(case), aid_names(case)
     bar = st.empty()
-    options: list[AidOption | None] = []
-    for i, name in enumerate(names):
-        bar.progress(i / len(names), "Looking at the other aids")
-        _turns.give_way()
-        options.append(own_option(found) if name == case.aid else _option(_text(case, name)))
+    asked = {name: _workers.ask(_workers.AIDS, tasks.option, _text(case, name)) for name in names if name != case.aid}
+    options: list[AidOption | None] = [own_option(found)]
+    for i, one in enumerate(asked.values()):
+        bar.progress(i / len(asked), "Looking at the other aids")
+        options.append(_workers.result(one))
     bar.empty()
     return with_options(found, options)
 
@@ -225,10 +190,17 @@ def _text(case: Scenario, aid: str) -> str:
     return dump_scenario(case.model_copy(update={"name": "any", "question": "", "aid": aid}))
 
 
-def people(case: Scenario) -> int | str:
-    """Return only how many people a case needs, or a word where there is no number."""
-    option = _option(_text(case, case.aid))
-    return NOT_SERVING if option is None else option.needs
+def people(cases: Sequence[Scenario]) -> list[int | str]:
+    """Return only how many people each case needs, or a word where there is no number."""
+    asked = [_workers.ask(_workers.MAP, tasks.option, _text(case, case.aid)) for case in cases]
+    options: list[AidOption | None] = [_workers.result(one) for one in asked]
+    return [NOT_SERVING if option is None else option.needs for option in options]
+
+
+def trials(case: Scenario, aids: Sequence[str]) -> Iterator[Trial]:
+    """Yield what a trial of each aid would have to show for a case."""
+    asked = [_workers.ask(_workers.AIDS, tasks.trial, dump_scenario(case), aid) for aid in aids]
+    return (_workers.result(one) for one in asked)
 
 
 def own_team(case: Scenario) -> Assessment:

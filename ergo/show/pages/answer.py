@@ -43,7 +43,7 @@ def _headline(answer: TeamAnswer) -> None:
 def show() -> None:
     """Show the page: the curve first, because it is known first, then how sure the answer is."""
     case, units = _state.scenario(), _state.units()
-    answer = _state.answer(case) if _state.answered(case) else None
+    answer = _state.answer(case) if _state.expect_answer(case) else None
     st.title("How many people does this move need?", anchor=False)
     top, inputs, more = st.empty(), st.container(), st.container()
     left, right = st.columns([3, 2], gap="large")
