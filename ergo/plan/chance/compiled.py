@@ -19,8 +19,8 @@ from ergo.assessment.load import stand_in
 from ergo.mechanics.demand import demand
 from ergo.people.sharing import best_shares
 from ergo.plan.chance.inputs import UncertainInput
-from ergo.plan.chance.person_table import PersonTable, body_of, person_ratio, person_tables
-from ergo.plan.chance.turn_table import TurnTable, turn_forces, turn_table
+from ergo.plan.chance.person_table import PersonTable, body_of, person_ratio, person_tables, posture_draws
+from ergo.plan.chance.turn_table import TurnTable, turn_forces, turn_table, turn_weights
 from ergo.scenario import Side
 
 __all__ = ["Compiled", "compile_demand", "team_forces", "worst_ratio"]
@@ -82,9 +82,10 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
         slide_time_s=draws["slide_time_s"],
     )
     found: dict[tuple[int, int], tuple[Floats, Floats]] = {}
+    weights = next((turn_weights(grid, draws) for grid in compiled.turns.values()), np.empty(0))
     for m, (move, efforts) in enumerate(asked.moves):
         if m in compiled.turns:
-            by_role = turn_forces(compiled.turns[m], move, case, draws, asked.scenario)
+            by_role = turn_forces(compiled.turns[m], move, case, draws, asked.scenario, weights)
         else:
             by_role = {x.role: (x.start_n, x.steady_n) for x in demand(move, case, asked.scenario)}
         for e, effort in enumerate(efforts):
@@ -121,7 +122,7 @@ def worst_ratio(
     size = len(draws["breakaway"])
     worst, largest = np.zeros(size), np.zeros(size)
     hand = next(i for i in compiled.inputs if i.name == "hand_height_m")
-    back_arm = asked.scenario.handling.back_arm_m
+    held_so = posture_draws(draws, hand, asked.scenario.handling.back_arm_m)
     crew = (airway_lead(),) if side == "airway" else crew_of(asked.scenario, side, people)  # type: ignore[arg-type]
     if side == "airway" and not any(r.name == "airway lead" for r in roles_of(asked.scenario)):
         return worst, largest
@@ -147,6 +148,6 @@ def worst_ratio(
             for i, person in enumerate(members):
                 peak_n, steady_n = portion * share[i] * start, portion * share[i] * steady
                 grid = compiled.tables[(m, e, body_of(person))]
-                np.maximum(worst, person_ratio(grid, hand, back_arm, peak_n, steady_n, draws), out=worst)
+                np.maximum(worst, person_ratio(grid, peak_n, steady_n, held_so), out=worst)
                 np.maximum(largest, peak_n, out=largest)
     return worst, largest

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,7 @@ from ergo.plan.chance.inputs import UncertainInput
 from ergo.scenario import Scenario, Technique
 from ergo.units import G
 
-__all__ = ["PersonTable", "body_of", "person_ratio", "person_tables"]
+__all__ = ["PersonTable", "PostureDraws", "body_of", "person_ratio", "person_tables", "posture_draws"]
 
 Floats = NDArray[np.float64]
 Draws = Mapping[str, Floats]
@@ -29,6 +30,16 @@ _NOT_HELD = 2.0  # ratio given to a force that no posture holds: twice over
 _ROOM = 1.8  # the table reaches this far beyond the force at typical values; further out it goes on straight
 _NODE_N = 2.0  # force at the first node; the next stand at its square multiples, dense where a posture changes most
 _LEAST_SPAN = 0.2  # and at least over this part of the patient's weight, where the typical force is small or nil
+
+
+class PostureDraws(NamedTuple):
+    """How a force is held, draw by draw: height of the hands within its spread, how far the technique goes from the
+    stated one to the best, how much shorter the back's lever is, and the product of the last two."""
+
+    height: Floats
+    softer: Floats
+    shorter: Floats
+    both: Floats
 
 
 _Posture = tuple[BodyLoad, BodyLoad]
@@ -214,46 +225,73 @@ def _at(effort: Effort, force: float) -> Effort:
     return replace(effort, start_n=there, steady_n=there, held_kg=effort.held_kg * scale)
 
 
-def person_ratio(
-    grid: PersonTable, hand: UncertainInput, back_arm_m: float, peak_n: Floats, steady_n: Floats, draws: Draws
-) -> Floats:
+def posture_draws(draws: Draws, hand: UncertainInput, back_arm_m: float) -> PostureDraws:
+    """Return what the draws say of how a force is held; the same for everybody and every effort.
+
+    Parameters
+    ----------
+    draws : mapping of input name to ndarray, shape (draws,)
+    hand : UncertainInput
+        How the height of the hands is spread.
+    back_arm_m : float [m]
+        The back's lever at which the tables were made.
+
+    Returns
+    -------
+    PostureDraws
+
+    Examples
+    --------
+    >>> hand = UncertainInput("hand_height_m", "hands", "triangular", 0.0, 0.1, 0.4, "m", "", "", "assumption")
+    >>> draws = {"hand_height_m": np.array([0.1]), "posture": np.array([0.5]), "back_arm_m": np.array([0.05])}
+    >>> posture_draws(draws, hand, 0.06)
+    PostureDraws(height=array([0.25]), softer=array([0.5]), shorter=array([0.2]), both=array([0.1]))
+    """
+    spread = hand.high - hand.low
+    height = (draws["hand_height_m"] - hand.low) / spread if spread > 0 else np.zeros_like(draws["hand_height_m"])
+    softer, shorter = draws["posture"], back_arm_m / draws["back_arm_m"] - 1.0
+    return PostureDraws(height, softer, shorter, softer * shorter)
+
+
+def person_ratio(grid: PersonTable, peak_n: Floats, steady_n: Floats, held_so: PostureDraws) -> Floats:
     """Return the worst ratio to the deciding limits of one person, draw by draw.
 
     Parameters
     ----------
     grid : PersonTable
-    hand : UncertainInput
-        How the height of the hands is spread.
-    back_arm_m : float [m]
-        The back's lever at which the table was made.
     peak_n, steady_n : ndarray, shape (draws,) [N]
         At this person's hands.
-    draws : mapping of input name to ndarray, shape (draws,)
+    held_so : PostureDraws
 
     Returns
     -------
     ndarray, shape (draws,)
+        Beyond the table's forces its last piece goes on straight.
     """
-    t = (draws["hand_height_m"] - hand.low) / (hand.high - hand.low) if hand.high > hand.low else 0.0
-    forces = grid.forces
-    index = np.minimum(np.sqrt(peak_n / _NODE_N).astype(np.intp), len(forces) - 2)
-    part = (peak_n - forces[index]) / (forces[index + 1] - forces[index])
+    spent = peak_n / _NODE_N
+    index = np.minimum(np.sqrt(spent).astype(np.intp), len(grid.forces) - 2)
+    part = (spent - index * index) / (2 * index + 1)  # forces stand at the squares
 
     def between(ends: tuple[float, float]) -> Floats | float:
-        return ends[0] + t * (ends[1] - ends[0])
+        return ends[0] if ends[0] == ends[1] else ends[0] + held_so.height * (ends[1] - ends[0])
 
     ratio = np.maximum(peak_n * between(grid.peak_per_n), steady_n * between(grid.steady_per_n))
-    posture, compression, muscle, softer_compression, softer_muscle = (
-        np.take(grid.along, index, axis=1) + np.take(grid.steps, index, axis=1) * part
-    )
+    rows = np.take(grid.steps, index, axis=1)
+    rows *= part
+    rows += np.take(grid.along, index, axis=1)
+    posture, compression, muscle, softer_compression, softer_muscle = rows
     np.maximum(ratio, posture, out=ratio)
     if not grid.held.all():
         nearer = grid.held[np.where(part < 0.5, index, index + 1)]
         ratio[nearer == 0.0] = np.maximum(ratio[nearer == 0.0], _NOT_HELD)
     if np.isfinite(grid.spine_limit):
-        softer = draws["posture"]
-        compression = compression + softer * softer_compression
-        muscle = muscle + softer * softer_muscle
-        compression = compression + muscle * (back_arm_m / draws["back_arm_m"] - 1.0)
-        np.maximum(ratio, compression / grid.spine_limit, out=ratio)
+        # compression + softer Δcompression + shorter (muscle + softer Δmuscle)
+        softer_compression *= held_so.softer
+        muscle *= held_so.shorter
+        softer_muscle *= held_so.both
+        compression += softer_compression
+        compression += muscle
+        compression += softer_muscle
+        compression /= grid.spine_limit
+        np.maximum(ratio, compression, out=ratio)
     return ratio

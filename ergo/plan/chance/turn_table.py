@@ -18,7 +18,7 @@ from ergo.plan.chance.inputs import UncertainInput
 from ergo.scenario import Scenario
 from ergo.units import G
 
-__all__ = ["TurnTable", "turn_forces", "turn_table"]
+__all__ = ["TurnTable", "turn_forces", "turn_table", "turn_weights"]
 
 Floats = NDArray[np.float64]
 Draws = Mapping[str, Floats]
@@ -47,6 +47,7 @@ def turn_table(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInp
 
 _CHEBYSHEV = np.cos(np.pi * (np.arange(4) + 0.5) / 4)  # nodes from -1 to 1 that keep a cubic honest at the ends
 _TURN_INPUTS = ("breadth_scale", "depth_scale", "hand_height_m")
+_VALUES = ("peak", "mean", "end", "brake", "brake end", "brake mean")
 
 
 @lru_cache(maxsize=16)
@@ -112,7 +113,37 @@ def _smooth_brake(lowering: Turn, weight: float) -> Floats:
     return np.asarray(np.max(signed, axis=-1, where=past | (p < 0), initial=-np.inf))
 
 
-def _weights(axis: Floats, x: Floats) -> Floats:
+def turn_weights(grid: TurnTable, draws: Draws) -> Floats:
+    """Return how much each point of the grid counts in each draw; all turns of a case share it.
+
+    The product of the weights along the axes, each those of the polynomial through its nodes.
+
+    Parameters
+    ----------
+    grid : TurnTable
+        Of any turn of the case.
+    draws : mapping of name to ndarray, shape (draws,)
+
+    Returns
+    -------
+    ndarray, shape (points of the grid, draws)
+        They sum to 1 in every draw.
+
+    Examples
+    --------
+    >>> axes = np.array([0.9, 1.1]), np.ones(1), np.ones(1)
+    >>> grid = TurnTable(axes, {}, np.ones((2, 1, 1)), np.ones(1), np.ones(1))
+    >>> turn_weights(grid, {"breadth_scale": np.array([0.9, 1.0]), "breakaway": np.ones(2)}).round(9).tolist()
+    [[1.0, 0.5], [0.0, 0.5]]
+    """
+    ones = np.ones(len(draws["breakaway"]))
+    breadth, depth, hand = (
+        _along(axis, draws.get(name, ones)) for axis, name in zip(grid.axes, _TURN_INPUTS, strict=True)
+    )
+    return np.asarray(breadth[:, None, None] * depth[:, None] * hand).reshape(-1, len(ones))
+
+
+def _along(axis: Floats, x: Floats) -> Floats:
     """Weights of the polynomial through the nodes of an axis, shape (nodes, draws)."""
     found = []
     for i, node in enumerate(axis):
@@ -122,7 +153,7 @@ def _weights(axis: Floats, x: Floats) -> Floats:
 
 
 def turn_forces(
-    grid: TurnTable, move: PlannedMove, case: Case, draws: Draws, scenario: Scenario
+    grid: TurnTable, move: PlannedMove, case: Case, draws: Draws, scenario: Scenario, weights: Floats
 ) -> dict[str, tuple[Floats, Floats]]:
     """Return peak and steady force of each role of a turn, interpolated for every draw.
 
@@ -135,31 +166,25 @@ def turn_forces(
         Of the draws.
     draws : mapping of name to ndarray, shape (draws,)
     scenario : Scenario
+    weights : ndarray, shape (points of the grid, draws)
+        As from `turn_weights`.
 
     Returns
     -------
     dict of role to (ndarray, ndarray) [N]
     """
-    ones = np.ones(len(draws["breakaway"]))
-    w = [_weights(axis, draws.get(name, ones)) for axis, name in zip(grid.axes, _TURN_INPUTS, strict=True)]
-
-    def at(values: Floats) -> Floats:
-        """Interpolate a quantity that is never negative."""
-        found = np.einsum("ai,bi,ci,abc->i", *w, values, optimize=["einsum_path", (0, 3), (0, 2), (0, 1)])
-        return np.asarray(np.maximum(0.0, found))
-
+    rows = np.stack([*(grid.values[name] for name in _VALUES), grid.elevation + np.pi])
+    found = np.maximum(0.0, rows.reshape(len(rows), -1) @ weights)  # nothing of this is ever negative
     turned = draws["turned_fraction"]
     held = turned if move.hold_s > 0 else 0.0
-    peak = at(grid.values["peak"]) * turned
-    elevation = at(grid.elevation + np.pi) - np.pi
+    peak, mean, end, brake, brake_end, brake_mean = found[:-1]
+    elevation = found[-1] - np.pi
     mu = slip_friction(case.mu)
     weight = scenario.patient.mass_kg * turned * G
-    slip = np.maximum(0.0, peak * np.cos(elevation) - mu * (weight - peak * np.sin(elevation)))
+    pull = peak * turned
+    slip = np.maximum(0.0, pull * np.cos(elevation) - mu * (weight - pull * np.sin(elevation)))
     return {
-        "pull": (peak, np.maximum(at(grid.values["mean"]) * turned, at(grid.values["end"]) * held)),
+        "pull": (pull, np.maximum(mean * turned, end * held)),
         "counter-hold": (slip, slip * np.interp(mu, grid.hold_mu, grid.hold_part)),
-        "brake": (
-            at(grid.values["brake"]) * turned,
-            np.maximum(at(grid.values["brake mean"]) * turned, at(grid.values["brake end"]) * held),
-        ),
+        "brake": (brake * turned, np.maximum(brake_mean * turned, brake_end * held)),
     }
