@@ -43,6 +43,7 @@ class Endurance:
 
 
 @cache
+@cache
 def regions() -> tuple[str, ...]:
     """Return the body regions of the endurance fits.
 
@@ -70,6 +71,12 @@ def _numbers(what: str, name: str, value: Any, low: float, allowed: str) -> Floa
     if not (np.isfinite(numbers).all() and (numbers >= low).all()):
         raise InputError(what, [Fault(name, str(value), allowed)])
     return numbers
+
+
+@cache
+def _fit(region: str) -> tuple[float, float]:
+    fit = evidence.row("endurance", region=region)
+    return float(fit["b0_s"]), float(fit["b1"])
 
 
 def endurance_time(fraction: Any, region: str) -> Endurance:
@@ -109,9 +116,9 @@ def endurance_time(fraction: Any, region: str) -> Endurance:
     if region not in regions():
         raise InputError("endurance", [Fault("region", str(region), " or ".join(regions()))])
     f = _numbers("endurance", "fraction", fraction, 0.0, "0 or more, finite")
-    fit = evidence.row("endurance", region=region)
+    b0, b1 = _fit(region)
     valid = evidence.assumption("endurance_valid_fraction")
-    time = float(fit["b0_s"]) * np.maximum(f, valid.low) ** float(fit["b1"])
+    time = b0 * np.maximum(f, valid.low) ** b1
     within = (f >= valid.low) & (f <= valid.high)
     note = "" if within.all() else f"the fit holds from {valid.low:g} to {valid.high:g} of strength"
     return Endurance(region, f, np.where(f > 1.0, 0.0, time), within, note)

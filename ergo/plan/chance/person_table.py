@@ -242,7 +242,7 @@ def posture_draws(draws: Draws, hand: UncertainInput, back_arm_m: float) -> Post
 
     Examples
     --------
-    >>> hand = UncertainInput("hand_height_m", "hands", "triangular", 0.0, 0.1, 0.4, "m", "", "", "assumption")
+    >>> hand = UncertainInput("hand_height_m", "hands", "triangular", 0.0, 0.1, 0.4, "m", "", "")
     >>> draws = {"hand_height_m": np.array([0.1]), "posture": np.array([0.5]), "back_arm_m": np.array([0.05])}
     >>> posture_draws(draws, hand, 0.06)
     PostureDraws(height=array([0.25]), softer=array([0.5]), shorter=array([0.2]), both=array([0.1]))
