@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 import pickle
-import signal
 import sys
 from typing import BinaryIO
 
@@ -40,7 +39,6 @@ def serve(inward: BinaryIO, outward: BinaryIO) -> None:
 
 
 if __name__ == "__main__":
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the page, and the page's end is the worker's
     if hasattr(os, "nice"):
         os.nice(_LESS_URGENT)
     results = os.fdopen(os.dup(1), "wb")
