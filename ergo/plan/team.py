@@ -13,7 +13,8 @@ from ergo.limits.policy import Verdict
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.landing import Landing
 from ergo.mechanics.layers import Aid, registry
-from ergo.plan.chance.confidence import Drawn, Sureness, sureness
+from ergo.plan.chance.confidence import Sureness, sureness
+from ergo.plan.chance.drawn import Drawn, possible_teams
 from ergo.plan.published import PublishedHeadcount, published_headcounts
 from ergo.plan.team_curve import CurvePoint, drawn_point, typical_curve
 from ergo.plan.team_words import gain_words, why_words
@@ -265,11 +266,11 @@ def with_options(answer: TeamAnswer, options: Iterable[AidOption | None]) -> Tea
 def _option(asked: Demand, confidence: float | None) -> AidOption:
     """Judge no more than the smallest team takes to find."""
     wanted = assumption("confidence").typical if confidence is None else confidence
-    drawn = Drawn(asked)
-    best = _first_enough(asked, (t for t in drawn.teams if drawn.can_reach(*t, wanted) and drawn.chance(*t) >= wanted))
+    drawn, teams = Drawn.usual(asked), possible_teams(asked)
+    best = _first_enough(asked, (t for t in teams if drawn.can_reach(*t, wanted) and drawn.chance(*t) >= wanted))
     shown = best or judge(asked, *largest_team(asked))
     team = shown.left, shown.right
-    chance = drawn.chance(*team) if team in drawn.teams else max(drawn.chance(*t) for t in drawn.teams)
+    chance = drawn.chance(*team) if team in teams else max(drawn.chance(*t) for t in teams)
     return _as_option(shown, best is not None, chance, asked.case.aid)
 
 

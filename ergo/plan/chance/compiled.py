@@ -23,7 +23,7 @@ from ergo.plan.chance.person_table import PersonTable, body_of, person_ratio, pe
 from ergo.plan.chance.turn_table import TurnTable, turn_forces, turn_table, turn_weights
 from ergo.scenario import Side
 
-__all__ = ["Compiled", "compile_demand", "team_forces", "worst_ratio"]
+__all__ = ["Compiled", "compile_demand", "for_more", "team_forces", "worst_ratio"]
 
 Floats = NDArray[np.float64]
 Draws = Mapping[str, Floats]
@@ -31,28 +31,80 @@ Draws = Mapping[str, Floats]
 
 @dataclass(frozen=True)
 class Compiled:
-    """A demand made fast. `tables` is keyed by move, effort and person."""
+    """A demand made fast, for crews of up to `most` people a side. `tables` is keyed by move, effort and person."""
 
     asked: Demand
     inputs: tuple[UncertainInput, ...]
     turns: dict[int, TurnTable]
+    most: int
     tables: dict[tuple[int, int, Person], PersonTable]
 
 
 def compile_demand(asked: Demand, inputs: tuple[UncertainInput, ...], most: int) -> Compiled:
-    """Build the tables of a demand for crews of up to `most` people a side.
+    """Build the tables of a demand.
 
-    Efforts that are nil at typical values are kept where a draw can make them real: a layer that just does not slip.
+    Parameters
+    ----------
+    asked : Demand
+    inputs : tuple of UncertainInput
+    most : int
+        People a side, at most.
+
+    Returns
+    -------
+    Compiled
+        Efforts that are nil at typical values are kept where a draw can make them real: a layer that just does not
+        slip.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.plan.chance.inputs import uncertain_inputs
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> len(compile_demand(demand_of(boost), uncertain_inputs(boost), 3).tables)  # one effort of three people
+    3
     """
     asked = replace(asked, moves=tuple((m, demand(m, asked.case, asked.scenario)) for m, _ in asked.moves))
     turns = {m: turn_table(move, asked.scenario, inputs) for m, (move, _) in enumerate(asked.moves) if move.is_turn}
+    return Compiled(asked, inputs, turns, most, _tables(asked, inputs, most))
+
+
+def for_more(compiled: Compiled, most: int) -> Compiled:
+    """Return the same with tables for larger crews.
+
+    Parameters
+    ----------
+    compiled : Compiled
+    most : int
+        People a side, at most.
+
+    Returns
+    -------
+    Compiled
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.plan.chance.inputs import uncertain_inputs
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> few, inputs = demand_of(boost), uncertain_inputs(boost)
+    >>> len(for_more(compile_demand(few, inputs, 3), 4).tables)
+    4
+    """
+    return replace(compiled, most=most, tables=_tables(compiled.asked, compiled.inputs, most))
+
+
+def _tables(asked: Demand, inputs: tuple[UncertainInput, ...], most: int) -> dict[tuple[int, int, Person], PersonTable]:
     sides: tuple[Side, ...] = ("left", "right")
     people: dict[str, list[Person]] = {
         side: [p for n in range(1, most + 1) for p in crew_of(asked.scenario, side, n)] for side in sides
     }
     people["airway"] = [airway_lead()]
-    tables = person_tables(asked, people, inputs)
-    return Compiled(asked, inputs, turns, tables)
+    return person_tables(asked, people, inputs)
 
 
 def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple[Floats, Floats]]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ergo.assessment import demand_of, roles_of
 from ergo.evidence import assumption
 from ergo.plan.chance.compiled import compile_demand, team_forces
-from ergo.plan.chance.confidence import SEED, draw, evaluate, uniform_chunks
+from ergo.plan.chance.drawn import SEED, draw, evaluate, uniform_chunks
 from ergo.plan.chance.inputs import UncertainInput, uncertain_inputs
 from ergo.scenario import Scenario, read_scenario
 

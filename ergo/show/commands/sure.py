@@ -7,7 +7,8 @@ from typing import Any
 
 from ergo.assessment import demand_of
 from ergo.errors import Fault, InputError
-from ergo.plan.chance.confidence import DRAWS, SEED, sureness
+from ergo.plan.chance.confidence import sureness
+from ergo.plan.chance.drawn import DRAWS, SEED
 from ergo.plan.chance.sensitivity import drivers
 from ergo.scenario import load_scenario
 from ergo.show.commands.options import add_confidence, add_json, add_scenario, add_units, units_of

@@ -7,7 +7,8 @@ import streamlit as st
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
 from ergo.mechanics.case import aid_of
-from ergo.plan.chance.confidence import DRAWS, Sureness, at_confidence, sureness
+from ergo.plan.chance.confidence import Sureness, at_confidence, sureness
+from ergo.plan.chance.drawn import DRAWS
 from ergo.plan.chance.sensitivity import Drivers, drivers
 from ergo.plan.team import smallest_sure
 from ergo.scenario import Scenario, dump_scenario, read_scenario
