@@ -6,7 +6,7 @@ import math
 from html import escape
 
 from ergo.assessment import CAUTIONS, demand_of
-from ergo.plan.team import TeamAnswer
+from ergo.plan.answer import TeamAnswer
 from ergo.show.figures.bed_plan import bed_plan
 from ergo.show.figures.cross_section import cross_section, turn_view
 from ergo.show.figures.force_angle import force_angle

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from ergo.assessment import demand_of
 from ergo.mechanics.case import aid_of
-from ergo.plan.team import AidOption, TeamAnswer, aid_option, smallest_team
+from ergo.plan.answer import AidOption, TeamAnswer
+from ergo.plan.team import aid_option, smallest_team
 from ergo.plan.trial import Trial, trial_of
 from ergo.scenario import read_scenario
 

@@ -12,7 +12,8 @@ import streamlit as st
 
 from ergo.assessment import Assessment, Demand, demand_of, judge
 from ergo.errors import Fault, InputError
-from ergo.plan.team import AidOption, TeamAnswer, aid_names, own_option, with_options
+from ergo.plan.answer import AidOption, TeamAnswer
+from ergo.plan.team import aid_names, own_option, with_options
 from ergo.plan.team_curve import CurvePoint, typical_curve
 from ergo.plan.trial import Trial
 from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from ergo.evidence import assumption
-from ergo.plan.team import TeamAnswer
+from ergo.plan.answer import TeamAnswer
 from ergo.show.figures.people_curve import people_curve
 from ergo.show.pages import _case, _map, _parts, _state, _turns
 from ergo.show.report import answer_words, report_html, report_markdown

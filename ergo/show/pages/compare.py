@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from ergo.limits.policy import verdict_of
-from ergo.plan.team import AidOption
+from ergo.plan.answer import AidOption
 from ergo.plan.trial import Trial
 from ergo.scenario import Scenario
 from ergo.show.figures.aid_bars import aid_bars

@@ -10,7 +10,7 @@ from ergo.mechanics.case import aid_of
 from ergo.plan.chance.confidence import Sureness, at_confidence, sureness
 from ergo.plan.chance.drawn import DRAWS
 from ergo.plan.chance.sensitivity import Drivers, drivers
-from ergo.plan.team import smallest_sure
+from ergo.plan.search import smallest_sure
 from ergo.scenario import Scenario, dump_scenario, read_scenario
 from ergo.show.figures.band_curve import band_curve
 from ergo.show.figures.chance_curve import chance_curve, percent
