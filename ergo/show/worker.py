@@ -14,7 +14,7 @@ from ergo.show import tasks
 
 __all__ = ["serve"]
 
-_LESS_URGENT = 5  # than the page itself: who draws goes before who computes
+_LESS_URGENT = 10  # than the page itself: who draws goes before who computes
 
 
 def serve(inward: BinaryIO, outward: BinaryIO) -> None:

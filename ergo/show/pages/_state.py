@@ -5,16 +5,18 @@ The scenario in SI units is the only truth; every input widget is a view of it. 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, cast
 
 import streamlit as st
 
 from ergo.assessment import Assessment, Demand, demand_of, judge
 from ergo.errors import Fault, InputError
-from ergo.plan.answer import AidOption, TeamAnswer
+from ergo.plan.answer import AidOption, FirstAnswer, TeamAnswer
+from ergo.plan.bed_height import TeamHeight
+from ergo.plan.chance.sensitivity import Drivers
 from ergo.plan.team import aid_names, own_option, with_options
-from ergo.plan.team_curve import CurvePoint, typical_curve
+from ergo.plan.team_curve import CurvePoint
 from ergo.plan.trial import Trial
 from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
 from ergo.show import tasks
@@ -32,8 +34,11 @@ __all__ = [
     "change",
     "curve",
     "demand_for",
+    "drivers",
     "enter",
     "expect_answer",
+    "first_answer",
+    "height",
     "keep_link",
     "link",
     "own_team",
@@ -159,18 +164,31 @@ def _demand(text: str) -> Demand:
 
 def expect_answer(case: Scenario) -> bool:
     """Ask for the answer of a case, and return whether it is there already: a page need not fill the time then."""
-    _workers.ask(_workers.ANSWER, tasks.answer, text := dump_scenario(case))
+    text = dump_scenario(case)
+    if not _workers.has(tasks.answer, text):
+        _workers.ask(_workers.CURVE, tasks.curve, text)
+        _workers.ask(_workers.FIRST, tasks.first, text)
+        _workers.ask(_workers.ANSWER, tasks.answer, text)
     return _workers.has(tasks.answer, text)
 
 
-def answer(case: Scenario) -> TeamAnswer:
-    """Return the smallest team of a case, without the other aids."""
-    return cast(TeamAnswer, _workers.result(_workers.ask(_workers.ANSWER, tasks.answer, dump_scenario(case))))
-
-
 def curve(case: Scenario) -> tuple[CurvePoint, ...]:
-    """Return the curve over team size at typical values, long before the answer is there."""
-    return typical_curve(demand_for(case))
+    """Return the curve over team size at typical values, the first that is known."""
+    return cast("tuple[CurvePoint, ...]", _result(_workers.CURVE, tasks.curve, case))
+
+
+def first_answer(case: Scenario) -> FirstAnswer:
+    """Return the smallest team of a case, the second that is known."""
+    return cast(FirstAnswer, _result(_workers.FIRST, tasks.first, case))
+
+
+def answer(case: Scenario, urgency: int = _workers.FIRST) -> TeamAnswer:
+    """Return the smallest team of a case, without the other aids."""
+    return cast(TeamAnswer, _result(urgency, tasks.answer, case))
+
+
+def _result(urgency: int, task: Callable[..., object], case: Scenario, *more: int) -> object:
+    return _workers.result(_workers.ask(urgency, task, dump_scenario(case), *more))
 
 
 def answer_with_aids(case: Scenario) -> TeamAnswer:
@@ -196,6 +214,16 @@ def people(cases: Sequence[Scenario]) -> list[int | str]:
     asked = [_workers.ask(_workers.MAP, tasks.option, _text(case, case.aid)) for case in cases]
     options: list[AidOption | None] = [_workers.result(one) for one in asked]
     return [NOT_SERVING if option is None else option.needs for option in options]
+
+
+def drivers(case: Scenario, left: int, right: int) -> Drivers:
+    """Return what drives the answer of a case with a team."""
+    return cast(Drivers, _result(_workers.FIRST, tasks.drivers, case, left, right))
+
+
+def height(case: Scenario) -> TeamHeight | None:
+    """Return the best bed height for the own team of a case."""
+    return cast("TeamHeight | None", _result(_workers.FIRST, tasks.height, case))
 
 
 def trials(case: Scenario, aids: Sequence[str]) -> Iterator[Trial]:

@@ -11,8 +11,8 @@ import pickle
 import subprocess
 import sys
 import threading
-from collections import OrderedDict
-from collections.abc import Callable, Iterator
+from collections import OrderedDict, deque
+from collections.abc import Callable, Container, Hashable, Iterator
 from concurrent.futures import Future
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -26,16 +26,17 @@ import ergo
 from ergo.show import tasks
 from ergo.show.pages import _turns
 
-__all__ = ["AIDS", "ANSWER", "MAP", "Ask", "Workers", "ask", "asking", "has", "result", "start"]
+__all__ = ["AIDS", "ANSWER", "CURVE", "FIRST", "MAP", "Ask", "Workers", "ask", "asking", "has", "result", "start"]
 
-ANSWER, AIDS, MAP = range(3)  # how urgent
+CURVE, FIRST, ANSWER, AIDS, MAP = range(5)  # how urgent
 
 _MOST_WORKERS = 3
 _LOOK_S = 0.25  # how often a page that waits looks whether its reader has changed something or left
-_KEPT = {"answer": 256, "option": 4096, "trial": 256}  # results of about 80, 1 and 1 kB
+_MOST_KEPT, _FEWER_KEPT = 4096, {"first": 256, "answer": 256}  # these have up to 80 kB, the others a few
+_CASES = 8  # that a process still has at hand
 _GONE = (OSError, EOFError, pickle.UnpicklingError)  # what speaking to a process that has ended comes to
 
-Key = tuple[str, tuple[str, ...]]
+Key = tuple[str, tuple[Hashable, ...]]
 
 
 @dataclass(slots=True, eq=False)
@@ -48,10 +49,9 @@ class Ask:
     wanted: int = 0
     future: Future[Any] = field(default_factory=Future)
 
-    @property
-    def order(self) -> tuple[int, int]:
-        """The most urgent first, then who asked first."""
-        return self.urgency, self.number
+    def order(self, at_hand: Container[Hashable]) -> tuple[int, bool, int]:
+        """The most urgent first, then what a process has at hand, then who asked first."""
+        return self.urgency, self.key[1][0] not in at_hand, self.number
 
 
 class Workers:
@@ -64,7 +64,7 @@ class Workers:
         self._changed = threading.Condition()
         self._waits: list[Ask] = []
         self._open: dict[Key, Ask] = {}
-        self._kept: dict[str, OrderedDict[Key, Future[Any]]] = {name: OrderedDict() for name in _KEPT}
+        self._kept: dict[str, OrderedDict[Key, Future[Any]]] = {name: OrderedDict() for name in tasks.__all__}
         self._numbers = count()
         self._own = threading.local()
 
@@ -90,8 +90,8 @@ class Workers:
                         self._waits.remove(one)
                         del self._open[one.key]
 
-    def ask(self, urgency: int, task: Callable[..., Any], *arguments: str) -> Future[Any]:
-        """Ask for a task of `ergo.show.tasks`; returns at once."""
+    def ask(self, urgency: int, task: Callable[..., Any], *arguments: Hashable) -> Future[Any]:
+        """Ask for a task of `ergo.show.tasks`, about the case that comes first; returns at once."""
         key = task.__name__, arguments
         self.start()
         with self._changed:
@@ -110,27 +110,29 @@ class Workers:
                 asked.append(one)
             return one.future
 
-    def has(self, task: Callable[..., Any], *arguments: str) -> bool:
+    def has(self, task: Callable[..., Any], *arguments: Hashable) -> bool:
         """Return whether the result is there already."""
         with self._changed:
             return (task.__name__, arguments) in self._kept[task.__name__]
 
     def _work(self) -> None:
         process: subprocess.Popen[bytes] | None = None
+        at_hand: deque[Hashable] = deque(maxlen=_CASES)
         while True:
             if process is None:
                 process = _process()
             with self._changed:
                 self._changed.wait_for(lambda: self._waits)
-                one = min(self._waits, key=lambda waiting: waiting.order)
+                one = min(self._waits, key=lambda waiting: waiting.order(at_hand))
                 self._waits.remove(one)
+            at_hand.append(one.key[1][0])
             process, (good, found) = _done(process, one.key)
             with self._changed:
                 del self._open[one.key]
                 if good:
                     kept = self._kept[one.key[0]]
                     kept[one.key] = one.future
-                    while len(kept) > _KEPT[one.key[0]]:
+                    while len(kept) > _FEWER_KEPT.get(one.key[0], _MOST_KEPT):
                         kept.popitem(last=False)
             if good:
                 one.future.set_result(found)

@@ -9,9 +9,8 @@ from ergo.limits.policy import Verdict
 from ergo.mechanics.case import aid_of
 from ergo.plan.chance.confidence import Sureness, at_confidence, sureness
 from ergo.plan.chance.drawn import DRAWS
-from ergo.plan.chance.sensitivity import Drivers, drivers
 from ergo.plan.search import smallest_sure
-from ergo.scenario import Scenario, dump_scenario, read_scenario
+from ergo.scenario import Scenario, dump_scenario
 from ergo.show.figures.band_curve import band_curve
 from ergo.show.figures.chance_curve import chance_curve, percent
 from ergo.show.figures.convergence import convergence
@@ -24,16 +23,6 @@ _DONE, _STOPPED = "ergo.sure.done", "ergo.sure.stopped"
 _CHOICES = (DRAWS, 4 * DRAWS, 16 * DRAWS, 64 * DRAWS)
 _STEP = 4096  # draws between two looks at the stop button
 _BANDS = ("Share of the limit", "Force of one person")
-
-
-@st.cache_data(max_entries=32, show_spinner=False)
-def _drawn(text: str) -> Sureness:
-    return sureness(read_scenario(text.encode()))
-
-
-@st.cache_data(max_entries=32, show_spinner=False)
-def _drivers(text: str, left: int, right: int) -> Drivers:
-    return drivers(read_scenario(text.encode()), left, right)
 
 
 def show() -> None:
@@ -59,7 +48,7 @@ def show() -> None:
         on_change=keep,
     )
     wanted = st.session_state[_CONFIDENCE]
-    sure = at_confidence(_more(case) or _drawn(dump_scenario(case)), asked, wanted)
+    sure = at_confidence(_more(case) or _state.answer(case).sure, asked, wanted)
     best = smallest_sure(asked, sure)
     with headline:
         if best is None:
@@ -153,7 +142,7 @@ def _more(case: Scenario) -> Sureness | None:
 def _driver_part(case: Scenario, team: tuple[int, int]) -> None:
     st.subheader("What drives the answer", anchor=False)
     with st.spinner("Working out what drives the answer"):
-        found = _drivers(dump_scenario(case), *team)
+        found = _state.drivers(case, *team)
     st.markdown(f"**{_parts.plain(found.why)}**")
     _parts.figure(driver_bars(found), "fig.drivers")
     st.caption(
