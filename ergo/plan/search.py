@@ -83,6 +83,7 @@ class Search:
         """The answer with all that is found without looking at another aid."""
         first, best, asked = self.first, self._best, self.asked
         sure = sureness(self.scenario, asked=asked, confidence=self.confidence, drawn=self._drawn)
+        del self._drawn  # megabytes, and all is known now
         one_more = _one_more(asked, best) if best else None
         return TeamAnswer(
             **{name: getattr(first, name) for name in FirstAnswer.__slots__},

@@ -19,10 +19,12 @@ from ergo.plan.team_curve import CurvePoint
 from ergo.plan.trial import Trial, trial_of
 from ergo.scenario import read_scenario
 
+CASES = 24  # at hand, of up to 3 MB while they are worked on, then a few hundred kB
+
 __all__ = ["answer", "curve", "drivers", "first", "height", "option", "trial"]
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=CASES)
 def _search(case: str) -> Search:
     """Remembered, for the next question about the same case."""
     return Search(read_scenario(case.encode()))

@@ -33,7 +33,6 @@ CURVE, FIRST, ANSWER, AIDS, MAP = range(5)  # how urgent
 _MOST_WORKERS = 3
 _LOOK_S = 0.25  # how often a page that waits looks whether its reader has changed something or left
 _MOST_KEPT, _FEWER_KEPT = 4096, {"first": 256, "answer": 256}  # these have up to 80 kB, the others a few
-_CASES = 8  # that a process still has at hand
 _GONE = (OSError, EOFError, pickle.UnpicklingError)  # what speaking to a process that has ended comes to
 
 Key = tuple[str, tuple[Hashable, ...]]
@@ -117,7 +116,7 @@ class Workers:
 
     def _work(self) -> None:
         process: subprocess.Popen[bytes] | None = None
-        at_hand: deque[Hashable] = deque(maxlen=_CASES)
+        at_hand: deque[Hashable] = deque(maxlen=tasks.CASES)
         while True:
             if process is None:
                 process = _process()
