@@ -81,6 +81,7 @@ class Search:
     @cached_property
     def whole(self) -> TeamAnswer:
         """The answer with all that is found without looking at another aid."""
+        curve = self.curve  # its people's postures are those of every team that is judged afterwards
         first, best, asked = self.first, self._best, self.asked
         sure = sureness(self.scenario, asked=asked, confidence=self.confidence, drawn=self._drawn)
         del self._drawn  # megabytes, and all is known now
@@ -88,7 +89,7 @@ class Search:
         return TeamAnswer(
             **{name: getattr(first, name) for name in FirstAnswer.__slots__},
             sure=sure,
-            curve=tuple(drawn_point(point, sure) for point in self.curve),
+            curve=tuple(drawn_point(point, sure) for point in curve),
             one_more=one_more,
             aids=(),
             published=published_headcounts(self.scenario),

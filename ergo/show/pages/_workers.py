@@ -148,7 +148,7 @@ def _process() -> subprocess.Popen[bytes] | None:
             [sys.executable, "-m", "ergo.show.worker"],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
-            env=os.environ | {"PYTHONPATH": paths, "OPENBLAS_NUM_THREADS": "1"},
+            env=os.environ | {"PYTHONPATH": paths},
             start_new_session=True,  # Ctrl-C is for the page, and the page's end is the worker's
         )
     except OSError:
