@@ -203,7 +203,8 @@ def possible_teams(asked: Demand) -> list[tuple[int, int]]:
     -------
     list of (left, right)
         Fewest people first, then evenest, then more on the far side. No side has more than there are places or than
-        `MOST`, and a side that no move needs has nobody; (1, 1) alone where nobody is needed or a needed side has no place.
+        `MOST`, and a side that no move needs has nobody. (1, 1) alone where nobody is needed or a needed side has no
+        place.
 
     Examples
     --------
