@@ -119,7 +119,34 @@ def shared(asked: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float]
 
 
 def stand_in(effort: Effort, crew: Sequence[Person]) -> tuple[Sequence[Person], list[float], float]:
-    """Return who takes part in an effort, where along the patient, and where the force acts."""
+    """Return who takes part in an effort, where along the patient they stand, and where the force acts.
+
+    Parameters
+    ----------
+    effort : Effort
+    crew : sequence of Person
+        Everybody on the side; a limb takes the first `pullers_per_limb` of them at most.
+
+    Returns
+    -------
+    people : sequence of Person
+    places : list of float [m]
+        From the top of the patient's head, one a person.
+    centre : float [m]
+        From there too. Places and centre are 0 where they do not matter: for a limb, the head, or both sides at once.
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> prone = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
+    >>> slide = demand_of(prone).moves[0][1][0]
+    >>> people, places, centre = stand_in(slide, crew_of(prone, slide.side, 2))
+    >>> [person.label for person in people], places[0] < centre < places[1]
+    (['right side, at the shoulder', 'right side, at the knee'], True)
+    """
     people = crew[: int(assumption("pullers_per_limb").typical)] if effort.role == "limb hold" else crew
     if effort.role in ("limb hold", "head hold") or effort.side == "both":
         return people, [0.0] * len(people), 0.0  # places along the body do not matter there

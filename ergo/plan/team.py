@@ -127,6 +127,15 @@ def compare_aids(
     -------
     tuple of AidOption
         The scenario's own aids are among them.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> options = compare_aids(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> needs = {option.aid: option.needs for option in options}
+    >>> needs["slide sheet"] < needs["no aid"], "transfer board" in needs  # a board only bridges two beds
+    (True, False)
     """
     options = []
     names = aid_names(scenario)
@@ -138,12 +147,50 @@ def compare_aids(
 
 
 def aid_names(scenario: Scenario) -> tuple[str, ...]:
-    """Return the aids that a scenario can choose from: the registry's and its own."""
+    """Return the aids that a scenario can choose from: the registry's and its own.
+
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    tuple of str
+        Also those that do not serve its procedure.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> aid_names(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))[:3]
+    ('no aid', 'cotton draw sheet', 'slide sheet')
+    """
     return (*registry(), *(own.name for own in scenario.own_aids))
 
 
 def aid_option(scenario: Scenario, name: str, confidence: float | None = None) -> AidOption | None:
-    """Return the smallest team with one aid, or None if it does not serve the scenario's procedure."""
+    """Return the smallest team with one aid, or None if it does not serve the scenario's procedure.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    name : str
+        One of `aid_names`.
+    confidence : float, optional
+        As for `smallest_team`.
+
+    Returns
+    -------
+    AidOption or None
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> aid_option(boost, "slide sheet").people, aid_option(boost, "transfer board")
+    (2, None)
+    """
     try:
         return own_option(Search(scenario.model_copy(update={"aid": name}), confidence).first)
     except InputError:
@@ -157,6 +204,17 @@ def _ranked(options: Iterable[AidOption | None]) -> tuple[AidOption, ...]:
 
 def with_options(answer: TeamAnswer, options: Iterable[AidOption | None]) -> TeamAnswer:
     """Return an answer that was found without the other aids, with them.
+
+    Parameters
+    ----------
+    answer : TeamAnswer
+    options : iterable of AidOption or None
+        In any order, the answer's own aid among them; None, for an aid that does not serve, is left out.
+
+    Returns
+    -------
+    TeamAnswer
+        With the options ranked, fewest people first, and with what they and one more person gain in words.
 
     Examples
     --------
@@ -174,6 +232,14 @@ def with_options(answer: TeamAnswer, options: Iterable[AidOption | None]) -> Tea
 
 def own_option(answer: FirstAnswer) -> AidOption:
     """Return what an answer says of its own aid, to stand beside the other aids.
+
+    Parameters
+    ----------
+    answer : FirstAnswer
+
+    Returns
+    -------
+    AidOption
 
     Examples
     --------

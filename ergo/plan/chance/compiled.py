@@ -108,7 +108,7 @@ def _tables(asked: Demand, inputs: tuple[UncertainInput, ...], most: int) -> dic
 
 
 def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple[Floats, Floats]]:
-    """Return the peak and steady force of every effort in every draw [N].
+    """Return the peak and steady force of every effort in every draw.
 
     Parameters
     ----------
@@ -117,7 +117,21 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
 
     Returns
     -------
-    dict of (move, effort) to (start, steady)
+    dict of (move, effort) to (start, steady), ndarrays of shape (draws,) [N]
+        Of a whole side, or of both where both pull.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.plan.chance.inputs import uncertain_inputs
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> asked, inputs = demand_of(boost), uncertain_inputs(boost)
+    >>> typical = {spread.name: np.array([spread.typical]) for spread in inputs}
+    >>> start, steady = team_forces(compile_demand(asked, inputs, 2), typical)[(0, 0)]
+    >>> bool(np.isclose(start[0], asked.moves[0][1][0].start_n)), bool(steady[0] < start[0])
+    (True, True)
     """
     asked = compiled.asked
     size = len(draws["breakaway"])
@@ -156,6 +170,8 @@ def worst_ratio(
 ) -> tuple[Floats, Floats]:
     """Return, draw by draw, the worst ratio and the largest force of one side with `people` there.
 
+    Each person's share is the best split times their own effort, over the sum of all these on the side.
+
     Parameters
     ----------
     compiled : Compiled
@@ -163,12 +179,31 @@ def worst_ratio(
     draws : mapping of input name to ndarray, shape (draws,)
     side : "left", "right" or "airway"
     people : int
+        1 to `compiled.most`; the airway has its one lead whatever is asked.
     effort_spread : ndarray, shape (6 or more, draws)
         e^(σ z) of each person.
 
     Returns
     -------
-    ratio, force : ndarray, shape (draws,)
+    ratio : ndarray, shape (draws,) [-]
+        To the deciding limits; above 1 somebody is over one.
+    force : ndarray, shape (draws,) [N]
+        Peak at one pair of hands.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.plan.chance.inputs import uncertain_inputs
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> inputs = uncertain_inputs(boost)
+    >>> compiled = compile_demand(demand_of(boost), inputs, 2)
+    >>> typical = {spread.name: np.array([spread.typical]) for spread in inputs}
+    >>> forces, even = team_forces(compiled, typical), np.ones((6, 1))
+    >>> (_, alone), (_, two) = (worst_ratio(compiled, forces, typical, "left", n, even) for n in (1, 2))
+    >>> (alone / two).tolist()  # a half each, where all try alike
+    [2.0]
     """
     asked = compiled.asked
     size = len(draws["breakaway"])

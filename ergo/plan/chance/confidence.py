@@ -147,6 +147,16 @@ def at_confidence(sure: Sureness, asked: Demand, confidence: float) -> Sureness:
     Returns
     -------
     Sureness
+        The team with the fewest people that reaches it, or the surest where none does or the case is refused.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> drawn = sureness(boost, draws=256)
+    >>> [at_confidence(drawn, demand_of(boost), wanted).people for wanted in (0.1, 0.9)]
+    [2, 4]
     """
     enough = () if asked.refusals else tuple(c for c in sure.every if c.chance >= confidence)
     best = enough[0] if enough else None

@@ -35,6 +35,8 @@ def draw(
 ) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Turn uniform numbers into draws of every input and of every person's effort.
 
+    effort = e^(σ z), z the standard normal value of the uniform number and σ the `share_spread` in evidence
+
     Parameters
     ----------
     inputs : tuple of UncertainInput
@@ -45,7 +47,17 @@ def draw(
 
     Returns
     -------
-    (values by input name, efforts by side)
+    values : dict of input name to ndarray, shape (draws,)
+        Each in the unit of its input.
+    efforts : dict of side to ndarray, shape (6, draws) [-]
+        Only one row for the airway, all ones.
+
+    Examples
+    --------
+    >>> spread = UncertainInput("mu_0", "friction", "triangular", 0.2, 0.3, 0.4, "-", "", "judgement")
+    >>> values, efforts = draw((spread,), np.full((1, 13), 0.5))
+    >>> values["mu_0"].round(9).tolist(), efforts["left"].shape, bool(np.allclose(efforts["left"], 1.0))
+    ([0.3], (6, 1), True)
     """
     values = {spread.name: spread.at(u[:, i]) for i, spread in enumerate(inputs)}
     sigma = assumption("share_spread").typical
@@ -150,14 +162,59 @@ def evaluate(compiled: Compiled, u: Floats, teams: Iterable[Team]) -> tuple[dict
 
 
 def uniform_chunks(dimensions: int, draws: int, seed: int, chunk: int = CHUNK) -> Iterator[Floats]:
-    """Yield Sobol points with a random digital shift in chunks; the same points whatever the chunk."""
+    """Yield Sobol points with a random digital shift in chunks; the same points whatever the chunk.
+
+    Parameters
+    ----------
+    dimensions : int
+        1 to `sobol.MOST_DIMENSIONS`.
+    draws : int
+        How many points; a power of two keeps them balanced.
+    seed : int
+        Of the shift.
+    chunk : int
+        Points in one array at most.
+
+    Yields
+    ------
+    ndarray, shape (chunk or what is left, dimensions), 0 to 1 without 1
+
+    Examples
+    --------
+    >>> (whole,) = uniform_chunks(3, 8, seed=1)
+    >>> bool(np.array_equal(whole, np.concatenate(list(uniform_chunks(3, 8, seed=1, chunk=5)))))
+    True
+    >>> np.sort(np.floor(8 * whole[:, 0])).tolist()  # one in each eighth
+    [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0]
+    """
     shift = np.random.default_rng(seed).integers(2**30, size=dimensions, dtype=np.uint32)
     for start in range(0, draws, chunk):
         yield sobol_points(dimensions, start, min(chunk, draws - start), shift)
 
 
 def possible_teams(asked: Demand) -> list[tuple[int, int]]:
-    """Teams with somebody wherever a move needs somebody: fewest people, then evenest, then more on the far side."""
+    """Return the teams with somebody wherever a move needs somebody.
+
+    Parameters
+    ----------
+    asked : Demand
+
+    Returns
+    -------
+    list of (left, right)
+        Fewest people first, then evenest, then more on the far side. No side has more than there are places or than
+        `MOST`, and a side that no move needs has nobody. (1, 1) alone where nobody is needed or a needed side has no
+        place.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> possible_teams(demand_of(boost))[:5]
+    [(1, 1), (1, 2), (2, 1), (2, 2), (1, 3)]
+    """
     bed = asked.scenario.bed
     most = min(bed.places_left, MOST), min(bed.places_right, MOST)
     needed: set[Side] = set(asked.guarded)

@@ -67,7 +67,26 @@ class PersonTable:
 
 
 def body_of(person: Person) -> Person:
-    """Strip a person of the place: two people of the same body share a table."""
+    """Return a person without the place where they stand: two people of the same body share a table.
+
+    Parameters
+    ----------
+    person : Person
+
+    Returns
+    -------
+    Person
+
+    Examples
+    --------
+    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> (left,), (right,) = crew_of(boost, "left", 1), crew_of(boost, "right", 1)
+    >>> left == right, body_of(left) == body_of(right)
+    (False, True)
+    """
     return replace(person, label="", along_m=0.0)
 
 
@@ -256,17 +275,31 @@ def posture_draws(draws: Draws, hand: UncertainInput, back_arm_m: float) -> Post
 def person_ratio(grid: PersonTable, peak_n: Floats, steady_n: Floats, held_so: PostureDraws) -> Floats:
     """Return the worst ratio to the deciding limits of one person, draw by draw.
 
+    max(peak x its ratio per newton, steady x its own, ratio of the posture, (C + t ΔC + a (M + t ΔM)) / C_limit), with
+    C the compression, M what the muscle adds to it, Δ by how much the best posture changes them, t how far the
+    technique goes to the best and a how much shorter the back's lever is.
+
     Parameters
     ----------
     grid : PersonTable
     peak_n, steady_n : ndarray, shape (draws,) [N]
-        At this person's hands.
+        At this person's hands, not below zero.
     held_so : PostureDraws
 
     Returns
     -------
-    ndarray, shape (draws,)
-        Beyond the table's forces its last piece goes on straight.
+    ndarray, shape (draws,) [-]
+        Beyond the table's forces its last piece goes on straight. At least 2 where no posture holds the force.
+
+    Examples
+    --------
+    >>> along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
+    >>> forces, steps = np.array([0.0, 2.0, 8.0]), np.diff(along, axis=1)
+    >>> grid = PersonTable(forces, (0.1, 0.3), (0.0, 0.0), along, steps, np.ones(3), spine_limit=3400.0)
+    >>> usual, middle = np.zeros(2), np.full(2, 0.5)  # hands half way up: 0.2 a newton
+    >>> pull = np.array([1.0, 5.0])
+    >>> person_ratio(grid, pull, pull, PostureDraws(middle, usual, usual, usual)).round(9).tolist()
+    [0.323529412, 1.0]
     """
     spent = peak_n / _NODE_N
     index = np.minimum(np.sqrt(spent).astype(np.intp), len(grid.forces) - 2)
