@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from ergo.assessment import Assessment, assess
     from ergo.errors import Fault, InputError
-    from ergo.plan.team import TeamAnswer, smallest_team
+    from ergo.plan.answer import TeamAnswer
+    from ergo.plan.team import smallest_team
     from ergo.scenario import Scenario, dump_scenario, load_scenario, parse_scenario
 
 __all__ = [
@@ -35,7 +36,7 @@ _HOMES = {
     "InputError": "ergo.errors",
     "assess": "ergo.assessment",
     "Scenario": "ergo.scenario",
-    "TeamAnswer": "ergo.plan.team",
+    "TeamAnswer": "ergo.plan.answer",
     "dump_scenario": "ergo.scenario",
     "load_scenario": "ergo.scenario",
     "parse_scenario": "ergo.scenario",

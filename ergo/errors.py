@@ -45,3 +45,7 @@ class InputError(ValueError):
         if count > len(lines) - 1:
             lines.append(f"  … and {count - (len(lines) - 1)} more")
         super().__init__("\n".join(lines))
+
+    def __reduce__(self) -> tuple[type[InputError], tuple[str, tuple[Fault, ...], int]]:
+        """Pass whole from one process to another."""
+        return InputError, (self.what, self.faults, self.total)

@@ -233,17 +233,62 @@ def load_scenario(path: str | Path) -> Scenario:
     ------
     InputError
         If the file cannot be read or anything in it is wrong; lists every fault.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> one = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> with TemporaryDirectory() as folder:
+    ...     case = Path(folder) / "case.toml"
+    ...     _ = case.write_text(dump_scenario(one), encoding="utf-8")
+    ...     load_scenario(case) == one
+    True
     """
     return read_scenario(read_bytes(path), str(Path(path)))
 
 
 def read_scenario(raw: bytes, what: str = "scenario") -> Scenario:
-    """Read a scenario from the bytes of a TOML file; `what` names it in the error."""
+    """Read a scenario from the bytes of a TOML file.
+
+    Parameters
+    ----------
+    raw : bytes
+        UTF-8 text.
+    what : str
+        Names the input in the error.
+
+    Returns
+    -------
+    Scenario
+
+    Raises
+    ------
+    InputError
+        If it is not TOML or anything in it is wrong; lists every fault.
+
+    Examples
+    --------
+    >>> raw = b'name = "x"\\nprocedure = "boost"\\npatient = {sex = "F", mass_kg = 70.0, stature_m = 1.6}'
+    >>> read_scenario(raw).patient.mass_kg
+    70.0
+    """
     return parse_scenario(read_toml(raw, what), what)
 
 
 def parse_scenario(data: dict[str, Any], what: str = "scenario") -> Scenario:
     """Check a scenario given as nested dictionaries, as TOML reads it.
+
+    Parameters
+    ----------
+    data : dict
+        Name, procedure and patient; what else is left out takes its default.
+    what : str
+        Names the input in the error.
+
+    Returns
+    -------
+    Scenario
 
     Raises
     ------
@@ -268,6 +313,15 @@ def parse_scenario(data: dict[str, Any], what: str = "scenario") -> Scenario:
 
 def dump_scenario(scenario: Scenario) -> str:
     """Return the scenario as TOML text that reads back to an equal scenario.
+
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    str
+        Defaults are written out, so that the case stays the same when a default changes.
 
     Examples
     --------

@@ -49,7 +49,25 @@ T = TypeVar("T", bound=BaseModel)
 
 
 def number(unit: str, low: float, high: float, default: Any = ..., key: str = "") -> Any:
-    """Describe a number by unit and allowed range; with `key` its default is the typical value known."""
+    """Describe a number by unit and allowed range; with `key` its default is the typical value known.
+
+    Parameters
+    ----------
+    unit : str
+    low, high : float
+        Allowed range in that unit, ends included.
+    default : Any, stands where the number is left out; without it and `key` it must be given
+    key : str, an assumption in evidence, which names the source
+
+    Returns
+    -------
+    Any, a field of a `Stated` model
+
+    >>> class Pull(Stated):
+    ...     angle_deg: float = number("deg", -10, 60, key="pull_angle")
+    >>> Pull().angle_deg
+    15.0
+    """
     extra: dict[str, Any] = {"unit": unit}
     if key:
         extra["assumption"] = key
@@ -81,8 +99,15 @@ class Default:
 def defaults_used(stated: BaseModel, prefix: str = "") -> tuple[Default, ...]:
     """List every default out of evidence that stands because the user left the field out.
 
-    Examples
-    --------
+    Parameters
+    ----------
+    stated : BaseModel
+    prefix : str, put before the name of each field
+
+    Returns
+    -------
+    tuple of Default
+
     >>> class Pull(Stated):
     ...     angle_deg: float = number("deg", -10, 60, key="pull_angle")
     >>> [(d.field, d.value, d.known) for d in defaults_used(Pull())], defaults_used(Pull(angle_deg=5.0))
@@ -109,8 +134,6 @@ def _defaults(stated: BaseModel, prefix: str) -> Iterator[Default]:
 def default_of(key: str, field: str = "") -> Default:
     """Return one assumed value as a default with its source and year.
 
-    Examples
-    --------
     >>> default_of("pull_angle").known
     'judgement'
     """
@@ -126,7 +149,26 @@ def default_of(key: str, field: str = "") -> Default:
 
 
 def read_bytes(path: str | Path) -> bytes:
-    """Return the bytes of a file a user names; InputError if it is too large or cannot be read."""
+    """Return the bytes of a file a user names.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    InputError
+        If it cannot be read or is larger than `LARGEST_FILE`.
+
+    >>> read_bytes("nowhere/case.toml")
+    Traceback (most recent call last):
+    ergo.errors.InputError: nowhere/case.toml has 1 fault:
+      file = case.toml: No such file or directory
+    """
     path = Path(path)
     try:
         if path.stat().st_size > LARGEST_FILE:
@@ -138,7 +180,25 @@ def read_bytes(path: str | Path) -> bytes:
 
 
 def read_toml(raw: bytes, what: str) -> dict[str, Any]:
-    """Return the tables of a TOML text; InputError if it is too large, not UTF-8 or not TOML."""
+    """Return the tables of a TOML text.
+
+    Parameters
+    ----------
+    raw : bytes
+    what : str, names the input in the error
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    InputError
+        If it is larger than `LARGEST_FILE`, has a line over `LONGEST_LINE`, is not UTF-8 or not TOML.
+
+    >>> read_toml(b"[patient]\\nmass_kg = 70.0", "case")
+    {'patient': {'mass_kg': 70.0}}
+    """
     if len(raw) > LARGEST_FILE:
         raise InputError(what, [Fault("file", f"{len(raw)}", f"at most {LARGEST_FILE}", "bytes")])
     try:
@@ -160,29 +220,26 @@ def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict
 
     Parameters
     ----------
-    model : type
-        The frozen model of the whole file.
-    data : dict
-        As TOML reads it.
-    what : str
-        Names the input in the error.
+    model : type, the frozen model of the whole file
+    data : dict, as TOML reads it
+    what : str, names the input in the error
     cross : callable
         Finds what is wrong between fields; reads raw data so that it also works beside other faults.
+
+    Returns
+    -------
+    T, an instance of `model`
 
     Raises
     ------
     InputError
         Lists every fault: field, value, allowed range, unit; an unknown field with the nearest known name.
 
-    Examples
-    --------
     >>> class Visit(Stated):
     ...     minutes: float = number("min", 0, 60)
-    >>> try:
-    ...     check(Visit, {"minutes": 90.0, "minute": 1}, "visit", lambda data: [])
-    ... except InputError as error:
-    ...     print(error)
-    visit has 2 faults:
+    >>> check(Visit, {"minutes": 90.0, "minute": 1}, "visit", lambda data: [])
+    Traceback (most recent call last):
+    ergo.errors.InputError: visit has 2 faults:
       minutes = 90.0: 0 to 60 [min]
       minute = 1: unknown field; did you mean minutes?
     """
@@ -205,7 +262,21 @@ def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict
 
 
 def dump(stated: BaseModel) -> str:
-    """Return what was stated as TOML text that reads back to an equal object."""
+    """Return what was stated as TOML text that reads back to an equal object.
+
+    Parameters
+    ----------
+    stated : BaseModel
+
+    Returns
+    -------
+    str
+
+    >>> class Visit(Stated):
+    ...     minutes: float = number("min", 0, 60)
+    >>> print(dump(Visit(minutes=5.0)), end="")
+    minutes = 5.0
+    """
     return tomli_w.dumps(stated.model_dump(mode="python", exclude_none=True))
 
 

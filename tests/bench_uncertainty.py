@@ -16,7 +16,8 @@ from ergo.assessment import demand_of
 from ergo.mechanics.outline import Outline
 from ergo.mechanics.turn import turn_by_sheet
 from ergo.plan.chance.compiled import compile_demand
-from ergo.plan.chance.confidence import evaluate, sureness, uniform_chunks
+from ergo.plan.chance.confidence import sureness
+from ergo.plan.chance.drawn import evaluate, uniform_chunks
 from ergo.plan.chance.inputs import uncertain_inputs
 from ergo.units import G
 

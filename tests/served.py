@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import socket
@@ -40,8 +41,13 @@ class Server:
     output: Path
 
     def memory_mb(self) -> float:
-        """Return the memory of the process that lies in RAM."""
-        pages = int(Path(f"/proc/{self.pid}/statm").read_text().split()[1])
+        """Return the memory of the process and of those that it has started that lies in RAM."""
+        pages = 0
+        for folder in Path("/proc").glob("[0-9]*"):
+            with contextlib.suppress(OSError):  # a process may end while it is looked at
+                parent = int((folder / "stat").read_text().rpartition(")")[2].split()[1])
+                if self.pid in (int(folder.name), parent):
+                    pages += int((folder / "statm").read_text().split()[1])
         return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
 
 

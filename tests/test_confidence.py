@@ -15,7 +15,8 @@ from ergo.evidence import assumptions, sources
 from ergo.mechanics.case import build_case
 from ergo.mechanics.demand import demand
 from ergo.plan.chance.compiled import compile_demand, team_forces
-from ergo.plan.chance.confidence import draw, evaluate, sureness, uniform_chunks
+from ergo.plan.chance.confidence import sureness
+from ergo.plan.chance.drawn import draw, evaluate, uniform_chunks
 from ergo.plan.chance.inputs import UncertainInput, uncertain_inputs
 
 SCENARIOS = ("prone_two_layer_pad", "lateral_slide_sheet", "boost_flat", "side_turn_slide_sheet")

@@ -19,7 +19,7 @@ BACKS = ("M14", "M15", "M16", "M17")
 # Regression: typical prediction, error and agreement of every load of the back, to three digits.
 RECORDED = {
     "M14 compression": (1613.0, None, False),
-    "M14 shear": (380.0, None, False),
+    "M14 shear": (381.0, None, False),
     "M14 height": (0.182, None, True),
     "M15": (2183.0, -0.541, False),
     "M16 low": (-0.812, 0.154, True),

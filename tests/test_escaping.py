@@ -17,12 +17,12 @@ from markdown_it import MarkdownIt
 
 from ergo import InputError, smallest_team
 from ergo.assessment import demand_of
+from ergo.plan.answer import TeamAnswer
 from ergo.plan.export import safe_cell, to_csv
 from ergo.plan.markdown import cell, grid, plain
 from ergo.plan.purchase.file import load_purchase
 from ergo.plan.purchase.payback import assess_purchase
 from ergo.plan.purchase.sheet import purchase_markdown
-from ergo.plan.team import TeamAnswer
 from ergo.scenario import parse_scenario, read_scenario
 from ergo.show.figures.aid_bars import aid_bars
 from ergo.show.figures.bed_plan import bed_plan

@@ -13,7 +13,8 @@ from test_beside import boxes, meet
 
 from ergo import load_scenario, smallest_team
 from ergo.assessment import Demand, demand_of, judge
-from ergo.plan.team import TeamAnswer, compare_aids
+from ergo.plan.answer import TeamAnswer
+from ergo.plan.team import compare_aids
 from ergo.plan.team_curve import typical_curve
 from ergo.scenario import Scenario
 from ergo.show.figures.aid_bars import aid_bars

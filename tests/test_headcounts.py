@@ -11,9 +11,10 @@ from functools import cache
 import pytest
 
 from ergo.evidence import row, table
+from ergo.plan.answer import TeamAnswer
 from ergo.plan.dossier.cases import dossier
 from ergo.plan.published import headcount_range
-from ergo.plan.team import TeamAnswer, smallest_team
+from ergo.plan.team import smallest_team
 from ergo.scenario import parse_scenario
 
 CASES = [case for case in dossier() if case.id.startswith("H")]

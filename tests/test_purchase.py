@@ -16,9 +16,10 @@ from ergo.errors import InputError
 from ergo.evidence import row
 from ergo.plan.markdown import cell
 from ergo.plan.purchase.file import Ranged, dump_purchase, load_purchase, parse_purchase, read_purchase
-from ergo.plan.purchase.payback import Band, assess_purchase, break_even_events, npv, payback_years
+from ergo.plan.purchase.payback import Band, assess_purchase
 from ergo.plan.purchase.sheet import purchase_markdown
 from ergo.plan.purchase.words import purchase_answer
+from ergo.plan.purchase.worth import break_even_events, npv, payback_years
 
 EXAMPLE = load_purchase(Path(__file__).parent.parent / "scenarios" / "purchases" / "turning_pad.toml")
 

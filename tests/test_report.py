@@ -10,7 +10,7 @@ import pytest
 
 from ergo import load_scenario, smallest_team
 from ergo.assessment import CAUTIONS
-from ergo.plan.team import TeamAnswer
+from ergo.plan.answer import TeamAnswer
 from ergo.show.cli import main
 from ergo.show.report import answer_words, class_sheet, report_html, report_markdown
 from ergo.units import Units

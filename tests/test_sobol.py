@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import qmc
 
-from ergo.plan.chance.confidence import uniform_chunks
+from ergo.plan.chance.drawn import uniform_chunks
 from ergo.plan.chance.sobol import MOST_DIMENSIONS, sobol_points
 
 

@@ -49,7 +49,39 @@ class Held(NamedTuple):
 
 
 def held(asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str] | None = None) -> Iterator[Held]:
-    """Hold one person's load against every limit, or only those named, on a quantity that the effort has."""
+    """Hold one person's load against every limit, or only those named, on a quantity that the effort has.
+
+    ratio = amount / value of the limit
+
+    Parameters
+    ----------
+    asked : Demand
+    effort : Effort
+    load : PersonLoad
+        Of one person in that effort.
+    only : container of str, optional
+        Keys of limits; all when left out.
+
+    Yields
+    ------
+    Held
+        Amount and value in the limit's unit; the ratio [-] is None where the limit does not apply.
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.assessment.load import shared
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> asked = demand_of(boost)
+    >>> effort = asked.moves[0][1][0]
+    >>> (loads,) = shared(asked, [(effort, crew_of(boost, "left", 2), 0.5)])
+    >>> (found,) = held(asked, effort, loads[0], only=["hse_start"])
+    >>> found.value.value, found.amount == loads[0].pull_n, found.ratio == found.amount / 150.0
+    (150.0, True, True)
+    """
     amounts = _amounts(effort, load)
     condition = _condition(asked, effort, load)
     for limit in LIMITS:
@@ -99,6 +131,33 @@ def worst_checks(asked: Demand, effort: Effort, loads: Iterable[PersonLoad]) -> 
     """Return each limit once, held against the person with the highest ratio to it.
 
     Only those are written out: a team is held against a dozen limits in a dozen efforts.
+
+    Parameters
+    ----------
+    asked : Demand
+    effort : Effort
+    loads : iterable of PersonLoad
+        Of everybody who shares that effort.
+
+    Returns
+    -------
+    tuple of LimitCheck
+        A limit that applies to nobody is there, with the reason; one that no load speaks of is not.
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.assessment.load import shared
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> asked = demand_of(boost)
+    >>> effort = asked.moves[0][1][0]
+    >>> (loads,) = shared(asked, [(effort, crew_of(boost, "left", 2), 0.5)])
+    >>> found = {check.key: check for check in worst_checks(asked, effort, loads)}
+    >>> found["spine_action"].demand == max(load.body.compression_n for load in loads)
+    True
     """
     worst: dict[str, tuple[Held, str]] = {}
     for load in loads:
@@ -126,6 +185,18 @@ def worse(one: LimitCheck | None, other: LimitCheck) -> LimitCheck:
     Returns
     -------
     LimitCheck
+        `one` where the ratios are equal.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> near = LimitCheck(
+    ...     "site_limit", "the site's own limit", "hand force", "left side", 180.0, 200.0, "N", 0.9, "close",
+    ...     "", "set by the site", decides=True, outside=False, note="",
+    ... )
+    >>> far = replace(near, demand=100.0, ratio=0.5, verdict="within")
+    >>> worse(None, far) is far, worse(far, near) is near, worse(near, replace(near, limit=None, ratio=None)) is near
+    (True, True, True)
     """
     return other if one is None or _order(other.ratio) > _order(one.ratio) else one
 

@@ -106,7 +106,23 @@ def crew_of(scenario: Scenario, side: Side, people: int) -> tuple[Person, ...]:
 
 
 def airway_lead() -> Person:
-    """Return the person at the head: the first of a mixed team, the smallest woman."""
+    """Return the person at the head: the first of a mixed team, the smallest woman.
+
+    Returns
+    -------
+    Person
+        At the top of the patient's head.
+
+    Notes
+    -----
+    Source: fryar_2025 (5th percentile of women's stature, mass at their median BMI); that it is she is a judgement.
+
+    Examples
+    --------
+    >>> lead = airway_lead()
+    >>> lead.sex, round(lead.stature_m, 3), round(lead.mass_kg, 1)
+    ('F', 1.496, 63.3)
+    """
     first = mixed_team(1)[0]
     return Person("airway lead", 0.0, _sex(first.sex), first.stature_m, first.mass_kg)
 

@@ -197,9 +197,19 @@ def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]
     Parameters
     ----------
     asked : Demand
-        Remembers what is worked out.
+        Remembers what is worked out; what it knows already is not worked out again.
     crews : iterable of (side, people)
-        "left" or "right", or "airway" for who holds the head.
+        "left" or "right", or "airway" for who holds the head; at least one person.
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> asked = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> work_out(asked, [("left", 1), ("left", 2)])
+    >>> [len(part.loads) for efforts in asked.worked_out.values() for part in efforts.values()]
+    [1, 2]
     """
     tasks: list[tuple[Effort, tuple[Person, ...], float]] = []
     keys = []

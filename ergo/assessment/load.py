@@ -18,7 +18,7 @@ from ergo.people.stand import REASONS
 from ergo.people.table import sweep
 from ergo.scenario import Scenario, Sex, Technique
 
-__all__ = ["BodyLoad", "PersonLoad", "Row", "loads_of", "shared", "stand_in"]
+__all__ = ["BodyLoad", "PersonLoad", "Row", "bodies_of", "load_of", "loads_of", "shared", "stand_in"]
 
 Row = tuple[Effort, Person, float]
 
@@ -119,35 +119,97 @@ def shared(asked: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float]
 
 
 def stand_in(effort: Effort, crew: Sequence[Person]) -> tuple[Sequence[Person], list[float], float]:
-    """Return who takes part in an effort, where along the patient, and where the force acts."""
+    """Return who takes part in an effort, where along the patient they stand, and where the force acts.
+
+    Parameters
+    ----------
+    effort : Effort
+    crew : sequence of Person
+        Everybody on the side; a limb takes the first `pullers_per_limb` of them at most.
+
+    Returns
+    -------
+    people : sequence of Person
+    places : list of float [m]
+        From the top of the patient's head, one a person.
+    centre : float [m]
+        From there too. Places and centre are 0 where they do not matter: for a limb, the head, or both sides at once.
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> prone = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
+    >>> slide = demand_of(prone).moves[0][1][0]
+    >>> people, places, centre = stand_in(slide, crew_of(prone, slide.side, 2))
+    >>> [person.label for person in people], places[0] < centre < places[1]
+    (['right side, at the shoulder', 'right side, at the knee'], True)
+    """
     people = crew[: int(assumption("pullers_per_limb").typical)] if effort.role == "limb hold" else crew
     if effort.role in ("limb hold", "head hold") or effort.side == "both":
         return people, [0.0] * len(people), 0.0  # places along the body do not matter there
     return people, [p.along_m for p in people], float(effort.centre_m)
 
 
-def loads_of(
-    scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Technique] | None = None
-) -> list[PersonLoad]:
-    """Return the load of each row: an effort, a person, and the fraction of the effort that falls to them.
+def loads_of(scenario: Scenario, rows: Sequence[Row]) -> list[PersonLoad]:
+    """Return the load of each row.
 
     Parameters
     ----------
     scenario : Scenario
     rows : sequence of (Effort, Person, float)
-    techniques : sequence, optional
-        One a row, in place of the scenario's.
+        An effort, a person, and the fraction of the effort that falls to them.
 
     Returns
     -------
     list of PersonLoad
         All bodies are found in one vectorised search.
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> effort, people = demand_of(boost).moves[0][1][0], crew_of(boost, "left", 2)
+    >>> [load.who for load in loads_of(boost, [(effort, person, 0.25) for person in people])]
+    ['left side, at the shoulder', 'left side, at the knee']
     """
-    bodies = _bodies(scenario, rows, techniques or [scenario.handling.technique] * len(rows))
-    return [_load(scenario, *row, body) for row, body in zip(rows, bodies, strict=True)]
+    bodies = bodies_of(scenario, rows, [scenario.handling.technique] * len(rows))
+    return [load_of(scenario, *row, body) for row, body in zip(rows, bodies, strict=True)]
 
 
-def _bodies(scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
+def bodies_of(scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
+    """Return the posture that holds each row's force, and what it costs the body.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    rows : sequence of (Effort, Person, float)
+        An effort, a person, and the fraction of the effort that falls to them.
+    techniques : sequence of Technique
+        One a row.
+
+    Returns
+    -------
+    list of BodyLoad
+        All are found in one vectorised search.
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> row = demand_of(boost).moves[0][1][0], crew_of(boost, "left", 1)[0], 0.25
+    >>> typical, best = bodies_of(boost, [row, row], ["typical", "best"])
+    >>> 0 < best.compression_n <= typical.compression_n
+    True
+    """
     if not rows:
         return []
     handling = scenario.handling
@@ -216,7 +278,35 @@ def _share_able(sexes: np.ndarray, torso_nm: np.ndarray, shoulder_nm: np.ndarray
     return able
 
 
-def _load(scenario: Scenario, effort: Effort, person: Person, fraction: float, body: BodyLoad) -> PersonLoad:
+def load_of(scenario: Scenario, effort: Effort, person: Person, fraction: float, body: BodyLoad) -> PersonLoad:
+    """Return what a person does in an effort, with the body that was found for it.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    effort : Effort
+    person : Person
+    fraction : float [-]
+        The part of the effort that falls to them.
+    body : BodyLoad
+        As from `bodies_of`.
+
+    Returns
+    -------
+    PersonLoad
+
+    Examples
+    --------
+    >>> from ergo.assessment.asked import demand_of
+    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> effort, person = demand_of(boost).moves[0][1][0], crew_of(boost, "left", 1)[0]
+    >>> (body,) = bodies_of(boost, [(effort, person, 0.25)], ["typical"])
+    >>> load_of(boost, effort, person, 0.25, body).start_n == 0.25 * float(effort.start_n)
+    True
+    """
     start, up = fraction * float(effort.start_n), float(effort.elevation)
     return PersonLoad(
         person=person,

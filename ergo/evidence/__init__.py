@@ -64,7 +64,17 @@ def _index() -> dict[str, Row]:
 
 
 def table_names() -> tuple[str, ...]:
-    """Return the name of every table, as listed in `index.csv`."""
+    """Return the name of every table, as listed in `index.csv`.
+
+    Returns
+    -------
+    tuple of str
+
+    Examples
+    --------
+    >>> "friction" in table_names(), all(len(table(name)) > 0 for name in table_names())
+    (True, True)
+    """
     return tuple(_index())
 
 
@@ -76,6 +86,11 @@ def table(name: str) -> tuple[Row, ...]:
     ----------
     name : str
         A name out of `table_names()`.
+
+    Returns
+    -------
+    tuple of mapping of column to text
+        In the order of the file.
 
     Raises
     ------
@@ -96,10 +111,21 @@ def table(name: str) -> tuple[Row, ...]:
 def row(name: str, **wanted: str) -> Row:
     """Return the one row of a table whose columns have the wanted values.
 
+    Parameters
+    ----------
+    name : str
+        A name out of `table_names()`.
+    **wanted : str
+        Text that each of these columns must have.
+
+    Returns
+    -------
+    mapping of column to text
+
     Raises
     ------
     KeyError
-        If no row or more than one row fits.
+        If there is no such table, or if no row or more than one row fits.
 
     Examples
     --------
@@ -114,12 +140,37 @@ def row(name: str, **wanted: str) -> Row:
 
 @cache
 def sources() -> dict[str, Source]:
-    """Return every source by its key."""
+    """Return every source by its key.
+
+    Returns
+    -------
+    dict of str to Source
+
+    Examples
+    --------
+    >>> known = sources()
+    >>> all(entry["source"] in known for entry in table("friction"))
+    True
+    """
     return {r["key"]: Source(r["key"], r["citation"], r["identifier"], r["read_as"]) for r in _read("sources")}
 
 
 def source(key: str) -> Source:
     """Return the source with this key.
+
+    Parameters
+    ----------
+    key : str
+        As in `sources.csv`.
+
+    Returns
+    -------
+    Source
+
+    Raises
+    ------
+    KeyError
+        If there is no such source.
 
     Examples
     --------
@@ -131,7 +182,18 @@ def source(key: str) -> Source:
 
 @cache
 def assumptions() -> dict[str, Range]:
-    """Return every starting value that the model assumes, by its key."""
+    """Return every starting value that the model assumes, by its key.
+
+    Returns
+    -------
+    dict of str to Range
+        Each in its own unit.
+
+    Examples
+    --------
+    >>> all(value.low <= value.typical <= value.high for value in assumptions().values())
+    True
+    """
     return {
         r["key"]: Range(
             r["key"],
@@ -149,6 +211,20 @@ def assumptions() -> dict[str, Range]:
 
 def assumption(key: str) -> Range:
     """Return one assumed starting value with its range, source and mark.
+
+    Parameters
+    ----------
+    key : str
+        As in `assumptions.csv`.
+
+    Returns
+    -------
+    Range
+
+    Raises
+    ------
+    KeyError
+        If there is no such value.
 
     Examples
     --------

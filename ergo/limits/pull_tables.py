@@ -46,12 +46,29 @@ def _grid(sex: str, phase: str, percent: int) -> tuple[Floats, Floats]:
 
 
 def height_range(sex: str) -> tuple[float, float]:
-    """Return the lowest and highest handle height [m] of the printed table.
+    """Return the lowest and highest handle height of the printed table.
+
+    Parameters
+    ----------
+    sex : "F" or "M"
+
+    Returns
+    -------
+    tuple of float [m]
+
+    Raises
+    ------
+    IndexError
+        If the table has no such sex.
+
+    Notes
+    -----
+    Source: snook_ciriello_1991.
 
     Examples
     --------
-    >>> height_range("F")
-    (0.57, 1.35)
+    >>> height_range("F"), height_range("M")
+    ((0.57, 1.35), (0.64, 1.44))
     """
     heights, _ = _grid(sex, "initial", 75)
     return float(heights[0]), float(heights[-1])
@@ -103,11 +120,19 @@ def fitted_pull(sex: str, phase: Phase, percent: int, handle_height_m: ArrayLike
 
     F = reference · f_V(height) · f_D(2.1 m) · f_F(frequency) · (1 - z · cv)
 
-    Parameters and units as for `acceptable_pull`.
+    Parameters
+    ----------
+    As for `acceptable_pull`; `percent` may be any number between 0 and 100.
 
     Returns
     -------
     ndarray [N]
+        A figure at any height and time; the caller keeps to the heights of the printed table.
+
+    Raises
+    ------
+    KeyError
+        If there is no equation for this sex and phase.
 
     Notes
     -----

@@ -38,7 +38,10 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """What a limit may depend on, for one person in one effort. Lengths [m], times as named, mass [kg]."""
+    """What a limit may depend on, for one person in one effort: lengths [m], moments [N m], times as named.
+
+    The examples below give the fields in this order, up to the seconds.
+    """
 
     sex: Sex
     percent: int
@@ -99,7 +102,19 @@ def figure(key: str, who: str | None = None) -> float:
 
 
 def printed(key: str) -> ValueOf:
-    """Return the figure as it stands in the table of limits, whatever the condition."""
+    """Return the figure as it stands in the table of limits, which names its source, whatever the condition.
+
+    Parameters
+    ----------
+    key : str
+
+    Returns
+    -------
+    ValueOf
+
+    >>> printed("spine_action")(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value
+    3400.0
+    """
     return lambda c: Value(figure(key))
 
 
@@ -119,7 +134,20 @@ def _fitted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, heig
 
 
 def table_pull(phase: Literal["initial", "sustained"]) -> ValueOf:
-    """Return the pull that the protected share of people accepts, out of the printed table [N]."""
+    """Return the pull that the protected share of people accepts, out of the printed table (snook_ciriello_1991).
+
+    Parameters
+    ----------
+    phase : "initial" or "sustained"
+
+    Returns
+    -------
+    ValueOf
+        [N], as far as the table goes in handle height and time between pulls. The example is 22 kgf.
+
+    >>> round(table_pull("initial")(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value, 1)
+    215.7
+    """
 
     def value(c: Condition) -> Value | NotApplicable:
         low, high = height_range(c.sex)
@@ -136,7 +164,20 @@ def table_pull(phase: Literal["initial", "sustained"]) -> ValueOf:
 
 
 def fitted_second_opinion(phase: Literal["initial", "sustained"]) -> ValueOf:
-    """Return the pull that the protected share of people accepts, by the fitted equation [N]."""
+    """Return the pull that the protected share of people accepts, by the fitted equation (potvin_2021).
+
+    Parameters
+    ----------
+    phase : "initial" or "sustained"
+
+    Returns
+    -------
+    ValueOf
+        [N], at the handle heights of the printed table.
+
+    >>> 220 < fitted_second_opinion("initial")(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value < 245
+    True
+    """
 
     def value(c: Condition) -> Value | NotApplicable:
         low, high = height_range(c.sex)
@@ -148,12 +189,36 @@ def fitted_second_opinion(phase: Literal["initial", "sustained"]) -> ValueOf:
 
 
 def by_sex(key: str) -> ValueOf:
-    """Return the screening figure for the sex that is held to it."""
+    """Return the screening figure for the sex that is held to it (hse_l23).
+
+    Parameters
+    ----------
+    key : "hse_start" or "hse_keep"
+
+    Returns
+    -------
+    ValueOf [N]
+
+    >>> [by_sex("hse_start")(Condition(sex, 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value for sex in "FM"]
+    [150.0, 200.0]
+    """
     return lambda c: Value(figure(key, who=_people(c.sex)), "a screening figure, not a safe limit")
 
 
 def arms_extended(c: Condition) -> Value | NotApplicable:
-    """Arms straight and the shoulder over the bed: nothing but arm and shoulder can pull."""
+    """Return the pull of arms that are straight over the bed, so that nothing else can pull [N] (ccohs_push_pull).
+
+    Parameters
+    ----------
+    c : Condition
+
+    Returns
+    -------
+    Value, or NotApplicable where the arm is bent or the shoulder behind the bed's edge
+
+    >>> arms_extended(Condition("F", 75, 2.0, 60, 0.89, 0.97, 0.1, 12.0, 2, 20.0)).value
+    110.0
+    """
     threshold = assumption("arms_extended_span").typical
     if c.shoulder_over_bed_m <= 0:
         return NotApplicable("the posture found keeps the shoulder behind the bed's edge")
@@ -178,7 +243,19 @@ def _en_1005_multipliers(long_action: bool) -> tuple[float, float, float]:
 
 
 def isometric_pull(c: Condition) -> Value | NotApplicable:
-    """F_B times the multipliers for evident movement, frequency and length of the action, and m_r = 0.5."""
+    """Return F_B m_v m_f m_d m_r for evident movement, up to an hour, at the recommended risk [N] (en_1005_3).
+
+    Parameters
+    ----------
+    c : Condition
+
+    Returns
+    -------
+    Value, or NotApplicable above two actions a minute. The example is 145 · 0.8 · 1 · 1 · 0.5
+
+    >>> isometric_pull(Condition("F", 75, 5.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 3.0)).value
+    58.0
+    """
     per_minute = 1.0 / c.minutes_between
     if per_minute > 2.0:
         return NotApplicable("read only up to two actions a minute", outside=True)
@@ -188,7 +265,20 @@ def isometric_pull(c: Condition) -> Value | NotApplicable:
 
 
 def held_mass(key: str, hands: int) -> ValueOf:
-    """Return the mass that so many hands may hold [kg], as long as the source speaks of."""
+    """Return the mass that so many hands may hold, as long as the source speaks of (aorn_2011).
+
+    Parameters
+    ----------
+    key : "aorn_one_hand" or "aorn_two_hands"
+    hands : int, 1 or 2
+
+    Returns
+    -------
+    ValueOf [kg]
+
+    >>> held_mass("aorn_two_hands", 2)(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 120.0)).value
+    10.1
+    """
 
     def value(c: Condition) -> Value | NotApplicable:
         longest = figure("aorn_longest_hold")
@@ -202,7 +292,19 @@ def held_mass(key: str, hands: int) -> ValueOf:
 
 
 def shear(c: Condition) -> Value | NotApplicable:
-    """Shear that the low back bears at so many loadings a day [N]."""
+    """Return the shear that the low back bears at so many loadings a day [N] (gallagher_marras_2012).
+
+    Parameters
+    ----------
+    c : Condition
+
+    Returns
+    -------
+    Value, or NotApplicable above 1000 loadings a day
+
+    >>> [shear(Condition("F", 75, 2.0, a_day, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value for a_day in (100, 101)]
+    [1000.0, 700.0]
+    """
     occasional, frequent = 100, 1000  # as the source divides them
     if c.loadings_per_day <= occasional:
         return Value(figure("shear_occasional"), f"up to {occasional} loadings a day")
@@ -218,17 +320,53 @@ def _strength_of(joint: str, sex: Sex, percent: int) -> Value:
 
 
 def shoulder_strength(c: Condition) -> Value | NotApplicable:
-    """Strength of the shoulder that the protected share of people have, in the direction it is loaded [N m]."""
+    """Return the shoulder strength that the protected share have, in the direction of the load [N m] (stobbe_1982).
+
+    Parameters
+    ----------
+    c : Condition
+
+    Returns
+    -------
+    Value
+
+    >>> [shoulder_strength(Condition("F", 50, 2.0, 60, 0.89, 0.9, 0.1, m, 2, 20.0)).value for m in (12.0, -12.0)]
+    [37.0, 30.0]
+    """
     return _strength_of(shoulder_action(c.shoulder_moment_nm), c.sex, c.percent)
 
 
 def elbow_strength(c: Condition) -> Value | NotApplicable:
-    """Strength of the elbow that the protected share of people have, in the direction it is loaded [N m]."""
+    """Return the elbow strength that the protected share have, in the direction of the load [N m] (stobbe_1982).
+
+    Parameters
+    ----------
+    c : Condition
+
+    Returns
+    -------
+    Value
+
+    >>> elbow_strength(Condition("F", 50, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0, elbow_moment_nm=9.0)).value
+    41.0
+    """
     return _strength_of("elbow flexion" if c.elbow_moment_nm > 0 else "elbow extension", c.sex, c.percent)
 
 
 def hold_endurance(c: Condition) -> Value | NotApplicable:
-    """Time the median shoulder holds this moment [s]."""
+    """Return how long the median shoulder holds this moment, b0 (|M| / M_50)^b1 [s] (frey_law_avin_2010).
+
+    Parameters
+    ----------
+    c : Condition
+
+    Returns
+    -------
+    Value, or NotApplicable outside 10 to 80 % of strength. The example is 30 % of 37 N m
+
+    >>> round(hold_endurance(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 11.1, 2, 20.0)).value, 1)
+    134.6
+    """
     median = strength(shoulder_action(c.shoulder_moment_nm), c.sex).p50
     fraction = abs(c.shoulder_moment_nm) / median
     found = endurance_time(fraction, "shoulder")
@@ -242,5 +380,17 @@ def hold_endurance(c: Condition) -> Value | NotApplicable:
 
 
 def site_limit(c: Condition) -> Value | NotApplicable:
-    """The force that the site allows [N]."""
+    """Return the force that the site allows [N]; its own figure, no publication.
+
+    Parameters
+    ----------
+    c : Condition
+
+    Returns
+    -------
+    Value, or NotApplicable where the site has set none
+
+    >>> site_limit(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0, site_limit_n=180.0)).value
+    180.0
+    """
     return NotApplicable("the site has not set one") if c.site_limit_n is None else Value(c.site_limit_n)

@@ -115,7 +115,23 @@ def find_aid(name: str) -> Aid:
 
 
 def skin_on_linen() -> Contact:
-    """Return the contact of whatever lies off the aid."""
+    """Return the contact of whatever lies off the aid: bare skin on bed linen.
+
+    Returns
+    -------
+    Contact
+        Dry skin as typical, forearm and chest as the ends.
+
+    Notes
+    -----
+    Source: derler_gerhardt_2012; which of its figures stand for a patient is a judgement.
+
+    Examples
+    --------
+    >>> skin = skin_on_linen()
+    >>> skin.mu_low, skin.mu, skin.mu_high, skin.source
+    (0.31, 0.5, 0.9, 'derler_gerhardt_2012')
+    """
     return _contact(row("aid_interfaces", aid="bed_linen"))
 
 

@@ -86,12 +86,18 @@ def support_slope(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) ->
 
     h'(φ) = h^(1-q) (a^q |s|^(q-1) sgn(s) c - b^q |c|^(q-1) sgn(c) s), with s = sin φ and c = cos φ.
 
-    Parameters and valid range as for `support`.
+    Parameters
+    ----------
+    As for `support`, and as far valid.
 
     Returns
     -------
     ndarray [m]
         Positive while the centre of a broad section still rises.
+
+    Notes
+    -----
+    Source: the derivative of `support` (identity).
 
     Examples
     --------

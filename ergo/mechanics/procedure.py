@@ -57,6 +57,14 @@ class PlannedMove:
 def other_side(side: Side) -> Side:
     """Return the side across the bed.
 
+    Parameters
+    ----------
+    side : "left" or "right"
+
+    Returns
+    -------
+    "left" or "right"
+
     Examples
     --------
     >>> other_side("left")
@@ -71,6 +79,15 @@ def direction_of(scenario: Scenario) -> Direction:
     A turn goes towards the equipment, so that tube and lines are not drawn across the bed; the return goes back the
     other way. A transfer and a slide go to the side that is free (common practice, no source).
 
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    Direction
+        The side with the reason; left where no equipment stands, because either will do.
+
     Examples
     --------
     >>> from ergo.scenario import parse_scenario
@@ -78,6 +95,8 @@ def direction_of(scenario: Scenario) -> Direction:
     >>> case = {"name": "x", "procedure": "prone turn", "patient": patient, "bed": {"equipment_side": "right"}}
     >>> direction_of(parse_scenario(case)).receiving
     'right'
+    >>> direction_of(parse_scenario(case | {"procedure": "return to supine"})).receiving
+    'left'
     """
     equipment = scenario.bed.equipment_side
     if equipment == "none":

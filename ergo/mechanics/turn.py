@@ -7,6 +7,7 @@ patient's centre before the roll. The roll angle φ is 0 on the back, 90° on th
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -91,10 +92,7 @@ def roll_travel(outline: Outline, angle: ArrayLike) -> Floats:
     """
     angle = np.asarray(angle, dtype=float)
     folded = np.where(angle > _SIDE, np.pi - angle, angle)  # h(π - φ) = h(φ)
-    shaped = outline.over_angles()
-    pieces = np.sum(shaped.over_angles().height(_BETWEEN) * _WEIGHTS, axis=-1) * _WIDTHS / 2.0
-    travel = np.concatenate([np.zeros((*pieces.shape[:-1], 1)), np.cumsum(pieces, axis=-1)], axis=-1)
-    slope = shaped.height(_KNOTS)
+    travel, slope = _travel_at_knots(outline)
     at = np.clip(np.searchsorted(_KNOTS, folded, side="right") - 1, 0, len(_WIDTHS) - 1)
     width = _WIDTHS[at]
     u = (folded - _KNOTS[at]) / width
@@ -105,6 +103,15 @@ def roll_travel(outline: Outline, angle: ArrayLike) -> Floats:
         + width * u * (1.0 - u) * (slope[..., at] * (1.0 - u) - slope[..., at + 1] * u)
     )
     return np.where(angle > _SIDE, np.asarray(outline.half_perimeter)[..., None] - part, part)
+
+
+@lru_cache(maxsize=4)  # an outline is its own key, and rolls in every turn of a procedure
+def _travel_at_knots(outline: Outline) -> tuple[Floats, Floats]:
+    """How far the centre has moved at each knot, and how high it stands there."""
+    shaped = outline.over_angles()
+    pieces = np.sum(shaped.over_angles().height(_BETWEEN) * _WEIGHTS, axis=-1) * _WIDTHS / 2.0
+    travel = np.concatenate([np.zeros((*pieces.shape[:-1], 1)), np.cumsum(pieces, axis=-1)], axis=-1)
+    return travel, shaped.height(_KNOTS)
 
 
 def sheet_elevation(outline: Outline, angle: ArrayLike, hand_x: ArrayLike, hand_y: ArrayLike) -> Floats:
@@ -259,11 +266,17 @@ def turn_by_hands(
 ) -> Turn:
     """Return the pull of hands on the far shoulder and hip, towards the handlers' own shoulders.
 
-    Parameters as for `turn_by_sheet`, with the handlers' shoulders in place of the hands.
+    Parameters
+    ----------
+    As for `turn_by_sheet`, with the handlers' shoulders, `shoulder_x` and `shoulder_y`, in place of the hands.
 
     Returns
     -------
     Turn
+
+    Notes
+    -----
+    Quasi-static, as `turn_by_sheet`. Source: statics.
 
     Examples
     --------

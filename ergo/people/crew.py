@@ -36,12 +36,17 @@ def mixed_team(number: int) -> tuple[Handler, ...]:
     Parameters
     ----------
     number : int
-        People, 1 or more; after ten the list starts again.
+        People, 1 to 1000; after ten the list starts again.
+
+    Returns
+    -------
+    tuple of Handler
+        Stature [m] and body mass [kg] of each.
 
     Raises
     ------
     InputError
-        If the number is not a whole number of 1 or more.
+        If the number is not a whole number from 1 to 1000.
 
     Valid range: adults of the United States. Stature runs over the percentiles; everybody has the median BMI of the
     sex, because a person at the 95th percentile of stature and of mass together is far rarer than one in twenty.

@@ -92,12 +92,18 @@ def bounds_of(task: Task) -> Bounds:
 
     Parameters
     ----------
-    task : Task
-        n tasks, scaled.
+    task : Task, of n tasks, scaled
 
     Returns
     -------
     Bounds
+
+    Examples
+    --------
+    >>> pair = Task(*np.full((5, 2), 0.4), *np.array([[0, 1], [1, 1], [2, 2], [0, 0]]))
+    >>> woman, man = bounds_of(pair).weak[0, 0]  # for flexion of the elbow
+    >>> bool(woman > man)
+    True
     """
     lim, p = _limits(), proportions()
     weak = 1.0 / lim.strength[:, :, task.sex]
@@ -215,17 +221,20 @@ def read(task: Task, posture: Any, bounds: Bounds | None = None) -> Reading:
 
     Parameters
     ----------
-    task : Task
-        n tasks, scaled.
+    task : Task, of n tasks, scaled
     posture : array_like, shape (3, ..., n)
         Lean of the shank, flexion of the knee, lean of the trunk [rad], forward positive.
-    bounds : Bounds, optional
-        Bounds of these tasks, when they were looked up before.
+    bounds : Bounds, optional, of these tasks where they were looked up before
 
     Returns
     -------
-    Reading
-        Everything in statures and body weights.
+    Reading, everything in statures and body weights
+
+    Examples
+    --------
+    >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]))
+    >>> np.round(read(task, np.zeros((3, 1))).moments.floor_horizontal, 9).tolist()  # the floor answers the pull
+    [-0.1]
     """
     p, lim = proportions(), _limits()
     bounds = bounds or bounds_of(task)
@@ -304,7 +313,17 @@ def read(task: Task, posture: Any, bounds: Bounds | None = None) -> Reading:
 
 
 def ankle_range() -> tuple[float, float]:
-    """Return the range of the shank's lean [rad]."""
+    """Return the range of the shank's lean.
+
+    Returns
+    -------
+    tuple of float [rad], least and most
+
+    Examples
+    --------
+    >>> [round(float(np.degrees(lean))) for lean in ankle_range()]
+    [-45, 25]
+    """
     return _limits().ranges["ankle"]
 
 
@@ -318,14 +337,47 @@ def _breach_scales() -> tuple[Floats, Floats]:
 
 
 def breach_ratios(seen: Reading) -> Floats:
-    """Return each breach over its tolerance, shape (breach, n): above 1 the posture does not hold."""
+    """Return each breach over its tolerance.
+
+    Parameters
+    ----------
+    seen : Reading
+
+    Returns
+    -------
+    ndarray, shape (breach, n), in the order of `BREACHES`; above 1 the posture does not hold
+
+    Examples
+    --------
+    >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]))
+    >>> upright = breach_ratios(read(task, np.zeros((3, 1))))
+    >>> BREACHES[int(upright[:, 0].argmax())], bool(upright.max() > 1.0)
+    ('out of reach of the arms', True)
+    """
     tolerance = _breach_scales()[1]
     ratio: Floats = np.stack([b / t for b, t in zip(seen.breaches, tolerance, strict=True)])
     return ratio
 
 
 def cost(task: Task, bounds: Bounds, posture: Floats, softer: Any = 1.0) -> Floats:
-    """Return Σ(effort)² + Σ(breach/(softer·softness))², each breach a hinge rounded off over one softness."""
+    """Return Σ(effort)² + Σ(breach/(softer·softness))², each breach a hinge rounded off over one softness.
+
+    Parameters
+    ----------
+    task, bounds, posture : as for `read`, but that bounds are not left out
+    softer : array_like, shape (n,), at least 1
+
+    Returns
+    -------
+    ndarray, shape (..., n)
+
+    Examples
+    --------
+    >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]))
+    >>> upright, bent = np.zeros((3, 1)), np.array([[0.4], [1.0], [0.5]])
+    >>> bool(cost(task, bounds_of(task), bent) < cost(task, bounds_of(task), upright))
+    True
+    """
     seen = read(task, posture, bounds)
     soft = _breach_scales()[0]
     out = np.empty((len(BREACHES), *posture.shape[1:]))

@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
 
 from ergo import evidence
 from ergo.errors import Fault, InputError
+from ergo.people.normal import normal_share, normal_value
 
 __all__ = [
     "Endurance",
@@ -43,8 +43,23 @@ class Endurance:
 
 
 @cache
+@cache
 def regions() -> tuple[str, ...]:
-    """Return the body regions of the endurance fits."""
+    """Return the body regions of the endurance fits.
+
+    Returns
+    -------
+    tuple of str
+
+    Notes
+    -----
+    Source: frey_law_avin_2010.
+
+    Examples
+    --------
+    >>> regions()
+    ('shoulder', 'elbow', 'trunk', 'grip', 'knee', 'ankle', 'general')
+    """
     return tuple(r["region"] for r in evidence.table("endurance"))
 
 
@@ -56,6 +71,12 @@ def _numbers(what: str, name: str, value: Any, low: float, allowed: str) -> Floa
     if not (np.isfinite(numbers).all() and (numbers >= low).all()):
         raise InputError(what, [Fault(name, str(value), allowed)])
     return numbers
+
+
+@cache
+def _fit(region: str) -> tuple[float, float]:
+    fit = evidence.row("endurance", region=region)
+    return float(fit["b0_s"]), float(fit["b1"])
 
 
 def endurance_time(fraction: Any, region: str) -> Endurance:
@@ -95,9 +116,9 @@ def endurance_time(fraction: Any, region: str) -> Endurance:
     if region not in regions():
         raise InputError("endurance", [Fault("region", str(region), " or ".join(regions()))])
     f = _numbers("endurance", "fraction", fraction, 0.0, "0 or more, finite")
-    fit = evidence.row("endurance", region=region)
+    b0, b1 = _fit(region)
     valid = evidence.assumption("endurance_valid_fraction")
-    time = float(fit["b0_s"]) * np.maximum(f, valid.low) ** float(fit["b1"])
+    time = b0 * np.maximum(f, valid.low) ** b1
     within = (f >= valid.low) & (f <= valid.high)
     note = "" if within.all() else f"the fit holds from {valid.low:g} to {valid.high:g} of strength"
     return Endurance(region, f, np.where(f > 1.0, 0.0, time), within, note)
@@ -144,7 +165,21 @@ def repeated_effort(duty_cycle: Any) -> Floats:
 
 
 def joints() -> tuple[str, ...]:
-    """Return the joint actions of the strength table."""
+    """Return the joint actions of the strength table.
+
+    Returns
+    -------
+    tuple of str
+
+    Notes
+    -----
+    Source: stobbe_1982 (memory fair).
+
+    Examples
+    --------
+    >>> len(joints()), joints()[:2], "torso extension" in joints()
+    (12, ('elbow flexion', 'elbow extension'), True)
+    """
     return tuple(r["joint"] for r in evidence.table("joint_strength"))
 
 
@@ -167,13 +202,13 @@ class Strength:
 
     def percentile(self, percent: Any) -> Floats:
         """Return the strength that `percent` % of people stay below [N m], not less than 0."""
-        z = ndtri(np.asarray(percent, dtype=float) / 100.0)
+        z = normal_value(np.asarray(percent, dtype=float) / 100.0)
         return np.maximum(self.p50 + z * np.where(z < 0, self.sd_below, self.sd_above), 0.0)
 
     def share_able(self, moment_nm: Any) -> Floats:
         """Return the share of this sex that can exert a moment, 0 to 1."""
         over = self.p50 - np.abs(np.asarray(moment_nm, dtype=float))
-        return np.asarray(ndtr(over / np.where(over > 0, self.sd_below, self.sd_above)))
+        return np.asarray(normal_share(over / np.where(over > 0, self.sd_below, self.sd_above)))
 
 
 @cache
@@ -186,6 +221,10 @@ def strength(joint: str, sex: str) -> Strength:
         One of `joints()`.
     sex : str
         "F" or "M".
+
+    Returns
+    -------
+    Strength [N m]
 
     Raises
     ------
@@ -219,6 +258,17 @@ def strength(joint: str, sex: str) -> Strength:
 
 def shoulder_action(moment_nm: float) -> str:
     """Return the joint action whose strength a shoulder moment draws on: raising the arm, or drawing it down.
+
+    Parameters
+    ----------
+    moment_nm : float
+        Positive when the load draws the arm down [N m].
+
+    Returns
+    -------
+    str
+        One of `joints()`. The strength table has no flexion of the raised arm in the side view; abduction and
+        adduction stand in for it (judgement).
 
     Examples
     --------
@@ -271,9 +321,17 @@ def share_able(joint: str, moment_nm: Any, share_of_women: Any = 1.0) -> Floats:
 
 
 def one_hand_strength(two_hand_n: Any) -> Floats:
-    """Return the force of one hand where two hands exert a given force [N].
+    """Return the force of one hand where two hands exert a given force.
 
-    F_1 = k F_2, k the cautious end of the published ratios
+    F_1 = k F_2, k the cautious end of the published ratios, 0.64 to 1.04
+
+    Parameters
+    ----------
+    two_hand_n : array_like [N]
+
+    Returns
+    -------
+    ndarray [N]
 
     Examples
     --------

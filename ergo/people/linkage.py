@@ -98,6 +98,10 @@ def proportions() -> Proportions:
     (half way from hip to shoulder) is split between pelvis and the rest so that their common centre stays
     where it is.
 
+    Returns
+    -------
+    Proportions
+
     Examples
     --------
     >>> person = proportions()

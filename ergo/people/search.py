@@ -103,6 +103,17 @@ def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 40
     Notes
     -----
     Newton's method with slope and curvature by difference quotients; the curvature is lifted until positive.
+
+    Examples
+    --------
+    Pulls of 5, 10 and 20 % of the body's weight with the hands a little above the bed: a harder one costs more, and the
+    knees bend further.
+
+    >>> one = np.ones(3)
+    >>> lengths, choices = (0.3 * one, 0.55 * one, 0.5 * one), np.array([[0] * 3, [1] * 3, [2] * 3, [0] * 3])
+    >>> found = search(Task(np.array([0.05, 0.1, 0.2]), 0.0 * one, *lengths, *choices))
+    >>> bool(found.converged.all()), bool((np.diff(found.cost) > 0).all()), bool((np.diff(found.posture[1]) > 0).all())
+    (True, True, True)
     """
     n = task.pull.size
     if n > _BATCH:

@@ -72,7 +72,23 @@ def stations(people: int, stature_m: float) -> Floats:
 
 
 def station_name(along_m: float, stature_m: float) -> str:
-    """Name a place along the patient by the part of the body that lies there.
+    """Name a place along the patient by the part of the body that lies there: the nearest of seven landmarks.
+
+    Parameters
+    ----------
+    along_m : float [m]
+        From the top of the patient's head.
+    stature_m : float [m]
+        The patient's.
+
+    Returns
+    -------
+    str
+        head, shoulder, waist, hip, thigh, knee or ankle.
+
+    Notes
+    -----
+    Source: drillis_contini_1966 (heights of the joints); head, waist and thigh lie half way between their neighbours.
 
     Examples
     --------

@@ -166,7 +166,40 @@ def stand(what: str, inputs: Mapping[str, Any]) -> Stand:
 
 
 def reasons(given: Stand, found: Found, seen: Reading) -> tuple[Floats, NDArray[np.int64]]:
-    """Return the floor friction needed and why a posture cannot be held (0: it can; see `REASONS`)."""
+    """Return the floor friction that a posture needs, and why it cannot be held.
+
+    μ = |floor's horizontal force| / floor's vertical force; of several reasons the first in `REASONS` is told, of
+    several breaches the one farthest beyond its tolerance.
+
+    Parameters
+    ----------
+    given : Stand
+        n inputs, checked and scaled.
+    found : Found
+        The postures that the search found for them.
+    seen : Reading
+        Those postures read, as `looked_at` does.
+
+    Returns
+    -------
+    tuple of ndarray, shape (n,)
+        Friction [-], and the place in `REASONS`: 0 is a posture that can be held.
+
+    Notes
+    -----
+    Source: statics; the tolerances of the breaches are judgements.
+
+    Examples
+    --------
+    >>> from ergo.people.search import search
+    >>> nurse = dict(stature_m=1.61, mass_kg=74.0, sex="F", reach_m=0.3, hand_height_m=0.9, bed_height_m=0.8)
+    >>> rest = dict(lift_n=0.0, technique="typical", hands=2, brace=None, shoe_friction=0.5, back_arm_m=0.06)
+    >>> given = stand("posture", nurse | rest | {"pull_n": [100.0, 500.0]})
+    >>> found = search(given.task)
+    >>> friction, code = reasons(given, found, looked_at(given, found))
+    >>> [round(float(mu), 2) for mu in friction], [REASONS[k] for k in code]
+    ([0.14, 0.69], ['', 'cannot be held: feet would slip'])
+    """
     moments = seen.moments
     vertical, horizontal = np.asarray(moments.floor_vertical), np.asarray(moments.floor_horizontal)
     friction = np.abs(horizontal) / np.maximum(vertical, 1e-3)

@@ -64,10 +64,14 @@ def sweep(
     brace: Any = None,
     back_arm_m: Any = None,
 ) -> Sweep:
-    """Find many postures and their loads; every argument may be an array, and they broadcast.
+    """Find many postures and their loads at once; a posture is found as in `posture.hold_posture`.
 
-    The equations, parameters and units are those of `posture.hold_posture`. A search starts once, from the
-    most promising of a few postures, where `hold_posture` goes down from each and keeps the best.
+    A search starts once, from the most promising of a few postures, where `hold_posture` goes down from each and
+    keeps the best.
+
+    Parameters
+    ----------
+    As for `posture.hold_posture`, and every one may be an array; they broadcast.
 
     Returns
     -------

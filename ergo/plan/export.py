@@ -20,6 +20,15 @@ def safe_cell(value: object) -> object:
 
     Numbers stay numbers, also when they were written as text.
 
+    Parameters
+    ----------
+    value : object
+
+    Returns
+    -------
+    object
+        "" for None; any other value that is not text as it is.
+
     Examples
     --------
     >>> safe_cell("=1+1"), safe_cell("  @SUM(A1)"), safe_cell(-3.5), safe_cell("-3.5"), safe_cell("boost")
@@ -37,6 +46,17 @@ def safe_cell(value: object) -> object:
 
 def to_csv(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     r"""Return rows as CSV text with every cell made safe.
+
+    Parameters
+    ----------
+    header : sequence of str
+    rows : iterable of sequences
+        Each as long as the header; None is an empty cell.
+
+    Returns
+    -------
+    str
+        Cells separated by commas, lines ended by CR and LF; see `safe_cell`.
 
     Examples
     --------

@@ -16,6 +16,15 @@ _START = re.compile(r"^(\d{1,9}(?=[.)](?:\s|$))|(?=[-+]\s)|(?=[-=]{2,}$))")
 def plain(text: str) -> str:
     r"""Return text that Markdown shows as it is, on one line: it cannot become a link, a picture, a list or a tag.
 
+    Parameters
+    ----------
+    text : str
+        Any, also from a user.
+
+    Returns
+    -------
+    str
+
     Examples
     --------
     >>> print(plain("[x](y) https://z"))
@@ -29,6 +38,14 @@ def plain(text: str) -> str:
 def cell(text: str) -> str:
     """Keep a user's words inside their place: no line break, no column, no markup; "not stated" where there are none.
 
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+
     Examples
     --------
     >>> print(cell("one\\ntwo | <b>"))
@@ -39,6 +56,19 @@ def cell(text: str) -> str:
 
 def grid(header: Sequence[str], rows: Sequence[Sequence[str]], blank: str = "not stated") -> list[str]:
     """Return a table with an empty line after it, `blank` in its empty cells; nothing without rows.
+
+    Parameters
+    ----------
+    header : sequence of str
+    rows : sequence of sequences of str
+        Each as long as the header; made `plain`.
+    blank : str
+        Markdown, shown as it is.
+
+    Returns
+    -------
+    list of str
+        One a line.
 
     Examples
     --------

@@ -37,7 +37,26 @@ class OneBody:
 
 
 def people_of(move: MoveResult) -> tuple[tuple[Effort, PersonLoad], ...]:
-    """Return everybody who exerts a force in a move, the most loaded back first."""
+    """Return everybody who exerts a force in a move, the most loaded back first.
+
+    Parameters
+    ----------
+    move : MoveResult
+
+    Returns
+    -------
+    tuple of (Effort, PersonLoad)
+        By compression at L5/S1 [N]; one entry a person and effort.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of, judge
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> asked = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> [load.who for _, load in people_of(judge(asked, 2, 2).moves[0])][::2]
+    ['left side, at the knee', 'left side, at the shoulder']
+    """
     pairs = [(result.effort, load) for result in move.efforts for load in result.loads]
     return tuple(sorted(pairs, key=lambda pair: -pair[1].body.compression_n))
 

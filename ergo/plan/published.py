@@ -56,12 +56,24 @@ def mass_range_kg(condition: str) -> tuple[float, float] | None:
 
 
 def headcount_range(people: str) -> tuple[int, int | None] | None:
-    """Return the fewest and most people a published phrase allows; None for the most where it is open.
+    """Return the fewest and most people a published phrase allows.
+
+    Parameters
+    ----------
+    people : str
+        As in the column `people` of guidance_headcounts: digits, or four, five, six, eight in words.
+
+    Returns
+    -------
+    (int, int or None) or None
+        None for the most where it is open; None in all where the phrase holds no number.
 
     Examples
     --------
     >>> headcount_range("4-5"), headcount_range("at least 3"), headcount_range("six to eight people")
     ((4, 5), (3, None), (6, 8))
+    >>> headcount_range("as many as needed") is None
+    True
     """
     words = {"four": 4, "five": 5, "six": 6, "eight": 8}
     found = [int(t) if t.isdigit() else words[t] for t in re.findall(r"\d+|four|five|six|eight", people)]
@@ -82,7 +94,17 @@ def published_headcounts(scenario: Scenario) -> tuple[PublishedHeadcount, ...]:
     Returns
     -------
     tuple of PublishedHeadcount
-        Those that name a mass say whether this patient's fits.
+        Those that name a mass say whether this patient's fits; none for a task of which nothing was published.
+
+    Source: table guidance_headcounts; each entry names its own.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> found = published_headcounts(parse_scenario({"name": "x", "procedure": "lateral transfer", "patient": patient}))
+    >>> [(entry.people, entry.condition) for entry in found if entry.fits_mass and entry.source == "osha_3182"]
+    [('2', '100-200 lb')]
     """
     found = []
     for entry in table("guidance_headcounts"):

@@ -1,102 +1,28 @@
-"""The smallest team for a scenario, the whole curve, what one more person and what a better aid buys."""
+"""The smallest team for a scenario, and what a better aid buys."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import replace
 
-from ergo.assessment import Assessment, Demand, Role, demand_of, judge, roles_of
-from ergo.errors import Fault, InputError
-from ergo.limits.policy import Verdict
+from ergo.assessment import Demand
+from ergo.errors import InputError
 from ergo.mechanics.case import aid_of
-from ergo.mechanics.landing import Landing
-from ergo.mechanics.layers import Aid, registry
-from ergo.plan.chance.confidence import Sureness, sureness
-from ergo.plan.published import PublishedHeadcount, published_headcounts
-from ergo.plan.team_curve import CurvePoint, drawn_point, typical_curve
-from ergo.plan.team_words import gain_words, why_words
-from ergo.plan.typical import ENOUGH, largest_team
+from ergo.mechanics.layers import registry
+from ergo.plan.answer import AidOption, FirstAnswer, Needs, TeamAnswer
+from ergo.plan.search import Search
+from ergo.plan.team_words import gain_words
 from ergo.scenario import Scenario
 
 __all__ = [
-    "AidOption",
-    "Needs",
-    "TeamAnswer",
     "aid_names",
     "aid_option",
     "compare_aids",
     "own_option",
     "people_for",
-    "smallest_sure",
     "smallest_team",
-    "uncovered",
     "with_options",
 ]
-
-
-Needs = int | Literal["lift", "no limit"]
-"""The number of people, or why there is none."""
-
-
-@dataclass(frozen=True, slots=True)
-class AidOption:
-    """The smallest team with one aid."""
-
-    aid: str
-    people: int | None
-    left: int | None
-    right: int | None
-    chance: float
-    worst_ratio: float
-    worst_person_force_n: float
-    deciding: str
-    unmeasured: bool
-    note: str
-    details: Aid
-    """Layers with friction, cover, use and capacity."""
-    landing: Landing | None
-    verdict: Verdict
-
-    @property
-    def needs(self) -> Needs:
-        """The number of people, or why there is none."""
-        if self.people is not None:
-            return self.people
-        return "no limit" if self.verdict == "not applicable" else "lift"
-
-
-@dataclass(frozen=True, slots=True)
-class TeamAnswer:
-    """How many people a scenario needs, and why.
-
-    `people`, `left` and `right` are None when a mechanical lift is the answer, or when no limit covers the case.
-    `chance` is that nobody is over a limit with the team shown.
-    """
-
-    scenario: Scenario
-    people: int | None
-    left: int | None
-    right: int | None
-    roles: tuple[Role, ...]
-    use_lift: bool
-    confidence: float
-    chance: float
-    sure: Sureness
-    assessment: Assessment
-    curve: tuple[CurvePoint, ...]
-    one_more: Assessment | None
-    aids: tuple[AidOption, ...]
-    published: tuple[PublishedHeadcount, ...]
-    why: str
-    gains: tuple[str, ...]
-
-    @property
-    def needs(self) -> Needs:
-        """The number of people, or why there is none."""
-        if self.people is not None:
-            return self.people
-        return "lift" if self.use_lift else "no limit"
 
 
 def smallest_team(
@@ -143,34 +69,7 @@ def smallest_team(
     >>> answer.use_lift, answer.people == answer.left + answer.right + 1, answer.chance >= 0.9
     (False, True, True)
     """
-    if confidence is not None and not 0.0 < confidence < 1.0:
-        raise InputError("confidence", [Fault("confidence", str(confidence), "between 0 and 1")])
-    asked = asked or demand_of(scenario)
-    typical = typical_curve(asked)
-    sure = sureness(scenario, asked=asked, confidence=confidence)
-    best = smallest_sure(asked, sure)
-    shown = best or judge(asked, *largest_team(asked))
-    chance = _chance(sure, shown)
-    one_more = _one_more(asked, best) if best else None
-    is_uncovered = best is None and shown.verdict == "not applicable"
-    alone = TeamAnswer(
-        scenario=scenario,
-        people=best.people if best else None,
-        left=best.left if best else None,
-        right=best.right if best else None,
-        roles=roles_of(scenario),
-        use_lift=best is None and not is_uncovered,
-        confidence=sure.confidence,
-        chance=chance,
-        sure=sure,
-        assessment=shown,
-        curve=tuple(drawn_point(point, sure) for point in typical),
-        one_more=one_more,
-        aids=(),
-        published=published_headcounts(scenario),
-        why=why_words(best, shown, is_uncovered, chance, sure.confidence),
-        gains=tuple(gain_words(best, one_more, (), scenario.aid)),
-    )
+    alone = Search(scenario, confidence, asked).whole
     if not with_aids:
         return alone
     return with_options(alone, compare_aids(scenario, confidence, progress, known=own_option(alone)))
@@ -202,8 +101,7 @@ def people_for(scenario: Scenario, confidence: float | None = None) -> Needs:
     >>> people_for(case) == smallest_team(case, with_aids=False).people
     True
     """
-    asked = demand_of(scenario)
-    return _option(asked, sureness(scenario, asked=asked, confidence=confidence)).needs
+    return own_option(Search(scenario, confidence).first).needs
 
 
 def compare_aids(
@@ -228,6 +126,15 @@ def compare_aids(
     -------
     tuple of AidOption
         The scenario's own aids are among them.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> options = compare_aids(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> needs = {option.aid: option.needs for option in options}
+    >>> needs["slide sheet"] < needs["no aid"], "transfer board" in needs  # a board only bridges two beds
+    (True, False)
     """
     options = []
     names = aid_names(scenario)
@@ -239,18 +146,54 @@ def compare_aids(
 
 
 def aid_names(scenario: Scenario) -> tuple[str, ...]:
-    """Return the aids that a scenario can choose from: the registry's and its own."""
+    """Return the aids that a scenario can choose from: the registry's and its own.
+
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    tuple of str
+        Also those that do not serve its procedure.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> aid_names(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))[:3]
+    ('no aid', 'cotton draw sheet', 'slide sheet')
+    """
     return (*registry(), *(own.name for own in scenario.own_aids))
 
 
 def aid_option(scenario: Scenario, name: str, confidence: float | None = None) -> AidOption | None:
-    """Return the smallest team with one aid, or None if it does not serve the scenario's procedure."""
-    other = scenario.model_copy(update={"aid": name})
+    """Return the smallest team with one aid, or None if it does not serve the scenario's procedure.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    name : str
+        One of `aid_names`.
+    confidence : float, optional
+        As for `smallest_team`.
+
+    Returns
+    -------
+    AidOption or None
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> aid_option(boost, "slide sheet").people, aid_option(boost, "transfer board")
+    (2, None)
+    """
     try:
-        asked = demand_of(other)
+        return own_option(Search(scenario.model_copy(update={"aid": name}), confidence).first)
     except InputError:
         return None
-    return _option(asked, sureness(other, asked=asked, confidence=confidence))
 
 
 def _ranked(options: Iterable[AidOption | None]) -> tuple[AidOption, ...]:
@@ -260,6 +203,17 @@ def _ranked(options: Iterable[AidOption | None]) -> tuple[AidOption, ...]:
 
 def with_options(answer: TeamAnswer, options: Iterable[AidOption | None]) -> TeamAnswer:
     """Return an answer that was found without the other aids, with them.
+
+    Parameters
+    ----------
+    answer : TeamAnswer
+    options : iterable of AidOption or None
+        In any order, the answer's own aid among them; None, for an aid that does not serve, is left out.
+
+    Returns
+    -------
+    TeamAnswer
+        With the options ranked, fewest people first, and with what they and one more person gain in words.
 
     Examples
     --------
@@ -275,14 +229,16 @@ def with_options(answer: TeamAnswer, options: Iterable[AidOption | None]) -> Tea
     return replace(answer, aids=aids, gains=tuple(gains))
 
 
-def _option(asked: Demand, sure: Sureness) -> AidOption:
-    best = smallest_sure(asked, sure)
-    shown = best or judge(asked, *largest_team(asked))
-    return _as_option(shown, best is not None, _chance(sure, shown), asked.case.aid)
-
-
-def own_option(answer: TeamAnswer) -> AidOption:
+def own_option(answer: FirstAnswer) -> AidOption:
     """Return what an answer says of its own aid, to stand beside the other aids.
+
+    Parameters
+    ----------
+    answer : FirstAnswer
+
+    Returns
+    -------
+    AidOption
 
     Examples
     --------
@@ -292,16 +248,13 @@ def own_option(answer: TeamAnswer) -> AidOption:
     >>> own_option(smallest_team(case, with_aids=False)) == aid_option(case, case.aid)
     True
     """
-    return _as_option(answer.assessment, answer.people is not None, answer.chance, aid_of(answer.scenario))
-
-
-def _as_option(shown: Assessment, enough: bool, chance: float, aid: Aid) -> AidOption:
+    aid, shown = aid_of(answer.scenario), answer.assessment
     return AidOption(
         aid=aid.name,
-        people=shown.people if enough else None,
-        left=shown.left if enough else None,
-        right=shown.right if enough else None,
-        chance=chance,
+        people=answer.people,
+        left=answer.left,
+        right=answer.right,
+        chance=answer.chance,
         worst_ratio=shown.worst_ratio,
         worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
         deciding=shown.deciding.label if shown.deciding else "",
@@ -311,62 +264,3 @@ def _as_option(shown: Assessment, enough: bool, chance: float, aid: Aid) -> AidO
         landing=shown.landing,
         verdict=shown.verdict,
     )
-
-
-def smallest_sure(asked: Demand, sure: Sureness) -> Assessment | None:
-    """Return the first team, fewest people first, that is sure enough and within every limit at typical values.
-
-    None where there is none.
-    """
-    if asked.refusals:
-        return None
-    for team in sure.every:
-        if team.chance >= sure.confidence:
-            result = judge(asked, team.left, team.right)
-            if result.verdict in ENOUGH:
-                return result
-    return None
-
-
-def uncovered(asked: Demand, sure: Sureness) -> str:
-    """Return why no team can be named where a deciding limit does not cover a case; empty where it is covered.
-
-    Draws count who is over a limit, and nobody is over one that says nothing: they alone would name a team.
-
-    Examples
-    --------
-    >>> from ergo.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> low = {"name": "x", "procedure": "boost", "patient": patient, "bed": {"height_m": 0.3}}
-    >>> asked = demand_of(parse_scenario(low))
-    >>> uncovered(asked, sureness(asked.scenario, asked=asked)).partition(".")[0]
-    'No team can be named'
-    """
-    best = smallest_sure(asked, sure)
-    shown = best or judge(asked, *largest_team(asked))
-    if best is not None or shown.verdict != "not applicable":
-        return ""
-    return why_words(None, shown, True, _chance(sure, shown), sure.confidence)
-
-
-def _chance(sure: Sureness, shown: Assessment) -> float:
-    """The chance of the team shown, or of the surest where that one was not drawn."""
-    of_team = {(c.left, c.right): c.chance for c in sure.every}
-    return of_team.get((shown.left, shown.right), sure.chosen.chance)
-
-
-def _on_receiving_side(asked: Demand, team: tuple[int, int]) -> int:
-    return team[0] if asked.direction.receiving == "left" else team[1]
-
-
-def _one_more(asked: Demand, best: Assessment) -> Assessment | None:
-    """Return the better of the two teams with one more person, where there is a place."""
-    left_most, right_most = largest_team(asked)
-    teams = [(best.left + 1, best.right), (best.left, best.right + 1)]
-    teams.sort(key=lambda t: _on_receiving_side(asked, t))
-    possible = [judge(asked, *t) for t in teams if t[0] <= left_most and t[1] <= right_most]
-    return min(possible, key=lambda a: (a.worst_ratio, _total_force(a)), default=None)
-
-
-def _total_force(result: Assessment) -> float:
-    return sum(m.worst_person_force_n for m in result.moves)

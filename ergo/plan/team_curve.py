@@ -41,13 +41,56 @@ class CurvePoint:
 
 
 def typical_curve(asked: Demand) -> tuple[CurvePoint, ...]:
-    """Return the curve over team size at typical values, before any draw: it takes a fraction of the time."""
+    """Return the curve over team size at typical values, before any draw: it takes a fraction of the time.
+
+    Parameters
+    ----------
+    asked : Demand
+
+    Returns
+    -------
+    tuple of CurvePoint
+        One for each size, from 1 to `team_most` people a side, also where there are not so many places.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> curve = typical_curve(demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient})))
+    >>> [(point.people, point.verdict) for point in curve[:3]]
+    [(2, 'over'), (4, 'within'), (6, 'within')]
+    """
     work_out(asked, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
     return tuple(_point(asked, n) for n in range(1, _most() + 1))
 
 
 def drawn_point(point: CurvePoint, sure: Sureness) -> CurvePoint:
-    """Add the chance and the spans that were drawn for this size."""
+    """Return a point of the curve with the chance and the spans that were drawn for its size.
+
+    Parameters
+    ----------
+    point : CurvePoint
+    sure : Sureness
+        Of the same demand.
+
+    Returns
+    -------
+    CurvePoint
+        As it came where its size was not drawn.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.plan.chance.confidence import sureness
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> point = drawn_point(typical_curve(demand_of(boost))[1], sureness(boost, draws=256))
+    >>> least, most = point.ratio_span
+    >>> point.chance >= 0.9, 0.0 < least <= most
+    (True, True)
+    """
     if point.a_side > len(sure.curve):
         return point
     drawn = sure.curve[point.a_side - 1]

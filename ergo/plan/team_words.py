@@ -36,7 +36,37 @@ def _count(number: int, noun: str = "people") -> str:
 
 
 def why_words(best: Assessment | None, shown: Assessment, uncovered: bool, chance: float, confidence: float) -> str:
-    """Say who is needed and how sure that is, or why no team can be named."""
+    """Say who is needed and how sure that is, or why no team can be named.
+
+    Parameters
+    ----------
+    best : Assessment or None
+        Of the smallest team that is enough; None where none is.
+    shown : Assessment
+        Of the team shown in its place.
+    uncovered : bool
+        Whether no team can be named because no limit covers the case.
+    chance : float, 0 to 1
+        Share of cases in which nobody of the best team is over a limit.
+    confidence : float, 0 to 1
+        Share that was asked for.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of, judge
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> asked = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> two, four = judge(asked, 1, 1), judge(asked, 2, 2)
+    >>> print(why_words(four, four, False, 0.93, 0.9).split(" Every")[0])
+    4 people: 2 on the left, 2 on the right. Nobody is over a limit in 93% of cases.
+    >>> print(why_words(None, two, False, 0.2, 0.9).split(" Over")[0])
+    No team of up to 6 a side keeps everybody within the limits in 90% of cases: use a mechanical lift or a better aid.
+    """
     if best is not None:
         roles = "".join(f", {r.people} {r.name}" for r in best.roles)
         return (
@@ -55,7 +85,32 @@ def why_words(best: Assessment | None, shown: Assessment, uncovered: bool, chanc
 
 
 def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Sequence[WithAid], aid: str) -> list[str]:
-    """Say what one more person and what each better aid buys."""
+    """Say what one more person and what each better aid buys.
+
+    Parameters
+    ----------
+    best : Assessment or None
+        Of the smallest team; None where no team is enough.
+    one_more : Assessment or None
+        Of that team with one more person; None where there is no place.
+    aids : sequence of WithAid
+        Every aid compared, the scenario's own among them; without it no aid is told of.
+    aid : str
+        Name of the scenario's own.
+
+    Returns
+    -------
+    list of str
+        One sentence a gain; working without an aid is never one.
+
+    Examples
+    --------
+    >>> from collections import namedtuple
+    >>> Option = namedtuple("Option", "aid people worst_ratio")
+    >>> aids = [Option("cotton draw sheet", 4, 0.9), Option("slide sheet", 2, 0.8), Option("no aid", 2, 0.7)]
+    >>> gain_words(None, None, aids, "cotton draw sheet")
+    ['With the slide sheet: 2 people instead of 4.']
+    """
     said = []
     if best is not None and one_more is not None:
         who = f"One more person, on the {'left' if one_more.left > best.left else 'right'}"
@@ -70,7 +125,7 @@ def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Seque
     for option in aids:
         if now is None or option.aid in (aid, "no aid") or option.people is None:
             continue  # working without an aid is never a gain to recommend
-        if now.needs == "no limit":
+        if now.people is None and now.needs == "no limit":
             said.append(f"With the {option.aid}: {_count(option.people)}; with the {aid} no team can be named.")
         elif now.people is None:
             said.append(f"With the {option.aid}: {_count(option.people)} instead of a mechanical lift.")

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from ergo.mechanics.layers import Aid, slip_friction
 from ergo.mechanics.slide import steady_pull
-from ergo.plan.team import Needs, people_for
+from ergo.plan.answer import Needs
+from ergo.plan.team import people_for
 from ergo.scenario import Interface, OwnAid, Region, Scenario
 
 __all__ = ["Trial", "trial_of"]

@@ -12,7 +12,26 @@ ENOUGH: tuple[Verdict, ...] = ("within", "close")
 
 
 def largest_team(asked: Demand) -> tuple[int, int]:
-    """Return the most people that find a place on the left and on the right."""
+    """Return the most people that find a place on the left and on the right.
+
+    Parameters
+    ----------
+    asked : Demand
+
+    Returns
+    -------
+    (int, int)
+        The places of its bed, at most `team_most` of the assumptions on each side.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.scenario import parse_scenario
+    >>> patient, bed = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}, {"places_left": 2}
+    >>> case = parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": bed})
+    >>> largest_team(demand_of(case))
+    (2, 6)
+    """
     most = int(assumption("team_most").typical)
     bed = asked.scenario.bed
     return min(bed.places_left, most), min(bed.places_right, most)

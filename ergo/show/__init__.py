@@ -1,1 +1,6 @@
 """What people see: command line, text, JSON, figures, report, pages."""
+
+import os
+
+# Threads for matrices as small as ours cost more than they bring; a setting of the user's own stands.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
-from ergo.plan.team import TeamAnswer
+from ergo.plan.answer import TeamAnswer
 
 __all__ = ["assessment_json", "team_json", "to_json"]
 

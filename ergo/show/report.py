@@ -6,7 +6,7 @@ import math
 from html import escape
 
 from ergo.assessment import CAUTIONS, demand_of
-from ergo.plan.team import TeamAnswer
+from ergo.plan.answer import FirstAnswer, TeamAnswer
 from ergo.show.figures.bed_plan import bed_plan
 from ergo.show.figures.cross_section import cross_section, turn_view
 from ergo.show.figures.force_angle import force_angle
@@ -35,7 +35,7 @@ from ergo.units import DEFAULT_UNITS, Units
 __all__ = ["answer_words", "class_sheet", "report_html", "report_markdown"]
 
 
-def answer_words(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> tuple[str, str]:
+def answer_words(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> tuple[str, str]:
     """Return the answer and its reason, apart.
 
     Examples

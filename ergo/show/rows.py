@@ -9,7 +9,7 @@ import numpy as np
 
 from ergo.assessment import Assessment, MoveResult, PersonLoad
 from ergo.evidence import sources
-from ergo.plan.team import AidOption, TeamAnswer
+from ergo.plan.answer import AidOption, TeamAnswer
 from ergo.plan.trial import Trial
 from ergo.show.text import MARKS, limit_amount
 from ergo.units import DEFAULT_UNITS, Units

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
-from ergo.plan.team import TeamAnswer
+from ergo.plan.answer import TeamAnswer
 from ergo.show.rows import FITS, Rows, verdict_words
 from ergo.show.text import MARKS, in_units, limit_amount
 from ergo.units import DEFAULT_UNITS, Units

@@ -19,11 +19,11 @@ from ergo.assessment.load import stand_in
 from ergo.mechanics.demand import demand
 from ergo.people.sharing import best_shares
 from ergo.plan.chance.inputs import UncertainInput
-from ergo.plan.chance.person_table import PersonTable, body_of, person_ratio, person_tables
-from ergo.plan.chance.turn_table import TurnTable, turn_forces, turn_table
+from ergo.plan.chance.person_table import PersonTable, body_of, person_ratio, person_tables, posture_draws
+from ergo.plan.chance.turn_table import TurnTable, turn_forces, turn_table, turn_weights
 from ergo.scenario import Side
 
-__all__ = ["Compiled", "compile_demand", "team_forces", "worst_ratio"]
+__all__ = ["Compiled", "compile_demand", "for_more", "team_forces", "worst_ratio"]
 
 Floats = NDArray[np.float64]
 Draws = Mapping[str, Floats]
@@ -31,32 +31,84 @@ Draws = Mapping[str, Floats]
 
 @dataclass(frozen=True)
 class Compiled:
-    """A demand made fast. `tables` is keyed by move, effort and person."""
+    """A demand made fast, for crews of up to `most` people a side. `tables` is keyed by move, effort and person."""
 
     asked: Demand
     inputs: tuple[UncertainInput, ...]
     turns: dict[int, TurnTable]
+    most: int
     tables: dict[tuple[int, int, Person], PersonTable]
 
 
 def compile_demand(asked: Demand, inputs: tuple[UncertainInput, ...], most: int) -> Compiled:
-    """Build the tables of a demand for crews of up to `most` people a side.
+    """Build the tables of a demand.
 
-    Efforts that are nil at typical values are kept where a draw can make them real: a layer that just does not slip.
+    Parameters
+    ----------
+    asked : Demand
+    inputs : tuple of UncertainInput
+    most : int
+        People a side, at most.
+
+    Returns
+    -------
+    Compiled
+        Efforts that are nil at typical values are kept where a draw can make them real: a layer that just does not
+        slip.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.plan.chance.inputs import uncertain_inputs
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> len(compile_demand(demand_of(boost), uncertain_inputs(boost), 3).tables)  # one effort of three people
+    3
     """
     asked = replace(asked, moves=tuple((m, demand(m, asked.case, asked.scenario)) for m, _ in asked.moves))
     turns = {m: turn_table(move, asked.scenario, inputs) for m, (move, _) in enumerate(asked.moves) if move.is_turn}
+    return Compiled(asked, inputs, turns, most, _tables(asked, inputs, most))
+
+
+def for_more(compiled: Compiled, most: int) -> Compiled:
+    """Return the same with tables for larger crews.
+
+    Parameters
+    ----------
+    compiled : Compiled
+    most : int
+        People a side, at most.
+
+    Returns
+    -------
+    Compiled
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.plan.chance.inputs import uncertain_inputs
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> few, inputs = demand_of(boost), uncertain_inputs(boost)
+    >>> len(for_more(compile_demand(few, inputs, 3), 4).tables)
+    4
+    """
+    return replace(compiled, most=most, tables=_tables(compiled.asked, compiled.inputs, most))
+
+
+def _tables(asked: Demand, inputs: tuple[UncertainInput, ...], most: int) -> dict[tuple[int, int, Person], PersonTable]:
     sides: tuple[Side, ...] = ("left", "right")
     people: dict[str, list[Person]] = {
         side: [p for n in range(1, most + 1) for p in crew_of(asked.scenario, side, n)] for side in sides
     }
     people["airway"] = [airway_lead()]
-    tables = person_tables(asked, people, inputs)
-    return Compiled(asked, inputs, turns, tables)
+    return person_tables(asked, people, inputs)
 
 
 def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple[Floats, Floats]]:
-    """Return the peak and steady force of every effort in every draw [N].
+    """Return the peak and steady force of every effort in every draw.
 
     Parameters
     ----------
@@ -65,7 +117,21 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
 
     Returns
     -------
-    dict of (move, effort) to (start, steady)
+    dict of (move, effort) to (start, steady), ndarrays of shape (draws,) [N]
+        Of a whole side, or of both where both pull.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.plan.chance.inputs import uncertain_inputs
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> asked, inputs = demand_of(boost), uncertain_inputs(boost)
+    >>> typical = {spread.name: np.array([spread.typical]) for spread in inputs}
+    >>> start, steady = team_forces(compile_demand(asked, inputs, 2), typical)[(0, 0)]
+    >>> bool(np.isclose(start[0], asked.moves[0][1][0].start_n)), bool(steady[0] < start[0])
+    (True, True)
     """
     asked = compiled.asked
     size = len(draws["breakaway"])
@@ -82,9 +148,10 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
         slide_time_s=draws["slide_time_s"],
     )
     found: dict[tuple[int, int], tuple[Floats, Floats]] = {}
+    weights = next((turn_weights(grid, draws) for grid in compiled.turns.values()), np.empty(0))
     for m, (move, efforts) in enumerate(asked.moves):
         if m in compiled.turns:
-            by_role = turn_forces(compiled.turns[m], move, case, draws, asked.scenario)
+            by_role = turn_forces(compiled.turns[m], move, case, draws, asked.scenario, weights)
         else:
             by_role = {x.role: (x.start_n, x.steady_n) for x in demand(move, case, asked.scenario)}
         for e, effort in enumerate(efforts):
@@ -103,6 +170,8 @@ def worst_ratio(
 ) -> tuple[Floats, Floats]:
     """Return, draw by draw, the worst ratio and the largest force of one side with `people` there.
 
+    Each person's share is the best split times their own effort, over the sum of all these on the side.
+
     Parameters
     ----------
     compiled : Compiled
@@ -110,22 +179,42 @@ def worst_ratio(
     draws : mapping of input name to ndarray, shape (draws,)
     side : "left", "right" or "airway"
     people : int
+        1 to `compiled.most`; the airway has its one lead whatever is asked.
     effort_spread : ndarray, shape (6 or more, draws)
         e^(σ z) of each person.
 
     Returns
     -------
-    ratio, force : ndarray, shape (draws,)
+    ratio : ndarray, shape (draws,) [-]
+        To the deciding limits; above 1 somebody is over one.
+    force : ndarray, shape (draws,) [N]
+        Peak at one pair of hands.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.plan.chance.inputs import uncertain_inputs
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> inputs = uncertain_inputs(boost)
+    >>> compiled = compile_demand(demand_of(boost), inputs, 2)
+    >>> typical = {spread.name: np.array([spread.typical]) for spread in inputs}
+    >>> forces, even = team_forces(compiled, typical), np.ones((6, 1))
+    >>> (_, alone), (_, two) = (worst_ratio(compiled, forces, typical, "left", n, even) for n in (1, 2))
+    >>> (alone / two).tolist()  # a half each, where all try alike
+    [2.0]
     """
     asked = compiled.asked
     size = len(draws["breakaway"])
     worst, largest = np.zeros(size), np.zeros(size)
     hand = next(i for i in compiled.inputs if i.name == "hand_height_m")
-    back_arm = asked.scenario.handling.back_arm_m
+    held_so = posture_draws(draws, hand, asked.scenario.handling.back_arm_m)
     crew = (airway_lead(),) if side == "airway" else crew_of(asked.scenario, side, people)  # type: ignore[arg-type]
     if side == "airway" and not any(r.name == "airway lead" for r in roles_of(asked.scenario)):
         return worst, largest
     judged: set[tuple[object, ...]] = set()
+    shares: dict[tuple[float, ...], Floats] = {}
     for m, (_, efforts) in enumerate(asked.moves):
         for e, effort in enumerate(efforts):
             if effort.side != side and not (effort.side == "both" and side != "airway"):
@@ -136,14 +225,16 @@ def worst_ratio(
                 continue
             judged.add(asks)
             members, places, centre = stand_in(effort, crew)
-            best = best_shares(places, centre)
-            share = best[:, None] * effort_spread[: len(members)]
-            share /= share.sum(axis=0)
+            stand = (*places, centre)
+            if stand not in shares:
+                parts = best_shares(places, centre)[:, None] * effort_spread[: len(members)]
+                shares[stand] = parts / parts.sum(axis=0)
+            share = shares[stand]
             start, steady = forces[(m, e)]
             portion = 0.5 if effort.side == "both" else 1.0
             for i, person in enumerate(members):
                 peak_n, steady_n = portion * share[i] * start, portion * share[i] * steady
                 grid = compiled.tables[(m, e, body_of(person))]
-                np.maximum(worst, person_ratio(grid, hand, back_arm, peak_n, steady_n, draws), out=worst)
+                np.maximum(worst, person_ratio(grid, peak_n, steady_n, held_so), out=worst)
                 np.maximum(largest, peak_n, out=largest)
     return worst, largest

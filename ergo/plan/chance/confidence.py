@@ -6,26 +6,16 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from ergo.assessment import Demand, demand_of, roles_of
 from ergo.evidence import assumption
-from ergo.plan.chance.compiled import Compiled, compile_demand, team_forces, worst_ratio
+from ergo.plan.chance.compiled import compile_demand
+from ergo.plan.chance.drawn import CHUNK, DRAWS, MOST, SEED, Drawn, possible_teams, uniform_chunks
 from ergo.plan.chance.inputs import UncertainInput, uncertain_inputs
 from ergo.plan.chance.running import Tally
-from ergo.plan.chance.sobol import sobol_points
-from ergo.scenario import Scenario, Side
+from ergo.scenario import Scenario
 
-__all__ = ["Confidence", "Sureness", "at_confidence", "draw", "evaluate", "sureness", "uniform_chunks"]
-
-Floats = NDArray[np.float64]
-
-SEED = 20_261_124
-DRAWS = 4096
-CHUNK = 65_536  # draws held in memory at once
-_SIDES: tuple[Side, ...] = ("left", "right")
-_MOST = 6
+__all__ = ["Confidence", "Sureness", "at_confidence", "sureness"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,71 +59,6 @@ class Sureness:
     why: str
 
 
-def draw(
-    inputs: tuple[UncertainInput, ...], u: Floats, receiving: Side = "left"
-) -> tuple[dict[str, Floats], dict[str, Floats]]:
-    """Turn uniform numbers into draws of every input and of every person's effort.
-
-    Parameters
-    ----------
-    inputs : tuple of UncertainInput
-    u : ndarray, shape (draws, len(inputs) + 12), 0 to 1
-        The last twelve columns are the efforts of six people on each side, the receiving side first, so that a
-        mirrored case has the mirrored answer.
-    receiving : "left" or "right"
-
-    Returns
-    -------
-    (values by input name, efforts by side)
-    """
-    values = {spread.name: spread.at(u[:, i]) for i, spread in enumerate(inputs)}
-    sigma = assumption("share_spread").typical
-    z = ndtri(np.clip(u[:, len(inputs) :].T, 1e-12, 1 - 1e-12))
-    efforts = np.exp(sigma * z)
-    one = np.ones((1, len(u)))
-    away = "right" if receiving == "left" else "left"
-    return values, {receiving: efforts[:_MOST], away: efforts[_MOST : 2 * _MOST], "airway": one}
-
-
-def evaluate(
-    compiled: Compiled, u: Floats, teams: list[tuple[int, int]]
-) -> tuple[dict[tuple[int, int], Floats], dict[tuple[int, int], Floats]]:
-    """Return the worst ratio and the largest force of several teams in every draw.
-
-    Parameters
-    ----------
-    compiled : Compiled
-    u : ndarray, shape (draws, dimensions), 0 to 1
-    teams : list of (left, right)
-
-    Returns
-    -------
-    (ratio, force) : dicts of team to ndarray, shape (draws,)
-    """
-    values, efforts = draw(compiled.inputs, u, compiled.asked.direction.receiving)
-    forces = team_forces(compiled, values)
-    head, _ = worst_ratio(compiled, forces, values, "airway", 1, efforts["airway"])
-    by_side: dict[tuple[Side, int], tuple[Floats, Floats]] = {}
-    for team in teams:
-        for side, people in zip(_SIDES, team, strict=True):
-            if people and (side, people) not in by_side:
-                by_side[(side, people)] = worst_ratio(compiled, forces, values, side, people, efforts[side])
-    nobody = (np.zeros(len(u)), np.zeros(len(u)))
-    ratios, largest = {}, {}
-    for team in teams:
-        parts = [by_side.get((side, people), nobody) for side, people in zip(_SIDES, team, strict=True)]
-        ratios[team] = np.maximum(head, np.maximum(parts[0][0], parts[1][0]))
-        largest[team] = np.maximum(parts[0][1], parts[1][1])
-    return ratios, largest
-
-
-def uniform_chunks(dimensions: int, draws: int, seed: int, chunk: int = CHUNK) -> Iterator[Floats]:
-    """Yield Sobol points with a random digital shift in chunks; the same points whatever the chunk."""
-    shift = np.random.default_rng(seed).integers(2**30, size=dimensions, dtype=np.uint32)
-    for start in range(0, draws, chunk):
-        yield sobol_points(dimensions, start, min(chunk, draws - start), shift)
-
-
 def sureness(
     scenario: Scenario,
     *,
@@ -143,6 +68,7 @@ def sureness(
     seed: int = SEED,
     chunk: int = CHUNK,
     progress: Callable[[float], bool] | None = None,
+    drawn: Drawn | None = None,
 ) -> Sureness:
     """Return how sure each team size is, and the smallest team at a stated confidence.
 
@@ -160,6 +86,8 @@ def sureness(
         Draws held in memory at once; changes nothing in the result.
     progress : callable, optional
         Told the part done, 0 to 1; returns False to stop.
+    drawn : Drawn, optional
+        The usual draws, where some teams were judged in them before; no others are made then.
 
     Returns
     -------
@@ -180,32 +108,30 @@ def sureness(
     """
     wanted = assumption("confidence").typical if confidence is None else confidence
     asked = asked or demand_of(scenario)
-    inputs = uncertain_inputs(scenario)
-    compiled = compile_demand(asked, inputs, _MOST)
-    bed = scenario.bed
-    teams = _teams(asked, min(bed.places_left, _MOST), min(bed.places_right, _MOST))
-    tallies = {t: Tally(draws) for t in teams}
+    inputs = drawn.inputs if drawn else uncertain_inputs(scenario)
+    teams = possible_teams(asked)
+    tallies = {t: Tally(DRAWS if drawn else draws) for t in teams}
     done = 0
-    for u in uniform_chunks(len(inputs) + 2 * _MOST, draws, seed, chunk):
-        ratios, forces = evaluate(compiled, u, teams)
+    for part in [drawn] if drawn else _parts(asked, inputs, draws, seed, chunk):
         for team, tally in tallies.items():
-            tally.add(ratios[team], forces[team])
-        done += len(u)
+            tally.add(*part.team(*team))
+        done = tallies[teams[0]].seen
         if progress is not None and not progress(done / draws):
             break
     roles = sum(r.people for r in roles_of(scenario))
     found = {t: _confidence(t, roles, tally) for t, tally in tallies.items()}
-
-    def rank(c: Confidence) -> tuple[int, int, int]:
-        """Fewest people, then evenest, then more on the far side."""
-        return c.people, abs(c.left - c.right), c.left if asked.direction.receiving == "left" else c.right
-
     tops = [max(t[i] for t in teams) for i in range(2)]
     even = [(min(n, tops[0]), min(n, tops[1])) for n in range(1, max(tops) + 1)]
     curve = tuple(found[t] for t in even if t in found)
-    every = tuple(sorted(found.values(), key=rank))
-    drawn = Sureness(wanted, None, None, None, every[0], curve, every, (), inputs, done, seed, "")
-    return at_confidence(drawn, asked, wanted)
+    every = tuple(found[t] for t in teams)
+    sure = Sureness(wanted, None, None, None, every[0], curve, every, (), inputs, done, seed, "")
+    return at_confidence(sure, asked, wanted)
+
+
+def _parts(asked: Demand, inputs: tuple[UncertainInput, ...], draws: int, seed: int, chunk: int) -> Iterator[Drawn]:
+    compiled = compile_demand(asked, inputs, MOST)
+    for u in uniform_chunks(len(inputs) + 2 * MOST, draws, seed, chunk):
+        yield Drawn(compiled, u)
 
 
 def at_confidence(sure: Sureness, asked: Demand, confidence: float) -> Sureness:
@@ -221,6 +147,16 @@ def at_confidence(sure: Sureness, asked: Demand, confidence: float) -> Sureness:
     Returns
     -------
     Sureness
+        The team with the fewest people that reaches it, or the surest where none does or the case is refused.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> drawn = sureness(boost, draws=256)
+    >>> [at_confidence(drawn, demand_of(boost), wanted).people for wanted in (0.1, 0.9)]
+    [2, 4]
     """
     enough = () if asked.refusals else tuple(c for c in sure.every if c.chance >= confidence)
     best = enough[0] if enough else None
@@ -237,18 +173,6 @@ def at_confidence(sure: Sureness, asked: Demand, confidence: float) -> Sureness:
     )
 
 
-def _teams(asked: Demand, left_most: int, right_most: int) -> list[tuple[int, int]]:
-    """Teams with somebody wherever a move needs somebody."""
-    needed: set[Side] = set(asked.guarded)
-    for _, efforts in asked.moves:
-        for effort in efforts:
-            needed |= set(_SIDES) if effort.side == "both" else {s for s in _SIDES if s == effort.side}
-    low = [1 if side in needed else 0 for side in _SIDES]
-    high = [most if side in needed else 0 for side, most in zip(_SIDES, (left_most, right_most), strict=True)]
-    found = [(n, m) for n in range(low[0], high[0] + 1) for m in range(low[1], high[1] + 1) if n + m]
-    return found or [(1, 1)]
-
-
 def _confidence(team: tuple[int, int], roles: int, tally: Tally) -> Confidence:
     chance = tally.within / max(tally.seen, 1)
     error = float(np.sqrt(chance * (1.0 - chance) / max(tally.seen, 1)))
@@ -261,7 +185,7 @@ def _why(best: Confidence | None, chosen: Confidence, wanted: float, asked: Dema
         return asked.refusals[0] + " Use a mechanical lift or equipment rated for this patient."
     if best is None:
         return (
-            f"No team of up to {_MOST} a side keeps everybody within the limits in {wanted:.0%} of cases; the best "
+            f"No team of up to {MOST} a side keeps everybody within the limits in {wanted:.0%} of cases; the best "
             f"reaches {chosen.chance:.0%}. Use a mechanical lift or a better aid."
         )
     return (

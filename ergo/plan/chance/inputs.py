@@ -7,11 +7,11 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtri
 
 from ergo.evidence import Range, assumption, table
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.layers import skin_on_linen
+from ergo.people.normal import normal_value
 from ergo.scenario import Scenario
 
 __all__ = ["UncertainInput", "uncertain_inputs"]
@@ -65,7 +65,7 @@ class UncertainInput:
         """
         u = np.asarray(u, dtype=float)
         if self.kind == "normal":
-            return np.asarray(self.typical + ndtri(np.clip(u, 1e-12, 1 - 1e-12)) * (self.high - self.low) / 2.0)
+            return np.asarray(self.typical + normal_value(np.clip(u, 1e-12, 1 - 1e-12)) * (self.high - self.low) / 2.0)
         width = self.high - self.low
         if width <= 0:
             return np.full(u.shape, self.typical)
@@ -80,6 +80,18 @@ def uncertain_inputs(scenario: Scenario) -> tuple[UncertainInput, ...]:
 
     What the user stated keeps its own value as the typical one and the width of the assumed range around it; what the
     user measured on the patient is not drawn.
+
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    tuple of UncertainInput
+        Friction of each layer of the aid first, then of the linen, then handling, posture and the patient's body;
+        each in its own `unit`.
+
+    Source: each input names its own; the scatter of breadth and depth at one mass is that of gordon_2014.
 
     Examples
     --------

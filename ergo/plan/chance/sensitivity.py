@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ergo.assessment import demand_of
 from ergo.plan.chance.compiled import compile_demand
-from ergo.plan.chance.confidence import SEED, evaluate, uniform_chunks
+from ergo.plan.chance.drawn import SEED, evaluate, uniform_chunks
 from ergo.plan.chance.inputs import UncertainInput, uncertain_inputs
 from ergo.scenario import Scenario
 

@@ -131,33 +131,136 @@ class Purchase(Stated):
 
 
 def purchase_defaults(purchase: Purchase) -> tuple[Default, ...]:
-    """List every default that stands in a purchase, with source and year."""
+    """List every default that stands in a purchase, with source and year.
+
+    Parameters
+    ----------
+    purchase : Purchase
+
+    Returns
+    -------
+    tuple of Default
+        Only what the file left out and the assumptions filled in.
+
+    Examples
+    --------
+    >>> from ergo.show.examples import scenario_folder
+    >>> pads = load_purchase(scenario_folder() / "purchases" / "turning_pad.toml")
+    >>> [default.field for default in purchase_defaults(pads)]
+    ['benefits_share', 'horizon_years', 'discount_rate']
+    """
     return defaults_used(purchase)
 
 
 def load_purchase(path: str | Path) -> Purchase:
-    """Read a purchase from a TOML file; InputError lists every fault."""
+    """Read a purchase from a TOML file.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Purchase
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read or is larger than 300 kB, and as `parse_purchase`.
+
+    Examples
+    --------
+    >>> from ergo.errors import InputError
+    >>> try:
+    ...     load_purchase("no such file.toml")
+    ... except InputError as error:
+    ...     print(error.what, error.faults[0].field)
+    no such file.toml file
+    """
     return read_purchase(read_bytes(path), str(Path(path)))
 
 
 def read_purchase(raw: bytes, what: str = "purchase") -> Purchase:
-    """Read a purchase from the bytes of a TOML file; `what` names it in the error."""
+    """Read a purchase from the bytes of a TOML file.
+
+    Parameters
+    ----------
+    raw : bytes
+        UTF-8.
+    what : str
+        Names it in the error.
+
+    Returns
+    -------
+    Purchase
+
+    Raises
+    ------
+    InputError
+        If the bytes are not TOML, and as `parse_purchase`.
+
+    Examples
+    --------
+    >>> from ergo.errors import InputError
+    >>> try:
+    ...     read_purchase(b"horizon_years = 2.5", "pads.toml")
+    ... except InputError as error:
+    ...     print(*(fault for fault in error.faults if fault.field == "horizon_years"))
+    horizon_years = 2.5: a whole number: costs are counted by the year [years]
+    """
     return parse_purchase(read_toml(raw, what), what)
 
 
 def parse_purchase(data: dict[str, Any], what: str = "purchase") -> Purchase:
-    """Check a purchase given as nested dictionaries, as TOML reads it.
+    r"""Check a purchase given as nested dictionaries, as TOML reads it.
+
+    Parameters
+    ----------
+    data : dict
+    what : str
+        Names it in the error.
+
+    Returns
+    -------
+    Purchase
 
     Raises
     ------
     InputError
         Lists every fault: field, value, allowed range, unit.
+
+    Examples
+    --------
+    >>> from ergo.errors import InputError
+    >>> try:
+    ...     parse_purchase({"name": "x", "wage_per_h": {"typical": 40.0, "low": 50.0}, "heaviest_patient_kg": 900.0})
+    ... except InputError as error:
+    ...     print(*(fault for fault in error.faults if fault.value != "(left out)"), sep="\n")
+    heaviest_patient_kg = 900.0: 25 to 350 [kg]
+    wage_per_h = 50.0, 40.0: low <= typical <= high
     """
     return check(Purchase, data, what, _cross_faults)
 
 
 def dump_purchase(purchase: Purchase) -> str:
-    """Return the purchase as TOML text that reads back to an equal purchase."""
+    """Return the purchase as TOML text that reads back to an equal purchase.
+
+    Parameters
+    ----------
+    purchase : Purchase
+
+    Returns
+    -------
+    str
+        What was left out stands in it at its default.
+
+    Examples
+    --------
+    >>> from ergo.show.examples import scenario_folder
+    >>> pads = load_purchase(scenario_folder() / "purchases" / "turning_pad.toml")
+    >>> read_purchase(dump_purchase(pads).encode()) == pads
+    True
+    """
     return dump(purchase)
 
 

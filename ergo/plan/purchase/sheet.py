@@ -18,7 +18,27 @@ def _band(band: Band, digits: int = 0) -> str:
 
 
 def purchase_markdown(case: PurchaseCase) -> str:
-    """Return the page: the answer, use, safety, evidence, cost, alternatives, trial plan, what is unmeasured."""
+    """Return the page: the answer, use, safety, evidence, cost, alternatives, trial plan, what is unmeasured.
+
+    Parameters
+    ----------
+    case : PurchaseCase
+
+    Returns
+    -------
+    str
+        Markdown; a user's own words stand in it as plain text.
+
+    Examples
+    --------
+    >>> from ergo.plan.purchase.file import load_purchase
+    >>> from ergo.plan.purchase.payback import assess_purchase
+    >>> from ergo.show.examples import scenario_folder
+    >>> case = assess_purchase(load_purchase(scenario_folder() / "purchases" / "turning_pad.toml"))
+    >>> page = purchase_markdown(case)
+    >>> [line for line in page.splitlines() if line.startswith("- **six")]
+    ['- **six rented turning beds: rated for 180 kg: not for a patient of 190 kg.**']
+    """
     p = case.purchase
     years = int(p.horizon_years)
     lines = [f"# Value analysis: {cell(p.name)}", "", f"**Question.** {cell(p.question)}", ""]

@@ -21,7 +21,19 @@ def volumes_of(plan: UnitPlan) -> dict[str, Ranged]:
     Returns
     -------
     dict
-        By procedure.
+        By procedure [moves/year], of the unit's first policy: every policy meets the same moves.
+
+    Examples
+    --------
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> from ergo.plan.unit.plan import plan_unit
+    >>> from ergo.plan.unit.team_table import TeamNeed
+    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "jitter_min": 0.0, "days": 1, "replications": 1, "shifts": [day]}
+    >>> ward |= {"rounds": [{"procedure": "boost", "every_h": 4.0}], "policies": [{"name": "a", "aid": "slide sheet"}]}
+    >>> plan = plan_unit(parse_unit(ward), lambda *case: TeamNeed(1, 1))
+    >>> volumes_of(plan)["boost"].typical  # 2 beds, 6 times a day
+    4383.0
     """
     found: dict[str, tuple[float, float, float]] = {}
     for task in plan.base(plan.unit.policies[0].name).tasks:
@@ -35,7 +47,33 @@ def volumes_of(plan: UnitPlan) -> dict[str, Ranged]:
 
 
 def with_volumes(purchase: Purchase, plan: UnitPlan) -> Purchase:
-    """Return the purchase with the moves a year of a unit's plan; a procedure that the unit lacks stays as stated."""
+    """Return the purchase with the moves a year of a unit's plan; a procedure that the unit lacks stays as stated.
+
+    Parameters
+    ----------
+    purchase : Purchase
+    plan : UnitPlan
+
+    Returns
+    -------
+    Purchase
+        With the procedures of its own volumes, no others.
+
+    Examples
+    --------
+    >>> from ergo.plan.purchase.file import load_purchase
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> from ergo.plan.unit.plan import plan_unit
+    >>> from ergo.plan.unit.team_table import TeamNeed
+    >>> from ergo.show.examples import scenario_folder
+    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "jitter_min": 0.0, "days": 1, "replications": 1, "shifts": [day]}
+    >>> ward |= {"rounds": [{"procedure": "boost", "every_h": 4.0}], "policies": [{"name": "a", "aid": "slide sheet"}]}
+    >>> plan = plan_unit(parse_unit(ward), lambda *case: TeamNeed(1, 1))
+    >>> pads = load_purchase(scenario_folder() / "purchases" / "turning_pad.toml")
+    >>> [(volume.procedure, volume.events_a_year.typical) for volume in with_volumes(pads, plan).volumes]
+    [('side-lying turn', 60000.0), ('boost', 4383.0)]
+    """
     found = volumes_of(plan)
     volumes = tuple(
         Volume(procedure=v.procedure, events_a_year=found.get(v.procedure, v.events_a_year)) for v in purchase.volumes

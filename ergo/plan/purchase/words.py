@@ -20,6 +20,22 @@ def purchase_answer(case: PurchaseCase, option: OptionCase) -> tuple[str, str]:
     case : PurchaseCase
     option : OptionCase
         Any but the first, which is present practice.
+
+    Returns
+    -------
+    (str, str)
+        Payback is promised only where the chance that it pays is one half or more.
+
+    Examples
+    --------
+    >>> from ergo.plan.purchase.file import load_purchase
+    >>> from ergo.plan.purchase.payback import assess_purchase
+    >>> from ergo.show.examples import scenario_folder
+    >>> case = assess_purchase(load_purchase(scenario_folder() / "purchases" / "turning_pad.toml"))
+    >>> for option in (case.options[1], case.options[3]):
+    ...     print(purchase_answer(case, option)[0])
+    Two-layer turning pads: no payback to count on, a chance of 44 % that it pays over 5 years
+    Six rented turning beds: not paid back at typical values, with a chance of 31 % that it pays over 5 years
     """
     currency, years = case.purchase.currency, int(case.purchase.horizon_years)
     chance = percent(option.chance_npv_positive)
@@ -52,7 +68,23 @@ def purchase_answer(case: PurchaseCase, option: OptionCase) -> tuple[str, str]:
 
 
 def figure_words(value: float, digits: int = 0) -> str:
-    """Return a figure of money, moves or years; "never" where it is infinite."""
+    """Return a figure of money, moves or years; "never" where it is infinite.
+
+    Parameters
+    ----------
+    value : float
+    digits : int
+        After the point.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> figure_words(14838.2), figure_words(-0.75, 1), figure_words(math.inf)
+    ('14,838', '−0.8', 'never')
+    """
     return "never" if math.isinf(value) else f"{value:,.{digits}f}".replace("-", "−")
 
 

@@ -111,6 +111,13 @@ def load_census(
     ------
     InputError
         If the file cannot be read or is too large, or as `read_census`.
+
+    Examples
+    --------
+    >>> from ergo.show.examples import scenario_folder
+    >>> found = load_census(scenario_folder() / "units" / "census_example.csv")
+    >>> len(found), found.origin, found.refused
+    (36, 'census_example.csv', ())
     """
     path = Path(path)
     try:

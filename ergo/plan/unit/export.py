@@ -25,6 +25,19 @@ def unit_csv(plan: UnitPlan) -> str:
     -------
     str
         Columns: unit, policy, extra people, shift, people, then mean, low and high of each figure of `ShiftFigures`.
+
+    Examples
+    --------
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> from ergo.plan.unit.plan import plan_unit
+    >>> from ergo.plan.unit.team_table import TeamNeed
+    >>> day = {"name": "=day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "jitter_min": 0.0, "days": 1, "replications": 1, "shifts": [day]}
+    >>> ward |= {"rounds": [{"procedure": "boost", "every_h": 4.0}], "policies": [{"name": "a", "aid": "slide sheet"}]}
+    >>> lines = unit_csv(plan_unit(parse_unit(ward), lambda *case: TeamNeed(1, 1))).splitlines()
+    >>> lines[0].split(",")[:7], lines[1].split(",")[:7]  # doctest: +NORMALIZE_WHITESPACE
+    (['unit', 'policy', 'extra_people', 'shift', 'handlers', 'airway_leads', 'events'],
+     ['x', 'a', '0', "'=day", '2', '0', '12.0'])
     """
     header = ["unit", "policy", "extra_people", *_PLAIN]
     header += [f"{name}{end}" for name in _FIGURES for end in ("", "_low", "_high")]

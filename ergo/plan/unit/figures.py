@@ -118,6 +118,21 @@ class PeopleNeeded:
 def estimate(values: Sequence[float], low: float = 0.0, high: float = np.inf) -> Estimate:
     """Return the mean of runs with its confidence interval after Student, cut to what is possible.
 
+    mean ± t_{n-1, 0.975} s / √n
+
+    Parameters
+    ----------
+    values : sequence of float
+        One a run; none gives nil, one has no interval.
+    low, high : float
+        What is possible, in the unit of the values.
+
+    Returns
+    -------
+    Estimate
+
+    Source: Student, "The probable error of a mean", Biometrika 6 (1908).
+
     Examples
     --------
     >>> e = estimate([11.0, 12.0, 13.0])
@@ -135,7 +150,28 @@ def estimate(values: Sequence[float], low: float = 0.0, high: float = np.inf) ->
 
 
 def pattern_of(unit: Unit, extra_people: int) -> tuple[ShiftPattern, tuple[int, ...]]:
-    """Return the shifts in order of their start, and which of the unit's shifts each of them is."""
+    """Return the shifts in order of their start, and which of the unit's shifts each of them is.
+
+    Parameters
+    ----------
+    unit : Unit
+    extra_people : int
+        For handling on every shift, more or fewer than stated; never fewer than nobody.
+
+    Returns
+    -------
+    (ShiftPattern, tuple of int)
+
+    Examples
+    --------
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> night = {"name": "night", "start_h": 19.0, "hours": 12.0, "people": [{"role": "nurse", "count": 2}]}
+    >>> day = {**night, "name": "day", "start_h": 7.0, "people": [{"role": "nurse", "count": 3}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "rounds": [{"procedure": "boost"}], "shifts": [night, day]}
+    >>> pattern, order = pattern_of(parse_unit({**ward, "policies": [{"name": "a", "aid": "slide sheet"}]}), 1)
+    >>> pattern.start, pattern.handlers, order
+    ((420.0, 1140.0), (4, 3), (1, 0))
+    """
     order = tuple(sorted(range(len(unit.shifts)), key=lambda i: unit.shifts[i].start_h % 24))
     ordered = [unit.shifts[i] for i in order]
     return ShiftPattern(
@@ -178,7 +214,34 @@ def wage_of(shift: Shift, cost: Cost) -> float:
 
 
 def level_of(unit: Unit, policy: AidPolicy, extra_people: int, runs: Sequence[Tally]) -> Level:
-    """Return the figures of one policy and one staffing level from its runs."""
+    """Return the figures of one policy and one staffing level from its runs.
+
+    Parameters
+    ----------
+    unit : Unit
+    policy : AidPolicy
+    extra_people : int
+        As the runs were served with.
+    runs : sequence of Tally
+        One a replication, each over the unit's days.
+
+    Returns
+    -------
+    Level
+
+    Examples
+    --------
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> from ergo.plan.unit.shift import Job, serve
+    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "days": 1, "rounds": [{"procedure": "boost"}], "shifts": [day]}
+    >>> unit = parse_unit({**ward, "policies": [{"name": "a", "aid": "slide sheet"}]})
+    >>> run = Tally(shifts=1, kinds=1, on_time_min=15.0, emergency_on_time_min=2.0)
+    >>> serve([[Job(arrival=0.0, kind=0, minutes=30.0, handlers=2)]], pattern_of(unit, 0)[0], run, 1440.0)
+    >>> level = level_of(unit, unit.policies[0], 0, [run])
+    >>> level.people_minutes_needed.mean, level.hours.mean, level.covered.mean
+    (60.0, 1.0, 1.0)
+    """
     pattern, order = pattern_of(unit, extra_people)
     days = unit.days
 
@@ -291,6 +354,25 @@ def people_needed(unit: Unit, policy: AidPolicy, runs: Callable[[int], list[Tall
     policy : AidPolicy
     runs : callable
         runs(extra_people) -> the tallies of all replications; remembered by the caller.
+
+    Returns
+    -------
+    list of PeopleNeeded
+        In order of the shifts' start; up to 60 people on a shift.
+
+    Examples
+    --------
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> from ergo.plan.unit.shift import Job, serve
+    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 9}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "days": 1, "rounds": [{"procedure": "boost"}], "shifts": [day]}
+    >>> unit = parse_unit({**ward, "policies": [{"name": "a", "aid": "slide sheet"}]})
+    >>> def runs(extra_people):  # two moves of two people at once, neither of which may wait
+    ...     run = Tally(shifts=1, kinds=1, on_time_min=0.0, emergency_on_time_min=0.0)
+    ...     serve([[Job(0.0, 0, 30.0, 2), Job(0.0, 0, 30.0, 2)]], pattern_of(unit, extra_people)[0], run, 1440.0)
+    ...     return [run]
+    >>> people_needed(unit, unit.policies[0], runs)[0].people
+    4
     """
     base, order = pattern_of(unit, 0)
     found = []

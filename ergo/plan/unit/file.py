@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Any, Literal, TypeGuard
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from ergo.errors import Fault
 from ergo.evidence import assumption
-from ergo.scenario import known_aids
+from ergo.plan.unit.faults import cross_faults
 from ergo.stated import Default, Stated, check, default_of, defaults_used, dump, number, read_bytes, read_toml
 
 __all__ = [
@@ -61,7 +60,6 @@ MINUTES_KEY = {
     "prone turn": "prone_turn_minutes",
     "return to supine": "return_to_supine_minutes",
 }
-DAY_H = 24.0
 
 
 class Patients(Stated):
@@ -221,7 +219,24 @@ class Unit(Stated):
 
 
 def unit_defaults(unit: Unit) -> tuple[Default, ...]:
-    """List every default that stands in a unit, with source and year; minutes of a procedure as well."""
+    """List every default that stands in a unit, with source and year; minutes of a procedure as well.
+
+    Parameters
+    ----------
+    unit : Unit
+
+    Returns
+    -------
+    tuple of Default
+        Only what the file left out and a figure rests on: a census has its own women and men.
+
+    Examples
+    --------
+    >>> from ergo.show.examples import scenario_folder
+    >>> unit = load_unit(scenario_folder() / "units" / "harbour_icu.toml")
+    >>> print(next(default for default in unit_defaults(unit) if default.field == "jitter_min"))
+    jitter_min = 15 min (no source; judgement): how far before or after its due time a planned move comes up
+    """
     # what no figure rests on is left out of the list: a census has its own women and men
     unused = "patients.women_share" if unit.patients.census else ""
     found = [d for d in defaults_used(unit) if d.field != unused]
@@ -238,17 +253,74 @@ def minutes_of(procedure: str, stated: float | None) -> float:
 
 
 def load_unit(path: str | Path) -> Unit:
-    """Read a unit from a TOML file; InputError lists every fault."""
+    """Read a unit from a TOML file.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Unit
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read or is larger than 300 kB, and as `parse_unit`.
+
+    Examples
+    --------
+    >>> from ergo.show.examples import scenario_folder
+    >>> unit = load_unit(scenario_folder() / "units" / "harbour_icu.toml")
+    >>> unit.beds, unit.occupied, [shift.count("handling") for shift in unit.shifts]
+    (24, 24, [9, 7])
+    """
     return read_unit(read_bytes(path), str(Path(path)))
 
 
 def read_unit(raw: bytes, what: str = "unit") -> Unit:
-    """Read a unit from the bytes of a TOML file; `what` names it in the error."""
+    """Read a unit from the bytes of a TOML file.
+
+    Parameters
+    ----------
+    raw : bytes
+        UTF-8.
+    what : str
+        Names it in the error.
+
+    Returns
+    -------
+    Unit
+
+    Raises
+    ------
+    InputError
+        If the bytes are not TOML, and as `parse_unit`.
+
+    Examples
+    --------
+    >>> from ergo.errors import InputError
+    >>> try:
+    ...     read_unit(b"beds = 0", "ward.toml")
+    ... except InputError as error:
+    ...     print(error.what, "-", error.faults[1])
+    ward.toml - beds = 0: 1 to 200 [beds]
+    """
     return parse_unit(read_toml(raw, what), what)
 
 
 def parse_unit(data: dict[str, Any], what: str = "unit") -> Unit:
     """Check a unit given as nested dictionaries, as TOML reads it.
+
+    Parameters
+    ----------
+    data : dict
+    what : str
+        Names it in the error.
+
+    Returns
+    -------
+    Unit
 
     Raises
     ------
@@ -269,72 +341,26 @@ def parse_unit(data: dict[str, Any], what: str = "unit") -> Unit:
       shifts.0.hours = 10.0: the shifts must follow each other and fill 24 h without a gap [h]
       rounds, planned, unplanned, prone = (left out): at least one must be given
     """
-    return check(Unit, data, what, _cross_faults)
+    return check(Unit, data, what, cross_faults)
 
 
 def dump_unit(unit: Unit) -> str:
-    """Return the unit as TOML text that reads back to an equal unit."""
+    """Return the unit as TOML text that reads back to an equal unit.
+
+    Parameters
+    ----------
+    unit : Unit
+
+    Returns
+    -------
+    str
+        What was left out stands in it at its default.
+
+    Examples
+    --------
+    >>> from ergo.show.examples import scenario_folder
+    >>> unit = load_unit(scenario_folder() / "units" / "harbour_icu.toml")
+    >>> read_unit(dump_unit(unit).encode()) == unit
+    True
+    """
     return dump(unit)
-
-
-def _listed(owner: dict[str, Any], name: str) -> list[dict[str, Any]]:
-    value = owner.get(name, [])
-    return [v for v in value if isinstance(v, dict)] if isinstance(value, list | tuple) else []
-
-
-def _cross_faults(data: dict[str, Any]) -> list[Fault]:
-    """Find what is wrong between fields."""
-    faults = [*_shift_faults(_listed(data, "shifts"))]
-    beds, occupied = data.get("beds"), data.get("occupied_beds")
-    if isinstance(beds, int) and isinstance(occupied, int) and occupied > beds:
-        faults.append(Fault("occupied_beds", str(occupied), f"at most the {beds} beds", "beds"))
-    if not any(data.get(kind) for kind in ("rounds", "planned", "unplanned", "prone")):
-        faults.append(Fault("rounds, planned, unplanned, prone", "(left out)", "at least one must be given"))
-    for i, task in enumerate(_listed(data, "planned")):
-        begin, end = task.get("from_h"), task.get("to_h")
-        if _of_a_day(begin) and _of_a_day(end) and begin >= end:
-            faults.append(Fault(f"planned.{i}.to_h", str(end), f"later than {begin}", "hour of the day"))
-    names = [p.get("name") for p in _listed(data, "policies")]
-    faults += [
-        Fault(f"policies.{i}.name", repr(name), "each policy needs a name of its own")
-        for i, name in enumerate(names)
-        if name in names[:i]
-    ]
-    for i, policy in enumerate(_listed(data, "policies")):
-        said = [("aid", policy.get("aid"))]
-        said += [(f"other.{j}.aid", other.get("aid")) for j, other in enumerate(_listed(policy, "other"))]
-        faults += [
-            Fault(f"policies.{i}.{field}", repr(aid), "one of " + ", ".join(known_aids()))
-            for field, aid in said
-            if isinstance(aid, str) and aid not in known_aids()
-        ]
-    faults += _census_faults(data.get("patients"))
-    cost = data.get("cost")
-    if isinstance(cost, dict) and cost.get("currency", "US$") != "US$" and "wage_per_h" not in cost:
-        said_currency = f"must be given: the default is in US$, not {cost['currency']}"
-        faults.append(Fault("cost.wage_per_h", "(left out)", said_currency, "currency per h"))
-    return faults
-
-
-def _of_a_day(hours: Any) -> TypeGuard[float]:
-    return isinstance(hours, int | float) and 0 <= hours <= DAY_H
-
-
-def _shift_faults(shifts: list[dict[str, Any]]) -> list[Fault]:
-    spans = [(s.get("start_h"), s.get("hours"), i) for i, s in enumerate(shifts)]
-    whole = [(float(a), float(b), i) for a, b, i in spans if _of_a_day(a) and _of_a_day(b)]
-    if len(whole) < len(shifts) or not shifts:
-        return []  # an hour that is none has a fault of its own
-    whole.sort()
-    for (start, hours, i), (following, _, _) in zip(whole, [*whole[1:], whole[0]], strict=True):
-        if abs((start + hours - following + DAY_H / 2) % DAY_H - DAY_H / 2) > 1e-9 or sum(w[1] for w in whole) != DAY_H:
-            said = "the shifts must follow each other and fill 24 h without a gap"
-            return [Fault(f"shifts.{i}.hours", str(hours), said, "h")]
-    return []
-
-
-def _census_faults(patients: Any) -> list[Fault]:
-    name = patients.get("census", "") if isinstance(patients, dict) else ""
-    if isinstance(name, str) and (Path(name).name != name or "\\" in name or name in (".", "..")):
-        return [Fault("patients.census", repr(name), "a file name without a folder: it lies beside the unit file")]
-    return []

@@ -24,6 +24,12 @@ def typical_patient(patients: Census) -> tuple[float, str, float]:
     Parameters
     ----------
     patients : Census
+        At least one; where women and men are as many, a woman.
+
+    Returns
+    -------
+    (float [kg], "F" or "M", float [m])
+        The mass is the median of all, not of that sex.
 
     Examples
     --------

@@ -32,7 +32,30 @@ class Outcome:
 
 
 def unit_files(folder: str | Path) -> tuple[Path, ...]:
-    """Return the unit files (*.toml) of a folder in order of name; InputError if there are none."""
+    """Return the unit files (*.toml) of a folder in order of name.
+
+    Parameters
+    ----------
+    folder : str or Path
+
+    Returns
+    -------
+    tuple of Path
+
+    Raises
+    ------
+    InputError
+        If there are none.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     for name in ("west.toml", "east.toml", "census.csv"):
+    ...         (Path(folder) / name).touch()
+    ...     [path.name for path in unit_files(folder)]
+    ['east.toml', 'west.toml']
+    """
     found = tuple(sorted(Path(folder).glob("*.toml")))
     if not found:
         raise InputError(str(folder), [Fault("folder", Path(folder).name, "must hold unit files, *.toml")])
@@ -79,6 +102,16 @@ def plan_folder(
     ------
     InputError
         If there is no unit file, the number of workers is out of range, or the cluster cannot be reached.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from ergo.plan.unit.need import AssessedNeed
+    >>> with TemporaryDirectory() as folder:
+    ...     _ = (Path(folder) / "ward.toml").write_text("beds = 0")
+    ...     (outcome,) = plan_folder(folder, AssessedNeed())
+    >>> outcome.file, outcome.plan, "beds = 0: 1 to 200 [beds]" in outcome.fault
+    ('ward.toml', None, True)
     """
     if not 1 <= workers <= MOST_WORKERS:
         raise InputError("workers", [Fault("workers", str(workers), f"1 to {MOST_WORKERS}", "processes")])

@@ -62,7 +62,35 @@ def _seeds(unit: Unit) -> np.random.SeedSequence:
 
 
 def patients_of(unit: Unit, folder: str | Path = ".", progress: Callable[[int, int], None] | None = None) -> Census:
-    """Return the patients of a unit: its census file out of the folder, or drawn from the population."""
+    """Return the patients of a unit: its census file out of the folder, or drawn from the population.
+
+    Parameters
+    ----------
+    unit : Unit
+    folder : str or Path
+        Where the census file lies.
+    progress : callable, optional
+        Called with the rows read and the rows in all.
+
+    Returns
+    -------
+    Census
+        Drawn: 1000 patients, or as many as are in the beds if that is more; the same for one name and seed.
+
+    Raises
+    ------
+    InputError
+        If the census file is wrong.
+
+    Examples
+    --------
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "rounds": [{"procedure": "boost"}], "shifts": [day]}
+    >>> unit = parse_unit({**ward, "policies": [{"name": "a", "aid": "slide sheet"}]})
+    >>> len(patients_of(unit)), patients_of(unit).origin
+    (1000, 'drawn from population percentiles')
+    """
     stated = unit.patients
     if stated.census:
         units = {k: v for k, v in (("mass", stated.mass_unit), ("stature", stated.stature_unit)) if v}
@@ -77,7 +105,42 @@ def table_of(
     workers: int = 1,
     progress: Callable[[int, int], None] | None = None,
 ) -> TeamTable:
-    """Tabulate the teams for every procedure and aid of a unit and the patients it has; the slow step of a plan."""
+    """Tabulate the teams for every procedure and aid of a unit and the patients it has; the slow step of a plan.
+
+    Parameters
+    ----------
+    unit : Unit
+    need : callable
+        As in `plan_unit`.
+    patients : Census
+        At least one.
+    workers : int
+        Processes that ask, 1 or more; with more than one, `need` must be a function or an object of a module.
+    progress : callable, optional
+        Told how many cases were asked and about how many there will be.
+
+    Returns
+    -------
+    TeamTable
+        Made for these patients' masses [kg] and classes of stature, and not meant for others.
+
+    Raises
+    ------
+    InputError
+        From `need`, if an aid cannot serve a procedure.
+
+    Examples
+    --------
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> from ergo.plan.unit.team_table import TeamNeed
+    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "rounds": [{"procedure": "boost"}], "shifts": [day]}
+    >>> unit = parse_unit({**ward, "policies": [{"name": "a", "aid": "slide sheet"}]})
+    >>> two = draw_population(2, 1.0, 1)
+    >>> table = table_of(unit, lambda *case: TeamNeed(1, 1), two)
+    >>> table.lookup("boost", "slide sheet", two.mass_kg, two.women, two.stature_m).handlers.tolist()
+    [2, 2]
+    """
     procedures = dict.fromkeys(kind.procedure for kind in task_kinds(unit))
     cases = [(procedure, policy.aid_for(procedure)) for policy in unit.policies for procedure in procedures]
     who = [("F" if w else "M", float(h)) for w, h in zip(patients.women, patients.stature_m, strict=True)]
@@ -138,7 +201,7 @@ def simulate(
     patients : Census
     extra_people : int
         People for handling on every shift, more or fewer than stated.
-    run : int
+    run : int, 0 or more
         Which replication; the same number meets the same moves at any level and policy.
     days : int, optional
         Left out: the unit's.
@@ -147,6 +210,27 @@ def simulate(
     -------
     Tally
         Its shifts are in order of their start.
+
+    Raises
+    ------
+    KeyError
+        If the table lacks a procedure, an aid or a patient's class of stature.
+    ValueError
+        If a patient's mass lies outside the table.
+
+    Examples
+    --------
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> from ergo.plan.unit.team_table import TeamNeed
+    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "shifts": [day], "jitter_min": 0.0, "minutes_spread": 0.0}
+    >>> ward |= {"rounds": [{"procedure": "boost", "every_h": 4.0, "minutes": 3.0}]}
+    >>> unit = parse_unit({**ward, "policies": [{"name": "a", "aid": "slide sheet"}]})
+    >>> patients = draw_population(2, 1.0, 1)
+    >>> table = table_of(unit, lambda *case: TeamNeed(1, 1), patients)
+    >>> tally = simulate(unit, unit.policies[0], table, patients, days=1)
+    >>> tally.events, tally.needed  # 2 beds x 6 a day x 2 people x 3 min
+    ([12], 72.0)
     """
     days = unit.days if days is None else days
     own = np.random.SeedSequence(_seeds(unit).entropy, spawn_key=(1, run))
@@ -181,7 +265,33 @@ def simulate(
 
 
 def joined(unit: Unit, plans: Sequence[UnitPlan]) -> UnitPlan:
-    """Return one plan out of plans of the same unit, each with some of its policies; as if planned together."""
+    """Return one plan out of plans of the same unit, each with some of its policies; as if planned together.
+
+    Parameters
+    ----------
+    unit : Unit
+        With all policies.
+    plans : sequence of UnitPlan
+        At least one, in order of the unit's policies.
+
+    Returns
+    -------
+    UnitPlan
+
+    Examples
+    --------
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> from ergo.plan.unit.team_table import TeamNeed
+    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "days": 1, "replications": 1, "shifts": [day]}
+    >>> aids = [{"name": "a", "aid": "slide sheet"}, {"name": "b", "aid": "cotton draw sheet"}]
+    >>> unit = parse_unit({**ward, "rounds": [{"procedure": "boost"}], "policies": aids})
+    >>> parts = [unit.model_copy(update={"policies": (policy,)}) for policy in unit.policies]
+    >>> def need(*case):
+    ...     return TeamNeed(1, 1)
+    >>> joined(unit, [plan_unit(part, need) for part in parts]) == plan_unit(unit, need)
+    True
+    """
     levels = tuple(level for plan in plans for level in plan.levels)
     needed = tuple(need for plan in plans for need in plan.needed)
     return replace(plans[0], unit=unit, levels=levels, needed=needed)
@@ -218,7 +328,18 @@ def plan_unit(
     Raises
     ------
     InputError
-        If the census file is wrong.
+        If the census file is wrong, or from `need`, if an aid cannot serve a procedure.
+
+    Examples
+    --------
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> from ergo.plan.unit.team_table import TeamNeed
+    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 5}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "days": 1, "replications": 1, "shifts": [day]}
+    >>> ward |= {"rounds": [{"procedure": "boost"}], "policies": [{"name": "a", "aid": "slide sheet"}]}
+    >>> plan = plan_unit(parse_unit(ward), lambda *case: TeamNeed(1, 1))
+    >>> plan.base("a").covered.mean, [(need.shift, need.people) for need in plan.needed]
+    (1.0, [('day', 2)])
     """
     patients = patients_of(unit, folder) if patients is None else patients
     table = table_of(unit, need, patients) if table is None else table

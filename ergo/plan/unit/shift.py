@@ -65,6 +65,16 @@ def serve(days: Iterable[Sequence[Job]], pattern: ShiftPattern, tally: Tally, un
     until : float
         End of the time looked at [min]. Moves that came before it are served to their end; the load of
         people is counted over whole shifts only.
+
+    Examples
+    --------
+    Two moves of 5 min at once for the two people on duty: the second waits for the first.
+
+    >>> pattern = ShiftPattern(start=(0.0,), handlers=(2,), airway=(0,), lifts=0)
+    >>> tally = Tally(shifts=1, kinds=1, on_time_min=15.0, emergency_on_time_min=2.0)
+    >>> serve([[Job(0.0, kind=0, minutes=5.0, handlers=2), Job(0.0, 0, 5.0, 2)]], pattern, tally, 1440.0)
+    >>> tally.wait_total, tally.given, tally.covered
+    ([5.0], 20.0, [2])
     """
     floor = _Floor(pattern, tally)
     for day in days:

@@ -189,13 +189,28 @@ def staffing_request(
     ----------
     plan : UnitPlan
     policy : str
-        The aid policy asked for; left out, the unit's first.
+        The aid policy asked for; left out or unknown, the unit's first.
     force : callable, optional
         force(procedure, aid) -> rows at n, n+1 and n+2 people against named limits.
 
     Returns
     -------
     StaffingRequest
+
+    Examples
+    --------
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> from ergo.plan.unit.plan import plan_unit
+    >>> from ergo.plan.unit.team_table import TeamNeed
+    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 5}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "days": 1, "replications": 1, "shifts": [day]}
+    >>> ward |= {"jitter_min": 0.0, "minutes_spread": 0.0, "policies": [{"name": "a", "aid": "slide sheet"}]}
+    >>> unit = parse_unit({**ward, "rounds": [{"procedure": "boost", "every_h": 4.0, "minutes": 5.0}]})
+    >>> page = staffing_request(plan_unit(unit, lambda *case: TeamNeed(1, 1)))
+    >>> page.total.events, page.total.people, page.total.minutes, page.total.hours  # 12 x 2 x 5 min = 2 h a day
+    (12.0, 2.0, 5.0, 2.0)
+    >>> page.needed
+    ('a, day: 2 people for handling cover 95% of the moves',)
     """
     unit = plan.unit
     chosen = next((p for p in unit.policies if p.name == policy), unit.policies[0])
@@ -279,6 +294,22 @@ def answer_sentence(plan: UnitPlan, policy: str) -> str:
     -------
     str
         People needed by shift for the unit's target, the share covered now, and FTE.
+
+    Raises
+    ------
+    ValueError
+        If the plan holds no such policy.
+
+    Examples
+    --------
+    >>> from ergo.plan.unit.file import parse_unit
+    >>> from ergo.plan.unit.plan import plan_unit
+    >>> from ergo.plan.unit.team_table import TeamNeed
+    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 5}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "days": 1, "replications": 1, "shifts": [day]}
+    >>> ward |= {"rounds": [{"procedure": "boost"}], "policies": [{"name": "a", "aid": "slide sheet"}]}
+    >>> answer_sentence(plan_unit(parse_unit(ward), lambda *case: TeamNeed(1, 1)), "a").split(";")[0]
+    'People for 95% of moves on time: day 2'
     """
     unit = plan.unit
     base = plan.base(policy)

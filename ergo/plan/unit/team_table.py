@@ -161,6 +161,14 @@ class TeamTable:
 def stature_class(stature_m: float) -> float:
     """Return the stature a table uses for this stature: rounded to 0.2 m.
 
+    Parameters
+    ----------
+    stature_m : float [m]
+
+    Returns
+    -------
+    float [m]
+
     Examples
     --------
     >>> stature_class(1.68)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ergo.plan.team import AidOption
+from ergo.plan.answer import AidOption
 from ergo.show.figures.axes import round_ticks, wrapped
 from ergo.show.figures.drawing import Axis, Drawing, Item, Label, Mark, Shape
 from ergo.show.text import needs_words

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from ergo.assessment import LimitCheck
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
-from ergo.plan.team import TeamAnswer
+from ergo.plan.answer import TeamAnswer
 from ergo.plan.team_curve import CurvePoint
 from ergo.show.figures.axes import round_ticks, wrapped
 from ergo.show.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark

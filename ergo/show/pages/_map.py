@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import time
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
 
 import streamlit as st
 
 from ergo.scenario import Scenario, dump_scenario, known_aids
 from ergo.show.figures.mass_aid_map import Cell, cell_words, mass_aid_map
-from ergo.show.pages import _parts, _state, _turns
+from ergo.show.pages import _parts, _state
 from ergo.show.rows import Rows
 
 __all__ = ["masses_for", "show"]
 
 _KEPT = "ergo.map"
 _STOPPED = "ergo.map.stopped"
+_REDRAWN_S = 1.0  # a figure costs all readers more time than a cell
 _BMI = (18.5, 22, 25, 30, 36, 44, 55)  # columns to look at; the body's estimates hold from 18.5 to 70
 
 
@@ -38,22 +41,19 @@ def _kept(case: Scenario) -> dict[tuple[str, float], Cell]:
     return cells
 
 
-def _worked_out(case: Scenario, aid: str, mass_kg: float) -> Cell:
-    patient = case.patient.model_copy(update={"mass_kg": mass_kg})
-    return _state.people(case.model_copy(update={"aid": aid, "patient": patient}))
+def _work_out(case: Scenario, aid: str, masses: Sequence[float]) -> dict[tuple[str, float], Cell]:
+    patients = [case.patient.model_copy(update={"mass_kg": mass}) for mass in masses]
+    found = _state.people([case.model_copy(update={"aid": aid, "patient": patient}) for patient in patients])
+    return {(aid, mass): cell for mass, cell in zip(masses, found, strict=True)}
 
 
-def _ends_first(masses: Sequence[float]) -> list[float]:
-    """The lightest, the heaviest, then the middle of every gap."""
-    order = [0, len(masses) - 1]
-    gaps = [(0, len(masses) - 1)]
-    while gaps:
-        low, high = gaps.pop(0)
-        if high - low > 1:
-            middle = (low + high) // 2
-            order.append(middle)
-            gaps += [(low, middle), (middle, high)]
-    return [masses[i] for i in dict.fromkeys(order)]
+def _waves(masses: Sequence[float]) -> Iterator[list[float]]:
+    """The lightest and the heaviest, then the middles of all gaps, until there is no gap."""
+    known = sorted({0, len(masses) - 1})
+    yield [masses[i] for i in known]
+    while middles := [(low + high) // 2 for low, high in pairwise(known) if high - low > 1]:
+        yield [masses[i] for i in middles]
+        known = sorted({*known, *middles})
 
 
 def _between(cells: Mapping[tuple[str, float], Cell], aid: str, masses: Sequence[float], mass_kg: float) -> Cell | None:
@@ -75,11 +75,14 @@ def show(case: Scenario) -> None:
     st.subheader("People needed by patient mass and aid", anchor=False)
     _parts.note("Same stature, bed, people and policy. The frame marks this case.")
     place, control = st.container(key="fig.map").empty(), st.empty()
+    drawn: dict[tuple[str, float], Cell] = {}
 
     def draw() -> None:
         serving = [aid for aid in aids if any(cells.get((aid, m)) != _state.NOT_SERVING for m in masses)]
         with place.container():
             _parts.figure(mass_aid_map(cells, serving, masses, (case.aid, case.patient.mass_kg), units))
+        drawn.clear()
+        drawn.update(cells)
 
     draw()
     missing = [pair for pair in wanted if pair not in cells]
@@ -87,13 +90,16 @@ def show(case: Scenario) -> None:
         with control.container():
             bar = st.progress(0.0, "Working out the map")
             st.button("Stop", key="map.stop", on_click=lambda: st.session_state.update({_STOPPED: True}))
+        looked = time.monotonic()
         for i, aid in enumerate(aids):
-            for mass in _ends_first(masses):
-                if (aid, mass) not in cells:
-                    cells[(aid, mass)] = _between(cells, aid, masses, mass) or _worked_out(case, aid, mass)
-                    bar.progress((i + 0.5) / len(aids), f"Working out the map: {_parts.plain(aid)}")
-                    _turns.give_way()
-            draw()
+            for wave in _waves(masses):
+                lacking = [mass for mass in wave if (aid, mass) not in cells]
+                agreed = {(aid, m): cell for m in lacking if (cell := _between(cells, aid, masses, m)) is not None}
+                cells.update(agreed | _work_out(case, aid, [m for m in lacking if (aid, m) not in agreed]))
+            bar.progress((i + 1) / len(aids), f"Working out the map: {_parts.plain(aid)}")
+            if cells != drawn and (aid == aids[-1] or time.monotonic() - looked > _REDRAWN_S):
+                draw()
+                looked = time.monotonic()
         control.empty()
     elif missing:
         control.button("Go on", key="map.go", on_click=lambda: st.session_state.update({_STOPPED: False}))

@@ -10,7 +10,7 @@ from starlette.formparsers import MultiPartParser
 from ergo.errors import InputError
 from ergo.scenario import dump_scenario, read_scenario
 from ergo.show.examples import examples
-from ergo.show.pages import _parts, _state, _turns
+from ergo.show.pages import _parts, _state, _turns, _workers
 
 __all__ = ["run"]
 
@@ -33,7 +33,8 @@ MultiPartParser.spool_max_size = max(MultiPartParser.spool_max_size, 2 * _LONGES
 
 def run() -> None:
     """Show the page that the reader chose, in turns with other readers' pages."""
-    with _turns.turn():
+    _workers.start()
+    with _turns.turn(), _workers.asking():
         _run()
 
 

@@ -5,29 +5,24 @@ The scenario in SI units is the only truth; every input widget is a view of it. 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, cast
 
 import streamlit as st
 
 from ergo.assessment import Assessment, Demand, demand_of, judge
 from ergo.errors import Fault, InputError
-from ergo.mechanics.case import aid_of
-from ergo.plan.team import (
-    AidOption,
-    TeamAnswer,
-    aid_names,
-    aid_option,
-    own_option,
-    smallest_team,
-    with_options,
-)
-from ergo.plan.team_curve import CurvePoint, typical_curve
-from ergo.plan.trial import Trial, trial_of
+from ergo.plan.answer import AidOption, FirstAnswer, TeamAnswer
+from ergo.plan.bed_height import TeamHeight
+from ergo.plan.chance.sensitivity import Drivers
+from ergo.plan.team import aid_names, own_option, with_options
+from ergo.plan.team_curve import CurvePoint
+from ergo.plan.trial import Trial
 from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
+from ergo.show import tasks
 from ergo.show.examples import FIRST, examples
 from ergo.show.link import pack_case, unpack_case
-from ergo.show.pages import _turns
+from ergo.show.pages import _workers
 from ergo.units import Units
 
 __all__ = [
@@ -35,12 +30,15 @@ __all__ = [
     "NOT_SERVING",
     "answer",
     "answer_with_aids",
-    "answered",
     "begin",
     "change",
     "curve",
     "demand_for",
+    "drivers",
     "enter",
+    "expect_answer",
+    "first_answer",
+    "height",
     "keep_link",
     "keep_opened",
     "link",
@@ -52,7 +50,7 @@ __all__ = [
     "scenario",
     "take_faults",
     "tell",
-    "trial",
+    "trials",
     "units",
 ]
 
@@ -170,28 +168,7 @@ def link() -> str:
     return f"{base}?{LINK}={pack_case(scenario())}"
 
 
-# The caches hold frozen results, never a user's state; the key is the scenario's own text.
-
-_ANSWERS: dict[str, TeamAnswer] = {}  # looked into as well: a page need not fill the time until an answer is there
-_MOST_ANSWERS = 256  # then it starts anew
-
-
-@st.cache_resource(max_entries=4096, show_spinner=False)
-def _option(text: str) -> AidOption | None:
-    """The smallest team with the aid of a case, or None where that aid does not serve the move."""
-    case = read_scenario(text.encode())
-    return aid_option(case, case.aid)
-
-
-@st.cache_resource(max_entries=256, show_spinner=False)
-def _trial(text: str, aid: str) -> Trial:
-    case = read_scenario(text.encode())
-    return trial_of(case, aid_of(case.model_copy(update={"aid": aid})))
-
-
-def trial(case: Scenario, aid: str) -> Trial:
-    """Return what a trial of one aid would have to show for a case."""
-    return _trial(dump_scenario(case), aid)
+# What is kept holds frozen results, never a user's state; the key is the scenario's own text.
 
 
 @st.cache_resource(max_entries=64, show_spinner=False)
@@ -199,37 +176,44 @@ def _demand(text: str) -> Demand:
     return demand_of(read_scenario(text.encode()))
 
 
-def answer(case: Scenario) -> TeamAnswer:
-    """Return the smallest team of a case, without the other aids."""
+def expect_answer(case: Scenario) -> bool:
+    """Ask for the answer of a case, and return whether it is there already: a page need not fill the time then."""
     text = dump_scenario(case)
-    found = _ANSWERS.get(text)
-    if found is None:
-        found = smallest_team(case, with_aids=False, asked=_demand(text))
-        if len(_ANSWERS) >= _MOST_ANSWERS:
-            _ANSWERS.clear()
-        _ANSWERS[text] = found
-    return found
-
-
-def answered(case: Scenario) -> bool:
-    """Return whether the answer of a case is there already."""
-    return dump_scenario(case) in _ANSWERS
+    if not _workers.has(tasks.answer, text):
+        _workers.ask(_workers.CURVE, tasks.curve, text)
+        _workers.ask(_workers.FIRST, tasks.first, text)
+        _workers.ask(_workers.ANSWER, tasks.answer, text)
+    return _workers.has(tasks.answer, text)
 
 
 def curve(case: Scenario) -> tuple[CurvePoint, ...]:
-    """Return the curve over team size at typical values, long before the answer is there."""
-    return typical_curve(demand_for(case))
+    """Return the curve over team size at typical values, the first that is known."""
+    return cast("tuple[CurvePoint, ...]", _result(_workers.CURVE, tasks.curve, case))
+
+
+def first_answer(case: Scenario) -> FirstAnswer:
+    """Return the smallest team of a case, the second that is known."""
+    return cast(FirstAnswer, _result(_workers.FIRST, tasks.first, case))
+
+
+def answer(case: Scenario, urgency: int = _workers.FIRST) -> TeamAnswer:
+    """Return the smallest team of a case, without the other aids."""
+    return cast(TeamAnswer, _result(urgency, tasks.answer, case))
+
+
+def _result(urgency: int, task: Callable[..., object], case: Scenario, *more: int) -> object:
+    return _workers.result(_workers.ask(urgency, task, dump_scenario(case), *more))
 
 
 def answer_with_aids(case: Scenario) -> TeamAnswer:
-    """Return the smallest team with the other aids; between two of them a change on the page interrupts the work."""
+    """Return the smallest team with the other aids; a change on the page ends the wait."""
     found, names = answer(case), aid_names(case)
     bar = st.empty()
-    options: list[AidOption | None] = []
-    for i, name in enumerate(names):
-        bar.progress(i / len(names), "Looking at the other aids")
-        _turns.give_way()
-        options.append(own_option(found) if name == case.aid else _option(_text(case, name)))
+    asked = {name: _workers.ask(_workers.AIDS, tasks.option, _text(case, name)) for name in names if name != case.aid}
+    options: list[AidOption | None] = [own_option(found)]
+    for i, one in enumerate(asked.values()):
+        bar.progress(i / len(asked), "Looking at the other aids")
+        options.append(_workers.result(one))
     bar.empty()
     return with_options(found, options)
 
@@ -239,10 +223,27 @@ def _text(case: Scenario, aid: str) -> str:
     return dump_scenario(case.model_copy(update={"name": "any", "question": "", "aid": aid}))
 
 
-def people(case: Scenario) -> int | str:
-    """Return only how many people a case needs, or a word where there is no number."""
-    option = _option(_text(case, case.aid))
-    return NOT_SERVING if option is None else option.needs
+def people(cases: Sequence[Scenario]) -> list[int | str]:
+    """Return only how many people each case needs, or a word where there is no number."""
+    asked = [_workers.ask(_workers.MAP, tasks.option, _text(case, case.aid)) for case in cases]
+    options: list[AidOption | None] = [_workers.result(one) for one in asked]
+    return [NOT_SERVING if option is None else option.needs for option in options]
+
+
+def drivers(case: Scenario, left: int, right: int) -> Drivers:
+    """Return what drives the answer of a case with a team."""
+    return cast(Drivers, _result(_workers.FIRST, tasks.drivers, case, left, right))
+
+
+def height(case: Scenario) -> TeamHeight | None:
+    """Return the best bed height for the own team of a case."""
+    return cast("TeamHeight | None", _result(_workers.FIRST, tasks.height, case))
+
+
+def trials(case: Scenario, aids: Sequence[str]) -> Iterator[Trial]:
+    """Yield what a trial of each aid would have to show for a case."""
+    asked = [_workers.ask(_workers.AIDS, tasks.trial, dump_scenario(case), aid) for aid in aids]
+    return (_workers.result(one) for one in asked)
 
 
 def own_team(case: Scenario) -> Assessment:

@@ -15,10 +15,10 @@ from dataclasses import dataclass, field
 
 import streamlit as st
 
-__all__ = ["Turns", "give_way", "pause", "turn"]
+__all__ = ["Turns", "give_way", "outside", "pause", "turn"]
 
 _LOOK_S = 0.25  # how often a page that waits looks whether its reader has changed something or left
-_CREDIT = 0.05  # a page that has been at it for 20 s goes before one that comes fresh and has had 1 s less
+_CREDIT = 0.005  # a page that has been at it for 20 s goes before one that comes fresh and has had 0.1 s less
 _LONGEST_S = 2.0  # a page that gives nobody a turn for so long is no longer waited for
 
 
@@ -72,12 +72,13 @@ class Turns:
         self._stop(run)
         self._wait(run)
 
-    def pause(self, seconds: float) -> None:
-        """Do nothing for a while, and hold nobody up: what was shown leaves for the browser and is painted there."""
+    @contextmanager
+    def outside(self) -> Iterator[None]:
+        """Do nothing for a while, and hold nobody up: wait for the browser, or for work that is done elsewhere."""
         run = getattr(self._own, "run", None)
         if run is not None:
             self._stop(run)
-        time.sleep(seconds)
+        yield
         if run is not None:
             self._wait(run)
 
@@ -111,4 +112,10 @@ class Turns:
 
 
 _TURNS = Turns()
-turn, give_way, pause = _TURNS.turn, _TURNS.give_way, _TURNS.pause
+turn, give_way, outside = _TURNS.turn, _TURNS.give_way, _TURNS.outside
+
+
+def pause(seconds: float) -> None:
+    """Wait until what was shown has left for the browser and is painted there."""
+    with outside():
+        time.sleep(seconds)

@@ -5,14 +5,12 @@ from __future__ import annotations
 import streamlit as st
 
 from ergo.evidence import assumption
-from ergo.plan.team import TeamAnswer
+from ergo.plan.answer import FirstAnswer, TeamAnswer
 from ergo.show.figures.people_curve import people_curve
-from ergo.show.pages import _case, _map, _parts, _state, _turns
+from ergo.show.pages import _case, _map, _parts, _state, _workers
 from ergo.show.report import answer_words, report_html, report_markdown
 from ergo.show.rows import curve_rows, equation_of, limit_rows, load_rows, move_rows, published_rows, working_rows
 from ergo.show.text import in_units
-
-_SENT_S = 0.03  # long work holds the interpreter: what is on the page so far leaves for the browser first
 
 
 def _working(answer: TeamAnswer) -> None:
@@ -28,7 +26,7 @@ def _working(answer: TeamAnswer) -> None:
     _parts.table(limits, "limits")
 
 
-def _headline(answer: TeamAnswer) -> None:
+def _headline(answer: FirstAnswer) -> None:
     deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
     _parts.headline(answer.assessment.verdict, *answer_words(answer, _state.units()))
     _parts.where(
@@ -41,9 +39,9 @@ def _headline(answer: TeamAnswer) -> None:
 
 
 def show() -> None:
-    """Show the page: the curve first, because it is known first, then how sure the answer is."""
+    """Show the page in the order in which things are known: the curve, the team, then every other team's chance."""
     case, units = _state.scenario(), _state.units()
-    answer = _state.answer(case) if _state.answered(case) else None
+    answer = _state.answer(case) if _state.expect_answer(case) else None
     st.title("How many people does this move need?", anchor=False)
     top, inputs, more = st.empty(), st.container(), st.container()
     left, right = st.columns([3, 2], gap="large")
@@ -61,10 +59,10 @@ def show() -> None:
     with more:
         _case.more_inputs()
     if answer is None:
-        _turns.pause(_SENT_S)
-        answer = _state.answer(case)
+        first = _state.first_answer(case)
         with top.container():
-            _headline(answer)
+            _headline(first)
+        answer = _state.answer(case, _workers.ANSWER)
         chart.draw(people_curve(answer.curve, answer, units))
     with left:
         _parts.note("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")

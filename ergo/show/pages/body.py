@@ -9,7 +9,6 @@ import streamlit as st
 from ergo.assessment import Demand, MoveResult
 from ergo.errors import InputError
 from ergo.evidence import assumption, row
-from ergo.plan.bed_height import team_height
 from ergo.plan.holds import hold_times
 from ergo.plan.one_body import OneBody, one_body, people_of
 from ergo.scenario import Technique
@@ -167,7 +166,7 @@ def _shoes() -> None:
 
 def _bed_height(asked: Demand) -> None:
     units = _state.units()
-    found = team_height(_state.own_team(_state.scenario()))
+    found = _state.height(_state.scenario())
     st.subheader("Best bed height for a mixed team", anchor=False)
     if found is None:
         return

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import streamlit as st
 
 from ergo.limits.policy import Verdict, verdict_of
-from ergo.plan.team import AidOption, TeamAnswer
+from ergo.plan.answer import AidOption, TeamAnswer
 from ergo.plan.trial import Trial
 from ergo.scenario import Scenario
 from ergo.show.figures.aid_bars import aid_bars
-from ergo.show.pages import _case, _parts, _state, _turns
+from ergo.show.pages import _case, _parts, _state
 from ergo.show.rows import aid_rows, layer_rows, trial_rows
 from ergo.show.text import needs_words
 
@@ -20,10 +20,9 @@ def _trials(case: Scenario, options: Sequence[AidOption]) -> list[Trial]:
     """Work out each aid's trial; a change on the page interrupts it and what is computed is kept."""
     bar = st.progress(0.0, "Working out the trials")
     found = []
-    for i, option in enumerate(options, 1):
-        found.append(_state.trial(case, option.aid))
-        bar.progress(i / len(options), "Working out the trials")
-        _turns.give_way()
+    for trial in _state.trials(case, [option.aid for option in options]):
+        found.append(trial)
+        bar.progress(len(found) / len(options), "Working out the trials")
     bar.empty()
     return found
 

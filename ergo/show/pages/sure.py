@@ -7,10 +7,10 @@ import streamlit as st
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
 from ergo.mechanics.case import aid_of
-from ergo.plan.chance.confidence import DRAWS, Sureness, at_confidence, sureness
-from ergo.plan.chance.sensitivity import Drivers, drivers
-from ergo.plan.team import smallest_sure, uncovered
-from ergo.scenario import Scenario, dump_scenario, read_scenario
+from ergo.plan.chance.confidence import Sureness, at_confidence, sureness
+from ergo.plan.chance.drawn import DRAWS
+from ergo.plan.search import smallest_sure, why_uncovered
+from ergo.scenario import Scenario, dump_scenario
 from ergo.show.figures.band_curve import band_curve
 from ergo.show.figures.chance_curve import chance_curve
 from ergo.show.figures.convergence import convergence
@@ -24,16 +24,6 @@ _DONE, _STOPPED = "ergo.sure.done", "ergo.sure.stopped"
 _CHOICES = (DRAWS, 4 * DRAWS, 16 * DRAWS, 64 * DRAWS)
 _STEP = 4096  # draws between two looks at the stop button
 _BANDS = ("Share of the limit", "Force of one person")
-
-
-@st.cache_data(max_entries=32, show_spinner=False)
-def _drawn(text: str) -> Sureness:
-    return sureness(read_scenario(text.encode()))
-
-
-@st.cache_data(max_entries=32, show_spinner=False)
-def _drivers(text: str, left: int, right: int) -> Drivers:
-    return drivers(read_scenario(text.encode()), left, right)
 
 
 def show() -> None:
@@ -59,10 +49,10 @@ def show() -> None:
         on_change=keep,
     )
     wanted = st.session_state[_CONFIDENCE]
-    sure = at_confidence(_more(case) or _drawn(dump_scenario(case)), asked, wanted)
+    sure = at_confidence(_more(case) or _state.answer(case).sure, asked, wanted)
     best = smallest_sure(asked, sure)
     with headline:
-        if best is None and (said := uncovered(asked, sure)):
+        if best is None and (said := why_uncovered(asked, sure)):
             _parts.headline("not applicable", "No team can be named", said.partition(". ")[2])
         elif best is None:
             said = asked.refusals[0] if asked.refusals else sure.why
@@ -155,7 +145,7 @@ def _more(case: Scenario) -> Sureness | None:
 def _driver_part(case: Scenario, team: tuple[int, int]) -> None:
     st.subheader("What drives the answer", anchor=False)
     with st.spinner("Working out what drives the answer"):
-        found = _drivers(dump_scenario(case), *team)
+        found = _state.drivers(case, *team)
     st.markdown(f"**{_parts.plain(found.why)}**")
     _parts.figure(driver_bars(found), "fig.drivers")
     st.caption(

@@ -1,0 +1,183 @@
+"""The search for the smallest team of one case, each finding as soon as somebody asks for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cached_property
+
+from ergo.assessment import Assessment, Demand, demand_of, judge, roles_of
+from ergo.errors import Fault, InputError
+from ergo.evidence import assumption
+from ergo.plan.answer import FirstAnswer, TeamAnswer
+from ergo.plan.chance.confidence import Sureness, sureness
+from ergo.plan.chance.drawn import Drawn, possible_teams
+from ergo.plan.published import published_headcounts
+from ergo.plan.team_curve import CurvePoint, drawn_point, typical_curve
+from ergo.plan.team_words import gain_words, why_words
+from ergo.plan.typical import ENOUGH, largest_team
+from ergo.scenario import Scenario
+
+__all__ = ["Search", "smallest_sure", "why_uncovered"]
+
+
+class Search:
+    """The smallest team of a case: the curve over team size, then the team, then the chance of every other.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    confidence : float, optional
+        0 to 1; `confidence` in evidence when left out.
+    asked : Demand, optional
+        The scenario's demand, where it was worked out before.
+
+    Raises
+    ------
+    InputError
+        If the aid cannot serve the procedure, or the confidence is not between 0 and 1.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> search = Search(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> len(search.curve), search.first.people, search.whole.people, search.first.why == search.whole.why
+    (6, 4, 4, True)
+    """
+
+    def __init__(self, scenario: Scenario, confidence: float | None = None, asked: Demand | None = None) -> None:
+        if confidence is not None and not 0.0 < confidence < 1.0:
+            raise InputError("confidence", [Fault("confidence", str(confidence), "between 0 and 1")])
+        self.scenario = scenario
+        self.confidence = assumption("confidence").typical if confidence is None else confidence
+        self.asked = asked or demand_of(scenario)
+
+    @cached_property
+    def curve(self) -> tuple[CurvePoint, ...]:
+        """Every team size at typical values."""
+        return typical_curve(self.asked)
+
+    @cached_property
+    def first(self) -> FirstAnswer:
+        """The smallest team; no more of the others are judged than it takes to find it."""
+        best, asked = self._best, self.asked
+        shown = best or judge(asked, *largest_team(asked))
+        team, teams = (shown.left, shown.right), possible_teams(asked)
+        chance = self._drawn.chance(*team) if team in teams else max(self._drawn.chance(*t) for t in teams)
+        uncovered = best is None and shown.verdict == "not applicable"
+        return FirstAnswer(
+            scenario=self.scenario,
+            people=best.people if best else None,
+            left=best.left if best else None,
+            right=best.right if best else None,
+            roles=roles_of(self.scenario),
+            use_lift=best is None and not uncovered,
+            confidence=self.confidence,
+            chance=chance,
+            assessment=shown,
+            why=why_words(best, shown, uncovered, chance, self.confidence),
+        )
+
+    @cached_property
+    def whole(self) -> TeamAnswer:
+        """The answer with all that is found without looking at another aid."""
+        curve = self.curve  # its people's postures are those of every team that is judged afterwards
+        first, best, asked = self.first, self._best, self.asked
+        sure = sureness(self.scenario, asked=asked, confidence=self.confidence, drawn=self._drawn)
+        del self._drawn  # megabytes, and all is known now
+        one_more = _one_more(asked, best) if best else None
+        return TeamAnswer(
+            **{name: getattr(first, name) for name in FirstAnswer.__slots__},
+            sure=sure,
+            curve=tuple(drawn_point(point, sure) for point in curve),
+            one_more=one_more,
+            aids=(),
+            published=published_headcounts(self.scenario),
+            gains=tuple(gain_words(best, one_more, (), self.scenario.aid)),
+        )
+
+    @cached_property
+    def _drawn(self) -> Drawn:
+        return Drawn.usual(self.asked)
+
+    @cached_property
+    def _best(self) -> Assessment | None:
+        drawn, wanted = self._drawn, self.confidence
+        teams = (t for t in possible_teams(self.asked) if drawn.can_reach(*t, wanted))
+        return _first_enough(self.asked, (t for t in teams if drawn.chance(*t) >= wanted))
+
+
+def smallest_sure(asked: Demand, sure: Sureness) -> Assessment | None:
+    """Return the first team, fewest people first, that is sure enough and within every limit at typical values.
+
+    Parameters
+    ----------
+    asked : Demand
+    sure : Sureness
+        Of any number of draws, at the confidence wanted.
+
+    Returns
+    -------
+    Assessment or None
+        None where there is none.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> smallest_sure(demand_of(boost), sureness(boost)).people
+    4
+    """
+    return _first_enough(asked, ((c.left, c.right) for c in sure.every if c.chance >= sure.confidence))
+
+
+def why_uncovered(asked: Demand, sure: Sureness) -> str:
+    """Return why no team can be named where a deciding limit does not cover a case.
+
+    Draws count who is over a limit, and nobody is over one that says nothing: they alone would name a team.
+
+    Parameters
+    ----------
+    asked : Demand
+    sure : Sureness
+        Of any number of draws, at the confidence wanted.
+
+    Returns
+    -------
+    str
+        Empty where a team can be named or a lift is the answer.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> low = {"name": "x", "procedure": "boost", "patient": patient, "bed": {"height_m": 0.3}}
+    >>> case = parse_scenario(low)
+    >>> why_uncovered(demand_of(case), sureness(case)).partition(".")[0]
+    'No team can be named'
+    """
+    if smallest_sure(asked, sure) is not None:
+        return ""
+    shown = judge(asked, *largest_team(asked))
+    return why_words(None, shown, True, 0.0, sure.confidence) if shown.verdict == "not applicable" else ""
+
+
+def _first_enough(asked: Demand, teams: Iterable[tuple[int, int]]) -> Assessment | None:
+    """Return the first team that is within every limit at typical values."""
+    if asked.refusals:
+        return None
+    return next((result for team in teams if (result := judge(asked, *team)).verdict in ENOUGH), None)
+
+
+def _one_more(asked: Demand, best: Assessment) -> Assessment | None:
+    """Return the better of the two teams with one more person, where there is a place."""
+    left_most, right_most = largest_team(asked)
+    near = 0 if asked.direction.receiving == "left" else 1
+    teams = sorted([(best.left + 1, best.right), (best.left, best.right + 1)], key=lambda team: team[near])
+    possible = [judge(asked, *t) for t in teams if t[0] <= left_most and t[1] <= right_most]
+    return min(possible, key=lambda a: (a.worst_ratio, _total_force(a)), default=None)
+
+
+def _total_force(result: Assessment) -> float:
+    return sum(m.worst_person_force_n for m in result.moves)

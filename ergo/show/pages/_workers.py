@@ -1,0 +1,190 @@
+"""Long work goes to other processes, the most urgent first, so that every page stays free to draw.
+
+All pages share one interpreter. What a reader waits for goes before what is merely good to have, whoever asked first;
+what was asked for by several is done once; what nobody waits for any more is not begun.
+"""
+
+from __future__ import annotations
+
+import os
+import pickle
+import subprocess
+import sys
+import threading
+from collections import OrderedDict, deque
+from collections.abc import Callable, Container, Hashable, Iterator
+from concurrent.futures import Future
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+import streamlit as st
+
+import ergo
+from ergo.show import tasks
+from ergo.show.pages import _turns
+
+__all__ = ["AIDS", "ANSWER", "CURVE", "FIRST", "MAP", "Ask", "Workers", "ask", "asking", "has", "result", "start"]
+
+CURVE, FIRST, ANSWER, AIDS, MAP = range(5)  # how urgent
+
+_MOST_WORKERS = 3
+_LOOK_S = 0.25  # how often a page that waits looks whether its reader has changed something or left
+_MOST_KEPT, _FEWER_KEPT = 4096, {"first": 256, "answer": 256}  # these have up to 80 kB, the others a few
+_GONE = (OSError, EOFError, pickle.UnpicklingError)  # what speaking to a process that has ended comes to
+
+Key = tuple[str, tuple[Hashable, ...]]
+
+
+@dataclass(slots=True, eq=False)
+class Ask:
+    """One task that somebody waits for."""
+
+    key: Key
+    urgency: int
+    number: int
+    wanted: int = 0
+    future: Future[Any] = field(default_factory=Future)
+
+    def order(self, at_hand: Container[Hashable]) -> tuple[int, bool, int]:
+        """The most urgent first, then what a process has at hand, then who asked first."""
+        return self.urgency, self.key[1][0] not in at_hand, self.number
+
+
+class Workers:
+    """A few processes, what they are asked for, and what they answered."""
+
+    def __init__(self, most: int = _MOST_WORKERS) -> None:
+        cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+        self._most = min(most, cores)
+        self._threads: list[threading.Thread] = []
+        self._changed = threading.Condition()
+        self._waits: list[Ask] = []
+        self._open: dict[Key, Ask] = {}
+        self._kept: dict[str, OrderedDict[Key, Future[Any]]] = {name: OrderedDict() for name in tasks.__all__}
+        self._numbers = count()
+        self._own = threading.local()
+
+    def start(self) -> None:
+        """Start the processes, where they are not started yet: they load while the first page is drawn."""
+        with self._changed:
+            while len(self._threads) < self._most:
+                self._threads.append(threading.Thread(target=self._work, daemon=True))
+                self._threads[-1].start()
+
+    @contextmanager
+    def asking(self) -> Iterator[None]:
+        """Ask within this: what was asked for and is not begun when it ends is not wanted any more."""
+        self._own.asked = []
+        try:
+            yield
+        finally:
+            asked, self._own.asked = self._own.asked, None
+            with self._changed:
+                for one in asked:
+                    one.wanted -= 1
+                    if not one.wanted and one in self._waits:
+                        self._waits.remove(one)
+                        del self._open[one.key]
+
+    def ask(self, urgency: int, task: Callable[..., Any], *arguments: Hashable) -> Future[Any]:
+        """Ask for a task of `ergo.show.tasks`, about the case that comes first; returns at once."""
+        key = task.__name__, arguments
+        self.start()
+        with self._changed:
+            kept = self._kept[key[0]]
+            if key in kept:
+                kept.move_to_end(key)
+                return kept[key]
+            one = self._open.get(key)
+            if one is None:
+                one = self._open[key] = Ask(key, urgency, next(self._numbers))
+                self._waits.append(one)
+                self._changed.notify()
+            one.urgency = min(one.urgency, urgency)
+            one.wanted += 1
+            if (asked := getattr(self._own, "asked", None)) is not None:
+                asked.append(one)
+            return one.future
+
+    def has(self, task: Callable[..., Any], *arguments: Hashable) -> bool:
+        """Return whether the result is there already."""
+        with self._changed:
+            return (task.__name__, arguments) in self._kept[task.__name__]
+
+    def _work(self) -> None:
+        process: subprocess.Popen[bytes] | None = None
+        at_hand: deque[Hashable] = deque(maxlen=tasks.CASES)
+        while True:
+            if process is None:
+                process = _process()
+            with self._changed:
+                self._changed.wait_for(lambda: self._waits)
+                one = min(self._waits, key=lambda waiting: waiting.order(at_hand))
+                self._waits.remove(one)
+            at_hand.append(one.key[1][0])
+            process, (good, found) = _done(process, one.key)
+            with self._changed:
+                del self._open[one.key]
+                if good:
+                    kept = self._kept[one.key[0]]
+                    kept[one.key] = one.future
+                    while len(kept) > _FEWER_KEPT.get(one.key[0], _MOST_KEPT):
+                        kept.popitem(last=False)
+            if good:
+                one.future.set_result(found)
+            else:
+                one.future.set_exception(found)
+
+
+def _process() -> subprocess.Popen[bytes] | None:
+    """Start a process that finds this package; None where the machine allows no other process."""
+    home = str(Path(ergo.__file__).parents[1])
+    paths = os.pathsep.join(filter(None, (home, os.environ.get("PYTHONPATH"))))
+    try:
+        return subprocess.Popen(
+            [sys.executable, "-m", "ergo.show.worker"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            env=os.environ | {"PYTHONPATH": paths},
+            start_new_session=True,  # Ctrl-C is for the page, and the page's end is the worker's
+        )
+    except OSError:
+        return None
+
+
+def _done(process: subprocess.Popen[bytes] | None, key: Key) -> tuple[subprocess.Popen[bytes] | None, tuple[bool, Any]]:
+    """Return what a process makes of a task, and the process; here, where it has ended meanwhile."""
+    name, arguments = key
+    if process is not None:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        try:
+            pickle.dump((name, arguments), process.stdin)
+            process.stdin.flush()
+            return process, pickle.load(process.stdout)
+        except _GONE:
+            process.kill()
+            process.wait()
+    try:
+        return None, (True, getattr(tasks, name)(*arguments))
+    except Exception as error:
+        return None, (False, error)
+
+
+_WORKERS = Workers()
+start, asking, ask, has = _WORKERS.start, _WORKERS.asking, _WORKERS.ask, _WORKERS.has
+
+
+def result(future: Future[Any]) -> Any:
+    """Return what was asked for; meanwhile others draw, and a change on the page ends the wait."""
+    if not future.done():
+        with _turns.outside():
+            while not future.done():
+                try:
+                    future.exception(_LOOK_S)
+                except TimeoutError:
+                    _ = "ergo" in st.session_state  # stops this run where the reader has asked for another one
+    return future.result()

@@ -1,0 +1,67 @@
+"""The long work of the page, each piece named, asked for in text and answered with a frozen result.
+
+So it can be done in another process; what is asked for twice is the same text.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from ergo.assessment import assess
+from ergo.mechanics.case import aid_of
+from ergo.plan.answer import AidOption, FirstAnswer, TeamAnswer
+from ergo.plan.bed_height import TeamHeight, team_height
+from ergo.plan.chance.sensitivity import Drivers
+from ergo.plan.chance.sensitivity import drivers as drivers_of
+from ergo.plan.search import Search
+from ergo.plan.team import aid_option
+from ergo.plan.team_curve import CurvePoint
+from ergo.plan.trial import Trial, trial_of
+from ergo.scenario import read_scenario
+
+CASES = 24  # at hand, of up to 3 MB while they are worked on, then a few hundred kB
+
+__all__ = ["answer", "curve", "drivers", "first", "height", "option", "trial"]
+
+
+@lru_cache(maxsize=CASES)
+def _search(case: str) -> Search:
+    """Remembered, for the next question about the same case."""
+    return Search(read_scenario(case.encode()))
+
+
+def curve(case: str) -> tuple[CurvePoint, ...]:
+    """Return every team size of a case at typical values."""
+    return _search(case).curve
+
+
+def first(case: str) -> FirstAnswer:
+    """Return the smallest team of a case, before the chance of any larger one is known."""
+    return _search(case).first
+
+
+def answer(case: str) -> TeamAnswer:
+    """Return the smallest team of a case with all that is found without looking at another aid."""
+    return _search(case).whole
+
+
+def drivers(case: str, left: int, right: int) -> Drivers:
+    """Return what drives the answer of a case with a team."""
+    return drivers_of(read_scenario(case.encode()), left, right)
+
+
+def height(case: str) -> TeamHeight | None:
+    """Return the best bed height for the own team of a case, or None where nothing depends on it."""
+    return team_height(assess(read_scenario(case.encode())))
+
+
+def option(case: str) -> AidOption | None:
+    """Return the smallest team with the aid of a case, or None where that aid does not serve the move."""
+    scenario = read_scenario(case.encode())
+    return aid_option(scenario, scenario.aid)
+
+
+def trial(case: str, aid: str) -> Trial:
+    """Return what a trial of one aid would have to show for a case."""
+    scenario = read_scenario(case.encode())
+    return trial_of(scenario, aid_of(scenario.model_copy(update={"aid": aid})))

@@ -1,0 +1,172 @@
+"""Long work in other processes: the most urgent first, asked for once, given up with its reader, gone with the page."""
+
+from __future__ import annotations
+
+import os
+import pickle
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+
+import pytest
+
+from ergo import smallest_team
+from ergo.errors import Fault, InputError
+from ergo.plan.team import aid_option
+from ergo.scenario import Scenario, dump_scenario, parse_scenario
+from ergo.show import tasks
+from ergo.show.examples import FIRST, examples
+from ergo.show.pages import _workers
+from ergo.show.pages._workers import AIDS, ANSWER, MAP, Workers
+
+WAIT_S = 60.0
+
+
+def boost(mass_kg: float, aid: str = "slide sheet") -> Scenario:
+    patient = {"sex": "F", "mass_kg": mass_kg, "stature_m": 1.6}
+    return parse_scenario({"name": "any", "procedure": "boost", "aid": aid, "patient": patient})
+
+
+def text(mass_kg: float, aid: str = "slide sheet") -> str:
+    return dump_scenario(boost(mass_kg, aid))
+
+
+@pytest.fixture
+def one(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Workers, list[subprocess.Popen[bytes]]]]:
+    """One worker, and the processes it has had."""
+    started: list[subprocess.Popen[bytes]] = []
+
+    def start() -> subprocess.Popen[bytes] | None:
+        process = process_of_the_page()
+        assert process is not None
+        started.append(process)
+        return process
+
+    process_of_the_page = _workers._process
+    monkeypatch.setattr(_workers, "_process", start)
+    yield Workers(1), started
+    for process in started:
+        process.kill()
+
+
+def test_another_process_answers_what_the_library_answers(one):
+    workers, _ = one
+    whole = workers.ask(ANSWER, tasks.answer, text(80.0)).result(WAIT_S)
+    assert whole == smallest_team(boost(80.0), with_aids=False)
+    option = workers.ask(AIDS, tasks.option, text(80.0, "cotton draw sheet")).result(WAIT_S)
+    assert option == aid_option(boost(80.0), "cotton draw sheet")
+    assert workers.has(tasks.answer, text(80.0))
+    assert not workers.has(tasks.answer, text(81.0))
+
+
+def test_the_most_urgent_goes_first_whoever_asked_first(one):
+    workers, _ = one
+    workers.ask(ANSWER, tasks.option, text(60.0)).result(WAIT_S)  # the process is there
+    done: list[str] = []
+    with workers._changed:  # nothing begins while all ask
+        asked = {
+            "map": workers.ask(MAP, tasks.option, text(70.0)),
+            "late map": workers.ask(MAP, tasks.option, text(71.0)),
+            "aids": workers.ask(AIDS, tasks.option, text(72.0)),
+            "answer": workers.ask(ANSWER, tasks.answer, text(73.0)),
+            "late answer": workers.ask(ANSWER, tasks.answer, text(74.0)),
+        }
+        workers.ask(ANSWER, tasks.option, text(71.0))  # somebody else waits for it as an answer
+        for name, future in asked.items():
+            future.add_done_callback(lambda _, name=name: done.append(name))
+    for future in asked.values():
+        future.result(WAIT_S)
+    assert done == ["late map", "answer", "late answer", "aids", "map"]
+
+
+def test_what_several_ask_for_is_done_once_and_kept(one):
+    workers, _ = one
+    first, second = (workers.ask(urgency, tasks.option, text(65.0)) for urgency in (AIDS, MAP))
+    assert first is second
+    assert first.result(WAIT_S) is workers.ask(MAP, tasks.option, text(65.0)).result(0)
+
+
+def test_what_its_reader_has_left_is_not_begun_unless_another_waits_for_it(one):
+    workers, _ = one
+    left = []
+
+    def leave() -> None:
+        with workers.asking():
+            left.append(workers.ask(MAP, tasks.option, text(66.0)))
+            workers.ask(MAP, tasks.option, text(67.0))
+
+    busy = workers.ask(ANSWER, tasks.answer, dump_scenario(examples()[FIRST]))  # until all have asked
+    both = workers.ask(MAP, tasks.option, text(67.0))
+    reader = threading.Thread(target=leave)
+    reader.start()
+    reader.join()
+    assert not busy.done()
+    workers.ask(MAP, tasks.option, text(68.0)).result(WAIT_S)
+    assert both.done()
+    assert not left[0].done()
+    assert not workers.has(tasks.option, text(66.0))
+
+
+def test_a_process_that_is_killed_costs_nobody_the_answer(one):
+    workers, started = one
+    workers.ask(ANSWER, tasks.option, text(75.0)).result(WAIT_S)
+    started[0].kill()
+    started[0].wait()
+    found = workers.ask(ANSWER, tasks.option, text(76.0)).result(WAIT_S)
+    assert found == aid_option(boost(76.0), "slide sheet")
+    workers.ask(ANSWER, tasks.option, text(77.0)).result(WAIT_S)
+    assert len(started) == 2
+    assert started[1].poll() is None
+
+
+def test_a_machine_that_allows_no_other_process_still_answers(monkeypatch):
+    def refuse(*_: object, **__: object) -> None:
+        raise OSError("not allowed")
+
+    monkeypatch.setattr(subprocess, "Popen", refuse)
+    assert Workers(1).ask(ANSWER, tasks.option, text(64.0)).result(WAIT_S) == aid_option(boost(64.0), "slide sheet")
+
+
+def test_faults_come_back_whole_and_are_not_kept(one):
+    workers, _ = one
+    turn = dump_scenario(boost(70.0).model_copy(update={"procedure": "prone turn", "aid": "transfer board"}))
+    for _ in range(2):
+        with pytest.raises(InputError) as told:
+            workers.ask(ANSWER, tasks.answer, turn).result(WAIT_S)
+        assert told.value.faults
+        assert not workers.has(tasks.answer, turn)
+
+
+def test_an_error_with_all_its_faults_passes_between_processes():
+    error = InputError("the case", [Fault("patient.mass_kg", "-3", "25 to 350", "kg")], total=7)
+    again = pickle.loads(pickle.dumps(error))
+    assert (str(again), again.what, again.faults, again.total) == (str(error), "the case", error.faults, 7)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of another kind")
+def test_the_processes_end_with_the_page_even_where_it_is_killed(tmp_path):
+    page = (
+        "import sys, time\n"
+        "from ergo.show.pages import _workers\n"
+        "made = _workers._process()\n"
+        "print(made.pid, flush=True)\n"
+        "time.sleep(60)\n"
+    )
+    with subprocess.Popen([sys.executable, "-c", page], stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        worker = int(process.stdout.readline())
+        process.kill()
+    end = time.monotonic() + 20.0
+    while _alive(worker):
+        assert time.monotonic() < end, "the worker is still there"
+        time.sleep(0.05)
+
+
+def _alive(pid: int) -> bool:
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    return True
