@@ -212,6 +212,7 @@ def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]
     [1, 2]
     """
     tasks: list[tuple[Effort, tuple[Person, ...], float]] = []
+    numbers: dict[tuple[object, ...], int] = {}  # an effort that comes again, as with every micro-turn, is one task
     keys = []
     found: dict[tuple[Side | Literal["airway"], int], dict[tuple[int, int], _Part]] = {}
     for side, people in crews:
@@ -222,11 +223,20 @@ def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]
         for m, (_, efforts) in enumerate(asked.moves):
             for e, effort in enumerate(efforts):
                 if effort.side == side or (effort.side == "both" and side != "airway"):
-                    tasks.append((effort, crew, 0.5 if effort.side == "both" else 1.0))
-                    keys.append(((side, people), (m, e)))
-    for (crew_key, place), (effort, _, _), loads in zip(keys, tasks, shared(asked, tasks), strict=True):
-        found[crew_key][place] = _part(asked, effort, loads)
+                    number = numbers.setdefault((side, people, *_asks(effort)), len(tasks))
+                    if number == len(tasks):
+                        tasks.append((effort, crew, 0.5 if effort.side == "both" else 1.0))
+                    keys.append(((side, people), (m, e), number))
+    parts = [_part(asked, task[0], loads) for task, loads in zip(tasks, shared(asked, tasks), strict=True)]
+    for crew_key, place, number in keys:
+        found[crew_key][place] = parts[number]
     asked.worked_out.update(found)  # whole, because another reader may share the demand
+
+
+def _asks(effort: Effort) -> tuple[object, ...]:
+    """All that an effort asks of a crew."""
+    numbers = (effort.start_n, effort.steady_n, effort.elevation, effort.reach_m, effort.hand_height_m, effort.centre_m)
+    return effort.role, effort.side, effort.hands, effort.seconds, float(effort.held_kg), *map(float, numbers)
 
 
 def _part(asked: Demand, effort: Effort, loads: tuple[PersonLoad, ...]) -> _Part:
