@@ -80,7 +80,11 @@ def _parser(named: Sequence[str]) -> argparse.ArgumentParser:
 
         for slow in (sure, height, evidence, unit, purchase):
             slow.register(commands)
-    page = commands.add_parser("page", help="open the page in a browser", description="open the page in a browser")
+    page = commands.add_parser(
+        "page",
+        help="serve the page to this machine",
+        description="serve the page to this machine, to be opened in a browser",
+    )
     page.add_argument("--port", type=int, default=8501, help="port on this machine")
     page.set_defaults(run=_page)
     return parser
