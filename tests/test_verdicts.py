@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import math
+import sys
 
 import numpy as np
 import pytest
@@ -16,6 +18,7 @@ from ergo.limits.policy import verdict_of, worst_verdict
 from ergo.plan.team import compare_aids
 from ergo.plan.team_words import gain_words
 from ergo.scenario import parse_scenario
+from ergo.show.examples import examples
 
 
 def up(value: float) -> float:
@@ -321,3 +324,11 @@ def test_working_out_several_crews_together_gives_what_each_gives_alone():
         ours, theirs = judge(together, *team), judge(alone, *team)
         assert ours.verdict == theirs.verdict
         assert ours.worst_ratio == pytest.approx(theirs.worst_ratio, rel=1e-3)
+
+
+@pytest.mark.parametrize("key", ["prone_two_layer_pad", "prone_cotton_draw_sheet", "return_to_supine_pad", "limb_hold"])
+def test_an_effort_that_comes_again_is_judged_as_every_time_anew(key, monkeypatch):
+    counted, case = itertools.count(), examples()[key]
+    once = [judge(demand_of(case), *team) for team in ((1, 1), (2, 3))]
+    monkeypatch.setattr(sys.modules[work_out.__module__], "_asks", lambda effort: (next(counted),))
+    assert repr([judge(demand_of(case), *team) for team in ((1, 1), (2, 3))]) == repr(once)

@@ -84,7 +84,7 @@ class Search:
         curve = self.curve  # its people's postures are those of every team that is judged afterwards
         first, best, asked = self.first, self._best, self.asked
         sure = sureness(self.scenario, asked=asked, confidence=self.confidence, drawn=self._drawn)
-        del self._drawn  # megabytes, and all is known now
+        self.__dict__.pop("_drawn", None)  # megabytes, and all is known now
         one_more = _one_more(asked, best) if best else None
         return TeamAnswer(
             **{name: getattr(first, name) for name in FirstAnswer.__slots__},
