@@ -49,7 +49,7 @@ class Ask:
     future: Future[Any] = field(default_factory=Future)
 
     def order(self, at_hand: Container[Hashable]) -> tuple[int, bool, int]:
-        """The most urgent first, then what a process has at hand, then who asked first."""
+        """The most urgent first, then what a process has at hand, then whose page began first."""
         return self.urgency, self.key[1][0] not in at_hand, self.number
 
 
@@ -77,11 +77,12 @@ class Workers:
     @contextmanager
     def asking(self) -> Iterator[None]:
         """Ask within this: what was asked for and is not begun when it ends is not wanted any more."""
-        self._own.asked = []
+        self._own.asked, self._own.number = [], next(self._numbers)
         try:
             yield
         finally:
             asked, self._own.asked = self._own.asked, None
+            self._own.number = None
             with self._changed:
                 for one in asked:
                     one.wanted -= 1
@@ -92,18 +93,21 @@ class Workers:
     def ask(self, urgency: int, task: Callable[..., Any], *arguments: Hashable) -> Future[Any]:
         """Ask for a task of `ergo.show.tasks`, about the case that comes first; returns at once."""
         key = task.__name__, arguments
+        # All that one run of a page asks for counts from when it began: so readers get done one after the other.
+        number = getattr(self._own, "number", None)
         self.start()
         with self._changed:
+            number = next(self._numbers) if number is None else number
             kept = self._kept[key[0]]
             if key in kept:
                 kept.move_to_end(key)
                 return kept[key]
             one = self._open.get(key)
             if one is None:
-                one = self._open[key] = Ask(key, urgency, next(self._numbers))
+                one = self._open[key] = Ask(key, urgency, number)
                 self._waits.append(one)
                 self._changed.notify()
-            one.urgency = min(one.urgency, urgency)
+            one.urgency, one.number = min(one.urgency, urgency), min(one.number, number)
             one.wanted += 1
             if (asked := getattr(self._own, "asked", None)) is not None:
                 asked.append(one)
