@@ -7,7 +7,6 @@ import os
 import socket
 import subprocess
 import sys
-from pathlib import Path
 
 from ergo.errors import Fault, InputError
 
@@ -36,9 +35,8 @@ def serve(port: int) -> int:
         If the port is taken, or is none.
     """
     _check(port)
-    start = Path(__file__).parents[1] / "pages" / "start.py"
     server = (f"--server.port={port}", "--server.address=localhost")
-    command = [sys.executable, "-m", "streamlit", "run", str(start), *server]
+    command = [sys.executable, "-m", "ergo.show.pages", *server]
     if _POSIX:  # the page takes this process's place: whoever stops it leaves nothing behind
         os.execv(command[0], command)
     try:
