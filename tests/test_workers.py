@@ -81,6 +81,28 @@ def test_the_most_urgent_goes_first_whoever_asked_first(one):
     assert done == ["late map", "answer", "late answer", "aids", "map"]
 
 
+@pytest.mark.parametrize(("urgency", "at_once"), [(MAP, 1), (AIDS, 2)])
+def test_what_is_good_to_have_leaves_one_process_to_those_who_wait(urgency, at_once, monkeypatch):
+    now: list[object] = []
+    most = 0
+
+    def slow(process: None, key: object) -> tuple[None, tuple[bool, object]]:
+        nonlocal most
+        now.append(key)
+        most = max(most, len(now))
+        time.sleep(0.05)
+        now.remove(key)
+        return process, (True, key)
+
+    monkeypatch.setattr(_workers, "_process", lambda: None)
+    monkeypatch.setattr(_workers, "_done", slow)
+    workers = Workers()
+    workers._most = 2  # as on a machine with two cores
+    for future in [workers.ask(urgency, tasks.option, text(60.0 + n)) for n in range(6)]:
+        future.result(WAIT_S)
+    assert most == at_once
+
+
 def test_what_several_ask_for_is_done_once_and_kept(one):
     workers, _ = one
     first, second = (workers.ask(urgency, tasks.option, text(65.0)) for urgency in (AIDS, MAP))

@@ -71,7 +71,9 @@ class Workers:
         """Start the processes, where they are not started yet: they load while the first page is drawn."""
         with self._changed:
             while len(self._threads) < self._most:
-                self._threads.append(threading.Thread(target=self._work, daemon=True))
+                # What is good to have never takes all of them: somebody is there at once for a reader who waits.
+                takes = AIDS if self._most > 1 and not self._threads else MAP
+                self._threads.append(threading.Thread(target=self._work, args=(takes,), daemon=True))
                 self._threads[-1].start()
 
     @contextmanager
@@ -106,7 +108,7 @@ class Workers:
             if one is None:
                 one = self._open[key] = Ask(key, urgency, number)
                 self._waits.append(one)
-                self._changed.notify()
+                self._changed.notify_all()
             one.urgency, one.number = min(one.urgency, urgency), min(one.number, number)
             one.wanted += 1
             if (asked := getattr(self._own, "asked", None)) is not None:
@@ -118,15 +120,16 @@ class Workers:
         with self._changed:
             return (task.__name__, arguments) in self._kept[task.__name__]
 
-    def _work(self) -> None:
+    def _work(self, takes: int) -> None:
         process: subprocess.Popen[bytes] | None = None
         at_hand: deque[Hashable] = deque(maxlen=tasks.CASES)
         while True:
             if process is None:
                 process = _process()
             with self._changed:
-                self._changed.wait_for(lambda: self._waits)
-                one = min(self._waits, key=lambda waiting: waiting.order(at_hand))
+                self._changed.wait_for(lambda: any(waiting.urgency <= takes for waiting in self._waits))
+                mine = (waiting for waiting in self._waits if waiting.urgency <= takes)
+                one = min(mine, key=lambda waiting: waiting.order(at_hand))
                 self._waits.remove(one)
             at_hand.append(one.key[1][0])
             process, (good, found) = _done(process, one.key)
