@@ -143,6 +143,19 @@ def test_a_process_that_is_killed_costs_nobody_the_answer(one):
     assert started[1].poll() is None
 
 
+def test_a_process_that_answers_nonsense_costs_nobody_the_answer(monkeypatch):
+    def nonsense() -> subprocess.Popen[bytes]:
+        says = (
+            "import sys; sys.stdout.write('cno_such_module\\nno_such_name\\n.'); sys.stdout.flush(); sys.stdin.read()"
+        )
+        return subprocess.Popen([sys.executable, "-c", says], stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+
+    monkeypatch.setattr(_workers, "_process", nonsense)
+    workers = Workers(1)
+    for mass in (61.0, 62.0):
+        assert workers.ask(ANSWER, tasks.option, text(mass)).result(WAIT_S) == aid_option(boost(mass), "slide sheet")
+
+
 def test_a_machine_that_allows_no_other_process_still_answers(monkeypatch):
     def refuse(*_: object, **__: object) -> None:
         raise OSError("not allowed")

@@ -33,7 +33,6 @@ CURVE, FIRST, ANSWER, AIDS, MAP = range(5)  # how urgent
 _MOST_WORKERS = 3
 _LOOK_S = 0.25  # how often a page that waits looks whether its reader has changed something or left
 _MOST_KEPT, _FEWER_KEPT = 4096, {"first": 256, "answer": 256}  # these have up to 80 kB, the others a few
-_GONE = (OSError, EOFError, pickle.UnpicklingError)  # what speaking to a process that has ended comes to
 
 Key = tuple[str, tuple[Hashable, ...]]
 
@@ -172,7 +171,7 @@ def _done(process: subprocess.Popen[bytes] | None, key: Key) -> tuple[subprocess
             pickle.dump((name, arguments), process.stdin)
             process.stdin.flush()
             return process, pickle.load(process.stdout)
-        except _GONE:
+        except Exception:  # it has ended, or its package is another than ours by now
             process.kill()
             process.wait()
     try:
