@@ -136,13 +136,14 @@ def person_tables(
     unknown: dict[tuple[object, ...], tuple[Person, tuple[object, ...], list[Effort]]] = {}
     for m, (_, efforts) in enumerate(asked.moves):
         for e, effort in enumerate(efforts):
-            steps = _steps(effort, max(float(effort.start_n) * _ROOM, least))
-            grip = _grip(effort, scenario)
-            shape = (*grip, len(steps), *_limited(effort, scenario), *shifts)
+            count = _nodes(max(float(effort.start_n) * _ROOM, least))
+            grip, steps = _grip(effort, scenario), []
+            shape = (*grip, count, *_limited(effort, scenario), *shifts)
             sides = ("left", "right") if effort.side == "both" else (effort.side,)
             for person in dict.fromkeys(body_of(p) for side in sides for p in people[side]):
                 wanted[(m, e, person)] = key = (person, shape)
                 if key not in _KNOWN:
+                    steps = steps or [_at(effort, _NODE_N * k**2) for k in range(count)]
                     unknown[key] = person, (person, grip), steps
     found = {key: _KNOWN[key] for key in wanted.values() if key not in unknown}
     postures = _postures_of(scenario, unknown.values())
@@ -174,9 +175,9 @@ def _postures_of(
     return found
 
 
-def _steps(effort: Effort, top: float) -> list[Effort]:
-    """Return the effort at every force of the grid, up to the first above `top`."""
-    return [_at(effort, _NODE_N * k**2) for k in range(int(np.ceil(np.sqrt(top / _NODE_N))) + 1)]
+def _nodes(top: float) -> int:
+    """Return how many forces of the grid there are up to the first above `top`."""
+    return int(np.ceil(np.sqrt(top / _NODE_N))) + 1
 
 
 def _person_table(
