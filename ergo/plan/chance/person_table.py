@@ -137,7 +137,8 @@ def person_tables(
     for m, (_, efforts) in enumerate(asked.moves):
         for e, effort in enumerate(efforts):
             count = _nodes(max(float(effort.start_n) * _ROOM, least))
-            grip, steps = _grip(effort, scenario), []
+            grip = _grip(effort, scenario)
+            steps: list[Effort] = []
             shape = (*grip, count, *_limited(effort, scenario), *shifts)
             sides = ("left", "right") if effort.side == "both" else (effort.side,)
             for person in dict.fromkeys(body_of(p) for side in sides for p in people[side]):
