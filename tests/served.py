@@ -13,6 +13,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 from urllib.request import urlopen
@@ -22,7 +23,8 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 needs_chromium = pytest.mark.skipif(
-    CHROMIUM is None and os.environ.get("ERGO_BROWSER") != "required", reason="Chromium is not installed"
+    (CHROMIUM is None or find_spec("playwright") is None) and os.environ.get("ERGO_BROWSER") != "required",
+    reason="Chromium, or what drives it, is not installed",
 )
 
 
