@@ -31,6 +31,7 @@ from tests.visitors import Seen, Visitor, case_for
 THINK_S = (2.0, 4.0)
 PATIENCE_S = 600.0  # a change without an answer after this time is an error
 KEPT_S = 120  # how long the server keeps a page whose reader left: `server.disconnectedSessionTTL`, as it is by itself
+OPENING_S = 8.0  # all open and change for the first time within seconds, as a class does only once
 PAGES = ("teach", "body", "compare")
 VERIFIED = 12  # answers worked out again with the library
 
@@ -132,8 +133,9 @@ def line(name: str, alone: Sequence[float], many: Sequence[float]) -> str:
     return f"{name:<24} alone {pair(alone)}   all {pair(many)}   ratio of p95 {at(many, 0.95) / at(alone, 0.95):.1f}"
 
 
-def times(load: Load, what: str, kind: str = "") -> list[float]:
-    found = [getattr(s, what) for s in load.changes if s.kind.startswith(kind)]
+def times(load: Load, what: str, kind: str = "", after_s: float = 0.0) -> list[float]:
+    begun = min((s.started for s in load.changes), default=0.0) + after_s
+    found = [getattr(s, what) for s in load.changes if s.kind.startswith(kind) and s.started >= begun]
     return [f for f in found if f is not None]
 
 
@@ -141,6 +143,8 @@ def report(alone: Load, many: Load) -> None:
     print("seconds: median, 95th percentile (number of changes)")
     for what, name in (("chart_s", "first changed chart"), ("answer_s", "answer"), ("finished_s", "all finished")):
         print(line(name, times(alone, what), times(many, what)))
+    for what, name in (("chart_s", "  chart, opening apart"), ("answer_s", "  answer, opening apart")):
+        print(line(name, times(alone, what), times(many, what, after_s=OPENING_S)))
     for kind in ("mass", "aid", "page"):
         print(line(f"  answer after {kind}", times(alone, "answer_s", kind), times(many, "answer_s", kind)))
     opened = [s.answer_s for s in many.seen if s.kind == "open" and s.answer_s is not None]
