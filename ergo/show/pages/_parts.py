@@ -191,7 +191,7 @@ def figure(drawing: Drawing, key: str | None = None) -> None:
     _turns.give_way()
 
 
-_PAINTED_S = 0.8  # from when a browser is told of a picture until it is painted, on a slow laptop
+_PAINTED_S = 1.6  # from when a browser is told of a picture until it is painted, on a slow laptop
 
 
 class Chart:
