@@ -42,9 +42,7 @@ class AidOption:
     @property
     def needs(self) -> Needs:
         """The number of people, or why there is none."""
-        if self.people is not None:
-            return self.people
-        return "no limit" if self.verdict == "not applicable" else "lift"
+        return _needs(self.people, self.verdict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +58,6 @@ class FirstAnswer:
     left: int | None
     right: int | None
     roles: tuple[Role, ...]
-    use_lift: bool
     confidence: float
     chance: float
     assessment: Assessment
@@ -69,9 +66,12 @@ class FirstAnswer:
     @property
     def needs(self) -> Needs:
         """The number of people, or why there is none."""
-        if self.people is not None:
-            return self.people
-        return "lift" if self.use_lift else "no limit"
+        return _needs(self.people, self.assessment.verdict)
+
+    @property
+    def use_lift(self) -> bool:
+        """Whether a mechanical lift is the answer."""
+        return self.needs == "lift"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,3 +84,9 @@ class TeamAnswer(FirstAnswer):
     aids: tuple[AidOption, ...]
     published: tuple[PublishedHeadcount, ...]
     gains: tuple[str, ...]
+
+
+def _needs(people: int | None, verdict: Verdict) -> Needs:
+    if people is not None:
+        return people
+    return "no limit" if verdict == "not applicable" else "lift"

@@ -28,8 +28,6 @@ class Search:
     scenario : Scenario
     confidence : float, optional
         0 to 1; `confidence` in evidence when left out.
-    asked : Demand, optional
-        The scenario's demand, where it was worked out before.
 
     Raises
     ------
@@ -45,12 +43,12 @@ class Search:
     (6, 4, 4, True)
     """
 
-    def __init__(self, scenario: Scenario, confidence: float | None = None, asked: Demand | None = None) -> None:
+    def __init__(self, scenario: Scenario, confidence: float | None = None) -> None:
         if confidence is not None and not 0.0 < confidence < 1.0:
             raise InputError("confidence", [Fault("confidence", str(confidence), "between 0 and 1")])
         self.scenario = scenario
         self.confidence = assumption("confidence").typical if confidence is None else confidence
-        self.asked = asked or demand_of(scenario)
+        self.asked = demand_of(scenario)
 
     @cached_property
     def curve(self) -> tuple[CurvePoint, ...]:
@@ -71,7 +69,6 @@ class Search:
             left=best.left if best else None,
             right=best.right if best else None,
             roles=roles_of(self.scenario),
-            use_lift=best is None and not uncovered,
             confidence=self.confidence,
             chance=chance,
             assessment=shown,

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from ergo.assessment import Demand
 from ergo.errors import InputError
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.layers import registry
@@ -31,7 +30,6 @@ def smallest_team(
     progress: Callable[[float], bool] | None = None,
     *,
     with_aids: bool = True,
-    asked: Demand | None = None,
 ) -> TeamAnswer:
     """Return the smallest team with which nobody is over a deciding limit, at a stated confidence.
 
@@ -49,8 +47,6 @@ def smallest_team(
         Told the part done, 0 to 1; returns False to stop comparing aids.
     with_aids : bool
         Whether to look at every other aid too, which takes several times as long.
-    asked : Demand, optional
-        The scenario's demand, where it was worked out before.
 
     Returns
     -------
@@ -69,7 +65,7 @@ def smallest_team(
     >>> answer.use_lift, answer.people == answer.left + answer.right + 1, answer.chance >= 0.9
     (False, True, True)
     """
-    alone = Search(scenario, confidence, asked).whole
+    alone = Search(scenario, confidence).whole
     if not with_aids:
         return alone
     return with_options(alone, compare_aids(scenario, confidence, progress, known=own_option(alone)))
@@ -101,7 +97,7 @@ def people_for(scenario: Scenario, confidence: float | None = None) -> Needs:
     >>> people_for(case) == smallest_team(case, with_aids=False).people
     True
     """
-    return own_option(Search(scenario, confidence).first).needs
+    return Search(scenario, confidence).first.needs
 
 
 def compare_aids(

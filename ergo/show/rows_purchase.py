@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from ergo.limits.policy import Verdict
-from ergo.plan.purchase.payback import Band, OptionCase, PurchaseCase
-from ergo.plan.purchase.words import figure_words
+from ergo.plan.purchase.payback import OptionCase, PurchaseCase
+from ergo.plan.purchase.words import band_words
 from ergo.show.rows import Rows
 from ergo.units import percent
 
@@ -29,10 +29,6 @@ def money(value: float, currency: str) -> str:
     return f"{'−' if value < 0 else ''}{currency} {abs(value):,.0f}"
 
 
-def _band(band: Band, digits: int = 0) -> str:
-    return f"{figure_words(band.typical, digits)} ({figure_words(band.p5, digits)} to {figure_words(band.p95, digits)})"
-
-
 def option_verdict(option: OptionCase) -> Verdict:
     """Return the mark of an option: within pays even at the low end, close pays at typical values, over does not."""
     if option.capacity or option.npv.typical <= 0:
@@ -49,14 +45,14 @@ def cost_rows(case: PurchaseCase) -> Rows:
         rows.append(
             (
                 o.name + (" (present practice)" if i == 0 else ""),
-                _band(o.first_cost),
-                _band(o.yearly_cost),
-                _band(o.cost_per_event, 2),
-                dash or _band(o.hours_saved),
-                dash or _band(o.payback, 1),
-                dash or _band(o.break_even_events),
-                _band(o.total_with),
-                dash or _band(o.npv),
+                band_words(o.first_cost),
+                band_words(o.yearly_cost),
+                band_words(o.cost_per_event, 2),
+                dash or band_words(o.hours_saved),
+                dash or band_words(o.payback, 1),
+                dash or band_words(o.break_even_events),
+                band_words(o.total_with),
+                dash or band_words(o.npv),
                 dash or percent(o.chance_npv_positive),
                 o.capacity or "–",
             )

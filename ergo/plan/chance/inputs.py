@@ -14,7 +14,7 @@ from ergo.mechanics.layers import skin_on_linen
 from ergo.people.normal import normal_value
 from ergo.scenario import Scenario
 
-__all__ = ["UncertainInput", "uncertain_inputs"]
+__all__ = ["UncertainInput", "triangle_value", "uncertain_inputs"]
 
 Floats = NDArray[np.float64]
 
@@ -66,13 +66,36 @@ class UncertainInput:
         u = np.asarray(u, dtype=float)
         if self.kind == "normal":
             return np.asarray(self.typical + normal_value(np.clip(u, 1e-12, 1 - 1e-12)) * (self.high - self.low) / 2.0)
-        width = self.high - self.low
-        if width <= 0:
-            return np.full(u.shape, self.typical)
-        rise = (self.typical - self.low) / width
-        up = self.low + np.sqrt(u * width * (self.typical - self.low))
-        down = self.high - np.sqrt((1.0 - u) * width * (self.high - self.typical))
-        return np.asarray(np.where(u < rise, up, down))
+        return triangle_value(u, self.low, self.typical, self.high)
+
+
+def triangle_value(u: ArrayLike, low: float, typical: float, high: float) -> Floats:
+    """Return the value below which a fraction of a triangle's area lies.
+
+    low + √(u w (typical - low)) while the density rises, high - √((1 - u) w (high - typical)) beyond; w = high - low
+
+    Parameters
+    ----------
+    u : array_like, 0 to 1
+    low, typical, high : float
+        Ends and peak of the triangle, in order.
+
+    Returns
+    -------
+    ndarray, shape of u
+        `typical` everywhere where both ends meet.
+
+    Examples
+    --------
+    >>> triangle_value([0.0, 0.125, 0.5, 1.0], 0.0, 1.0, 2.0).tolist()
+    [0.0, 0.5, 1.0, 2.0]
+    """
+    u, width = np.asarray(u, dtype=float), high - low
+    if width <= 0:
+        return np.full(u.shape, typical)
+    rising = low + np.sqrt(u * width * (typical - low))
+    falling = high - np.sqrt((1.0 - u) * width * (high - typical))
+    return np.asarray(np.where(u < (typical - low) / width, rising, falling))
 
 
 def uncertain_inputs(scenario: Scenario) -> tuple[UncertainInput, ...]:

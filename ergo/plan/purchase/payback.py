@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.evidence import row
+from ergo.plan.chance.inputs import triangle_value
 from ergo.plan.purchase.file import Option, Purchase, Ranged, purchase_defaults
 from ergo.plan.purchase.worth import break_even_events, npv, payback_years
 from ergo.stated import Default
@@ -125,18 +126,8 @@ def _draw(ranges: Mapping[str, Ranged], seed: int) -> dict[str, Array]:
     from scipy.stats import qmc  # loaded here because it takes longer than everything else together
 
     points = qmc.Sobol(len(ranges), seed=seed).random_base2(DRAWS_LOG2)
-    drawn = {}
-    for (name, ranged), u in zip(ranges.items(), points.T, strict=True):
-        low, mode, high = ranged.ends
-        width = high - low
-        if width <= 0:
-            drawn[name] = np.full(len(u), mode)
-            continue
-        below = (mode - low) / width
-        rising = low + np.sqrt(u * width * (mode - low))
-        falling = high - np.sqrt((1.0 - u) * width * (high - mode))
-        drawn[name] = np.where(u < below, rising, falling)
-    return drawn
+    columns = zip(ranges.items(), points.T, strict=True)
+    return {name: triangle_value(u, *ranged.ends) for (name, ranged), u in columns}
 
 
 @dataclass(frozen=True, slots=True, eq=False)

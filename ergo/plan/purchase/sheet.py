@@ -4,17 +4,13 @@ from __future__ import annotations
 
 from ergo.evidence import row, source, sources
 from ergo.plan.markdown import cell, grid
-from ergo.plan.purchase.payback import Band, PurchaseCase
-from ergo.plan.purchase.words import figure_words, purchase_answer
+from ergo.plan.purchase.payback import PurchaseCase
+from ergo.plan.purchase.words import band_words, figure_words, purchase_answer
 from ergo.units import percent
 
 __all__ = ["purchase_markdown"]
 
 SWINGS = 6  # rows of the one-way table on the page; the case holds all
-
-
-def _band(band: Band, digits: int = 0) -> str:
-    return f"{figure_words(band.typical, digits)} ({figure_words(band.p5, digits)} to {figure_words(band.p95, digits)})"
 
 
 def purchase_markdown(case: PurchaseCase) -> str:
@@ -63,15 +59,16 @@ def purchase_markdown(case: PurchaseCase) -> str:
         ("option", "first cost", "a year", "a move", "hours saved a year", f"net present value, {years} years",
          "chance it pays", "payback, years", "break-even, moves a year"),
         [
-            (o.name, _band(o.first_cost), _band(o.yearly_cost), _band(o.cost_per_event, 2), _band(o.hours_saved),
-             _band(o.npv), percent(o.chance_npv_positive) if o is not case.options[0] else "-",
-             _band(o.payback, 1), _band(o.break_even_events))
+            (o.name, band_words(o.first_cost), band_words(o.yearly_cost), band_words(o.cost_per_event, 2),
+             band_words(o.hours_saved), band_words(o.npv),
+             percent(o.chance_npv_positive) if o is not case.options[0] else "-",
+             band_words(o.payback, 1), band_words(o.break_even_events))
             for o in case.options
         ],
     )  # fmt: skip
     lines += grid(
         ("option", f"cost over {years} years with it", "without"),
-        [(o.name, _band(o.total_with), _band(o.total_without)) for o in case.options[1:]],
+        [(o.name, band_words(o.total_with), band_words(o.total_without)) for o in case.options[1:]],
     )
     lines += ["## What decides", ""]
     lines += grid(

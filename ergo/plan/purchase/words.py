@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from ergo.plan.purchase.payback import OptionCase, PurchaseCase
+from ergo.plan.purchase.payback import Band, OptionCase, PurchaseCase
 from ergo.units import percent
 
-__all__ = ["figure_words", "purchase_answer"]
+__all__ = ["band_words", "figure_words", "purchase_answer"]
 
 _EVEN = 0.5  # with less than even chances nobody should count on being paid back
 
@@ -86,6 +86,27 @@ def figure_words(value: float, digits: int = 0) -> str:
     ('14,838', '−0.8', 'never')
     """
     return "never" if math.isinf(value) else f"{value:,.{digits}f}".replace("-", "−")
+
+
+def band_words(band: Band, digits: int = 0) -> str:
+    """Return a typical figure with the 5th and the 95th percentile.
+
+    Parameters
+    ----------
+    band : Band
+    digits : int
+        After the point.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> band_words(Band(0.72, 0.0, 0.9, math.inf), 1)
+    '0.7 (0.0 to never)'
+    """
+    return f"{figure_words(band.typical, digits)} ({figure_words(band.p5, digits)} to {figure_words(band.p95, digits)})"
 
 
 def _short(value: float) -> str:
