@@ -31,6 +31,7 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _QUARTER = (_NODES + 1.0) * np.pi / 4.0
 _QUARTER_WEIGHTS = _WEIGHTS * np.pi / 4.0
 _ELLIPSE, _SHARPEST = 2.0, 60.0
+_MOST_STEPS, _CLOSE = 60, 1e-13  # of the perimeter
 
 
 def support(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> Floats:
@@ -183,14 +184,24 @@ def squareness_from_perimeter_ratio(a: ArrayLike, b: ArrayLike, ratio: ArrayLike
     """
     a, b, ratio = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in (a, b, ratio)))
     ellipse = perimeter(a, b, _ELLIPSE)
-    if np.any(ratio < 1.0) or np.any(ratio > largest_perimeter_ratio(a, b) * (1 + 1e-12)):
+    largest = perimeter(a, b, _SHARPEST) / ellipse
+    if np.any(ratio < 1.0) or np.any(ratio > largest * (1 + 1e-12)):
         raise ValueError("no superellipse with this breadth and depth has that perimeter ratio")
-    low, high = np.full(a.shape, _ELLIPSE), np.full(a.shape, _SHARPEST)
-    for _ in range(45):  # bisection to 1e-12: the perimeter grows with squareness
-        middle = 0.5 * (low + high)
-        short = perimeter(a, b, middle) < ratio * ellipse
-        low, high = np.where(short, middle, low), np.where(short, high, middle)
-    return np.asarray(0.5 * (low + high))
+    # False position (Illinois) between ellipse and sharpest, over 1/n, in which the perimeter is nearly straight.
+    low, high = np.full(a.shape, 1.0 / _ELLIPSE), np.full(a.shape, 1.0 / _SHARPEST)
+    short, over, moved = 1.0 - ratio, np.maximum(largest - ratio, 0.0), np.zeros(a.shape)
+    for _ in range(_MOST_STEPS):
+        span = over - short
+        middle = high + (low - high) * np.divide(over, span, out=np.zeros(a.shape), where=span > 0)
+        miss = perimeter(a, b, 1.0 / middle) / ellipse - ratio
+        if np.all(np.abs(miss) < _CLOSE):
+            break
+        below = miss < 0
+        # an end that stays twice counts half, so that both close in
+        over = np.where(below, np.where(moved < 0, over / 2, over), miss)
+        short = np.where(below, miss, np.where(moved > 0, short / 2, short))
+        low, high, moved = np.where(below, middle, low), np.where(below, high, middle), np.where(below, -1, 1)
+    return np.asarray(1.0 / middle)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

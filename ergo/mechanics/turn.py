@@ -30,8 +30,9 @@ __all__ = [
 Floats = NDArray[np.float64]
 
 _SIDE = np.pi / 2.0
-_MOST_STEPS, _LEAST_STEPS = 60, 2
-_CLOSE_M = 1e-10  # how near the tangent must pass to the hands
+_MOST_STEPS = 60
+_CLOSE_M = 1e-6  # how near the tangent must pass to the hands before the last step, which squares what is left
+_CLOSE_RAD = 1e-9  # between the bounds of an elevation, where no tangent passes that near
 # Knots over a quarter turn, dense at both ends, where the height of a square outline rises like a fractional power;
 # four Gauss nodes between each two.
 _STEPS = np.linspace(0.0, 1.0, 129)
@@ -140,13 +141,16 @@ def sheet_elevation(outline: Outline, angle: ArrayLike, hand_x: ArrayLike, hand_
     """
     angle, x, y = (np.asarray(v, dtype=float) for v in (angle, hand_x, hand_y))
     shape = np.broadcast_shapes(angle.shape, x.shape, y.shape, outline.a.shape[:-1])
-    phi, x, y = (np.broadcast_to(v, shape).ravel() for v in (angle, x, y))
+    phi, x, y, round_as = (np.broadcast_to(v, shape).ravel() for v in (angle, x, y, outline.height(angle)))
     sections = outline.a.shape[-1:]
     a, b, n = (np.broadcast_to(v, shape + sections).reshape(-1, *sections) for v in (outline.a, outline.b, outline.n))
     found = np.zeros(len(phi))
-    low, high, beta = np.full_like(found, -np.pi / 2.0), np.full_like(found, np.pi / 2.0), np.zeros_like(found)
+    low, high = np.full_like(found, -np.pi / 2.0), np.full_like(found, np.pi / 2.0)
+    # As if the outline were a circle of its height here, a start that is a step or two nearer than the level.
+    beta = np.arctan2(y, x) - np.arcsin(np.clip(round_as / np.hypot(x, y), -1.0, 1.0))
+    beta = np.where((beta > low) & (beta < high), beta, 0.0)
     left = np.arange(len(phi))  # those not yet close: a few at a kink of the outline take far longer than the rest
-    for step in range(_MOST_STEPS):
+    for _ in range(_MOST_STEPS):
         # The left side less the right falls with β wherever the tangent runs to the hands: keep the root bracketed.
         reach, lever = Outline(a, b, n, outline.weight).height_and_lever(phi + beta)
         sine, cosine = np.sin(beta), np.cos(beta)
@@ -154,24 +158,26 @@ def sheet_elevation(outline: Outline, angle: ArrayLike, hand_x: ArrayLike, hand_
         low, high = np.where(gap > 0, beta, low), np.where(gap > 0, high, beta)
         slope = -x * cosine - y * sine - lever
         newton = beta - gap / np.where(slope < 0, slope, -1.0)
-        found[left] = beta
-        far = np.abs(gap) >= _CLOSE_M if step >= _LEAST_STEPS else np.ones(len(gap), dtype=bool)
+        far = (np.abs(gap) >= _CLOSE_M) & (high - low >= _CLOSE_RAD)
+        inside = (newton > low) & (newton < high)
+        found[left] = beta = np.where(inside, newton, np.where(far, 0.5 * (low + high), beta))
         if not far.any():
             break
-        beta = np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
         left, phi, x, y, a, b, n, low, high, beta = (v[far] for v in (left, phi, x, y, a, b, n, low, high, beta))
     return np.asarray(found.reshape(shape))
 
 
-def sheet_lever(outline: Outline, angle: ArrayLike, elevation: ArrayLike) -> Floats:
+def sheet_lever(height: ArrayLike, lever: ArrayLike, tangent: ArrayLike, elevation: ArrayLike) -> Floats:
     """Return the lever of a sheet's pull about the contact line.
 
-    L = s + h cos β + p sin β, with s = h(φ + β) the tangent's distance from the centre and p = h'(φ).
+    L = s + h cos β + p sin β, with s the tangent's distance from the centre.
 
     Parameters
     ----------
-    outline : Outline with an axis for angles
-    angle, elevation : array_like [rad]
+    height, lever, tangent : array_like [m]
+        h(φ), p = h'(φ) and s = h(φ + β).
+    elevation : array_like [rad]
+        β.
 
     Returns
     -------
@@ -181,13 +187,11 @@ def sheet_lever(outline: Outline, angle: ArrayLike, elevation: ArrayLike) -> Flo
 
     Examples
     --------
-    >>> circle = Outline.single(0.15, 0.15, 2.0).over_angles()
-    >>> round(float(sheet_lever(circle, np.array([0.7]), np.array([0.0]))[0]), 9)
+    >>> float(sheet_lever(0.15, 0.0, 0.15, 0.0))  # a circle, drawn level: its diameter
     0.3
     """
-    angle, elevation = np.asarray(angle, dtype=float), np.asarray(elevation, dtype=float)
-    tangent = outline.height(angle + elevation)
-    return np.asarray(tangent + outline.height(angle) * np.cos(elevation) + outline.lever(angle) * np.sin(elevation))
+    h, p, s = np.asarray(height), np.asarray(lever), np.asarray(tangent)
+    return np.asarray(s + h * np.cos(elevation) + p * np.sin(elevation))
 
 
 def hand_pull_lever(
@@ -253,12 +257,14 @@ def turn_by_sheet(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike, hand_x
     angle = np.asarray(angle, dtype=float)
     shaped = outline.over_angles()
     travel = roll_travel(outline, angle)
+    height, p = shaped.height_and_lever(angle)
     x = np.asarray(hand_x, dtype=float)[..., None] - travel
-    y = np.asarray(hand_y, dtype=float)[..., None] - shaped.height(angle)
+    y = np.asarray(hand_y, dtype=float)[..., None] - height
     elevation = sheet_elevation(shaped, angle, x, y)
-    p, arm = shaped.lever(angle), sheet_lever(shaped, angle, elevation)
+    tangent = y * np.cos(elevation) - x * np.sin(elevation)  # h(φ + β), as the elevation was found
+    arm = sheet_lever(height, p, tangent, elevation)
     force = np.asarray(mass_kg, dtype=float)[..., None] * G * np.maximum(p, 0.0) / arm
-    return Turn(angle, p, shaped.height(angle), travel, elevation, arm, force)
+    return Turn(angle, p, height, travel, elevation, arm, force)
 
 
 def turn_by_hands(
@@ -288,7 +294,7 @@ def turn_by_hands(
     shaped = outline.over_angles()
     travel = roll_travel(outline, angle)
     a = np.asarray(outline.half_breadth)[..., None]
-    height, p = shaped.height(angle), shaped.lever(angle)
+    height, p = shaped.height_and_lever(angle)
     away_x = np.asarray(shoulder_x, dtype=float)[..., None] - travel + a * np.cos(angle)
     away_y = np.asarray(shoulder_y, dtype=float)[..., None] - height - a * np.sin(angle)
     elevation = np.arctan2(away_y, away_x)
@@ -356,9 +362,9 @@ def brake(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike) -> Turn:
     """
     angle = np.asarray(angle, dtype=float)
     shaped = outline.over_angles()
-    p = shaped.lever(angle)
+    height, p = shaped.height_and_lever(angle)
     driving = np.maximum(-p, 0.0)
     ahead = shaped.height(angle + np.pi / 2.0)
     arm = driving + ahead
     force = np.asarray(mass_kg, dtype=float)[..., None] * G * driving / arm
-    return Turn(angle, p, shaped.height(angle), roll_travel(outline, angle), np.full_like(p, np.pi / 2.0), arm, force)
+    return Turn(angle, p, height, roll_travel(outline, angle), np.full_like(p, np.pi / 2.0), arm, force)

@@ -28,6 +28,7 @@ Draws = Mapping[str, Floats]
 _SPINE = "spine_action"
 _NOT_HELD = 2.0  # ratio given to a force that no posture holds: twice over
 _ROOM = 1.8  # the table reaches this far beyond the force at typical values; further out it goes on straight
+_NEAR_M, _NEAR_RAD = 0.001, float(np.radians(0.5))  # hands this near each other are held alike
 _NODE_N = 2.0  # force at the first node; the next stand at its square multiples, dense where a posture changes most
 _LEAST_SPAN = 0.2  # and at least over this part of the patient's weight, where the typical force is small or nil
 
@@ -44,6 +45,9 @@ class PostureDraws(NamedTuple):
 
 _Posture = tuple[BodyLoad, BodyLoad]
 """A body with the stated technique, and with the best where the technique is drawn."""
+
+_Place = tuple[Person, Effort, tuple[object, ...]]
+"""Who holds, what with the hands where, and all of it that the posture depends on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,23 +137,22 @@ def person_tables(
     scenario, least = asked.scenario, _LEAST_SPAN * asked.scenario.patient.mass_kg * G
     wanted: dict[tuple[int, int, Person], tuple[object, ...]] = {}
     key: tuple[object, ...]
-    unknown: dict[tuple[object, ...], tuple[Person, tuple[object, ...], list[Effort]]] = {}
+    unknown: dict[tuple[object, ...], tuple[_Place, list[Effort]]] = {}
     for m, (_, efforts) in enumerate(asked.moves):
         for e, effort in enumerate(efforts):
             count = _nodes(max(float(effort.start_n) * _ROOM, least))
-            grip = _grip(effort, scenario)
-            steps: list[Effort] = []
+            grip, near, steps = _grip(effort, scenario), _near(effort), list[Effort]()
             shape = (*grip, count, *_limited(effort, scenario), *shifts)
             sides = ("left", "right") if effort.side == "both" else (effort.side,)
             for person in dict.fromkeys(body_of(p) for side in sides for p in people[side]):
                 wanted[(m, e, person)] = key = (person, shape)
                 if key not in _KNOWN:
                     steps = steps or [_at(effort, _NODE_N * k**2) for k in range(count)]
-                    unknown[key] = person, (person, grip), steps
+                    unknown[key] = (person, near, _grip(near, scenario)), steps
     found = {key: _KNOWN[key] for key in wanted.values() if key not in unknown}
-    postures = _postures_of(scenario, unknown.values())
-    for key, (person, place, steps) in unknown.items():
-        found[key] = _person_table(asked, person, steps, postures[place][: len(steps)], shifts)
+    postures = _postures_of(scenario, ((place, len(steps)) for place, steps in unknown.values()))
+    for key, ((person, _, grip), steps) in unknown.items():
+        found[key] = _person_table(asked, person, steps, postures[(person, grip)][: len(steps)], shifts)
     if len(_KNOWN) + len(unknown) > _MOST_KNOWN:
         _KNOWN.clear()
     _KNOWN.update((key, found[key]) for key in unknown)
@@ -157,13 +160,14 @@ def person_tables(
 
 
 def _postures_of(
-    scenario: Scenario, wanted: Iterable[tuple[Person, tuple[object, ...], Sequence[Effort]]]
+    scenario: Scenario, wanted: Iterable[tuple[_Place, int]]
 ) -> Mapping[tuple[object, ...], Sequence[_Posture]]:
     """Return the postures of each person and grip from the least force up, as far as somebody wants them."""
     rows: dict[tuple[object, ...], list[Row]] = {}
-    for person, place, steps in wanted:
+    for (person, effort, grip), count in wanted:
+        place = person, grip
         known = len(_POSTURES.get(place, ())) + len(rows.get(place, ()))
-        rows.setdefault(place, []).extend((step, person, 1.0) for step in steps[known:])
+        rows.setdefault(place, []).extend((_at(effort, _NODE_N * k**2), person, 1.0) for k in range(known, count))
     every = [row for group in rows.values() for row in group]
     stated = scenario.handling.technique
     techniques: list[Technique] = [stated, "best"] if stated == "typical" else [stated]
@@ -231,6 +235,13 @@ def _grip(effort: Effort, scenario: Scenario) -> tuple[object, ...]:
     """All that the posture depends on, but for the person and the force."""
     numbers = (effort.elevation, effort.reach_m, effort.hand_height_m, scenario.bed.height_m)
     return (effort.hands, *(round(float(n), 9) for n in numbers), scenario.handling)
+
+
+def _near(effort: Effort) -> Effort:
+    """Return the effort with its hands moved to the nearest of a few places, so that one posture serves many cases."""
+    reach, height = (np.round(np.asarray(m) / _NEAR_M) * _NEAR_M for m in (effort.reach_m, effort.hand_height_m))
+    elevation = np.round(np.asarray(effort.elevation) / _NEAR_RAD) * _NEAR_RAD
+    return replace(effort, reach_m=reach, hand_height_m=height, elevation=elevation)
 
 
 def _limited(effort: Effort, scenario: Scenario) -> tuple[object, ...]:
