@@ -19,7 +19,8 @@ from ergo.assessment.load import stand_in
 from ergo.mechanics.demand import demand
 from ergo.people.sharing import best_shares
 from ergo.plan.chance.inputs import UncertainInput
-from ergo.plan.chance.person_table import PersonTable, body_of, person_ratio, person_tables, posture_draws
+from ergo.plan.chance.person_ratio import Borne, PersonTable, posture_draws, worst_of
+from ergo.plan.chance.person_table import body_of, person_tables
 from ergo.plan.chance.turn_table import TurnTable, turn_forces, turn_table, turn_weights
 from ergo.scenario import Side
 
@@ -118,7 +119,8 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
     Returns
     -------
     dict of (move, effort) to (start, steady), ndarrays of shape (draws,) [N]
-        Of a whole side, or of both where both pull.
+        Of a whole side, or of both where both pull. Equal forces, as when a pad is laid and later stored, are one
+        object.
 
     Examples
     --------
@@ -148,6 +150,7 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
         slide_time_s=draws["slide_time_s"],
     )
     found: dict[tuple[int, int], tuple[Floats, Floats]] = {}
+    known: dict[tuple[bytes, bytes], tuple[Floats, Floats]] = {}
     weights = next((turn_weights(grid, draws) for grid in compiled.turns.values()), np.empty(0))
     for m, (move, efforts) in enumerate(asked.moves):
         if m in compiled.turns:
@@ -156,7 +159,8 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
             by_role = {x.role: (x.start_n, x.steady_n) for x in demand(move, case, asked.scenario)}
         for e, effort in enumerate(efforts):
             start, steady = by_role.get(effort.role, (effort.start_n, effort.steady_n))
-            found[(m, e)] = (np.broadcast_to(start, (size,)), np.broadcast_to(steady, (size,)))
+            forces = np.broadcast_to(start, (size,)), np.broadcast_to(steady, (size,))
+            found[(m, e)] = known.setdefault((forces[0].tobytes(), forces[1].tobytes()), forces)
     return found
 
 
@@ -206,35 +210,34 @@ def worst_ratio(
     [2.0]
     """
     asked = compiled.asked
-    size = len(draws["breakaway"])
-    worst, largest = np.zeros(size), np.zeros(size)
+    largest = np.zeros(len(draws["breakaway"]))
+    if side == "airway" and not any(r.name == "airway lead" for r in roles_of(asked.scenario)):
+        return largest, largest
     hand = next(i for i in compiled.inputs if i.name == "hand_height_m")
     held_so = posture_draws(draws, hand, asked.scenario.handling.back_arm_m)
     crew = (airway_lead(),) if side == "airway" else crew_of(asked.scenario, side, people)  # type: ignore[arg-type]
-    if side == "airway" and not any(r.name == "airway lead" for r in roles_of(asked.scenario)):
-        return worst, largest
+    bodies = [body_of(person) for person in crew]
+    borne: list[Borne] = []
     judged: set[tuple[object, ...]] = set()
-    shares: dict[tuple[float, ...], Floats] = {}
-    for m, (_, efforts) in enumerate(asked.moves):
-        for e, effort in enumerate(efforts):
-            if effort.side != side and not (effort.side == "both" and side != "airway"):
-                continue
-            table = id(compiled.tables[(m, e, body_of(crew[0]))])
-            asks = (effort.role, float(effort.centre_m), table, *(f.tobytes() for f in forces[(m, e)]))
-            if asks in judged:  # the same effort again, as when a pad is laid and later stored
-                continue
-            judged.add(asks)
-            members, places, centre = stand_in(effort, crew)
-            stand = (*places, centre)
-            if stand not in shares:
-                parts = best_shares(places, centre)[:, None] * effort_spread[: len(members)]
-                shares[stand] = parts / parts.sum(axis=0)
-            share = shares[stand]
-            start, steady = forces[(m, e)]
-            portion = 0.5 if effort.side == "both" else 1.0
-            for i, person in enumerate(members):
-                peak_n, steady_n = portion * share[i] * start, portion * share[i] * steady
-                grid = compiled.tables[(m, e, body_of(person))]
-                np.maximum(worst, person_ratio(grid, peak_n, steady_n, held_so), out=worst)
-                np.maximum(largest, peak_n, out=largest)
-    return worst, largest
+    shares: dict[tuple[float, ...], tuple[Floats, Floats]] = {}
+    for (m, e), (start, steady) in forces.items():
+        effort = asked.moves[m][1][e]
+        if effort.side != side and not (effort.side == "both" and side != "airway"):
+            continue
+        asks = effort.role, float(effort.centre_m), id(compiled.tables[(m, e, bodies[0])]), id(start), id(steady)
+        if asks in judged:  # the same effort again
+            continue
+        judged.add(asks)
+        members, places, centre = stand_in(effort, crew)
+        stand = (*places, centre)
+        if stand not in shares:
+            parts = best_shares(places, centre)[:, None] * effort_spread[: len(members)]
+            parts /= parts.sum(axis=0)
+            shares[stand] = parts, parts.max(axis=0)
+        share, most = shares[stand]
+        if effort.side == "both":
+            start, steady = start / 2.0, steady / 2.0
+        np.maximum(largest, most * start, out=largest)
+        tables = (compiled.tables[(m, e, body)] for body in bodies)
+        borne += map(Borne, tables, share * start, share * steady)
+    return worst_of(borne, held_so), largest

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import islice
-from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ergo.assessment.asked import Demand
 from ergo.assessment.check import Held, held
@@ -17,30 +15,16 @@ from ergo.assessment.load import BodyLoad, Row, bodies_of, load_of
 from ergo.limits.registry import LIMITS, NotApplicable, Value
 from ergo.mechanics.demand import Effort
 from ergo.plan.chance.inputs import UncertainInput
+from ergo.plan.chance.person_ratio import NODE_N, NOT_HELD, PersonTable
 from ergo.scenario import Scenario, Technique
 from ergo.units import G
 
-__all__ = ["PersonTable", "PostureDraws", "body_of", "person_ratio", "person_tables", "posture_draws"]
-
-Floats = NDArray[np.float64]
-Draws = Mapping[str, Floats]
+__all__ = ["body_of", "person_tables"]
 
 _SPINE = "spine_action"
-_NOT_HELD = 2.0  # ratio given to a force that no posture holds: twice over
 _ROOM = 1.8  # the table reaches this far beyond the force at typical values; further out it goes on straight
 _NEAR_M, _NEAR_RAD = 0.001, float(np.radians(0.5))  # hands this near each other are held alike
-_NODE_N = 2.0  # force at the first node; the next stand at its square multiples, dense where a posture changes most
 _LEAST_SPAN = 0.2  # and at least over this part of the patient's weight, where the typical force is small or nil
-
-
-class PostureDraws(NamedTuple):
-    """How a force is held, draw by draw: height of the hands within its spread, how far the technique goes from the
-    stated one to the best, how much shorter the back's lever is, and the product of the last two."""
-
-    height: Floats
-    softer: Floats
-    shorter: Floats
-    both: Floats
 
 
 _Posture = tuple[BodyLoad, BodyLoad]
@@ -48,26 +32,6 @@ _Posture = tuple[BodyLoad, BodyLoad]
 
 _Place = tuple[Person, Effort, tuple[object, ...]]
 """Who holds, what with the hands where, and all of it that the posture depends on."""
-
-
-@dataclass(frozen=True, slots=True)
-class PersonTable:
-    """What a force costs one person in one effort.
-
-    `peak_per_n` and `steady_per_n` are the worst ratios per newton, at the lowest and highest hand, to the deciding
-    limits that are proportional to the peak and to the steady force. The rows of `along` run over `forces`: the worst
-    ratio to the limits that follow from the posture found, compression apart; compression, and what the back muscle
-    adds to it; and by how much each of the two is less in the best posture, so that the back's lever and the technique
-    can be drawn. `steps` are their differences. `held` is 1 where a posture holds the force.
-    """
-
-    forces: Floats
-    peak_per_n: tuple[float, float]
-    steady_per_n: tuple[float, float]
-    along: Floats
-    steps: Floats
-    held: Floats
-    spine_limit: float
 
 
 def body_of(person: Person) -> Person:
@@ -147,7 +111,7 @@ def person_tables(
             for person in dict.fromkeys(body_of(p) for side in sides for p in people[side]):
                 wanted[(m, e, person)] = key = (person, shape)
                 if key not in _KNOWN:
-                    steps = steps or [_at(effort, _NODE_N * k**2) for k in range(count)]
+                    steps = steps or [_at(effort, NODE_N * k**2) for k in range(count)]
                     unknown[key] = (person, near, _grip(near, scenario)), steps
     found = {key: _KNOWN[key] for key in wanted.values() if key not in unknown}
     postures = _postures_of(scenario, ((place, len(steps)) for place, steps in unknown.values()))
@@ -167,7 +131,7 @@ def _postures_of(
     for (person, effort, grip), count in wanted:
         place = person, grip
         known = len(_POSTURES.get(place, ())) + len(rows.get(place, ()))
-        rows.setdefault(place, []).extend((_at(effort, _NODE_N * k**2), person, 1.0) for k in range(known, count))
+        rows.setdefault(place, []).extend((_at(effort, NODE_N * k**2), person, 1.0) for k in range(known, count))
     every = [row for group in rows.values() for row in group]
     stated = scenario.handling.technique
     techniques: list[Technique] = [stated, "best"] if stated == "typical" else [stated]
@@ -182,7 +146,7 @@ def _postures_of(
 
 def _nodes(top: float) -> int:
     """Return how many forces of the grid there are up to the first above `top`."""
-    return int(np.ceil(np.sqrt(top / _NODE_N))) + 1
+    return int(np.ceil(np.sqrt(top / NODE_N))) + 1
 
 
 def _person_table(
@@ -213,12 +177,11 @@ def _person_table(
         for field in ("compression_n", "muscle_n")
     )
     along = np.array([posture, compression[0], muscle[0], compression[1] - compression[0], muscle[1] - muscle[0]])
-    return PersonTable(
+    return PersonTable.of(
         forces=np.array([float(step.start_n) for step in steps]),
         peak_per_n=(per_n["peak"][0], per_n["peak"][1]),
         steady_per_n=(per_n["steady"][0], per_n["steady"][1]),
         along=along,
-        steps=np.diff(along, axis=1),
         held=np.array([float(body.can_be_held) for body, _ in postures]),
         spine_limit=spine[0] if spine else float("inf"),
     )
@@ -228,7 +191,7 @@ def _ratio_of(found: Held) -> float:
     """Ratio of a deciding limit; one asked outside its range is no pass, one that does not cover the case is silent."""
     if found.ratio is not None:
         return found.ratio
-    return _NOT_HELD if isinstance(found.value, NotApplicable) and found.value.outside else 0.0
+    return NOT_HELD if isinstance(found.value, NotApplicable) and found.value.outside else 0.0
 
 
 def _grip(effort: Effort, scenario: Scenario) -> tuple[object, ...]:
@@ -255,89 +218,3 @@ def _at(effort: Effort, force: float) -> Effort:
     there = np.asarray(force)
     scale = force / float(effort.start_n) if float(effort.start_n) > 0 else 0.0
     return replace(effort, start_n=there, steady_n=there, held_kg=effort.held_kg * scale)
-
-
-def posture_draws(draws: Draws, hand: UncertainInput, back_arm_m: float) -> PostureDraws:
-    """Return what the draws say of how a force is held; the same for everybody and every effort.
-
-    Parameters
-    ----------
-    draws : mapping of input name to ndarray, shape (draws,)
-    hand : UncertainInput
-        How the height of the hands is spread.
-    back_arm_m : float [m]
-        The back's lever at which the tables were made.
-
-    Returns
-    -------
-    PostureDraws
-
-    Examples
-    --------
-    >>> hand = UncertainInput("hand_height_m", "hands", "triangular", 0.0, 0.1, 0.4, "m", "", "")
-    >>> draws = {"hand_height_m": np.array([0.1]), "posture": np.array([0.5]), "back_arm_m": np.array([0.05])}
-    >>> posture_draws(draws, hand, 0.06)
-    PostureDraws(height=array([0.25]), softer=array([0.5]), shorter=array([0.2]), both=array([0.1]))
-    """
-    spread = hand.high - hand.low
-    height = (draws["hand_height_m"] - hand.low) / spread if spread > 0 else np.zeros_like(draws["hand_height_m"])
-    softer, shorter = draws["posture"], back_arm_m / draws["back_arm_m"] - 1.0
-    return PostureDraws(height, softer, shorter, softer * shorter)
-
-
-def person_ratio(grid: PersonTable, peak_n: Floats, steady_n: Floats, held_so: PostureDraws) -> Floats:
-    """Return the worst ratio to the deciding limits of one person, draw by draw.
-
-    max(peak x its ratio per newton, steady x its own, ratio of the posture, (C + t ΔC + a (M + t ΔM)) / C_limit), with
-    C the compression, M what the muscle adds to it, Δ by how much the best posture changes them, t how far the
-    technique goes to the best and a how much shorter the back's lever is.
-
-    Parameters
-    ----------
-    grid : PersonTable
-    peak_n, steady_n : ndarray, shape (draws,) [N]
-        At this person's hands, not below zero.
-    held_so : PostureDraws
-
-    Returns
-    -------
-    ndarray, shape (draws,) [-]
-        Beyond the table's forces its last piece goes on straight. At least 2 where no posture holds the force.
-
-    Examples
-    --------
-    >>> along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
-    >>> forces, steps = np.array([0.0, 2.0, 8.0]), np.diff(along, axis=1)
-    >>> grid = PersonTable(forces, (0.1, 0.3), (0.0, 0.0), along, steps, np.ones(3), spine_limit=3400.0)
-    >>> usual, middle = np.zeros(2), np.full(2, 0.5)  # hands half way up: 0.2 a newton
-    >>> pull = np.array([1.0, 5.0])
-    >>> person_ratio(grid, pull, pull, PostureDraws(middle, usual, usual, usual)).round(9).tolist()
-    [0.323529412, 1.0]
-    """
-    spent = peak_n / _NODE_N
-    index = np.minimum(np.sqrt(spent).astype(np.intp), len(grid.forces) - 2)
-    part = (spent - index * index) / (2 * index + 1)  # forces stand at the squares
-
-    def between(ends: tuple[float, float]) -> Floats | float:
-        return ends[0] if ends[0] == ends[1] else ends[0] + held_so.height * (ends[1] - ends[0])
-
-    ratio = np.maximum(peak_n * between(grid.peak_per_n), steady_n * between(grid.steady_per_n))
-    rows = np.take(grid.steps, index, axis=1)
-    rows *= part
-    rows += np.take(grid.along, index, axis=1)
-    posture, compression, muscle, softer_compression, softer_muscle = rows
-    np.maximum(ratio, posture, out=ratio)
-    if not grid.held.all():
-        nearer = grid.held[np.where(part < 0.5, index, index + 1)]
-        ratio[nearer == 0.0] = np.maximum(ratio[nearer == 0.0], _NOT_HELD)
-    if np.isfinite(grid.spine_limit):
-        # compression + softer Δcompression + shorter (muscle + softer Δmuscle)
-        softer_compression *= held_so.softer
-        muscle *= held_so.shorter
-        softer_muscle *= held_so.both
-        compression += softer_compression
-        compression += muscle
-        compression += softer_muscle
-        compression /= grid.spine_limit
-        np.maximum(ratio, compression, out=ratio)
-    return ratio
