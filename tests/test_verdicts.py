@@ -151,7 +151,7 @@ def test_what_an_effort_does_not_have_no_limit_speaks_of():
     assert found["niosh_35lb"].demand == 0.5
     nothing = dataclasses.replace(load, pull_n=1e-6, lift_n=1e-6)
     assert not {"pull_initial", "niosh_35lb"} & set(found_for(asked, effort, nothing))
-    only = list(checks(asked, effort, load, only={"spine_action"}))
+    only = list(checks(asked, effort, load, [BY_KEY["spine_action"]]))
     assert [c.key for c in only] == ["spine_action"]
 
 

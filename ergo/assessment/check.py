@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -48,8 +48,8 @@ class Held(NamedTuple):
     ratio: float | None
 
 
-def held(asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str] | None = None) -> Iterator[Held]:
-    """Hold one person's load against every limit, or only those named, on a quantity that the effort has.
+def held(asked: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Limit] = LIMITS) -> Iterator[Held]:
+    """Hold one person's load against every limit on a quantity that the effort has.
 
     ratio = amount / value of the limit
 
@@ -59,8 +59,8 @@ def held(asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str
     effort : Effort
     load : PersonLoad
         Of one person in that effort.
-    only : container of str, optional
-        Keys of limits; all when left out.
+    limits : iterable of Limit, optional
+        All when left out.
 
     Yields
     ------
@@ -78,21 +78,19 @@ def held(asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str
     >>> asked = demand_of(boost)
     >>> effort = asked.moves[0][1][0]
     >>> (loads,) = shared(asked, [(effort, crew_of(boost, "left", 2), 0.5)])
-    >>> (found,) = held(asked, effort, loads[0], only=["hse_start"])
+    >>> (found,) = held(asked, effort, loads[0], [limit for limit in LIMITS if limit.key == "hse_start"])
     >>> found.value.value, found.amount == loads[0].pull_n, found.ratio == found.amount / 150.0
     (150.0, True, True)
     """
     amounts = _amounts(effort, load)
     condition = _condition(asked, effort, load)
-    for limit in LIMITS:
-        if limit.quantity in amounts and (only is None or limit.key in only):
+    for limit in limits:
+        if limit.quantity in amounts:
             amount, value = amounts[limit.quantity], limit.value(condition)
             yield Held(limit, amount, value, None if isinstance(value, NotApplicable) else amount / value.value)
 
 
-def checks(
-    asked: Demand, effort: Effort, load: PersonLoad, *, only: Container[str] | None = None
-) -> Iterable[LimitCheck]:
+def checks(asked: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Limit] = LIMITS) -> Iterable[LimitCheck]:
     """Do as `held`, with everything that a reader wants to know of each limit.
 
     Parameters
@@ -101,8 +99,8 @@ def checks(
     effort : Effort
     load : PersonLoad
         Of one person in that effort.
-    only : container of str, optional
-        Keys of limits; all when left out.
+    limits : iterable of Limit, optional
+        All when left out.
 
     Returns
     -------
@@ -120,11 +118,11 @@ def checks(
     >>> asked = demand_of(boost)
     >>> effort = asked.moves[0][1][0]
     >>> (loads,) = shared(asked, [(effort, crew_of(boost, "left", 2), 0.5)])
-    >>> (found,) = checks(asked, effort, loads[0], only=["spine_action"])
+    >>> (found,) = checks(asked, effort, loads[0], [limit for limit in LIMITS if limit.key == "spine_action"])
     >>> found.limit, found.unit, found.decides, found.ratio == found.demand / 3400.0
     (3400.0, 'N', True, True)
     """
-    return (_check(found, load.who, asked) for found in held(asked, effort, load, only=only))
+    return (_check(found, load.who, asked) for found in held(asked, effort, load, limits))
 
 
 def worst_checks(asked: Demand, effort: Effort, loads: Iterable[PersonLoad]) -> tuple[LimitCheck, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ergo.evidence import assumption
-from ergo.limits.registry import LIMITS, Group
+from ergo.limits.registry import LIMITS, Group, Limit
 from ergo.scenario import Protect, Sex
 
 __all__ = ["POLICIES", "DecidingPolicy", "Verdict", "verdict_of", "worst_verdict"]
@@ -29,6 +29,11 @@ class DecidingPolicy:
     percent: int
     deciding: tuple[str, ...]
     reason: str
+
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        """The limits that decide."""
+        return tuple(limit for limit in LIMITS if limit.key in self.deciding)
 
 
 def _deciding(*groups: Group) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ assessment's own loads and checks, so every limit and the posture come from the 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -69,7 +69,7 @@ def compile_demand(asked: Demand, inputs: tuple[UncertainInput, ...], most: int)
     """
     asked = replace(asked, moves=tuple((m, demand(m, asked.case, asked.scenario)) for m, _ in asked.moves))
     turns = {m: turn_table(move, asked.scenario, inputs) for m, (move, _) in enumerate(asked.moves) if move.is_turn}
-    return Compiled(asked, inputs, turns, most, _tables(asked, inputs, most))
+    return Compiled(asked, inputs, turns, most, _tables(asked, inputs, 1, most))
 
 
 def for_more(compiled: Compiled, most: int) -> Compiled:
@@ -96,16 +96,19 @@ def for_more(compiled: Compiled, most: int) -> Compiled:
     >>> len(for_more(compile_demand(few, inputs, 3), 4).tables)
     4
     """
-    return replace(compiled, most=most, tables=_tables(compiled.asked, compiled.inputs, most))
+    larger = _tables(compiled.asked, compiled.inputs, compiled.most + 1, most)
+    return replace(compiled, most=most, tables=larger | compiled.tables)
 
 
-def _tables(asked: Demand, inputs: tuple[UncertainInput, ...], most: int) -> dict[tuple[int, int, Person], PersonTable]:
+def _tables(
+    asked: Demand, inputs: tuple[UncertainInput, ...], fewest: int, most: int
+) -> dict[tuple[int, int, Person], PersonTable]:
     sides: tuple[Side, ...] = ("left", "right")
-    people: dict[str, list[Person]] = {
-        side: [p for n in range(1, most + 1) for p in crew_of(asked.scenario, side, n)] for side in sides
+    crews: dict[str, list[Sequence[Person]]] = {
+        side: [crew_of(asked.scenario, side, n) for n in range(fewest, most + 1)] for side in sides
     }
-    people["airway"] = [airway_lead()]
-    return person_tables(asked, people, inputs)
+    crews["airway"] = [(airway_lead(),)]
+    return person_tables(asked, crews, inputs)
 
 
 def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple[Floats, Floats]]:
@@ -238,6 +241,6 @@ def worst_ratio(
         if effort.side == "both":
             start, steady = start / 2.0, steady / 2.0
         np.maximum(largest, most * start, out=largest)
-        tables = (compiled.tables[(m, e, body)] for body in bodies)
+        tables = [compiled.tables[(m, e, body)] for body in bodies[: len(members)]]
         borne += map(Borne, tables, share * start, share * steady)
     return worst_of(borne, held_so), largest

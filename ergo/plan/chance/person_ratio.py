@@ -61,9 +61,9 @@ class PersonTable:
         forces: Floats,
         peak_per_n: tuple[float, float],
         steady_per_n: tuple[float, float],
+        spine_limit: float,
         along: Floats,
         held: Floats,
-        spine_limit: float,
     ) -> PersonTable:
         """Return a table with all that follows from what it is made of."""
         posture, compression, muscle, softer_compression, softer_muscle = along
@@ -136,7 +136,7 @@ def person_ratio(grid: PersonTable, peak_n: Floats, steady_n: Floats, held_so: P
     --------
     >>> along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
     >>> forces = np.array([0.0, 2.0, 8.0])
-    >>> grid = PersonTable.of(forces, (0.1, 0.3), (0.0, 0.0), along, np.ones(3), spine_limit=3400.0)
+    >>> grid = PersonTable.of(forces, (0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3))
     >>> usual, middle = np.zeros(2), np.full(2, 0.5)  # hands half way up: 0.2 a newton
     >>> pull = np.array([1.0, 5.0])
     >>> person_ratio(grid, pull, pull, PostureDraws(middle, usual, usual, usual)).round(9).tolist()
@@ -191,7 +191,7 @@ def worst_of(borne: Iterable[Borne], held_so: PostureDraws) -> Floats:
     --------
     >>> along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
     >>> forces = np.array([0.0, 2.0, 8.0])
-    >>> grid = PersonTable.of(forces, (0.1, 0.3), (0.0, 0.0), along, np.ones(3), spine_limit=3400.0)
+    >>> grid = PersonTable.of(forces, (0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3))
     >>> usual, middle = np.zeros(2), np.full(2, 0.5)
     >>> held_so, small, large = PostureDraws(middle, usual, usual, usual), np.array([1.0, 5.0]), np.array([2.0, 4.0])
     >>> worst_of([Borne(grid, small, small), Borne(grid, large, large)], held_so).round(9).tolist()

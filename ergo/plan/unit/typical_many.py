@@ -52,7 +52,7 @@ class _Part:
                 self.enough = False
             if not self.enough:  # one person over is enough to know
                 return
-            for check in checks(asked, effort, load, only=asked.policy.deciding):
+            for check in checks(asked, effort, load, asked.policy.limits):
                 if check.ratio is None and not check.outside:
                     continue
                 self.judged.add(move)
