@@ -236,28 +236,23 @@ def bodies_of(scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Tech
         brace=None if handling.brace == "none" else handling.brace,
         back_arm_m=handling.back_arm_m,
     )
-    able = _share_able(sexes, found.l5s1_moment_nm, found.shoulder_moment_nm)
-    bodies = []
-    for i in range(len(rows)):
-        bodies.append(
-            BodyLoad(
-                can_be_held=bool(found.can_be_held[i]),
-                reason=str(REASONS[int(found.reason_code[i])]),
-                compression_n=float(found.compression_n[i]),
-                shear_n=float(found.shear_n[i]),
-                muscle_n=float(found.muscle_n[i]),
-                l5s1_moment_nm=float(found.l5s1_moment_nm[i]),
-                shoulder_moment_nm=float(found.shoulder_moment_nm[i]),
-                elbow_moment_nm=float(found.elbow_moment_nm[i]),
-                floor_friction=float(found.floor_friction[i]),
-                extended_arm=float(found.extended_arm[i]),
-                shoulder_over_bed_m=float(found.shoulder_x_m[i]),
-                trunk_flexion_deg=float(found.trunk_flexion_deg[i]),
-                knee_flexion_deg=float(found.knee_flexion_deg[i]),
-                share_able=float(able[i]),
-            )
-        )
-    return bodies
+    columns = (
+        found.can_be_held,
+        np.array(REASONS)[found.reason_code],
+        found.compression_n,
+        found.shear_n,
+        found.muscle_n,
+        found.l5s1_moment_nm,
+        found.shoulder_moment_nm,
+        found.elbow_moment_nm,
+        found.floor_friction,
+        found.extended_arm,
+        found.shoulder_x_m,
+        found.trunk_flexion_deg,
+        found.knee_flexion_deg,
+        _share_able(sexes, found.l5s1_moment_nm, found.shoulder_moment_nm),
+    )
+    return [BodyLoad(*row) for row in zip(*(column.tolist() for column in columns), strict=True)]
 
 
 @cache

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from ergo.evidence import assumption, row, table
 from ergo.limits.pull_tables import acceptable_pull, fitted_pull, height_range
@@ -36,8 +36,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Condition:
+class Condition(NamedTuple):
     """What a limit may depend on, for one person in one effort: lengths [m], moments [N m], times as named.
 
     The examples below give the fields in this order, up to the seconds.
@@ -369,14 +368,15 @@ def hold_endurance(c: Condition) -> Value | NotApplicable:
     """
     median = strength(shoulder_action(c.shoulder_moment_nm), c.sex).p50
     fraction = abs(c.shoulder_moment_nm) / median
-    found = endurance_time(fraction, "shoulder")
-    if not bool(found.within_range):
-        low = fraction < assumption("endurance_valid_fraction").low
+    fitted = assumption("endurance_valid_fraction")
+    if not fitted.low <= fraction <= fitted.high:
+        low = fraction < fitted.low
         return NotApplicable(
             f"{fraction:.0%} of median strength lies outside the fit" + (", where holding is long" if low else ""),
             outside=not low,
         )
-    return Value(float(found.time_s), f"at {fraction:.0%} of median shoulder strength")
+    time_s = float(endurance_time(fraction, "shoulder").time_s)
+    return Value(time_s, f"at {fraction:.0%} of median shoulder strength")
 
 
 def site_limit(c: Condition) -> Value | NotApplicable:

@@ -193,9 +193,9 @@ def realistic_factor(people: int, spread: float, quantile: float) -> float:
     """
     if people == 1:
         return 1.0
-    effort = np.exp(spread * np.random.default_rng(_SEED).standard_normal((_DRAWS, people)))
-    largest = np.max(effort, axis=1) / np.sum(effort, axis=1)
-    return float(people * np.quantile(largest, quantile))
+    effort = np.exp(spread * np.random.default_rng(_SEED).standard_normal((_DRAWS, people))).T.copy()
+    largest = np.sort(np.max(effort, axis=0) / np.sum(effort, axis=0))
+    return float(people * np.interp(quantile * (_DRAWS - 1), np.arange(_DRAWS), largest))
 
 
 def _guidance_factor(people: int) -> float:

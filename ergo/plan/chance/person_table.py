@@ -17,7 +17,7 @@ from ergo.limits.registry import Value
 from ergo.mechanics.demand import Effort
 from ergo.plan.chance.inputs import UncertainInput
 from ergo.plan.chance.person_ratio import NODE_N, PersonTable
-from ergo.plan.chance.postures import SPINE, Holding, at_force, costs_of, holding, ratio_of
+from ergo.plan.chance.postures import SPINE, Holding, costs_of, holding, of_one_newton, ratio_of
 from ergo.units import G
 
 __all__ = ["body_of", "person_tables"]
@@ -142,8 +142,8 @@ def _straight(asked: Demand, effort: Effort, person: Person, shifts: tuple[float
     """Return the worst ratios per newton, at the lowest and highest hand, and the limit of compression."""
     proportional = [limit for limit in asked.policy.limits if not limit.by_posture]
     compressed = [limit for limit in asked.policy.limits if limit.key == SPINE]
-    there = at_force(effort, _ANY_N)
-    load = load_of(asked.scenario, there, person, 1.0, _NOBODY)
+    there = of_one_newton(effort)
+    load = load_of(asked.scenario, there, person, _ANY_N, _NOBODY)
     peak, steady = [0.0, 0.0], [0.0, 0.0]
     for i, shift in enumerate(shifts):
         shifted = replace(load, hand_height_m=load.hand_height_m + shift)

@@ -23,7 +23,7 @@ from ergo.mechanics.demand import Effort
 from ergo.plan.chance.person_ratio import NODE_N, NOT_HELD
 from ergo.scenario import Scenario, Technique
 
-__all__ = ["SPINE", "Holding", "at_force", "costs_of", "holding", "ratio_of"]
+__all__ = ["SPINE", "Holding", "costs_of", "holding", "of_one_newton", "ratio_of"]
 
 Floats = NDArray[np.float64]
 
@@ -39,7 +39,7 @@ _MOST_POSTURES, _MOST_COSTS = 2048, 8192  # of about 10 kB and 1 kB; then they s
 
 
 class Holding(NamedTuple):
-    """An effort with the hands at one of a few places, what a posture there depends on, and what limits ask beside."""
+    """An effort of 1 N, its hands at one of a few places; what a posture depends on there, and limits ask beside."""
 
     effort: Effort
     place: tuple[object, ...]
@@ -75,27 +75,25 @@ def holding(effort: Effort, scenario: Scenario) -> Holding:
     reach, height = (np.round(np.asarray(m) / _NEAR_M) * _NEAR_M for m in (effort.reach_m, effort.hand_height_m))
     elevation = np.round(np.asarray(effort.elevation) / _NEAR_RAD) * _NEAR_RAD
     numbers = tuple(round(float(n), 9) for n in (elevation, reach, height, scenario.bed.height_m))
-    start = float(effort.start_n)
-    mass = round(float(effort.held_kg) / start if start > 0 else 0.0, 9)
+    one_newton = of_one_newton(effort)
     return Holding(
-        replace(effort, reach_m=reach, hand_height_m=height, elevation=elevation),
+        replace(one_newton, reach_m=reach, hand_height_m=height, elevation=elevation),
         (effort.hands, numbers, scenario.handling),
-        (effort.role, effort.seconds, mass, scenario.policy),
+        (effort.role, effort.seconds, round(float(one_newton.held_kg), 9), scenario.policy),
     )
 
 
-def at_force(effort: Effort, force: float) -> Effort:
-    """Return the effort with another force, kept steady at it.
+def of_one_newton(effort: Effort) -> Effort:
+    """Return the effort with a force of 1 N, kept steady; so many newtons are so many times of it.
 
     Parameters
     ----------
     effort : Effort
-    force : float [N]
 
     Returns
     -------
     Effort
-        What hangs at the hands is less or more by as much.
+        What hangs at the hands is less by as much.
 
     Examples
     --------
@@ -103,12 +101,13 @@ def at_force(effort: Effort, force: float) -> Effort:
     >>> from ergo.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
-    >>> float(at_force(demand_of(boost).moves[0][1][0], 50.0).start_n)
-    50.0
+    >>> float(of_one_newton(demand_of(boost).moves[0][1][0]).start_n)
+    1.0
     """
-    there = np.asarray(force)
-    scale = force / float(effort.start_n) if float(effort.start_n) > 0 else 0.0
-    return replace(effort, start_n=there, steady_n=there, held_kg=effort.held_kg * scale)
+    start, one = float(effort.start_n), np.ones(())
+    return replace(
+        effort, start_n=one, steady_n=one, held_kg=effort.held_kg / start if start > 0 else 0.0 * effort.held_kg
+    )
 
 
 def ratio_of(found: Held) -> float:
@@ -184,9 +183,7 @@ def _postures_of(scenario: Scenario, wanted: Sequence[Asked]) -> Mapping[tuple[o
     for person, one, count in wanted:
         place = person, one.place
         known = len(_POSTURES.get(place, ())) + len(rows.get(place, ()))
-        rows.setdefault(place, []).extend(
-            (at_force(one.effort, NODE_N * k**2), person, 1.0) for k in range(known, count)
-        )
+        rows.setdefault(place, []).extend((one.effort, person, NODE_N * k**2) for k in range(known, count))
     every = [row for group in rows.values() for row in group]
     stated = scenario.handling.technique
     techniques: list[Technique] = [stated, "best"] if stated == "typical" else [stated]
@@ -204,9 +201,8 @@ def _costs(asked: Demand, person: Person, one: Holding, count: int, postures: Se
     bent = [limit for limit in asked.policy.limits if limit.by_posture and limit.key != SPINE]
     ratios = []
     for k, (body, _) in enumerate(postures):
-        step = at_force(one.effort, NODE_N * k**2)
-        load = load_of(asked.scenario, step, person, 1.0, body)
-        ratios.append(max(map(ratio_of, held(asked, step, load, bent)), default=0.0))
+        load = load_of(asked.scenario, one.effort, person, NODE_N * k**2, body)
+        ratios.append(max(map(ratio_of, held(asked, one.effort, load, bent)), default=0.0))
     compression, muscle = (
         np.array([[getattr(body, field) for body in bodies] for bodies in zip(*postures, strict=True)])
         for field in ("compression_n", "muscle_n")
