@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from pathlib import Path
 
 import streamlit as st
@@ -29,6 +30,8 @@ _UPLOAD = "ergo.upload"
 _LONGEST_UPLOAD = int(st.get_option("server.maxUploadSize")) * 1024 * 1024
 # An upload stays in memory: above a limit of its own the server would write it to a file first.
 MultiPartParser.spool_max_size = max(MultiPartParser.spool_max_size, 2 * _LONGEST_UPLOAD)
+
+gc.freeze()  # what is loaded by now stays, and is not looked through for garbage again
 
 
 def run() -> None:
