@@ -14,11 +14,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from plotly.graph_objects import Figure
 
 from ergo import load_scenario, smallest_team
 from ergo.scenario import read_scenario
 from ergo.show.figures.drawing import DARK, LIGHT, Axis, Drawing, Line, Mark
-from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.figures.render_plotly import plotly_spec
 from ergo.show.link import unpack_case
 from ergo.show.report import answer_words, report_html
 from tests.served import ROOT, needs_chromium, served
@@ -326,7 +327,7 @@ def test_the_first_input_is_reached_and_changed_by_keyboard_and_the_page_answers
 def test_a_name_that_looks_like_a_template_is_shown_as_it_is_written(chromium: Any) -> None:
     name = "pad %{y} <b>%{text}</b>"
     items = [Mark((0.5, 0.5), hover=name), Line([(0.2, 0.2), (0.8, 0.2)], hover=name)]
-    figure = plotly_figure(Drawing(Axis(0.0, 1.0), Axis(0.0, 1.0), items, ""))
+    figure = Figure(plotly_spec(Drawing(Axis(0.0, 1.0), Axis(0.0, 1.0), items, "")))
     opened = fresh(chromium)
     opened.set_content(figure.to_html(include_plotlyjs=True, div_id="figure"))
     opened.wait_for_selector(".main-svg")

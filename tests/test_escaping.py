@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import re
 import xml.etree.ElementTree as ET
 from functools import cache
@@ -27,7 +26,7 @@ from ergo.scenario import parse_scenario, read_scenario
 from ergo.show.figures.aid_bars import aid_bars
 from ergo.show.figures.bed_plan import bed_plan
 from ergo.show.figures.people_curve import people_curve
-from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.figures.render_plotly import plotly_spec
 from ergo.show.figures.render_svg import svg
 from ergo.show.report import class_sheet, report_html, report_markdown
 from ergo.show.rows import aid_rows, case_rows, move_rows
@@ -103,7 +102,7 @@ def test_a_name_stays_text_in_a_drawing_that_is_well_formed(said):
         found = {element.tag.split("}")[-1] for element in root.iter()}
         assert found <= {"svg", "title", "path", "text", "circle"}
         assert not any(name.startswith("on") or name.endswith("href") for e in root.iter() for name in e.attrib)
-        for text in strings(json.loads(plotly_figure(drawing).to_json())):
+        for text in strings(plotly_spec(drawing)):
             assert not re.search(r"<(?!/?b>|br>|/?extra>)", text), text
 
 
@@ -115,7 +114,7 @@ def test_a_name_is_never_a_template_of_plotly(said):
     for move in answer.assessment.moves:
         drawing = bed_plan(asked, move, crew)
         texts = {escape(item.hover).replace("\n", "<br>") for item in drawing.items if getattr(item, "hover", "")}
-        for trace in plotly_figure(drawing).to_dict()["data"]:
+        for trace in plotly_spec(drawing)["data"]:
             assert trace.get("hovertemplate", "%{text}<extra></extra>") == "%{text}<extra></extra>"
             assert "texttemplate" not in trace
             if trace.get("hoverinfo") != "skip":

@@ -17,7 +17,7 @@ from ergo.plan.unit.team_table import TeamNeed
 from ergo.show.figures.drawing import Line, Mark, Polygon
 from ergo.show.figures.hours_missed import hours_missed
 from ergo.show.figures.purchase_spans import cost_spans
-from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.figures.render_plotly import plotly_spec
 from ergo.show.figures.render_svg import svg
 from ergo.show.figures.swings import swings
 from ergo.show.figures.unit_spans import coverage_spans, policy_spans, wait_spans
@@ -105,4 +105,4 @@ def test_every_figure_is_drawn_by_both_renderers_and_says_its_finding(plan, case
     ):
         assert len(drawing.alt) > 30
         assert svg(drawing).startswith("<svg")
-        assert plotly_figure(drawing, dark=True).layout.height == drawing.height
+        assert plotly_spec(drawing, dark=True)["layout"]["height"] == drawing.height

@@ -22,7 +22,7 @@ from ergo.show.figures.drawing import Arrow, Label, Line, Mark
 from ergo.show.figures.endurance_curve import endurance_curve
 from ergo.show.figures.height_curve import height_curve
 from ergo.show.figures.posture_view import posture_view
-from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.figures.render_plotly import plotly_spec
 from ergo.show.figures.render_svg import svg
 from ergo.show.link import pack_case
 from ergo.show.pages import _shell
@@ -218,7 +218,7 @@ def test_the_side_view_draws_the_hand_force_to_scale_the_path_and_the_finding():
     assert path.points[-1] == (seen.posture.cop_m, 0.0)
     assert f"{seen.posture.compression_n:.0f} N" in drawing.alt
     assert f"{seen.posture.compression_n:.0f} N" in svg(drawing)
-    assert plotly_figure(drawing).data
+    assert plotly_spec(drawing)["data"]
 
 
 def test_a_brace_is_drawn_where_it_touches():

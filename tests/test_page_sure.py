@@ -32,7 +32,7 @@ from ergo.show.figures.dossier_figure import dossier_figure
 from ergo.show.figures.drawing import Label, Line, Mark
 from ergo.show.figures.driver_bars import driver_bars
 from ergo.show.figures.friction_density import friction_density
-from ergo.show.figures.render_plotly import plotly_figure
+from ergo.show.figures.render_plotly import plotly_spec
 from ergo.show.figures.render_svg import svg
 from ergo.show.markdown import plain
 from ergo.show.rows_sure import driver_rows
@@ -238,7 +238,7 @@ def test_every_figure_renders_in_both_ways_and_says_its_finding():
         dossier_figure(dossier()),
     ]
     for drawing in drawings:
-        assert plotly_figure(drawing, dark=True).data
+        assert plotly_spec(drawing, dark=True)["data"]
         assert svg(drawing).startswith("<svg")
         assert drawing.alt.endswith(".")
         assert any(isinstance(i, Label | Mark) for i in drawing.items)
