@@ -54,14 +54,14 @@ class Server:
 
 
 @contextmanager
-def server(script: Path, *options: str) -> Iterator[Server]:
-    """Run a Streamlit script and yield the server."""
+def server(script: Path, *options: str, settings: Path = ROOT) -> Iterator[Server]:
+    """Run a Streamlit script, with the settings of a folder, and yield the server."""
     port = free_port()
     command = [sys.executable, "-m", "streamlit", "run", str(script), f"--server.port={port}", "--server.headless=true"]
     with tempfile.NamedTemporaryFile(prefix="ergo-page-", suffix=".log") as output:
         process = subprocess.Popen(
             [*command, "--server.fileWatcherType=none", *options],
-            cwd=ROOT,
+            cwd=settings,
             stdout=output,
             stderr=subprocess.STDOUT,
             env=os.environ | {"PYTHONPATH": str(ROOT), "PYTHONUNBUFFERED": "1"},
@@ -82,9 +82,9 @@ def server(script: Path, *options: str) -> Iterator[Server]:
 
 
 @contextmanager
-def served(script: Path) -> Iterator[str]:
-    """Run a Streamlit script and yield its address."""
-    with server(script) as running:
+def served(script: Path, settings: Path = ROOT) -> Iterator[str]:
+    """Run a Streamlit script, with the settings of a folder, and yield its address."""
+    with server(script, settings=settings) as running:
         yield running.address
 
 
