@@ -231,6 +231,7 @@ def test_the_settings_are_the_same_however_the_page_is_started() -> None:
     assert settings["server"]["enableXsrfProtection"] is True
     assert settings["server"]["maxUploadSize"] == LARGEST_UPLOAD
     assert settings["client"]["showErrorDetails"] == "none"
+    assert settings["runner"]["postScriptGC"] is False  # it holds up all readers after every run of one
 
 
 def test_what_goes_wrong_inside_is_shown_without_its_details(tmp_path: Path) -> None:

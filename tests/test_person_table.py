@@ -1,0 +1,87 @@
+"""What a force costs a person in the draws: bounds leave nobody out, and near hands are held alike."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ergo import load_scenario
+from ergo.assessment import demand_of
+from ergo.assessment.crew import crew_of
+from ergo.assessment.load import bodies_of
+from ergo.plan.chance.person_ratio import NODE_N, Borne, PersonTable, PostureDraws, person_ratio, worst_of
+from ergo.plan.chance.person_table import body_of
+from ergo.plan.chance.postures import costs_of, holding
+
+DRAWS = 64
+
+
+def any_table(dice: np.random.Generator, nodes: int) -> PersonTable:
+    """Ratios and loads that rise with the force or do not, held throughout or from some force on no more."""
+    rises = np.cumsum(dice.uniform(-0.2, 1.0, (5, nodes)), axis=1)
+    along = np.array([0.1, 300.0, 100.0, -40.0, -30.0])[:, None] * rises
+    held = (np.arange(nodes) < dice.integers(1, 2 * nodes)).astype(float)
+    peak, steady = (tuple(map(float, dice.uniform(0.0, 0.02, 2))) for _ in range(2))
+    limit = float(dice.choice([3400.0, np.inf]))
+    return PersonTable.of(NODE_N * np.arange(nodes, dtype=float) ** 2, peak, steady, limit, along, held)
+
+
+@settings(max_examples=200, deadline=None)
+@given(seed=st.integers(0, 2**32 - 1), people=st.integers(0, 7), spread=st.sampled_from([0.05, 0.6, 1.5]))
+def test_the_worst_of_several_people_is_the_largest_of_all_their_ratios(seed, people, spread):
+    dice = np.random.default_rng(seed)
+    softer, shorter = dice.uniform(0.0, 1.0, DRAWS), dice.uniform(-0.3, 0.4, DRAWS)
+    held_so = PostureDraws(dice.uniform(0.0, 1.0, DRAWS), softer, shorter, softer * shorter)
+    borne = []
+    for _ in range(people):
+        table = any_table(dice, int(dice.integers(2, 14)))
+        peak = float(dice.uniform(0.0, 1.2)) * table.forces[-1] * np.exp(spread * dice.standard_normal(DRAWS))
+        borne.append(Borne(table, peak, peak * dice.uniform(0.0, 1.1, DRAWS)))
+    each = [person_ratio(*one, held_so) for one in borne]
+    expected = np.maximum.reduce([np.zeros(DRAWS), *each])
+    np.testing.assert_array_equal(worst_of(borne, held_so), expected)
+
+
+def test_who_is_far_below_the_worst_is_not_worked_out(monkeypatch):
+    worked_out = []
+    counted = person_ratio
+    monkeypatch.setattr(
+        "ergo.plan.chance.person_ratio.person_ratio", lambda table, *a: worked_out.append(table) or counted(table, *a)
+    )
+    dice, ones = np.random.default_rng(1), np.ones(DRAWS)
+    table = dataclasses.replace(any_table(dice, 9), held=np.ones(9), all_held=9)
+    held_so = PostureDraws(0.5 * ones, 0.0 * ones, 0.0 * ones, 0.0 * ones)
+    worst_of([Borne(table, 1.0 * ones, ones), Borne(table, 100.0 * ones, ones)], held_so)
+    assert len(worked_out) == 1
+
+
+@pytest.mark.parametrize("name", ["prone_two_layer_pad", "lateral_cotton"])
+def test_tabulated_bodies_are_those_of_the_assessment_with_hands_within_a_millimetre(name):
+    asked = demand_of(load_scenario(f"scenarios/{name}.toml"))
+    effort = next(effort for _, efforts in asked.moves for effort in efforts if effort.role == "pull")
+    side = "left" if effort.side == "both" else effort.side
+    for person in map(body_of, crew_of(asked.scenario, side, 3)):
+        (costs,) = costs_of(asked, [(person, holding(effort, asked.scenario), 12)])
+        steps = NODE_N * np.arange(12.0) ** 2
+        rows = [(effort, person, force / float(effort.start_n)) for force in steps]
+        exact = bodies_of(asked.scenario, rows, ["typical"] * len(rows))
+        np.testing.assert_allclose(costs[1], [body.compression_n for body in exact], rtol=0.01)
+        assert costs[-1].tolist() == [float(body.can_be_held) for body in exact]
+
+
+def test_postures_are_looked_for_once_for_patients_of_nearly_one_size(monkeypatch):
+    searched = []
+    monkeypatch.setattr(
+        "ergo.plan.chance.postures.bodies_of",
+        lambda scenario, rows, how: searched.extend(rows) or bodies_of(scenario, rows, how),
+    )
+    case = load_scenario("scenarios/boost_flat.toml")
+    person = dataclasses.replace(body_of(crew_of(case, "left", 1)[0]), stature_m=1.6321)  # nobody else's
+    for mass in (70.0, 70.05):
+        asked = demand_of(case.model_copy(update={"patient": case.patient.model_copy(update={"mass_kg": mass})}))
+        costs_of(asked, [(person, holding(asked.moves[0][1][0], asked.scenario), 4)])
+    assert len(searched) == 8  # at 0, 2, 8 and 18 N, with the stated technique and with the best
