@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 
 _ROOM = 1.8  # the table reaches this far beyond the force at typical values; further out it goes on straight
 _LEAST_SPAN = 0.2  # and at least over this part of the patient's weight, where the typical force is small or nil
-_UNEVEN = 2.0  # times an even share of that is the most for one person: nobody in any draw of the examples bears as much
+_UNEVEN = 2.0  # times an even share of that is the most for one person: in no draw of the examples does anybody bear it
 
 _ANY_N = 100.0  # a force at which limits that are proportional to it are asked
 _NOBODY = BodyLoad(True, "", *[0.0] * 12)  # they do not look at the body
