@@ -261,8 +261,7 @@ def turn_by_sheet(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike, hand_x
     x = np.asarray(hand_x, dtype=float)[..., None] - travel
     y = np.asarray(hand_y, dtype=float)[..., None] - height
     elevation = sheet_elevation(shaped, angle, x, y)
-    tangent = y * np.cos(elevation) - x * np.sin(elevation)  # h(φ + β), as the elevation was found
-    arm = sheet_lever(height, p, tangent, elevation)
+    arm = sheet_lever(height, p, shaped.height(angle + elevation), elevation)
     force = np.asarray(mass_kg, dtype=float)[..., None] * G * np.maximum(p, 0.0) / arm
     return Turn(angle, p, height, travel, elevation, arm, force)
 
