@@ -60,7 +60,7 @@ def server(script: Path, *options: str, settings: Path = ROOT) -> Iterator[Serve
     command = [sys.executable, "-m", "streamlit", "run", str(script), f"--server.port={port}", "--server.headless=true"]
     with tempfile.NamedTemporaryFile(prefix="ergo-page-", suffix=".log") as output:
         process = subprocess.Popen(
-            [*command, "--server.fileWatcherType=none", *options],
+            [*command, *options],
             cwd=settings,
             stdout=output,
             stderr=subprocess.STDOUT,

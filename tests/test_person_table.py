@@ -13,7 +13,7 @@ from ergo import load_scenario
 from ergo.assessment import demand_of
 from ergo.assessment.crew import crew_of
 from ergo.assessment.load import bodies_of
-from ergo.plan.chance.person_ratio import NODE_N, Borne, PersonTable, PostureDraws, person_ratio, worst_of
+from ergo.plan.chance.person_ratio import Borne, PersonTable, PostureDraws, node_forces, person_ratio, worst_of
 from ergo.plan.chance.person_table import body_of
 from ergo.plan.chance.postures import costs_of, holding
 
@@ -27,7 +27,7 @@ def any_table(dice: np.random.Generator, nodes: int) -> PersonTable:
     held = (np.arange(nodes) < dice.integers(1, 2 * nodes)).astype(float)
     peak, steady = (tuple(map(float, dice.uniform(0.0, 0.02, 2))) for _ in range(2))
     limit = float(dice.choice([3400.0, np.inf]))
-    return PersonTable.of(NODE_N * np.arange(nodes, dtype=float) ** 2, peak, steady, limit, along, held)
+    return PersonTable.of(peak, steady, limit, along, held)
 
 
 @settings(max_examples=200, deadline=None)
@@ -66,7 +66,7 @@ def test_tabulated_bodies_are_those_of_the_assessment_with_hands_within_a_millim
     side = "left" if effort.side == "both" else effort.side
     for person in map(body_of, crew_of(asked.scenario, side, 3)):
         (costs,) = costs_of(asked, [(person, holding(effort, asked.scenario), 12)])
-        steps = NODE_N * np.arange(12.0) ** 2
+        steps = node_forces(12)
         rows = [(effort, person, force / float(effort.start_n)) for force in steps]
         exact = bodies_of(asked.scenario, rows, ["typical"] * len(rows))
         np.testing.assert_allclose(costs[1], [body.compression_n for body in exact], rtol=0.01)

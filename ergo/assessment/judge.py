@@ -185,10 +185,6 @@ def judge(asked: Demand, left: int, right: int) -> Assessment:
     )
 
 
-def _falls_to(effort: Effort, side: Side) -> bool:
-    return effort.side in (side, "both")
-
-
 def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]]) -> None:
     """Work out what each of several crews, a side with a number of people, does in every effort that falls to it.
 
@@ -222,10 +218,10 @@ def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]
         crew = (airway_lead(),) if side == "airway" else crew_of(asked.scenario, side, people)
         for m, (_, efforts) in enumerate(asked.moves):
             for e, effort in enumerate(efforts):
-                if effort.side == side or (effort.side == "both" and side != "airway"):
+                if effort.falls_to(side):
                     number = numbers.setdefault((side, people, *_asks(effort)), len(tasks))
                     if number == len(tasks):
-                        tasks.append((effort, crew, 0.5 if effort.side == "both" else 1.0))
+                        tasks.append((effort, crew, effort.part))
                     keys.append(((side, people), (m, e), number))
     parts = [_part(asked, task[0], loads) for task, loads in zip(tasks, shared(asked, tasks), strict=True)]
     for crew_key, place, number in keys:
@@ -281,7 +277,7 @@ def _present(
         if any(role.name == "airway lead" for role in roles_of(asked.scenario)):
             return [asked.worked_out[("airway", 1)][place]], []
         return [], ["nobody holds the head"]
-    sides = [side for side in _SIDES if _falls_to(effort, side)]
+    sides = [side for side in _SIDES if effort.falls_to(side)]
     parts = [asked.worked_out[(side, people[side])][place] for side in sides if people[side]]
     # One side alone would turn the patient in a boost, so both must be there.
     return parts, [f"nobody stands on the {s} side to {_VERBS[effort.role]}" for s in sides if not people[s]]

@@ -236,7 +236,7 @@ def bodies_of(scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Tech
         brace=None if handling.brace == "none" else handling.brace,
         back_arm_m=handling.back_arm_m,
     )
-    columns = (
+    columns = (  # in the order of the fields of BodyLoad
         found.can_be_held,
         np.array(REASONS)[found.reason_code],
         found.compression_n,

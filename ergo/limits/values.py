@@ -368,15 +368,14 @@ def hold_endurance(c: Condition) -> Value | NotApplicable:
     """
     median = strength(shoulder_action(c.shoulder_moment_nm), c.sex).p50
     fraction = abs(c.shoulder_moment_nm) / median
-    fitted = assumption("endurance_valid_fraction")
-    if not fitted.low <= fraction <= fitted.high:
-        low = fraction < fitted.low
+    found = endurance_time(fraction, "shoulder")
+    if not bool(found.within_range):
+        low = fraction < assumption("endurance_valid_fraction").low
         return NotApplicable(
             f"{fraction:.0%} of median strength lies outside the fit" + (", where holding is long" if low else ""),
             outside=not low,
         )
-    time_s = float(endurance_time(fraction, "shoulder").time_s)
-    return Value(time_s, f"at {fraction:.0%} of median shoulder strength")
+    return Value(float(found.time_s), f"at {fraction:.0%} of median shoulder strength")
 
 
 def site_limit(c: Condition) -> Value | NotApplicable:

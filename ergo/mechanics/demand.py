@@ -71,6 +71,15 @@ class Effort:
     terms: Mapping[str, Floats]
     sources: tuple[str, ...]
 
+    @property
+    def part(self) -> float:
+        """What falls to each side that does it: all, or a half where both do."""
+        return 0.5 if self.side == "both" else 1.0
+
+    def falls_to(self, side: str) -> bool:
+        """Return whether those at "left", "right" or "airway" have a part in it."""
+        return self.side == side or (self.side == "both" and side != "airway")
+
 
 _SLIDES = ("lateral transfer", "slide to the side", "counter-slide", "boost", "centring")
 

@@ -195,6 +195,7 @@ def realistic_factor(people: int, spread: float, quantile: float) -> float:
         return 1.0
     effort = np.exp(spread * np.random.default_rng(_SEED).standard_normal((_DRAWS, people))).T.copy()
     largest = np.sort(np.max(effort, axis=0) / np.sum(effort, axis=0))
+    # as np.quantile, whose first call loads a module for longer than this takes
     return float(people * np.interp(quantile * (_DRAWS - 1), np.arange(_DRAWS), largest))
 
 

@@ -107,7 +107,7 @@ def _tables(
     crews: dict[str, list[Sequence[Person]]] = {
         side: [crew_of(asked.scenario, side, n) for n in range(fewest, most + 1)] for side in sides
     }
-    crews["airway"] = [(airway_lead(),)]
+    crews["airway"] = [(airway_lead(),)] if fewest == 1 else []
     return person_tables(asked, crews, inputs)
 
 
@@ -225,21 +225,19 @@ def worst_ratio(
     shares: dict[tuple[float, ...], tuple[Floats, Floats]] = {}
     for (m, e), (start, steady) in forces.items():
         effort = asked.moves[m][1][e]
-        if effort.side != side and not (effort.side == "both" and side != "airway"):
+        if not effort.falls_to(side):
             continue
         asks = effort.role, float(effort.centre_m), id(compiled.tables[(m, e, bodies[0])]), id(start), id(steady)
         if asks in judged:  # the same effort again
             continue
         judged.add(asks)
         members, places, centre = stand_in(effort, crew)
-        stand = (*places, centre)
+        stand = (effort.part, *places, centre)
         if stand not in shares:
             parts = best_shares(places, centre)[:, None] * effort_spread[: len(members)]
-            parts /= parts.sum(axis=0)
+            parts *= effort.part / parts.sum(axis=0)
             shares[stand] = parts, parts.max(axis=0)
         share, most = shares[stand]
-        if effort.side == "both":
-            start, steady = start / 2.0, steady / 2.0
         np.maximum(largest, most * start, out=largest)
         tables = [compiled.tables[(m, e, body)] for body in bodies[: len(members)]]
         borne += map(Borne, tables, share * start, share * steady)

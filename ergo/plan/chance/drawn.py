@@ -220,7 +220,7 @@ def possible_teams(asked: Demand) -> list[tuple[int, int]]:
     needed: set[Side] = set(asked.guarded)
     for _, efforts in asked.moves:
         for effort in efforts:
-            needed |= set(_SIDES) if effort.side == "both" else {s for s in _SIDES if s == effort.side}
+            needed |= {side for side in _SIDES if effort.falls_to(side)}
     low = [1 if side in needed else 0 for side in _SIDES]
     high = [places if side in needed else 0 for side, places in zip(_SIDES, most, strict=True)]
     found = [(n, m) for n in range(low[0], high[0] + 1) for m in range(low[1], high[1] + 1) if n + m]

@@ -11,15 +11,66 @@ from numpy.typing import NDArray
 
 from ergo.plan.chance.inputs import UncertainInput
 
-__all__ = ["NODE_N", "NOT_HELD", "Borne", "PersonTable", "PostureDraws", "person_ratio", "posture_draws", "worst_of"]
+__all__ = [
+    "NOT_HELD",
+    "Borne",
+    "PersonTable",
+    "PostureDraws",
+    "node_forces",
+    "nodes_to",
+    "person_ratio",
+    "posture_draws",
+    "worst_of",
+]
 
 Floats = NDArray[np.float64]
 Draws = Mapping[str, Floats]
 
-NODE_N = 2.0  # force at the first node; the next stand at its square multiples, dense where a posture changes most
+_NODE_N = 2.0  # force at the first node; the next stand at its square multiples, dense where a posture changes most
 NOT_HELD = 2.0  # ratio given to a force that no posture holds: twice over
 _ROUNDING = 1e-9
 _MANY = 0.5  # of the draws: then all are worked out, which costs less than picking
+
+
+def nodes_to(top_n: float) -> int:
+    """Return how many forces of the grid there are up to the first that is not below `top_n`.
+
+    Parameters
+    ----------
+    top_n : float [N]
+        Not below zero.
+
+    Returns
+    -------
+    int
+
+    Examples
+    --------
+    >>> nodes_to(2.0), nodes_to(2.1), node_forces(nodes_to(8.0)).tolist()
+    (2, 3, [0.0, 2.0, 8.0])
+    """
+    return int(np.ceil(np.sqrt(top_n / _NODE_N))) + 1
+
+
+def node_forces(nodes: int) -> Floats:
+    """Return the first forces of the grid, on which all tables are made.
+
+    F_k = k² · 2 N
+
+    Parameters
+    ----------
+    nodes : int
+
+    Returns
+    -------
+    ndarray, shape (nodes,) [N]
+
+    Examples
+    --------
+    >>> node_forces(4).tolist()
+    [0.0, 2.0, 8.0, 18.0]
+    """
+    return _NODE_N * np.arange(nodes, dtype=np.float64) ** 2
 
 
 class PostureDraws(NamedTuple):
@@ -58,7 +109,6 @@ class PersonTable:
     @classmethod
     def of(
         cls,
-        forces: Floats,
         peak_per_n: tuple[float, float],
         steady_per_n: tuple[float, float],
         spine_limit: float,
@@ -67,6 +117,7 @@ class PersonTable:
     ) -> PersonTable:
         """Return a table with all that follows from what it is made of."""
         posture, compression, muscle, softer_compression, softer_muscle = along
+        forces = node_forces(len(held))
         most = [
             np.maximum(posture, max(peak_per_n) * forces),
             np.maximum(compression, compression + softer_compression) / spine_limit,
@@ -135,14 +186,13 @@ def person_ratio(grid: PersonTable, peak_n: Floats, steady_n: Floats, held_so: P
     Examples
     --------
     >>> along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
-    >>> forces = np.array([0.0, 2.0, 8.0])
-    >>> grid = PersonTable.of(forces, (0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3))
+    >>> grid = PersonTable.of((0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3))
     >>> usual, middle = np.zeros(2), np.full(2, 0.5)  # hands half way up: 0.2 a newton
     >>> pull = np.array([1.0, 5.0])
     >>> person_ratio(grid, pull, pull, PostureDraws(middle, usual, usual, usual)).round(9).tolist()
     [0.323529412, 1.0]
     """
-    spent = peak_n / NODE_N
+    spent = peak_n / _NODE_N
     index = np.minimum(np.sqrt(spent).astype(np.intp), len(grid.forces) - 2)
     part = (spent - index * index) / (2 * index + 1)  # forces stand at the squares
 
@@ -190,8 +240,7 @@ def worst_of(borne: Iterable[Borne], held_so: PostureDraws) -> Floats:
     Examples
     --------
     >>> along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
-    >>> forces = np.array([0.0, 2.0, 8.0])
-    >>> grid = PersonTable.of(forces, (0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3))
+    >>> grid = PersonTable.of((0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3))
     >>> usual, middle = np.zeros(2), np.full(2, 0.5)
     >>> held_so, small, large = PostureDraws(middle, usual, usual, usual), np.array([1.0, 5.0]), np.array([2.0, 4.0])
     >>> worst_of([Borne(grid, small, small), Borne(grid, large, large)], held_so).round(9).tolist()
@@ -225,7 +274,7 @@ def worst_of(borne: Iterable[Borne], held_so: PostureDraws) -> Floats:
 def _bound(one: Borne, shorter: float) -> tuple[float, float, float]:
     """Return the most that a ratio of this person can be, and start and slope [1/N] of a line that none exceeds."""
     grid, peak = one.table, float(one.peak_n.max())
-    nodes = max(int(np.ceil(np.sqrt(peak / NODE_N))) + 1, 2)
+    nodes = max(nodes_to(peak), 2)
     if nodes > grid.all_held:
         return np.inf, 0.0, 0.0
     without, compression, muscle = grid.most[:, :nodes]

@@ -16,7 +16,7 @@ from ergo.assessment.load import BodyLoad, load_of, stand_in
 from ergo.limits.registry import Value
 from ergo.mechanics.demand import Effort
 from ergo.plan.chance.inputs import UncertainInput
-from ergo.plan.chance.person_ratio import NODE_N, PersonTable
+from ergo.plan.chance.person_ratio import PersonTable, nodes_to
 from ergo.plan.chance.postures import SPINE, Holding, costs_of, holding, of_one_newton, ratio_of
 from ergo.units import G
 
@@ -102,40 +102,28 @@ def person_tables(
     hand = next(i for i in inputs if i.name == "hand_height_m")
     shifts = (hand.low - hand.typical, hand.high - hand.typical)
     scenario, least = asked.scenario, _LEAST_SPAN * asked.scenario.patient.mass_kg * G
-    bodies = {side: [[body_of(p) for p in crew] for crew in crews[side]] for side in crews}
+    bodies_in = {side: [[body_of(person) for person in crew] for crew in crews[side]] for side in crews}
     wanted: dict[tuple[int, int, Person], _Key] = {}
-    unlike: dict[_Key, tuple[Effort, tuple[Person, Holding, int]]] = {}
+    unlike: dict[_Key, tuple[Effort, Holding]] = {}
     for m, (_, efforts) in enumerate(asked.moves):
         for e, effort in enumerate(efforts):
-            whole = max(float(effort.start_n) * _ROOM, least) / (2.0 if effort.side == "both" else 1.0)
+            whole = effort.part * max(float(effort.start_n) * _ROOM, least)
             one, turned = holding(effort, scenario), (float(effort.elevation), float(effort.hand_height_m))
-            for side in ("left", "right") if effort.side == "both" else (effort.side,):
-                for crew in bodies[side]:
-                    members, _, _ = stand_in(effort, crew)
-                    nodes = _nodes(whole * min(1.0, _UNEVEN / len(members)))
-                    for person in members:
-                        if (m, e, person) not in wanted:
-                            key = _Key(person, nodes, (one.place, one.beside, turned))
-                            wanted[(m, e, person)] = key
-                            unlike[key] = effort, (person, one, nodes)
-    costs = costs_of(asked, [ask for _, ask in unlike.values()])
+            for crew in (bodies for side in crews if effort.falls_to(side) for bodies in bodies_in[side]):
+                members, _, _ = stand_in(effort, crew)
+                nodes = nodes_to(whole * min(1.0, _UNEVEN / len(members)))
+                for person in members:
+                    key = _Key(person, nodes, (one.place, one.beside, turned))
+                    unlike.setdefault(wanted.setdefault((m, e, person), key), (effort, one))
+    costs = costs_of(asked, [(key.person, one, key.nodes) for key, (_, one) in unlike.items()])
     straight: dict[tuple[object, ...], _Straight] = {}
     made: dict[_Key, PersonTable] = {}
     for (key, (effort, _)), cost in zip(unlike.items(), costs, strict=True):
         alike = key.person.sex, key.asked
         if alike not in straight:
             straight[alike] = _straight(asked, effort, key.person, shifts)
-        made[key] = PersonTable.of(_forces(key.nodes), *straight[alike], along=cost[:-1], held=cost[-1])
+        made[key] = PersonTable.of(*straight[alike], along=cost[:-1], held=cost[-1])
     return {place: made[key] for place, key in wanted.items()}
-
-
-def _nodes(top: float) -> int:
-    """Return how many forces of the grid there are up to the first above `top`."""
-    return int(np.ceil(np.sqrt(top / NODE_N))) + 1
-
-
-def _forces(nodes: int) -> Floats:
-    return NODE_N * np.arange(nodes, dtype=np.float64) ** 2
 
 
 def _straight(asked: Demand, effort: Effort, person: Person, shifts: tuple[float, float]) -> _Straight:

@@ -20,7 +20,7 @@ from ergo.assessment.crew import Person
 from ergo.assessment.load import BodyLoad, Row, bodies_of, load_of
 from ergo.limits.registry import NotApplicable
 from ergo.mechanics.demand import Effort
-from ergo.plan.chance.person_ratio import NODE_N, NOT_HELD
+from ergo.plan.chance.person_ratio import NOT_HELD, node_forces
 from ergo.scenario import Scenario, Technique
 
 __all__ = ["SPINE", "Holding", "costs_of", "holding", "of_one_newton", "ratio_of"]
@@ -183,7 +183,7 @@ def _postures_of(scenario: Scenario, wanted: Sequence[Asked]) -> Mapping[tuple[o
     for person, one, count in wanted:
         place = person, one.place
         known = len(_POSTURES.get(place, ())) + len(rows.get(place, ()))
-        rows.setdefault(place, []).extend((one.effort, person, NODE_N * k**2) for k in range(known, count))
+        rows.setdefault(place, []).extend((one.effort, person, force) for force in node_forces(count)[known:].tolist())
     every = [row for group in rows.values() for row in group]
     stated = scenario.handling.technique
     techniques: list[Technique] = [stated, "best"] if stated == "typical" else [stated]
@@ -200,8 +200,8 @@ def _costs(asked: Demand, person: Person, one: Holding, count: int, postures: Se
     postures = postures[:count]
     bent = [limit for limit in asked.policy.limits if limit.by_posture and limit.key != SPINE]
     ratios = []
-    for k, (body, _) in enumerate(postures):
-        load = load_of(asked.scenario, one.effort, person, NODE_N * k**2, body)
+    for force, (body, _) in zip(node_forces(count).tolist(), postures, strict=True):
+        load = load_of(asked.scenario, one.effort, person, force, body)
         ratios.append(max(map(ratio_of, held(asked, one.effort, load, bent)), default=0.0))
     compression, muscle = (
         np.array([[getattr(body, field) for body in bodies] for bodies in zip(*postures, strict=True)])

@@ -64,13 +64,7 @@ class _Part:
 
 def _tasks(asked: Demand, place: _Place) -> list[tuple[int, Effort]]:
     """Return the efforts that fall to one place, with the number of their move."""
-    both = place != "airway"
-    return [
-        (m, effort)
-        for m, (_, efforts) in enumerate(asked.moves)
-        for effort in efforts
-        if effort.side == place or (both and effort.side == "both")
-    ]
+    return [(m, effort) for m, (_, efforts) in enumerate(asked.moves) for effort in efforts if effort.falls_to(place)]
 
 
 def _parts(crews: Sequence[tuple[Demand, _Place, tuple[Person, ...]]]) -> list[_Part]:
@@ -79,7 +73,7 @@ def _parts(crews: Sequence[tuple[Demand, _Place, tuple[Person, ...]]]) -> list[_
     parts = [_Part() for _ in crews]
     if not work:
         return parts
-    tasks = [(effort, crews[k][2], 0.5 if effort.side == "both" else 1.0) for k, _, effort in work]
+    tasks = [(effort, crews[k][2], effort.part) for k, _, effort in work]
     for (k, move, effort), loads in zip(work, shared(crews[0][0], tasks), strict=True):
         parts[k].add(crews[k][0], move, effort, loads)
     return parts
