@@ -306,9 +306,9 @@ PLAIN = {0, 1, 2, 3, 4, -1, 0.5, 10, 60, 90, 100, 180, 360, 1000, 400}
 """A bare number in model code must be one of these, or be listed below with what it is."""
 ROUNDING = "what counts as zero beside rounding"
 SEARCH: dict[float, str] = {
-    **dict.fromkeys((1e-300, 1e-12, 1e-6), ROUNDING),
-    **dict.fromkeys((2e-5, 1e-3, 0.01, 0.1, 0.3, 8.0, 0.9, 1e4, 40), "step, damping and stopping of the search"),
-    **dict.fromkeys((0.2, 0.35, 0.4, 0.7, 0.8, 1.05), "postures that the search starts from; the answer keeps none"),
+    **dict.fromkeys((1e-300, 1e-12, 1e-9), ROUNDING),
+    **dict.fromkeys((2e-5, 1e-5, 1e-3, 0.01, 0.1, 0.2, 0.9, 40), "step and stopping of the search"),
+    **dict.fromkeys((0.3, 0.35, 0.4, 0.7, 0.8, 1.05), "postures that the search starts from; the answer keeps none"),
     **dict.fromkeys((5, 6, 7, 8, 9), "points of a grid and entries of a matrix"),
     3072: "postures solved at once",
 }

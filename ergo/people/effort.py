@@ -30,8 +30,8 @@ __all__ = [
     "ankle_range",
     "bounds_of",
     "breach_ratios",
-    "cost",
     "read",
+    "residuals",
 ]
 
 Floats = NDArray[np.float64]
@@ -359,8 +359,10 @@ def breach_ratios(seen: Reading) -> Floats:
     return ratio
 
 
-def cost(task: Task, bounds: Bounds, posture: Floats, softer: Any = 1.0) -> Floats:
-    """Return Σ(effort)² + Σ(breach/(softer·softness))², each breach a hinge rounded off over one softness.
+def residuals(task: Task, bounds: Bounds, posture: Floats, softer: Any = 1.0) -> Floats:
+    """Return what the search minimises the squares of: efforts, and breach/(softer·softness) of each limit.
+
+    A breach is a hinge rounded off over one softness, (v + √(v² + 1)) / 2.
 
     Parameters
     ----------
@@ -369,30 +371,29 @@ def cost(task: Task, bounds: Bounds, posture: Floats, softer: Any = 1.0) -> Floa
 
     Returns
     -------
-    ndarray, shape (..., n)
+    ndarray, shape (6 efforts and the breaches, ..., n)
 
     Examples
     --------
     >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]))
     >>> upright, bent = np.zeros((3, 1)), np.array([[0.4], [1.0], [0.5]])
-    >>> bool(cost(task, bounds_of(task), bent) < cost(task, bounds_of(task), upright))
+    >>> costs = [float((residuals(task, bounds_of(task), posture) ** 2).sum()) for posture in (upright, bent)]
+    >>> costs[1] < costs[0]
     True
     """
     seen = read(task, posture, bounds)
-    soft = _breach_scales()[0]
-    out = np.empty((len(BREACHES), *posture.shape[1:]))
+    soft, first = _breach_scales()[0], len(seen.joints)
+    out = np.empty((first + len(BREACHES), *posture.shape[1:]))
+    for k, value in enumerate(seen.joints):
+        out[k] = value
     # the rounded hinge begins one softness outside, or it would push the body off limits that it may touch
+    outside = out[first:]
     for k, value in enumerate(seen.breaches):
-        np.subtract(value, soft[k], out=out[k])
-    scale = 1.0 / np.multiply.outer(soft, np.broadcast_to(softer, posture.shape[-1:]))
-    out *= scale.reshape(len(soft), *([1] * (posture.ndim - 2)), -1)
-    # (v + √(v² + 1)) / 2
-    root = out * out
-    root += 1.0
+        np.subtract(value, soft[k], out=outside[k])
+    scale = 0.5 / np.multiply.outer(soft, np.broadcast_to(softer, posture.shape[-1:]))
+    outside *= scale.reshape(len(soft), *([1] * (posture.ndim - 2)), -1)
+    root = outside * outside
+    root += 0.25
     np.sqrt(root, out=root)
-    out += root
-    total: Floats = np.einsum("k...,k...->...", out, out)
-    total *= 0.25
-    for value in seen.joints:
-        total += value * value
-    return total
+    outside += root
+    return out

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.people.effort import Bounds, Task, ankle_range, bounds_of, cost
+from ergo.people.effort import Bounds, Task, ankle_range, bounds_of, residuals
 
 __all__ = ["Found", "search"]
 
@@ -56,18 +56,23 @@ def _starts(bounds: Bounds) -> Floats:
     return out
 
 
+_PAIRS = ((0, 1), (0, 2), (1, 2))
+
+
 def _fan() -> Floats:
     """Return the ten points from which value, slope and curvature follow: here, +e, +2e and +e+e'."""
     e = np.eye(3)
-    pairs = [e[0] + e[1], e[0] + e[2], e[1] + e[2]]
+    pairs = [e[i] + e[j] for i, j in _PAIRS]
     return _STEP * np.stack([np.zeros(3), *e, *(2 * e), *pairs], axis=1)[:, :, None]
 
 
 _FAN = _fan()
-# how the steps are taken [rad, and multiples of the softness]: they set the speed, not the result
-_SOFTER, _SOFTER_ALONE = 8.0, 2.0
-_NEAR, _ENOUGH, _LONGEST, _FIRST_DAMPING = 0.3, 1e-3, 0.3, 1.0
-_BOLDNESS = (0.001, 0.1, 1.0, 10.0, 100.0, 1e4)
+# how the steps are taken [multiples of the softness, then rad]: they set the speed, not the result
+_SOFTER, _SOFTER_ALONE = 4.0, 2.0
+_NEAR, _ENOUGH, _LONGEST = 0.5, 1e-3, 0.2
+_SHORTEST = 1e-5
+_LEAST_CURVATURE, _ROUNDING = 1e-3, 1e-9  # the second over the size of the curvature
+_BOLDNESS = (1.0, 0.5, 0.2, 0.1, 0.01, 0.001)
 
 
 def _grid(bounds: Bounds) -> Floats:
@@ -102,7 +107,8 @@ def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 40
 
     Notes
     -----
-    Newton's method with slope and curvature by difference quotients; the curvature is lifted until positive.
+    Newton's method within a trust region, with slope and curvature by difference quotients; where the curvature is not
+    positive, Gauss and Newton's takes its place.
 
     Examples
     --------
@@ -128,14 +134,14 @@ def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 40
     if grid:
         # the best of the upright half and the best of the bent half: the two ways of doing one task
         first = _grid(bounds)
-        seen = cost(task, bounds, first, _SOFTER_ALONE).reshape(-1, _GRID[2], n)
+        seen = _cost(residuals(task, bounds, first, _SOFTER_ALONE)).reshape(-1, _GRID[2], n)
         half = _GRID[2] // 2
         pick = [seen[:, part].reshape(-1, n).argmin(axis=0) for part in (slice(0, half), slice(half, None))]
         width = (half, _GRID[2] - half)
         ranked = np.stack([p // w * _GRID[2] + p % w + o for p, w, o in zip(pick, width, (0, half), strict=True)])
     else:
         first = _starts(bounds)
-        ranked = np.argsort(cost(task, bounds, first, _SOFTER), axis=0)[:starts]
+        ranked = np.argsort(_cost(residuals(task, bounds, first, _SOFTER)), axis=0)[:starts]
     k = len(ranked)
     copies = np.tile(np.arange(n), k)
     begin = first[:, ranked.ravel(), copies]
@@ -156,18 +162,37 @@ def _least_eigenvalue(a: Any, b: Any, c: Any, d: Any, e: Any, f: Any) -> Any:
     return mean + 2 * size * np.cos(angle + 2 * np.pi / 3)
 
 
-def _newton_step(fan: Floats, damping: Floats) -> Floats:
-    """Return the step (3, n) to the bottom of the parabola through each fan, its curvature made positive."""
+def _cost(seen: Floats) -> Floats:
+    """Return the sum of the squares of residuals, over the first axis."""
+    total: Floats = np.einsum("k...,k...->...", seen, seen)
+    return total
+
+
+def _newton_step(seen: Floats, fan: Floats) -> Floats:
+    """Return the step (3, n) to the bottom of the parabola through each fan of costs (10, n) of residuals.
+
+    Where the parabola has no bottom, the residuals' slopes alone give one (Gauss and Newton's curvature 2 JᵀJ).
+    """
     f0, single, double = fan[0], fan[1:4], fan[4:7]
-    h11, h22, h33 = (double - 2 * single + f0) / _STEP**2
-    h12 = (fan[7] - fan[1] - fan[2] + f0) / _STEP**2
-    h13 = (fan[8] - fan[1] - fan[3] + f0) / _STEP**2
-    h23 = (fan[9] - fan[2] - fan[3] + f0) / _STEP**2
-    g1, g2, g3 = (4 * single - double - 3 * f0) / (2 * _STEP)
-    lift = damping + np.maximum(0.0, 1e-3 - _least_eigenvalue(h11, h22, h33, h12, h13, h23))
+    slope = (4 * single - double - 3 * f0) / (2 * _STEP)
+    curvature = np.empty((6, f0.size))  # of 1, 2 and 3, of 1 with 2 and with 3, of 2 with 3
+    curvature[:3] = (double - 2 * single + f0) / _STEP**2
+    for k, (i, j) in enumerate(_PAIRS):
+        curvature[3 + k] = (fan[7 + k] - single[i] - single[j] + f0) / _STEP**2
+    least = _least_eigenvalue(*curvature)
+    bent = np.flatnonzero(least < 0.0)
+    if bent.size:
+        few = seen[:, :4, bent]
+        jacobian = (few[:, 1:] - few[:, :1]) / _STEP
+        squares = 2.0 * np.einsum("kin,kjn->ijn", jacobian, jacobian)
+        curvature[:, bent] = squares[(0, 1, 2, 0, 0, 1), (0, 1, 2, 1, 2, 2)]
+        least[bent] = 0.0
+    h11, h22, h33, h12, h13, h23 = curvature
+    lift = np.maximum(0.0, _LEAST_CURVATURE + _ROUNDING * np.abs(curvature[:3]).max(axis=0) - least)
     h11, h22, h33 = h11 + lift, h22 + lift, h33 + lift
     c11, c12, c13 = h22 * h33 - h23 * h23, h13 * h23 - h12 * h33, h12 * h23 - h13 * h22
     c22, c23, c33 = h11 * h33 - h13 * h13, h12 * h13 - h11 * h23, h11 * h22 - h12 * h12
+    g1, g2, g3 = slope
     rows = (c11 * g1 + c12 * g2 + c13 * g3, c12 * g1 + c22 * g2 + c23 * g3, c13 * g1 + c23 * g2 + c33 * g3)
     step: Floats = np.stack(rows) / -(h11 * c11 + h12 * c12 + h13 * c13)
     return step
@@ -181,39 +206,43 @@ def _descend(task: Task, bounds: Bounds, start: Floats, most_steps: int, alone: 
     converged = np.zeros(n, dtype=bool)
     live, at = np.arange(n), start
     softer = np.full(n, _SOFTER_ALONE if alone else _SOFTER)
-    damping = np.full(n, _FIRST_DAMPING)
-    fan = cost(task, bounds, at[:, None, :] + _FAN, softer)
+    limit = np.full(n, _LONGEST)
+    seen = residuals(task, bounds, at[:, None, :] + _FAN, softer)
+    fan = _cost(seen)
+    cost, step = fan[0], _newton_step(seen, fan)
     steps = 0
     while True:
-        step = _newton_step(fan[:, None, :], damping * boldness)
         length = np.abs(step).max(axis=0)
-        # a step that is short because it was damped says nothing
-        ended = (softer == 1.0) & (length[0] < _ENOUGH) & (damping * boldness[0] <= _FIRST_DAMPING)
+        short = length < _ENOUGH
+        # where two shapes of the cost meet, the bottom can be where no step leads down, however short
+        ended = (softer == 1.0) & (short | (limit < _SHORTEST))
         if steps == most_steps or ended.any():
             out = ended | (steps == most_steps)
             # the last step is so short that the parabola is as good as another look
-            posture[:, live[out]] = (at + np.where(ended, step[:, 0], 0.0))[:, out]
-            cost_out[live[out]] = fan[0, out]
+            posture[:, live[out]] = (at + np.where(ended & short, step, 0.0))[:, out]
+            cost_out[live[out]] = cost[out]
             converged[live[out]] = ended[out]
             keep = ~out
             if not keep.any():
                 return Found(posture, cost_out, converged, steps)
             live, task, bounds = live[keep], task.take(keep), bounds.take(keep)
-            at, fan, step, length = at[:, keep], fan[:, keep], step[..., keep], length[:, keep]
-            softer, damping = softer[keep], damping[keep]
+            at, cost, step, length = at[:, keep], cost[keep], step[:, keep], length[keep]
+            softer, limit = softer[keep], limit[keep]
         steps += 1
-        step *= np.minimum(1.0, _LONGEST / np.maximum(length, 1e-12))
         # near the bottom with soft limits: go on with the hard ones
-        tighten = (softer > 1.0) & (length[0] < _NEAR)
+        tighten = (softer > 1.0) & (length < _NEAR)
         softer = np.where(tighten, 1.0, softer)
-        trial_at = at[:, None, :] + step
-        trial = cost(task, bounds, trial_at[:, None] + _FAN[..., None], softer)
-        if len(boldness) > 1:
-            best, every = trial[0].argmin(axis=0), np.arange(live.size)
-            trial_at, trial = trial_at[:, best, every], trial[:, best, every]
-            damping = damping * boldness[best, 0]
+        taken = np.minimum(limit * boldness, length)
+        trial_at = at[:, None] + step[:, None] * (taken / np.maximum(length, 1e-12))
+        seen = residuals(task, bounds, trial_at[:, None] + _FAN[..., None], softer)
+        fan = _cost(seen)
+        if alone:
+            best, every = fan[0].argmin(axis=0), np.arange(live.size)
+            trial_at, taken, seen, fan = (part[..., best, every] for part in (trial_at, taken, seen, fan))
         else:
-            trial_at, trial = trial_at[:, 0], trial[:, 0]
-        better = (trial[0] <= fan[0]) | tighten
-        at, fan = np.where(better, trial_at, at), np.where(better, trial, fan)
-        damping = np.where(better, np.maximum(damping * 0.1, 1e-6), np.maximum(damping * 10.0, 1e-2))
+            trial_at, taken, seen, fan = (part[..., 0, :] for part in (trial_at, taken, seen, fan))
+        # a step that led up says that the parabola holds only nearby: its direction stays, half as far
+        better = (fan[0] < cost) | tighten
+        at, cost = np.where(better, trial_at, at), np.where(better, fan[0], cost)
+        step = np.where(better, _newton_step(seen, fan), step)
+        limit = np.where(better, np.minimum(2.0 * limit, _LONGEST), 0.5 * taken)
