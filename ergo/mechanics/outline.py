@@ -71,15 +71,14 @@ def _support_and_slope(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLik
 
 
 def _at(a: Floats, b: Floats, n: Floats, sine: Floats, cosine: Floats) -> tuple[Floats, Floats]:
+    """The same from sine and cosine, as u = (a |s|)^q and u c/s = a^q |s|^(q-1) sgn(s) c, which is safe on the axes."""
     q = n / (n - 1.0)
-    u = (a * np.abs(sine)) ** q
-    v = (b * np.abs(cosine)) ** q
-    total = u + v
+    breadth, depth = np.abs(sine), np.abs(cosine)
+    across, along = a**q * breadth ** (q - 1.0), b**q * depth ** (q - 1.0)
+    total = across * breadth + along * depth
     height = np.asarray(total ** (1.0 / q))
-    # On the axes u and v vanish faster than the sine or cosine below them, because q is above 1.
-    rise = u * cosine / np.where(sine == 0.0, 1.0, sine)
-    fall = v * sine / np.where(cosine == 0.0, 1.0, cosine)
-    return height, np.asarray(height * (rise - fall) / total)
+    turning = across * np.copysign(cosine, sine * cosine) - along * np.copysign(sine, sine * cosine)
+    return height, np.asarray(height * turning / total)
 
 
 def support_slope(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> Floats:
@@ -247,13 +246,21 @@ class Outline:
 
     def height_and_lever(self, angle: ArrayLike) -> tuple[Floats, Floats]:
         """Return `height` and `lever` for little more than the cost of one."""
-        sine, cosine = np.sin(angle), np.cos(angle)
+        return self.towards(np.sin(angle), np.cos(angle))
+
+    def towards(self, sine: Floats, cosine: Floats) -> tuple[Floats, Floats]:
+        """Return `height` and `lever` at the angle of this sine and cosine."""
         height, lever = np.zeros(()), np.zeros(())
         # One section after the other: the angles of a turn then lie side by side in memory, several times as fast.
         for i, weight in enumerate(self.weight):
             h, p = _at(self.a[..., i], self.b[..., i], self.n[..., i], sine, cosine)
             height, lever = height + weight * h, lever + weight * p
         return np.asarray(height), np.asarray(lever)
+
+    def picked(self, where: NDArray[np.bool_]) -> Outline:
+        """Return the outlines at these places of an array that they broadcast to, side by side."""
+        a, b, n = (np.broadcast_to(v, (*where.shape, v.shape[-1]))[where] for v in (self.a, self.b, self.n))
+        return Outline(a, b, n, self.weight)
 
     @property
     def half_perimeter(self) -> Floats:

@@ -32,6 +32,7 @@ Floats = NDArray[np.float64]
 _SIDE = np.pi / 2.0
 _MOST_STEPS = 60
 _CLOSE_M = 1e-6  # how near the tangent must pass to the hands before the last step, which squares what is left
+_FEW = 0.5  # of the angles: then picking them out costs less than looking at all
 _CLOSE_RAD = 1e-9  # between the bounds of an elevation, where no tangent passes that near
 # Knots over a quarter turn, dense at both ends, where the height of a square outline rises like a fractional power;
 # four Gauss nodes between each two.
@@ -139,32 +140,37 @@ def sheet_elevation(outline: Outline, angle: ArrayLike, hand_x: ArrayLike, hand_
     >>> round(float(np.degrees(sheet_elevation(circle, np.array([0.3]), 0.3, 0.0))[0]), 6)
     -30.0
     """
-    angle, x, y = (np.asarray(v, dtype=float) for v in (angle, hand_x, hand_y))
-    shape = np.broadcast_shapes(angle.shape, x.shape, y.shape, outline.a.shape[:-1])
-    phi, x, y, round_as = (np.broadcast_to(v, shape).ravel() for v in (angle, x, y, outline.height(angle)))
-    sections = outline.a.shape[-1:]
-    a, b, n = (np.broadcast_to(v, shape + sections).reshape(-1, *sections) for v in (outline.a, outline.b, outline.n))
-    found = np.zeros(len(phi))
-    low, high = np.full_like(found, -np.pi / 2.0), np.full_like(found, np.pi / 2.0)
+    phi, x, y = (np.asarray(v, dtype=float) for v in (angle, hand_x, hand_y))
+    shape = np.broadcast_shapes(phi.shape, x.shape, y.shape, outline.a.shape[:-1])
+    low, high = np.full(shape, -np.pi / 2.0), np.full(shape, np.pi / 2.0)
     # As if the outline were a circle of its height here, a start that is a step or two nearer than the level.
-    beta = np.arctan2(y, x) - np.arcsin(np.clip(round_as / np.hypot(x, y), -1.0, 1.0))
+    beta = np.arctan2(y, x) - np.arcsin(np.clip(outline.height(phi) / np.sqrt(x * x + y * y), -1.0, 1.0))
     beta = np.where((beta > low) & (beta < high), beta, 0.0)
-    left = np.arange(len(phi))  # those not yet close: a few at a kink of the outline take far longer than the rest
+    found, left = np.empty(beta.size), np.arange(beta.size).reshape(shape)
+    rolled_sine, rolled_cosine = np.sin(phi), np.cos(phi)
     for _ in range(_MOST_STEPS):
         # The left side less the right falls with β wherever the tangent runs to the hands: keep the root bracketed.
-        reach, lever = Outline(a, b, n, outline.weight).height_and_lever(phi + beta)
         sine, cosine = np.sin(beta), np.cos(beta)
+        reach, lever = outline.towards(
+            rolled_sine * cosine + rolled_cosine * sine, rolled_cosine * cosine - rolled_sine * sine
+        )
         gap = -x * sine + y * cosine - reach
         low, high = np.where(gap > 0, beta, low), np.where(gap > 0, high, beta)
         slope = -x * cosine - y * sine - lever
         newton = beta - gap / np.where(slope < 0, slope, -1.0)
         far = (np.abs(gap) >= _CLOSE_M) & (high - low >= _CLOSE_RAD)
         inside = (newton > low) & (newton < high)
-        found[left] = beta = np.where(inside, newton, np.where(far, 0.5 * (low + high), beta))
+        beta = np.where(inside, newton, np.where(far, 0.5 * (low + high), beta))
         if not far.any():
             break
-        left, phi, x, y, a, b, n, low, high, beta = (v[far] for v in (left, phi, x, y, a, b, n, low, high, beta))
-    return np.asarray(found.reshape(shape))
+        if far.mean() < _FEW:  # at a kink of the outline some take far longer than the rest: go on with them alone
+            found[left] = beta
+            left, rolled_sine, rolled_cosine, x, y, low, high, beta = (
+                np.broadcast_to(v, far.shape)[far] for v in (left, rolled_sine, rolled_cosine, x, y, low, high, beta)
+            )
+            outline = outline.picked(far)
+    found[left] = beta
+    return found.reshape(shape)
 
 
 def sheet_lever(height: ArrayLike, lever: ArrayLike, tangent: ArrayLike, elevation: ArrayLike) -> Floats:

@@ -61,7 +61,7 @@ def turn_table(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInp
     >>> move = next(move for move in plan_moves(prone, build_case(prone)) if move.is_turn)
     >>> table = turn_table(move, prone, uncertain_inputs(prone))
     >>> table.values["peak"].shape, table is turn_table(move, prone, uncertain_inputs(prone))
-    ((4, 4, 4), True)
+    ((4, 4, 3), True)
     """
     drawn = tuple(i for i in inputs if i.name in _TURN_INPUTS)
     plain = Scenario(
@@ -71,8 +71,8 @@ def turn_table(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInp
     return _solved_turn(unnamed, plain, drawn)
 
 
-_CHEBYSHEV = np.cos(np.pi * (np.arange(4) + 0.5) / 4)  # nodes from -1 to 1 that keep a cubic honest at the ends
-_TURN_INPUTS = ("breadth_scale", "depth_scale", "hand_height_m")
+_TURN_INPUTS = {"breadth_scale": 4, "depth_scale": 4, "hand_height_m": 3}
+"""The axes and how many nodes each has: the hands move the force less than the outline does."""
 _VALUES = ("peak", "mean", "end", "brake", "brake end", "brake mean")
 
 
@@ -81,10 +81,13 @@ def _grid_of(scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> tuple[tu
     """The axes, and the patient at every node; all turns of a procedure share them."""
     spread = {i.name: i for i in inputs}
     axes = []
-    for name in _TURN_INPUTS:
+    for name, nodes in _TURN_INPUTS.items():
         if name in spread:
             lowest, highest = (float(spread[name].at(u)) for u in (0.0005, 0.9995))
-            axes.append((lowest + highest) / 2 + (highest - lowest) / 2 * _CHEBYSHEV)
+            # Chebyshev's nodes keep the polynomial honest at the ends
+            axes.append(
+                (lowest + highest) / 2 + (highest - lowest) / 2 * np.cos(np.pi * (np.arange(nodes) + 0.5) / nodes)
+            )
         else:  # measured on the patient: nothing to interpolate
             axes.append(np.ones(1))
     breadth, depth = np.meshgrid(axes[0], axes[1], indexing="ij")
