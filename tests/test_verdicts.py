@@ -332,3 +332,15 @@ def test_an_effort_that_comes_again_is_judged_as_every_time_anew(key, monkeypatc
     once = [judge(demand_of(case), *team) for team in ((1, 1), (2, 3))]
     monkeypatch.setattr(sys.modules[work_out.__module__], "_asks", lambda effort: (next(counted),))
     assert repr([judge(demand_of(case), *team) for team in ((1, 1), (2, 3))]) == repr(once)
+
+
+@pytest.mark.parametrize("name", sorted(examples()))
+def test_a_verdict_is_the_same_whether_or_not_limits_that_do_not_decide_are_asked(name):
+    asked = demand_of(examples()[name])
+    for left, right in itertools.product((1, 2, 4), repeat=2):
+        few, every = judge(asked, left, right, every_limit=False), judge(asked, left, right)
+        moves = [
+            dataclasses.replace(move, limits=tuple(check for check in move.limits if check.decides))
+            for move in every.moves
+        ]
+        assert few == dataclasses.replace(every, moves=tuple(moves))

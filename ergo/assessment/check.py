@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -125,7 +125,9 @@ def checks(asked: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Lim
     return (_check(found, load.who, asked) for found in held(asked, effort, load, limits))
 
 
-def worst_checks(asked: Demand, effort: Effort, loads: Iterable[PersonLoad]) -> tuple[LimitCheck, ...]:
+def worst_checks(
+    asked: Demand, effort: Effort, loads: Iterable[PersonLoad], limits: Sequence[Limit] = LIMITS
+) -> tuple[LimitCheck, ...]:
     """Return each limit once, held against the person with the highest ratio to it.
 
     Only those are written out: a team is held against a dozen limits in a dozen efforts.
@@ -136,6 +138,8 @@ def worst_checks(asked: Demand, effort: Effort, loads: Iterable[PersonLoad]) -> 
     effort : Effort
     loads : iterable of PersonLoad
         Of everybody who shares that effort.
+    limits : sequence of Limit, optional
+        All when left out.
 
     Returns
     -------
@@ -159,7 +163,7 @@ def worst_checks(asked: Demand, effort: Effort, loads: Iterable[PersonLoad]) -> 
     """
     worst: dict[str, tuple[Held, str]] = {}
     for load in loads:
-        for found in held(asked, effort, load):
+        for found in held(asked, effort, load, limits):
             known = worst.get(found.limit.key)
             if known is None or _order(found.ratio) > _order(known[0].ratio):
                 worst[found.limit.key] = found, load.who

@@ -12,6 +12,7 @@ from ergo.assessment.crew import Person, Role, airway_lead, crew_of, roles_of
 from ergo.assessment.load import PersonLoad, shared
 from ergo.assessment.words import answer_sentence, move_sentence
 from ergo.limits.policy import DecidingPolicy, Verdict, worst_verdict
+from ergo.limits.registry import LIMITS
 from ergo.mechanics.demand import Effort
 from ergo.mechanics.landing import Landing
 from ergo.mechanics.procedure import Direction, PlannedMove
@@ -127,20 +128,29 @@ class Assessment:
 
 @dataclass(frozen=True, slots=True)
 class _Part:
-    """What one crew does in one effort, and every limit there."""
+    """What one crew does in one effort; it is held against limits when somebody asks, and then remembered."""
 
     loads: tuple[PersonLoad, ...]
-    limits: tuple[LimitCheck, ...]
     unmet: tuple[str, ...]
+    checks: dict[bool, tuple[LimitCheck, ...]]
+    """Against every limit, or against those alone that decide."""
+
+    def held(self, asked: Demand, effort: Effort, every_limit: bool) -> tuple[LimitCheck, ...]:
+        if every_limit not in self.checks:
+            limits = LIMITS if every_limit else asked.policy.limits
+            self.checks[every_limit] = worst_checks(asked, effort, self.loads, limits)
+        return self.checks[every_limit]
 
 
-def judge(asked: Demand, left: int, right: int) -> Assessment:
+def judge(asked: Demand, left: int, right: int, every_limit: bool = True) -> Assessment:
     """Return the assessment of a demand with `left` and `right` people on the two sides.
 
     Parameters
     ----------
     asked : Demand
     left, right : int
+    every_limit : bool
+        Whether the moves also list limits that do not decide; the verdict is the same without.
 
     Returns
     -------
@@ -158,7 +168,7 @@ def judge(asked: Demand, left: int, right: int) -> Assessment:
     """
     people: dict[Side, int] = {"left": left, "right": right}
     work_out(asked, [("airway", 1), *((side, n) for side, n in people.items() if n)])
-    moves = tuple(_judge_move(asked, m, people) for m in range(len(asked.moves)))
+    moves = tuple(_judge_move(asked, m, people, every_limit) for m in range(len(asked.moves)))
     decided = [m for m in moves if m.deciding is not None]
     worst = max(decided, key=lambda m: (m.deciding.ratio or 0.0) if m.deciding else 0.0, default=None)
     verdict: Verdict = "over" if asked.refusals else worst_verdict([m.verdict for m in moves])
@@ -223,7 +233,7 @@ def work_out(asked: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]
                     if number == len(tasks):
                         tasks.append((effort, crew, effort.part))
                     keys.append(((side, people), (m, e), number))
-    parts = [_part(asked, task[0], loads) for task, loads in zip(tasks, shared(asked, tasks), strict=True)]
+    parts = list(map(_part, shared(asked, tasks)))
     for crew_key, place, number in keys:
         found[crew_key][place] = parts[number]
     asked.worked_out.update(found)  # whole, because another reader may share the demand
@@ -235,9 +245,8 @@ def _asks(effort: Effort) -> tuple[object, ...]:
     return effort.role, effort.side, effort.hands, effort.seconds, float(effort.held_kg), *map(float, numbers)
 
 
-def _part(asked: Demand, effort: Effort, loads: tuple[PersonLoad, ...]) -> _Part:
-    unmet = tuple(f"{load.who}: {load.body.reason}" for load in loads if not load.body.can_be_held)
-    return _Part(loads, worst_checks(asked, effort, loads), unmet)
+def _part(loads: tuple[PersonLoad, ...]) -> _Part:
+    return _Part(loads, tuple(f"{load.who}: {load.body.reason}" for load in loads if not load.body.can_be_held), {})
 
 
 def _verdict(limits: Iterable[LimitCheck], unmet: Iterable[str]) -> Verdict:
@@ -249,7 +258,7 @@ def _verdict(limits: Iterable[LimitCheck], unmet: Iterable[str]) -> Verdict:
     return worst_verdict(verdicts)
 
 
-def _judge_move(asked: Demand, index: int, people: dict[Side, int]) -> MoveResult:
+def _judge_move(asked: Demand, index: int, people: dict[Side, int], every_limit: bool) -> MoveResult:
     move, efforts = asked.moves[index]
     results, unmet = [], []
     worst: dict[str, LimitCheck] = {}
@@ -259,7 +268,7 @@ def _judge_move(asked: Demand, index: int, people: dict[Side, int]) -> MoveResul
         results.append(EffortResult(effort, tuple(load for part in parts for load in part.loads)))
         for part in parts:
             unmet += part.unmet
-            for check in part.limits:
+            for check in part.held(asked, effort, every_limit):
                 worst[check.key] = worse(worst.get(check.key), check)
     unmet += [f"nobody stands on the {side} side to guard the edge" for side in asked.guarded if not people[side]]
     limits = tuple(worst.values())

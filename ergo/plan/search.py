@@ -164,7 +164,8 @@ def _first_enough(asked: Demand, teams: Iterable[tuple[int, int]]) -> Assessment
     """Return the first team that is within every limit at typical values."""
     if asked.refusals:
         return None
-    return next((result for team in teams if (result := judge(asked, *team)).verdict in ENOUGH), None)
+    enough = (team for team in teams if judge(asked, *team, every_limit=False).verdict in ENOUGH)
+    return next((judge(asked, *team) for team in enough), None)
 
 
 def _one_more(asked: Demand, best: Assessment) -> Assessment | None:

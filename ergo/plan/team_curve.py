@@ -99,7 +99,7 @@ def drawn_point(point: CurvePoint, sure: Sureness) -> CurvePoint:
 
 
 def _point(asked: Demand, n: int) -> CurvePoint:
-    result = judge(asked, n, n)
+    result = judge(asked, n, n, every_limit=False)
     left_most, right_most = largest_team(asked)
     reason, where = _reason(result)
     return CurvePoint(
