@@ -216,7 +216,7 @@ def _outside(value: Any, low: float, high: float) -> Any:
     return np.abs(value - 0.5 * (low + high)) - 0.5 * (high - low)
 
 
-def read(task: Task, posture: Any, bounds: Bounds | None = None) -> Reading:
+def read(task: Task, posture: Any, bounds: Bounds | None = None, turns: tuple[Floats, Floats] | None = None) -> Reading:
     """Evaluate postures.
 
     Parameters
@@ -225,6 +225,7 @@ def read(task: Task, posture: Any, bounds: Bounds | None = None) -> Reading:
     posture : array_like, shape (3, ..., n)
         Lean of the shank, flexion of the knee, lean of the trunk [rad], forward positive.
     bounds : Bounds, optional, of these tasks where they were looked up before
+    turns : tuple of array_like, optional, sine and cosine of the posture where they are known
 
     Returns
     -------
@@ -240,10 +241,11 @@ def read(task: Task, posture: Any, bounds: Bounds | None = None) -> Reading:
     bounds = bounds or bounds_of(task)
     shank_lean, flexion, lean = posture
     thigh_lean = shank_lean - flexion
-    sines, cosines = np.sin(posture), np.cos(posture)
+    sines, cosines = turns or (np.sin(posture), np.cos(posture))
     # the legs first, seen from the ankle, because a braced person steps to where the thigh meets the bed
     knee_x, knee_z = p.shank * sines[0], p.ankle_height + p.shank * cosines[0]
-    thigh_x, thigh_z = p.thigh * np.sin(thigh_lean), p.thigh * np.cos(thigh_lean)
+    thigh_x = p.thigh * (sines[0] * cosines[1] - cosines[0] * sines[1])
+    thigh_z = p.thigh * (cosines[0] * cosines[1] + sines[0] * sines[1])
     bed = task.bed_height
     above_knee = bed - knee_z
     touch = np.minimum(np.maximum(above_knee / thigh_z, 0.0), 1.0)
@@ -287,8 +289,9 @@ def read(task: Task, posture: Any, bounds: Bounds | None = None) -> Reading:
     # how far the upper arm lies outside its range, from sine and cosine: near a limit the angle's excess
     # times the sine of half the range, and no jump of an arctangent behind the back
     arm_x, arm_z = (elbow.x - shoulder.x) / p.upper_arm, (elbow.z - shoulder.z) / p.upper_arm
-    turn = lean - 0.5 * (arm_low + arm_high)
-    arm_out = math.cos(0.5 * (arm_high - arm_low)) + arm_x * np.sin(turn) + arm_z * np.cos(turn)
+    sine, cosine = math.sin(0.5 * (arm_low + arm_high)), math.cos(0.5 * (arm_low + arm_high))
+    across, along_trunk = arm_x * cosine + arm_z * sine, arm_z * cosine - arm_x * sine
+    arm_out = math.cos(0.5 * (arm_high - arm_low)) + across * sines[2] + along_trunk * cosines[2]
     # the body's line at the height of the mattress top, on shank, thigh or trunk, has to stay clear of the
     # edge
     edge = -p.half_depth
@@ -359,14 +362,20 @@ def breach_ratios(seen: Reading) -> Floats:
     return ratio
 
 
-def residuals(task: Task, bounds: Bounds, posture: Floats, softer: Any = 1.0) -> Floats:
+def residuals(
+    task: Task,
+    bounds: Bounds,
+    posture: Floats,
+    softer: Any = 1.0,
+    turns: tuple[Floats, Floats] | None = None,
+) -> Floats:
     """Return what the search minimises the squares of: efforts, and breach/(softer·softness) of each limit.
 
     A breach is a hinge rounded off over one softness, (v + √(v² + 1)) / 2.
 
     Parameters
     ----------
-    task, bounds, posture : as for `read`, but that bounds are not left out
+    task, bounds, posture, turns : as for `read`, but that bounds are not left out
     softer : array_like, shape (n,), at least 1
 
     Returns
@@ -381,7 +390,7 @@ def residuals(task: Task, bounds: Bounds, posture: Floats, softer: Any = 1.0) ->
     >>> costs[1] < costs[0]
     True
     """
-    seen = read(task, posture, bounds)
+    seen = read(task, posture, bounds, turns)
     soft, first = _breach_scales()[0], len(seen.joints)
     out = np.empty((first + len(BREACHES), *posture.shape[1:]))
     for k, value in enumerate(seen.joints):

@@ -10,7 +10,6 @@ double at nearly the same effort.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,17 +55,18 @@ def _starts(bounds: Bounds) -> Floats:
     return out
 
 
-_PAIRS = ((0, 1), (0, 2), (1, 2))
+_PAIRS = [0, 0, 1], [1, 2, 2]  # 1 with 2 and with 3, and 2 with 3
 
 
 def _fan() -> Floats:
     """Return the ten points from which value, slope and curvature follow: here, +e, +2e and +e+e'."""
     e = np.eye(3)
-    pairs = [e[i] + e[j] for i, j in _PAIRS]
+    pairs = [e[i] + e[j] for i, j in zip(*_PAIRS, strict=True)]
     return _STEP * np.stack([np.zeros(3), *e, *(2 * e), *pairs], axis=1)[:, :, None]
 
 
 _FAN = _fan()
+_FAN_SINE, _FAN_COSINE = np.sin(_FAN), np.cos(_FAN)
 # how the steps are taken [multiples of the softness, then rad]: they set the speed, not the result
 _SOFTER, _SOFTER_ALONE = 4.0, 2.0
 _NEAR, _ENOUGH, _LONGEST = 0.5, 1e-3, 0.2
@@ -152,14 +152,12 @@ def search(task: Task, starts: int = 1, grid: bool = False, most_steps: int = 40
     return replace(got, posture=got.posture[:, best], cost=got.cost[best], converged=got.converged[best])
 
 
-def _least_eigenvalue(a: Any, b: Any, c: Any, d: Any, e: Any, f: Any) -> Any:
-    """Return the least eigenvalue of symmetric matrices [[a, d, e], [d, b, f], [e, f, c]], in closed form."""
-    mean = (a + b + c) / 3
-    a0, b0, c0 = a - mean, b - mean, c - mean
-    size = np.sqrt((a0 * a0 + b0 * b0 + c0 * c0 + 2 * (d * d + e * e + f * f)) / 6) + 1e-300
-    det = a0 * (b0 * c0 - f * f) - d * (d * c0 - f * e) + e * (d * f - b0 * e)
-    angle = np.arccos(np.clip(det / (2 * size**3), -1.0, 1.0)) / 3
-    return mean + 2 * size * np.cos(angle + 2 * np.pi / 3)
+def _fan_at(task: Task, bounds: Bounds, at: Floats, softer: Floats) -> Floats:
+    """Return the residuals of a fan of postures around each of `at` (3, ..., n)."""
+    away, sine, cosine = (part.reshape(3, -1, *[1] * (at.ndim - 1)) for part in (_FAN, _FAN_SINE, _FAN_COSINE))
+    here, sine_here, cosine_here = (part[:, None] for part in (at, np.sin(at), np.cos(at)))
+    turns = sine_here * cosine + cosine_here * sine, cosine_here * cosine - sine_here * sine
+    return residuals(task, bounds, here + away, softer, turns)
 
 
 def _cost(seen: Floats) -> Floats:
@@ -168,33 +166,45 @@ def _cost(seen: Floats) -> Floats:
     return total
 
 
+def _cofactors(curvature: Floats) -> tuple[Floats, Floats]:
+    """Return the cofactors (6, n) and the determinants of symmetric matrices, 11, 22, 33, 12, 13 and 23 of each."""
+    h11, h22, h33, h12, h13, h23 = curvature
+    rows = np.stack(
+        [
+            h22 * h33 - h23 * h23,
+            h11 * h33 - h13 * h13,
+            h11 * h22 - h12 * h12,
+            h13 * h23 - h12 * h33,
+            h12 * h23 - h13 * h22,
+            h12 * h13 - h11 * h23,
+        ]
+    )
+    return rows, h11 * rows[0] + h12 * rows[3] + h13 * rows[4]
+
+
 def _newton_step(seen: Floats, fan: Floats) -> Floats:
     """Return the step (3, n) to the bottom of the parabola through each fan of costs (10, n) of residuals.
 
     Where the parabola has no bottom, the residuals' slopes alone give one (Gauss and Newton's curvature 2 JᵀJ).
     """
     f0, single, double = fan[0], fan[1:4], fan[4:7]
-    slope = (4 * single - double - 3 * f0) / (2 * _STEP)
-    curvature = np.empty((6, f0.size))  # of 1, 2 and 3, of 1 with 2 and with 3, of 2 with 3
+    g1, g2, g3 = (4 * single - double - 3 * f0) / (2 * _STEP)
+    curvature = np.empty((6, f0.size))
     curvature[:3] = (double - 2 * single + f0) / _STEP**2
-    for k, (i, j) in enumerate(_PAIRS):
-        curvature[3 + k] = (fan[7 + k] - single[i] - single[j] + f0) / _STEP**2
-    least = _least_eigenvalue(*curvature)
-    bent = np.flatnonzero(least < 0.0)
+    curvature[3:] = (fan[7:] - single[_PAIRS[0]] - single[_PAIRS[1]] + f0) / _STEP**2
+    cofactors, determinant = _cofactors(curvature)
+    # by Sylvester's criterion
+    bent = np.flatnonzero(~((curvature[0] > 0.0) & (cofactors[2] > 0.0) & (determinant > 0.0)))
     if bent.size:
         few = seen[:, :4, bent]
         jacobian = (few[:, 1:] - few[:, :1]) / _STEP
         squares = 2.0 * np.einsum("kin,kjn->ijn", jacobian, jacobian)
-        curvature[:, bent] = squares[(0, 1, 2, 0, 0, 1), (0, 1, 2, 1, 2, 2)]
-        least[bent] = 0.0
-    h11, h22, h33, h12, h13, h23 = curvature
-    lift = np.maximum(0.0, _LEAST_CURVATURE + _ROUNDING * np.abs(curvature[:3]).max(axis=0) - least)
-    h11, h22, h33 = h11 + lift, h22 + lift, h33 + lift
-    c11, c12, c13 = h22 * h33 - h23 * h23, h13 * h23 - h12 * h33, h12 * h23 - h13 * h22
-    c22, c23, c33 = h11 * h33 - h13 * h13, h12 * h13 - h11 * h23, h11 * h22 - h12 * h12
-    g1, g2, g3 = slope
+        lifted = squares[(0, 1, 2, *_PAIRS[0]), (0, 1, 2, *_PAIRS[1])]
+        lifted[:3] += _LEAST_CURVATURE + _ROUNDING * lifted[:3].max(axis=0)
+        cofactors[:, bent], determinant[bent] = _cofactors(lifted)
+    c11, c22, c33, c12, c13, c23 = cofactors
     rows = (c11 * g1 + c12 * g2 + c13 * g3, c12 * g1 + c22 * g2 + c23 * g3, c13 * g1 + c23 * g2 + c33 * g3)
-    step: Floats = np.stack(rows) / -(h11 * c11 + h12 * c12 + h13 * c13)
+    step: Floats = np.stack(rows) / -determinant
     return step
 
 
@@ -207,7 +217,7 @@ def _descend(task: Task, bounds: Bounds, start: Floats, most_steps: int, alone: 
     live, at = np.arange(n), start
     softer = np.full(n, _SOFTER_ALONE if alone else _SOFTER)
     limit = np.full(n, _LONGEST)
-    seen = residuals(task, bounds, at[:, None, :] + _FAN, softer)
+    seen = _fan_at(task, bounds, at, softer)
     fan = _cost(seen)
     cost, step = fan[0], _newton_step(seen, fan)
     steps = 0
@@ -234,7 +244,7 @@ def _descend(task: Task, bounds: Bounds, start: Floats, most_steps: int, alone: 
         softer = np.where(tighten, 1.0, softer)
         taken = np.minimum(limit * boldness, length)
         trial_at = at[:, None] + step[:, None] * (taken / np.maximum(length, 1e-12))
-        seen = residuals(task, bounds, trial_at[:, None] + _FAN[..., None], softer)
+        seen = _fan_at(task, bounds, trial_at, softer)
         fan = _cost(seen)
         if alone:
             best, every = fan[0].argmin(axis=0), np.arange(live.size)
