@@ -301,9 +301,9 @@ def test_never_nan_and_always_a_reason(**task: object) -> None:
 
 def test_importing_the_package_builds_nothing_and_loads_no_optimiser() -> None:
     code = (
-        "import sys, ergo, ergo.people.posture as p, ergo.people.search as s, ergo.people.effort as e;"
+        "import sys, ergo, ergo.people.posture as p, ergo.people.search as s, ergo.people.task as t;"
         "assert not {'scipy.optimize', 'pandas', 'plotly', 'streamlit'} & set(sys.modules);"
-        "assert e._limits.cache_info().currsize == 0"
+        "assert t.body_limits.cache_info().currsize == 0"
     )
     done = run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr

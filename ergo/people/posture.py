@@ -11,10 +11,10 @@ import numpy as np
 
 from ergo.errors import Fault, InputError
 from ergo.people import linkage
-from ergo.people.effort import TECHNIQUES
 from ergo.people.low_back import LowBack, low_back
 from ergo.people.search import search
 from ergo.people.stand import REASONS, looked_at, reasons, stand
+from ergo.people.task import TECHNIQUES
 
 __all__ = ["TECHNIQUES", "Posture", "hold_posture"]
 

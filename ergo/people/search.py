@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.people.effort import Bounds, Task, ankle_range, bounds_of, residuals
+from ergo.people.effort import residuals
+from ergo.people.task import Bounds, Task, body_limits, bounds_of
 
 __all__ = ["Found", "search"]
 
@@ -77,7 +78,7 @@ _BOLDNESS = (1.0, 0.5, 0.2, 0.1, 0.01, 0.001)
 
 def _grid(bounds: Bounds) -> Floats:
     """Return a lattice of postures over the ranges of the technique (3, points, n)."""
-    low, high = ankle_range()
+    low, high = body_limits().ranges["ankle"]
     knee, trunk = bounds.knee[:, None], bounds.trunk[:, None]
     unit = np.stack(np.meshgrid(*(np.linspace(0, 1, k) for k in _GRID), indexing="ij")).reshape(3, -1, 1)
     wide = 0.9 * (2.0 * unit - 1.0)  # not on the limits, where a breach already counts

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from ergo import evidence
 from ergo.errors import Fault, InputError
-from ergo.people.effort import BRACES, BREACHES, SEXES, TECHNIQUES, Reading, Task, breach_ratios, read
+from ergo.people.effort import BREACHES, Reading, breach_ratios, read
 from ergo.people.search import Found
+from ergo.people.task import BRACES, SEXES, TECHNIQUES, Task
 from ergo.units import G
 
 __all__ = ["REASONS", "Stand", "reasons", "stand"]
