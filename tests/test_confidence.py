@@ -18,6 +18,8 @@ from ergo.plan.chance.compiled import compile_demand, team_forces
 from ergo.plan.chance.confidence import sureness
 from ergo.plan.chance.drawn import draw, evaluate, uniform_chunks
 from ergo.plan.chance.inputs import UncertainInput, uncertain_inputs
+from ergo.plan.team import smallest_team
+from ergo.show.examples import examples
 
 SCENARIOS = ("prone_two_layer_pad", "lateral_slide_sheet", "boost_flat", "side_turn_slide_sheet")
 
@@ -202,3 +204,22 @@ def test_refused_case_names_no_team():
 
 def test_crew_of_six_is_the_most_that_is_drawn():
     assert len(crew_of(scenario("boost_flat"), "left", 6)) == 6
+
+
+@pytest.mark.parametrize("name", sorted(examples()))
+def test_the_draws_and_the_answer_name_the_same_team_and_the_same_gap(name):
+    for mass in (60.0, 150.0, 280.0):
+        one = examples()[name]
+        case = one.model_copy(update={"patient": one.patient.model_copy(update={"mass_kg": mass})})
+        answer = smallest_team(case, with_aids=False)
+        assert (answer.sure.people, answer.sure.left, answer.sure.right) == (answer.people, answer.left, answer.right)
+        assert answer.sure.uncovered == (answer.needs == "no limit")
+        assert not answer.people or answer.sure.chosen.chance == answer.chance
+
+
+def test_a_bed_so_low_that_a_limit_does_not_cover_it_has_no_team_and_says_so():
+    patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    case = parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": {"height_m": 0.3}})
+    found = sureness(case, draws=256)
+    assert (found.people, found.uncovered) == (None, True)
+    assert found.why.startswith("No team can be named. ")

@@ -10,11 +10,13 @@ from ergo.evidence import assumption
 from ergo.limits.registry import LIMITS, Group, Limit
 from ergo.scenario import Protect, Sex
 
-__all__ = ["POLICIES", "DecidingPolicy", "Verdict", "verdict_of", "worst_verdict"]
+__all__ = ["ENOUGH", "POLICIES", "DecidingPolicy", "Verdict", "verdict_of", "worst_verdict"]
 
 Verdict = Literal["within", "close", "over", "not applicable"]
 # From good to bad; a case that no limit covers is never better than one that is close.
 _ORDER: tuple[Verdict, ...] = ("within", "close", "not applicable", "over")
+ENOUGH = _ORDER[:2]
+"""Verdicts with which a team may be named."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,16 +8,17 @@ from functools import cached_property
 from ergo.assessment import Assessment, Demand, demand_of, judge, roles_of
 from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
+from ergo.limits.policy import ENOUGH
 from ergo.plan.answer import FirstAnswer, TeamAnswer
-from ergo.plan.chance.confidence import Sureness, sureness
+from ergo.plan.chance.confidence import sureness
 from ergo.plan.chance.drawn import Drawn, possible_teams
 from ergo.plan.published import published_headcounts
 from ergo.plan.team_curve import CurvePoint, drawn_point, typical_curve
 from ergo.plan.team_words import gain_words, why_words
-from ergo.plan.typical import ENOUGH, largest_team
+from ergo.plan.typical import largest_team
 from ergo.scenario import Scenario
 
-__all__ = ["Search", "smallest_sure", "why_uncovered"]
+__all__ = ["Search"]
 
 
 class Search:
@@ -102,62 +103,6 @@ class Search:
         drawn, wanted = self._drawn, self.confidence
         teams = (t for t in possible_teams(self.asked) if drawn.can_reach(*t, wanted))
         return _first_enough(self.asked, (t for t in teams if drawn.chance(*t) >= wanted))
-
-
-def smallest_sure(asked: Demand, sure: Sureness) -> Assessment | None:
-    """Return the first team, fewest people first, that is sure enough and within every limit at typical values.
-
-    Parameters
-    ----------
-    asked : Demand
-    sure : Sureness
-        Of any number of draws, at the confidence wanted.
-
-    Returns
-    -------
-    Assessment or None
-        None where there is none.
-
-    Examples
-    --------
-    >>> from ergo.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
-    >>> smallest_sure(demand_of(boost), sureness(boost)).people
-    4
-    """
-    return _first_enough(asked, ((c.left, c.right) for c in sure.every if c.chance >= sure.confidence))
-
-
-def why_uncovered(asked: Demand, sure: Sureness) -> str:
-    """Return why no team can be named where a deciding limit does not cover a case.
-
-    Draws count who is over a limit, and nobody is over one that says nothing: they alone would name a team.
-
-    Parameters
-    ----------
-    asked : Demand
-    sure : Sureness
-        Of any number of draws, at the confidence wanted.
-
-    Returns
-    -------
-    str
-        Empty where a team can be named or a lift is the answer.
-
-    Examples
-    --------
-    >>> from ergo.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> low = {"name": "x", "procedure": "boost", "patient": patient, "bed": {"height_m": 0.3}}
-    >>> case = parse_scenario(low)
-    >>> why_uncovered(demand_of(case), sureness(case)).partition(".")[0]
-    'No team can be named'
-    """
-    if smallest_sure(asked, sure) is not None:
-        return ""
-    shown = judge(asked, *largest_team(asked))
-    return why_words(None, shown, True, 0.0, sure.confidence) if shown.verdict == "not applicable" else ""
 
 
 def _first_enough(asked: Demand, teams: Iterable[tuple[int, int]]) -> Assessment | None:

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from ergo.assessment import Assessment, Demand, judge
 from ergo.evidence import assumption
-from ergo.limits.policy import Verdict
+from ergo.limits.policy import ENOUGH
 
-__all__ = ["ENOUGH", "largest_team", "smallest_typical"]
-
-ENOUGH: tuple[Verdict, ...] = ("within", "close")
+__all__ = ["largest_team", "smallest_typical"]
 
 
 def largest_team(asked: Demand) -> tuple[int, int]:

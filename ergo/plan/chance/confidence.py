@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ergo.assessment import Demand, demand_of, roles_of
+from ergo.assessment import Assessment, Demand, demand_of, judge, roles_of
 from ergo.evidence import assumption
+from ergo.limits.policy import ENOUGH
 from ergo.plan.chance.compiled import compile_demand
 from ergo.plan.chance.drawn import CHUNK, DRAWS, MOST, SEED, Drawn, possible_teams, uniform_chunks
 from ergo.plan.chance.inputs import UncertainInput, uncertain_inputs
@@ -41,8 +42,9 @@ class Confidence:
 class Sureness:
     """The confidence of every team size, and the smallest team at the stated confidence.
 
-    `people`, `left`, `right` are None where no team reaches it. `convergence` pairs numbers of draws with the chance
-    for the smallest team, or for the surest where there is none. `every` holds all teams, fewest people first.
+    `people`, `left`, `right` are None where no team reaches it within the limits; `uncovered` where that is
+    so because a deciding limit does not cover the case. `convergence` pairs numbers of draws with the chance for the
+    smallest team, or for the surest where there is none. `every` holds all teams, fewest people first.
     """
 
     confidence: float
@@ -56,6 +58,7 @@ class Sureness:
     inputs: tuple[UncertainInput, ...]
     draws: int
     seed: int
+    uncovered: bool
     why: str
 
 
@@ -124,7 +127,7 @@ def sureness(
     even = [(min(n, tops[0]), min(n, tops[1])) for n in range(1, max(tops) + 1)]
     curve = tuple(found[t] for t in even if t in found)
     every = tuple(found[t] for t in teams)
-    sure = Sureness(wanted, None, None, None, every[0], curve, every, (), inputs, done, seed, "")
+    sure = Sureness(wanted, None, None, None, every[0], curve, every, (), inputs, done, seed, False, "")
     return at_confidence(sure, asked, wanted)
 
 
@@ -147,19 +150,21 @@ def at_confidence(sure: Sureness, asked: Demand, confidence: float) -> Sureness:
     Returns
     -------
     Sureness
-        The team with the fewest people that reaches it, or the surest where none does or the case is refused.
+        The team with the fewest people that reaches it and is within the limits at typical values; the surest is
+        chosen where there is none, the case is refused or no limit covers it.
 
     Examples
     --------
     >>> from ergo.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> patient = {"sex": "F", "mass_kg": 100.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
     >>> drawn = sureness(boost, draws=256)
-    >>> [at_confidence(drawn, demand_of(boost), wanted).people for wanted in (0.1, 0.9)]
-    [2, 4]
+    >>> [at_confidence(drawn, demand_of(boost), wanted).people for wanted in (0.5, 0.9)]
+    [4, 5]
     """
     enough = () if asked.refusals else tuple(c for c in sure.every if c.chance >= confidence)
-    best = enough[0] if enough else None
+    # draws count who is over a limit, and nobody is over one that says nothing: they alone would name a team
+    best = next((c for c in enough if judge(asked, c.left, c.right, every_limit=False).verdict in ENOUGH), None)
     chosen = best or max(sure.every, key=lambda c: c.chance)
     return replace(
         sure,
@@ -169,7 +174,8 @@ def at_confidence(sure: Sureness, asked: Demand, confidence: float) -> Sureness:
         right=best.right if best else None,
         chosen=chosen,
         convergence=chosen.convergence,
-        why=_why(best, chosen, confidence, asked),
+        uncovered=best is None and _largest(sure, asked).verdict == "not applicable",
+        why=_why(best, chosen, confidence, asked, sure),
     )
 
 
@@ -180,15 +186,24 @@ def _confidence(team: tuple[int, int], roles: int, tally: Tally) -> Confidence:
     return Confidence(*team, sum(team) + roles, chance, error, *spans, tuple(tally.convergence))
 
 
-def _why(best: Confidence | None, chosen: Confidence, wanted: float, asked: Demand) -> str:
+def _largest(sure: Sureness, asked: Demand) -> Assessment:
+    """Return the assessment of the largest team, which speaks for the case where no team is enough."""
+    return judge(asked, max(c.left for c in sure.every), max(c.right for c in sure.every), every_limit=False)
+
+
+def _why(best: Confidence | None, chosen: Confidence, wanted: float, asked: Demand, sure: Sureness) -> str:
     if asked.refusals:
         return asked.refusals[0] + " Use a mechanical lift or equipment rated for this patient."
-    if best is None:
+    if best is not None:
         return (
-            f"No team of up to {MOST} a side keeps everybody within the limits in {wanted:.0%} of cases; the best "
-            f"reaches {chosen.chance:.0%}. Use a mechanical lift or a better aid."
+            f"{best.people} people ({best.left} left, {best.right} right and roles) keep everybody within the limits "
+            f"in {best.chance:.0%} of cases; {wanted:.0%} were asked for."
         )
+    largest = _largest(sure, asked)
+    if largest.verdict == "not applicable":
+        return f"No team can be named. {largest.why}"
+    reached = f"the best reaches {chosen.chance:.0%}" if chosen.chance < wanted else "nor at typical values"
     return (
-        f"{best.people} people ({best.left} left, {best.right} right and roles) keep everybody within the limits in "
-        f"{best.chance:.0%} of cases; {wanted:.0%} were asked for."
+        f"No team of up to {MOST} a side keeps everybody within the limits in {wanted:.0%} of cases; {reached}. "
+        "Use a mechanical lift or a better aid."
     )

@@ -14,9 +14,9 @@ from ergo.assessment import Demand, PersonLoad, roles_of
 from ergo.assessment.check import checks
 from ergo.assessment.crew import Person, airway_lead, crew_of
 from ergo.assessment.load import shared
-from ergo.limits.policy import verdict_of
+from ergo.limits.policy import ENOUGH, verdict_of
 from ergo.mechanics.demand import Effort
-from ergo.plan.typical import ENOUGH, largest_team
+from ergo.plan.typical import largest_team
 from ergo.scenario import Side
 
 __all__ = ["SmallTeam", "smallest_of_many"]

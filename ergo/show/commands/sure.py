@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
 from typing import Any
 
 from ergo.assessment import demand_of
@@ -11,7 +10,6 @@ from ergo.errors import Fault, InputError
 from ergo.plan.chance.confidence import sureness
 from ergo.plan.chance.drawn import DRAWS, SEED
 from ergo.plan.chance.sensitivity import drivers
-from ergo.plan.search import why_uncovered
 from ergo.scenario import load_scenario
 from ergo.show.commands.options import add_confidence, add_json, add_scenario, add_units, units_of
 from ergo.show.machine import to_json
@@ -51,9 +49,6 @@ def _run(options: argparse.Namespace) -> int:
     scenario = load_scenario(options.file)
     asked = demand_of(scenario)
     found = sureness(scenario, asked=asked, confidence=options.confidence, draws=options.draws, seed=options.seed)
-    unsaid = why_uncovered(asked, found)
-    if unsaid:
-        found = replace(found, people=None, left=None, right=None, why=unsaid)
     why = drivers(scenario, found.chosen.left, found.chosen.right, seed=options.seed)
     if options.json:
         print(to_json(sure_json(scenario, found, why)))

@@ -9,7 +9,6 @@ from ergo.limits.policy import Verdict
 from ergo.mechanics.case import aid_of
 from ergo.plan.chance.confidence import Sureness, at_confidence, sureness
 from ergo.plan.chance.drawn import DRAWS
-from ergo.plan.search import smallest_sure, why_uncovered
 from ergo.scenario import Scenario, dump_scenario
 from ergo.show.figures.band_curve import band_curve
 from ergo.show.figures.chance_curve import chance_curve
@@ -50,25 +49,23 @@ def show() -> None:
     )
     wanted = st.session_state[_CONFIDENCE]
     sure = at_confidence(_more(case) or _state.answer(case).sure, asked, wanted)
-    best = smallest_sure(asked, sure)
+    team = sure.chosen
     with headline:
-        if best is None and (said := why_uncovered(asked, sure)):
-            _parts.headline("not applicable", "No team can be named", said.partition(". ")[2])
-        elif best is None:
+        if sure.uncovered:
+            _parts.headline("not applicable", "No team can be named", sure.why.partition(". ")[2])
+        elif sure.people is None:
             said = asked.refusals[0] if asked.refusals else sure.why
             _parts.headline("over", "Use a mechanical lift or a better aid", said)
         else:
-            team = next(c for c in sure.every if (c.left, c.right) == (best.left, best.right))
             word: Verdict = "close" if team.chance - 2 * team.standard_error < wanted else "within"
             why = (
-                f"{best.left} on the left, {best.right} on the right and roles. Asked for: {100 * wanted:.0f} %. "
+                f"{team.left} on the left, {team.right} on the right and roles. Asked for: {100 * wanted:.0f} %. "
                 f"Standard error {100 * team.standard_error:.1f} % after {sure.draws} draws."
             )
-            _parts.headline(word, f"{best.people} people: nobody is over in {percent(team.chance)} of cases", why)
+            _parts.headline(word, f"{team.people} people: nobody is over in {percent(team.chance)} of cases", why)
     _parts.where("sure", [], [span, assumption("share_spread"), assumption("share_quantile")], _state.units(), _HOW)
-    chosen = (best.left, best.right) if best else (sure.chosen.left, sure.chosen.right)
     _chances(sure, wanted)
-    _driver_part(case, chosen)
+    _driver_part(case, (team.left, team.right))
     _site.show(case, aid_of(case))
     st.subheader("Every distribution", anchor=False)
     st.caption("“Assumption” means that nobody published the spread: the range is our judgement.")
