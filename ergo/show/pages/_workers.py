@@ -50,7 +50,7 @@ class Ask:
     def order(self, at_hand: Container[Hashable]) -> tuple[int, bool, int]:
         """The most urgent first, then what a process has at hand, then whose page began first.
 
-        What is good to have counts alike: readers get done one after the other, not all at the end, to ask again at once.
+        What is good to have counts alike: readers get done one after the other, not all at the end and all at once.
         """
         return min(self.urgency, AIDS), self.key[1][0] not in at_hand, self.number
 
