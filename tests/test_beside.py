@@ -62,7 +62,7 @@ def test_no_word_covers_a_mark_or_another_word(path: Path, wide: float) -> None:
 
 def test_the_chance_of_the_answer_hides_no_team() -> None:
     case = load_scenario(next(p for p in SCENARIOS if p.stem == "prone_two_layer_pad"))
-    drawing = chance_curve(sureness(case, draws=256), 0.9)
+    drawing = chance_curve(sureness(case, draws=256))
     for wide in (270.0, 500.0):
         words, marks = boxes(drawing, wide)
         assert any("people:" in said for said, _ in words)

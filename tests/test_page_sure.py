@@ -172,7 +172,7 @@ def test_reading_the_draws_at_another_confidence_equals_drawing_again():
 
 
 def test_the_chance_curve_shows_the_surest_team_of_each_size_and_what_is_asked_for():
-    drawing = chance_curve(SURE, 0.9)
+    drawing = chance_curve(SURE)
     marks = [i for i in drawing.items if isinstance(i, Mark)]
     best = {n: max(c.chance for c in SURE.every if c.people == n) for n in {c.people for c in SURE.every}}
     assert {m.at[0]: m.at[1] for m in marks} == pytest.approx({n: 100 * p for n, p in best.items()})
@@ -230,7 +230,7 @@ def test_the_two_densities_have_their_peaks_near_the_two_medians():
 def test_every_figure_renders_in_both_ways_and_says_its_finding():
     found = update_friction(aid_of(BOOST).contacts[0], [250.0], 75.0)
     drawings = [
-        chance_curve(SURE, 0.9),
+        chance_curve(SURE),
         band_curve(SURE),
         convergence(SURE),
         driver_bars(WHY),

@@ -10,7 +10,7 @@ from ergo.show.rows import FITS, Rows, verdict_words
 from ergo.show.text import MARKS, in_units, limit_amount
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["assessment_text", "caution_lines", "team_text", "text_table", "titled_table"]
+__all__ = ["assessment_text", "caution_lines", "head_lines", "team_text", "text_table", "titled_table"]
 
 
 def text_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
@@ -32,6 +32,17 @@ def titled_table(rows: Rows, *, drop: Sequence[str] = ()) -> list[str]:
     return ["", f"{rows.title}:", *text_table([rows.head[i] for i in kept], body)]
 
 
+def head_lines(name: str, question: str) -> list[str]:
+    """Return what is answered as lines, the question where there is one, with an empty line after them.
+
+    Examples
+    --------
+    >>> head_lines("Boost", ""), head_lines("Boost", "Who?")
+    (['Boost', ''], ['Boost', 'Who?', ''])
+    """
+    return [name, *filter(None, [question]), ""]
+
+
 def caution_lines(cautions: Iterable[str] = CAUTIONS) -> list[str]:
     """Return the cautions as lines, with an empty line before them."""
     return ["", "Before you rely on this:", *(f"- {c}" for c in cautions)]
@@ -45,9 +56,7 @@ def assessment_text(result: Assessment, units: Units = DEFAULT_UNITS) -> str:
     """Return an assessment as text."""
     scenario = result.scenario
     lines = [
-        scenario.name,
-        scenario.question,
-        "",
+        *head_lines(scenario.name, scenario.question),
         f"{MARKS[result.verdict]} {result.verdict.upper()}: {in_units(result.why, result.deciding, units)}",
         "",
     ]
@@ -133,7 +142,8 @@ def _limit(check: LimitCheck, units: Units) -> list[str]:
 def team_text(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:
     """Return a team answer as text."""
     scenario = answer.scenario
-    lines = [scenario.name, scenario.question, "", in_units(answer.why, answer.assessment.deciding, units), ""]
+    lines = head_lines(scenario.name, scenario.question)
+    lines += [in_units(answer.why, answer.assessment.deciding, units), ""]
     curve = [
         [
             f"{p.a_side} a side",

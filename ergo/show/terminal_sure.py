@@ -10,7 +10,7 @@ from ergo.scenario import Scenario
 from ergo.show.rows_body import height_rows, height_words
 from ergo.show.rows_evidence import all_limit_rows, dossier_rows, source_rows
 from ergo.show.rows_sure import chance_rows, convergence_rows, distribution_rows, driver_rows
-from ergo.show.terminal import caution_lines, titled_table
+from ergo.show.terminal import caution_lines, head_lines, titled_table
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["evidence_text", "height_text", "sure_text"]
@@ -18,7 +18,7 @@ __all__ = ["evidence_text", "height_text", "sure_text"]
 
 def sure_text(scenario: Scenario, sure: Sureness, found: Drivers, units: Units = DEFAULT_UNITS) -> str:
     """Return chances, convergence and drivers as text."""
-    lines = [scenario.name, scenario.question, "", sure.why]
+    lines = [*head_lines(scenario.name, scenario.question), sure.why]
     lines += titled_table(chance_rows(sure, units))
     lines += titled_table(convergence_rows(sure))
     lines += ["", f"{found.why} (for {found.left} left, {found.right} right)"]

@@ -9,7 +9,7 @@ from ergo.plan.unit.staffing import StaffingRequest, answer_sentence
 from ergo.show.rows import Rows
 from ergo.show.rows_purchase import cost_rows, swing_rows, unmeasured_rows
 from ergo.show.rows_unit import force_rows, needed_rows, policy_rows, shift_rows, task_rows
-from ergo.show.terminal import caution_lines, titled_table
+from ergo.show.terminal import caution_lines, head_lines, titled_table
 
 __all__ = ["purchase_text", "unit_text"]
 
@@ -19,7 +19,7 @@ _SWINGS = 8
 def unit_text(plan: UnitPlan, request: StaffingRequest | None = None) -> str:
     """Return the plan of a unit as text; the first policy in detail."""
     first = plan.unit.policies[0].name
-    lines = [plan.unit.name, plan.unit.question, "", f"{first}: {answer_sentence(plan, first)}"]
+    lines = [*head_lines(plan.unit.name, plan.unit.question), f"{first}: {answer_sentence(plan, first)}"]
     for rows in (needed_rows(plan), policy_rows(plan), shift_rows(plan, first), task_rows(plan, first)):
         lines += titled_table(rows)
     if request is not None and request.force:
@@ -34,7 +34,7 @@ def unit_text(plan: UnitPlan, request: StaffingRequest | None = None) -> str:
 
 def purchase_text(case: PurchaseCase) -> str:
     """Return a purchase as text."""
-    lines = [case.purchase.name, case.purchase.question, ""]
+    lines = head_lines(case.purchase.name, case.purchase.question)
     for option in case.options[1:]:
         what, why = purchase_answer(case, option)
         lines += [what, f"    {why}"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from ergo.limits.policy import verdict_of
 from ergo.plan.chance.confidence import Sureness
 from ergo.show.figures.axes import round_ticks
+from ergo.show.figures.beside import Room
 from ergo.show.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
 from ergo.units import DEFAULT_UNITS, Units
 
@@ -37,20 +38,24 @@ def band_curve(sure: Sureness, of_force: bool = False, units: Units = DEFAULT_UN
     left, right = teams[0].people - 0.8, teams[-1].people + 0.8
     top = max([b[2] for b in bands] + ([] if of_force else [115.0])) * 1.15
     unit = units.force if of_force else "%"
-    items: list[Item] = []
-    if not of_force:
-        items += [
-            Line([(left, 100.0), (right, 100.0)], "over", 3.5),
-            Label((right, 100.0), "limit", "end", "over", 14, True, (-4, 12), True),
-        ]
+    room, limit = Room((left, right), (0.0, top)), [(left, 100.0), (right, 100.0)]
+    items: list[Item] = [] if of_force else [Line(limit, "over", 3.5)]
     for c, (low, middle, high) in zip(teams, bands, strict=True):
         verdict = "not applicable" if of_force else verdict_of(c.ratio[1])
         hover = f"{c.people} people: {low:.0f} to {high:.0f} {unit}, middle {middle:.0f} {unit}"
         items.append(Line([(c.people, low), (c.people, high)], "quiet", 9.0, hover=hover))
         colour = "ink" if of_force else verdict
         items.append(Mark((c.people, middle), VERDICT_MARK[verdict] if not of_force else "circle", colour, 15, hover))
-        items.append(Label((c.people, high), f"{high:.0f}", "middle", "ink", 13, False, (0, 12), True))
-        items.append(Label((c.people, low), f"{low:.0f}", "middle", "ink", 13, False, (0, -12), True))
+        ends = [
+            Label((c.people, end), f"{end:.0f}", "middle", "ink", 13, False, (0, up), True)
+            for end, up in ((high, 12), (low, -12))
+        ]
+        items += ends
+        for label in ends:
+            room.keep_words(label)
+        room.keep_line([(c.people, low), (c.people, high)], 15.0)
+    if not of_force:
+        items.append(room.at_end(100.0, "limit", 14, "over"))
     what = f"largest force of one person, {units.force}" if of_force else "share of the limit used"
     ticks = [(v, t if of_force else f"{t} %") for v, t in round_ticks(0.0, top)]
     said = "; ".join(

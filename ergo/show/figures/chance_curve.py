@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ergo.plan.chance.confidence import Sureness
 from ergo.show.figures.beside import Room
-from ergo.show.figures.drawing import Axis, Drawing, Item, Line, Mark, Shape
+from ergo.show.figures.drawing import Axis, Colour, Drawing, Item, Line, Mark, Shape
 from ergo.units import percent
 
 __all__ = ["chance_curve"]
@@ -12,13 +12,12 @@ __all__ = ["chance_curve"]
 _LOW, _HIGH = -4.0, 118.0  # of the axis: marks at both ends stay whole
 
 
-def chance_curve(sure: Sureness, confidence: float) -> Drawing:
-    """Return the chance for every team drawn, with the confidence asked for as a line.
+def chance_curve(sure: Sureness) -> Drawing:
+    """Return the chance for every team drawn, with the confidence asked for as a line and the team that it names.
 
     Parameters
     ----------
     sure : Sureness
-    confidence : float
 
     Returns
     -------
@@ -26,6 +25,7 @@ def chance_curve(sure: Sureness, confidence: float) -> Drawing:
         Filled marks reach the confidence, rings do not; bars are two standard errors either way. Of the teams of one
         size the surest is shown.
     """
+    confidence = sure.confidence
     best = [
         max((c for c in sure.every if c.people == n), key=lambda c: c.chance)
         for n in sorted({c.people for c in sure.every})
@@ -41,13 +41,14 @@ def chance_curve(sure: Sureness, confidence: float) -> Drawing:
     items.append(room.at_end(100 * confidence, f"asked for: {100 * confidence:.0f} %", 14, "over"))
     for c in best:
         enough = c.chance >= confidence
+        colour: Colour = "over" if not enough else "quiet" if sure.uncovered else "within"
         shape: Shape = "circle" if enough else "ring"
         spread = 200 * c.standard_error
         y = 100 * c.chance
         hover = f"{c.people} people, {c.left} left and {c.right} right: {percent(c.chance)}"
         items.append(Line([(c.people, max(y - spread, 0.0)), (c.people, min(y + spread, 100.0))], "ink", 2.0))
-        items.append(Mark((c.people, y), shape, "within" if enough else "over", 16, hover))
-    first = next((c for c in best if c.chance >= confidence), None)
+        items.append(Mark((c.people, y), shape, colour, 16, hover))
+    first = next((c for c in best if c.people == sure.people), None)
     if first is not None:
         said = f"{first.people} people: {percent(first.chance)}"
         items.append(room.label((float(first.people), 100 * first.chance), said, 15, bold=True))

@@ -64,7 +64,7 @@ def show() -> None:
             )
             _parts.headline(word, f"{team.people} people: nobody is over in {percent(team.chance)} of cases", why)
     _parts.where("sure", [], [span, assumption("share_spread"), assumption("share_quantile")], _state.units(), _HOW)
-    _chances(sure, wanted)
+    _chances(sure)
     _driver_part(case, (team.left, team.right))
     _site.show(case, aid_of(case))
     st.subheader("Every distribution", anchor=False)
@@ -79,12 +79,12 @@ _HOW = (
 )
 
 
-def _chances(sure: Sureness, wanted: float) -> None:
+def _chances(sure: Sureness) -> None:
     units = _state.units()
     left, right = st.columns(2, gap="large")
     with left:
         st.subheader("Chance by team size", anchor=False)
-        _parts.figure(chance_curve(sure, wanted), "fig.chance")
+        _parts.figure(chance_curve(sure), "fig.chance")
     with right:
         st.subheader("Nine cases in ten", anchor=False)
         shown = st.segmented_control("Band of", _BANDS, default=_BANDS[0], key="sure.band", required=True)
