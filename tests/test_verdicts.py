@@ -14,7 +14,7 @@ from test_limits import BY_KEY, PATIENT, assessed
 from ergo.assessment import Assessment, demand_of, judge
 from ergo.assessment.check import LimitCheck, checks, worse
 from ergo.assessment.judge import work_out
-from ergo.limits.policy import verdict_of, worst_verdict
+from ergo.limits.policy import ENOUGH, verdict_of, worst_verdict
 from ergo.plan.team import compare_aids
 from ergo.plan.team_words import gain_words
 from ergo.scenario import parse_scenario
@@ -40,6 +40,10 @@ def test_a_case_that_no_limit_covers_is_worse_than_close_and_better_than_over():
     assert worst_verdict(["not applicable", "over"]) == "over"
     assert worst_verdict(["within"]) == "within"
     assert worst_verdict([]) == "not applicable"
+
+
+def test_a_team_may_be_named_within_or_close_and_never_where_no_limit_speaks():
+    assert ENOUGH == ("within", "close")
 
 
 def a_side(n: int, ratio: float) -> Assessment:

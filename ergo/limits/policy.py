@@ -15,7 +15,7 @@ __all__ = ["ENOUGH", "POLICIES", "DecidingPolicy", "Verdict", "verdict_of", "wor
 Verdict = Literal["within", "close", "over", "not applicable"]
 # From good to bad; a case that no limit covers is never better than one that is close.
 _ORDER: tuple[Verdict, ...] = ("within", "close", "not applicable", "over")
-ENOUGH = _ORDER[:2]
+ENOUGH: tuple[Verdict, ...] = ("within", "close")
 """Verdicts with which a team may be named."""
 
 
