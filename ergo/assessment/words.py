@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from ergo.assessment.check import LimitCheck
 from ergo.limits.policy import Verdict
 
-__all__ = ["answer_sentence", "move_sentence"]
+__all__ = ["NO_TEAM", "answer_sentence", "move_sentence"]
+
+NO_TEAM = "No team can be named"
 
 _OPENING: dict[Verdict, str] = {
     "within": "Every move is within the limits; the nearest is",

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from ergo.assessment import Assessment
+from ergo.assessment.words import NO_TEAM
 from ergo.evidence import assumption
 
 __all__ = ["WithAid", "gain_words", "why_words"]
@@ -74,7 +75,7 @@ def why_words(best: Assessment | None, shown: Assessment, uncovered: bool, chanc
             f"Nobody is over a limit in {chance:.0%} of cases. {best.why}"
         )
     if uncovered:
-        return f"No team can be named. {shown.why}"
+        return f"{NO_TEAM}. {shown.why}"
     if shown.refusals:
         return shown.why
     most = assumption("team_most").typical

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ergo.assessment import Assessment, Demand, demand_of, judge, roles_of
+from ergo.assessment import Demand, demand_of, judge, roles_of
+from ergo.assessment.words import NO_TEAM
 from ergo.evidence import assumption
 from ergo.limits.policy import ENOUGH
 from ergo.plan.chance.compiled import compile_demand
@@ -166,6 +167,7 @@ def at_confidence(sure: Sureness, asked: Demand, confidence: float) -> Sureness:
     # draws count who is over a limit, and nobody is over one that says nothing: they alone would name a team
     best = next((c for c in enough if judge(asked, c.left, c.right, every_limit=False).verdict in ENOUGH), None)
     chosen = best or max(sure.every, key=lambda c: c.chance)
+    gap = "" if best else _gap(sure, asked)
     return replace(
         sure,
         confidence=confidence,
@@ -174,8 +176,8 @@ def at_confidence(sure: Sureness, asked: Demand, confidence: float) -> Sureness:
         right=best.right if best else None,
         chosen=chosen,
         convergence=chosen.convergence,
-        uncovered=best is None and _largest(sure, asked).verdict == "not applicable",
-        why=_why(best, chosen, confidence, asked, sure),
+        uncovered=bool(gap),
+        why=f"{NO_TEAM}. {gap}" if gap else _why(best, chosen, confidence, asked),
     )
 
 
@@ -186,12 +188,13 @@ def _confidence(team: tuple[int, int], roles: int, tally: Tally) -> Confidence:
     return Confidence(*team, sum(team) + roles, chance, error, *spans, tuple(tally.convergence))
 
 
-def _largest(sure: Sureness, asked: Demand) -> Assessment:
-    """Return the assessment of the largest team, which speaks for the case where no team is enough."""
-    return judge(asked, max(c.left for c in sure.every), max(c.right for c in sure.every), every_limit=False)
+def _gap(sure: Sureness, asked: Demand) -> str:
+    """Say what a deciding limit does not cover, of the largest team; empty where all of them speak."""
+    shown = judge(asked, max(c.left for c in sure.every), max(c.right for c in sure.every), every_limit=False)
+    return shown.why if shown.verdict == "not applicable" else ""
 
 
-def _why(best: Confidence | None, chosen: Confidence, wanted: float, asked: Demand, sure: Sureness) -> str:
+def _why(best: Confidence | None, chosen: Confidence, wanted: float, asked: Demand) -> str:
     if asked.refusals:
         return asked.refusals[0] + " Use a mechanical lift or equipment rated for this patient."
     if best is not None:
@@ -199,9 +202,6 @@ def _why(best: Confidence | None, chosen: Confidence, wanted: float, asked: Dema
             f"{best.people} people ({best.left} left, {best.right} right and roles) keep everybody within the limits "
             f"in {best.chance:.0%} of cases; {wanted:.0%} were asked for."
         )
-    largest = _largest(sure, asked)
-    if largest.verdict == "not applicable":
-        return f"No team can be named. {largest.why}"
     reached = f"the best reaches {chosen.chance:.0%}" if chosen.chance < wanted else "nor at typical values"
     return (
         f"No team of up to {MOST} a side keeps everybody within the limits in {wanted:.0%} of cases; {reached}. "

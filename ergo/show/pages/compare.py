@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
+from ergo.assessment.words import NO_TEAM
 from ergo.limits.policy import Verdict, verdict_of
 from ergo.plan.answer import AidOption, TeamAnswer
 from ergo.plan.trial import Trial
@@ -34,7 +35,7 @@ def _without_a_team(answer: TeamAnswer) -> tuple[Verdict, str, str]:
         return "over", "Use a mechanical lift", "No aid in the list brings this move within the limits."
     every = len(said) == len(answer.aids)
     with_which = "whatever the aid" if every else f"with {', '.join(said)}; with any other it takes a mechanical lift"
-    return "not applicable", "No team can be named", f"A deciding limit does not cover this move, {with_which}."
+    return "not applicable", NO_TEAM, f"A deciding limit does not cover this move, {with_which}."
 
 
 def show() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from ergo.assessment.words import NO_TEAM
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
 from ergo.mechanics.case import aid_of
@@ -52,7 +53,7 @@ def show() -> None:
     team = sure.chosen
     with headline:
         if sure.uncovered:
-            _parts.headline("not applicable", "No team can be named", sure.why.partition(". ")[2])
+            _parts.headline("not applicable", NO_TEAM, sure.why.partition(". ")[2])
         elif sure.people is None:
             said = asked.refusals[0] if asked.refusals else sure.why
             _parts.headline("over", "Use a mechanical lift or a better aid", said)
