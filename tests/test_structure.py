@@ -330,7 +330,7 @@ NUMBERS: dict[str, dict[float, str]] = {
     "ergo/people/linkage.py": {1e-3: ROUNDING},
     "ergo/people/effort.py": {
         **dict.fromkeys((1e-9, 1e-4), ROUNDING),
-        0.25: "the square of the half in ((v + sqrt(v^2 + 1)) / 2)^2",
+        0.25: "the square of the half in (v + sqrt(v^2 + 1)) / 2",
         0.05: "statures: keeps a quotient finite",
     },
     "ergo/people/normal.py": dict.fromkeys((0.425, 1.6, 5.0), "where one rational function takes over from the other"),

@@ -6,7 +6,7 @@ check (limits) -> judge (verdict, and why).
 
 from __future__ import annotations
 
-from ergo.assessment.asked import Demand, demand_of
+from ergo.assessment.asked import Demand, demand_of, largest_team
 from ergo.assessment.check import LimitCheck
 from ergo.assessment.crew import Person, Role, roles_of
 from ergo.assessment.judge import CAUTIONS, Assessment, MoveResult, judge
@@ -26,6 +26,7 @@ __all__ = [
     "assess",
     "demand_of",
     "judge",
+    "largest_team",
     "roles_of",
 ]
 

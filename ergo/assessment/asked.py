@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ergo.errors import Fault, InputError
+from ergo.evidence import assumption
 from ergo.limits.policy import POLICIES, DecidingPolicy
 from ergo.mechanics.case import Case, build_case
 from ergo.mechanics.demand import Effort, demand
@@ -16,7 +17,7 @@ from ergo.mechanics.landing import Landing
 from ergo.mechanics.procedure import Direction, PlannedMove, direction_of, landing_of, plan_moves
 from ergo.scenario import Scenario, Side
 
-__all__ = ["Demand", "demand_of"]
+__all__ = ["Demand", "demand_of", "largest_team"]
 
 
 @dataclass(frozen=True)
@@ -85,6 +86,31 @@ def demand_of(scenario: Scenario) -> Demand:
         policy=POLICIES[scenario.policy.protect],
         guarded=frozenset(sides if moving_over else ()),
     )
+
+
+def largest_team(asked: Demand) -> tuple[int, int]:
+    """Return the most people that find a place on the left and on the right.
+
+    Parameters
+    ----------
+    asked : Demand
+
+    Returns
+    -------
+    (int, int)
+        The places of its bed, at most `team_most` of the assumptions on each side.
+
+    Examples
+    --------
+    >>> from ergo.scenario import parse_scenario
+    >>> patient, bed = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}, {"places_left": 2}
+    >>> case = parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": bed})
+    >>> largest_team(demand_of(case))
+    (2, 6)
+    """
+    most = int(assumption("team_most").typical)
+    bed = asked.scenario.bed
+    return min(bed.places_left, most), min(bed.places_right, most)
 
 
 def _check_aid(case: Case, planned: tuple[PlannedMove, ...]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import cached_property
 
-from ergo.assessment import Assessment, Demand, demand_of, judge, roles_of
+from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, roles_of
 from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
 from ergo.limits.policy import ENOUGH
@@ -15,7 +15,6 @@ from ergo.plan.chance.drawn import Drawn, possible_teams
 from ergo.plan.published import published_headcounts
 from ergo.plan.team_curve import CurvePoint, drawn_point, typical_curve
 from ergo.plan.team_words import gain_words, why_words
-from ergo.plan.typical import largest_team
 from ergo.scenario import Scenario
 
 __all__ = ["Search"]
@@ -63,7 +62,6 @@ class Search:
         shown = best or judge(asked, *largest_team(asked))
         team, teams = (shown.left, shown.right), possible_teams(asked)
         chance = self._drawn.chance(*team) if team in teams else max(self._drawn.chance(*t) for t in teams)
-        uncovered = best is None and shown.verdict == "not applicable"
         return FirstAnswer(
             scenario=self.scenario,
             people=best.people if best else None,
@@ -73,7 +71,7 @@ class Search:
             confidence=self.confidence,
             chance=chance,
             assessment=shown,
-            why=why_words(best, shown, uncovered, chance, self.confidence),
+            why=why_words(best, shown, chance, self.confidence),
         )
 
     @cached_property

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from ergo.assessment import Assessment, Demand, LimitCheck, judge
+from ergo.assessment import Assessment, Demand, LimitCheck, judge, largest_team
 from ergo.assessment.judge import work_out
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
 from ergo.plan.chance.confidence import Sureness
-from ergo.plan.typical import largest_team
 from ergo.scenario import Side
 
 __all__ = ["CurvePoint", "drawn_point", "typical_curve"]

@@ -36,7 +36,7 @@ def _count(number: int, noun: str = "people") -> str:
     return f"{number} {'person' if number == 1 and noun == 'people' else noun}"
 
 
-def why_words(best: Assessment | None, shown: Assessment, uncovered: bool, chance: float, confidence: float) -> str:
+def why_words(best: Assessment | None, shown: Assessment, chance: float, confidence: float) -> str:
     """Say who is needed and how sure that is, or why no team can be named.
 
     Parameters
@@ -45,8 +45,6 @@ def why_words(best: Assessment | None, shown: Assessment, uncovered: bool, chanc
         Of the smallest team that is enough; None where none is.
     shown : Assessment
         Of the team shown in its place.
-    uncovered : bool
-        Whether no team can be named because no limit covers the case.
     chance : float, 0 to 1
         Share of cases in which nobody of the best team is over a limit.
     confidence : float, 0 to 1
@@ -63,9 +61,9 @@ def why_words(best: Assessment | None, shown: Assessment, uncovered: bool, chanc
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> asked = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
     >>> two, four = judge(asked, 1, 1), judge(asked, 2, 2)
-    >>> print(why_words(four, four, False, 0.93, 0.9).split(" Every")[0])
+    >>> print(why_words(four, four, 0.93, 0.9).split(" Every")[0])
     4 people: 2 on the left, 2 on the right. Nobody is over a limit in 93% of cases.
-    >>> print(why_words(None, two, False, 0.2, 0.9).split(" Over")[0])
+    >>> print(why_words(None, two, 0.2, 0.9).split(" Over")[0])
     No team of up to 6 a side keeps everybody within the limits in 90% of cases: use a mechanical lift or a better aid.
     """
     if best is not None:
@@ -74,7 +72,7 @@ def why_words(best: Assessment | None, shown: Assessment, uncovered: bool, chanc
             f"{_count(best.people)}: {best.left} on the left, {best.right} on the right{roles}. "
             f"Nobody is over a limit in {chance:.0%} of cases. {best.why}"
         )
-    if uncovered:
+    if shown.verdict == "not applicable":
         return f"{NO_TEAM}. {shown.why}"
     if shown.refusals:
         return shown.why

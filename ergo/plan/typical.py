@@ -2,37 +2,10 @@
 
 from __future__ import annotations
 
-from ergo.assessment import Assessment, Demand, judge
-from ergo.evidence import assumption
+from ergo.assessment import Assessment, Demand, judge, largest_team
 from ergo.limits.policy import ENOUGH
 
-__all__ = ["largest_team", "smallest_typical"]
-
-
-def largest_team(asked: Demand) -> tuple[int, int]:
-    """Return the most people that find a place on the left and on the right.
-
-    Parameters
-    ----------
-    asked : Demand
-
-    Returns
-    -------
-    (int, int)
-        The places of its bed, at most `team_most` of the assumptions on each side.
-
-    Examples
-    --------
-    >>> from ergo.assessment import demand_of
-    >>> from ergo.scenario import parse_scenario
-    >>> patient, bed = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}, {"places_left": 2}
-    >>> case = parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": bed})
-    >>> largest_team(demand_of(case))
-    (2, 6)
-    """
-    most = int(assumption("team_most").typical)
-    bed = asked.scenario.bed
-    return min(bed.places_left, most), min(bed.places_right, most)
+__all__ = ["smallest_typical"]
 
 
 def smallest_typical(asked: Demand) -> Assessment | None:

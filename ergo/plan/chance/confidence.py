@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ergo.assessment import Demand, demand_of, judge, roles_of
+from ergo.assessment import Demand, demand_of, judge, largest_team, roles_of
 from ergo.assessment.words import NO_TEAM
 from ergo.evidence import assumption
 from ergo.limits.policy import ENOUGH
@@ -167,7 +167,7 @@ def at_confidence(sure: Sureness, asked: Demand, confidence: float) -> Sureness:
     # draws count who is over a limit, and nobody is over one that says nothing: they alone would name a team
     best = next((c for c in enough if judge(asked, c.left, c.right, every_limit=False).verdict in ENOUGH), None)
     chosen = best or max(sure.every, key=lambda c: c.chance)
-    gap = "" if best else _gap(sure, asked)
+    gap = "" if best else _gap(asked)
     return replace(
         sure,
         confidence=confidence,
@@ -188,9 +188,9 @@ def _confidence(team: tuple[int, int], roles: int, tally: Tally) -> Confidence:
     return Confidence(*team, sum(team) + roles, chance, error, *spans, tuple(tally.convergence))
 
 
-def _gap(sure: Sureness, asked: Demand) -> str:
+def _gap(asked: Demand) -> str:
     """Say what a deciding limit does not cover, of the largest team; empty where all of them speak."""
-    shown = judge(asked, max(c.left for c in sure.every), max(c.right for c in sure.every), every_limit=False)
+    shown = judge(asked, *largest_team(asked), every_limit=False)
     return shown.why if shown.verdict == "not applicable" else ""
 
 

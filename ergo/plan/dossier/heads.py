@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from ergo.assessment import Assessment, demand_of, judge, roles_of
+from ergo.assessment import Assessment, demand_of, judge, largest_team, roles_of
 from ergo.evidence import Row, row
 from ergo.plan.dossier.band import drawn_heads
 from ergo.plan.dossier.case import DossierCase
 from ergo.plan.published import headcount_range, mass_range_kg
-from ergo.plan.typical import largest_team, smallest_typical
+from ergo.plan.typical import smallest_typical
 from ergo.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
 
 __all__ = ["headcount"]

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ergo.assessment import Assessment, Demand, demand_of, judge
-from ergo.plan.typical import largest_team, smallest_typical
+from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team
+from ergo.plan.typical import smallest_typical
 from ergo.plan.unit.census import Census
 from ergo.plan.unit.need import AssessedNeed
 from ergo.plan.unit.staffing import ForceRow

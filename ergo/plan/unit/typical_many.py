@@ -10,13 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from ergo.assessment import Demand, PersonLoad, roles_of
+from ergo.assessment import Demand, PersonLoad, largest_team, roles_of
 from ergo.assessment.check import checks
 from ergo.assessment.crew import Person, airway_lead, crew_of
 from ergo.assessment.load import shared
 from ergo.limits.policy import ENOUGH, verdict_of
 from ergo.mechanics.demand import Effort
-from ergo.plan.typical import largest_team
 from ergo.scenario import Side
 
 __all__ = ["SmallTeam", "smallest_of_many"]
