@@ -17,7 +17,7 @@ import streamlit as st
 
 __all__ = ["Turns", "give_way", "outside", "pause", "turn"]
 
-_LOOK_S = 0.25  # how often a page that waits looks whether its reader has changed something or left
+_LOOK_S = 0.1  # how often a page that waits looks whether its reader has changed something or left
 _CREDIT = 0.005  # a page that has been at it for 20 s goes before one that comes fresh and has had 0.1 s less
 _LONGEST_S = 2.0  # a page that gives nobody a turn for so long is no longer waited for
 

@@ -31,7 +31,7 @@ __all__ = ["AIDS", "ANSWER", "CURVE", "FIRST", "MAP", "Ask", "Workers", "ask", "
 CURVE, FIRST, ANSWER, AIDS, MAP = range(5)  # how urgent
 
 _MOST_WORKERS = 3
-_LOOK_S = 0.25  # how often a page that waits looks whether its reader has changed something or left
+_LOOK_S = 0.1  # how often a page that waits looks whether its reader has changed something or left
 _MOST_KEPT, _FEWER_KEPT = 4096, {"first": 256, "answer": 256}  # these have up to 80 kB, the others a few
 
 Key = tuple[str, tuple[Hashable, ...]]
