@@ -16,9 +16,10 @@ from ergo import smallest_team
 from ergo.errors import Fault, InputError
 from ergo.plan.team import aid_option
 from ergo.scenario import Scenario, dump_scenario, parse_scenario
-from ergo.show import tasks
+from ergo.show import helper, tasks
+from ergo.show.commands.side_by_side import team_answer
 from ergo.show.examples import FIRST, examples
-from ergo.show.pages import _workers
+from ergo.show.helper import Helper
 from ergo.show.pages._workers import AIDS, ANSWER, MAP, Workers
 
 WAIT_S = 60.0
@@ -39,13 +40,13 @@ def one(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Workers, list[subproc
     started: list[subprocess.Popen[bytes]] = []
 
     def start() -> subprocess.Popen[bytes] | None:
-        process = process_of_the_page()
+        process = own_start()
         assert process is not None
         started.append(process)
         return process
 
-    process_of_the_page = _workers._process
-    monkeypatch.setattr(_workers, "_process", start)
+    own_start = helper._start
+    monkeypatch.setattr(helper, "_start", start)
     yield Workers(1), started
     for process in started:
         process.kill()
@@ -86,16 +87,16 @@ def test_what_is_good_to_have_leaves_one_process_to_those_who_wait(urgency, at_o
     now: list[object] = []
     most = 0
 
-    def slow(process: None, key: object) -> tuple[None, tuple[bool, object]]:
+    def slow(_: Helper, name: str, arguments: object) -> tuple[bool, object]:
         nonlocal most
-        now.append(key)
+        now.append(arguments)
         most = max(most, len(now))
         time.sleep(0.05)
-        now.remove(key)
-        return process, (True, key)
+        now.remove(arguments)
+        return True, name
 
-    monkeypatch.setattr(_workers, "_process", lambda: None)
-    monkeypatch.setattr(_workers, "_done", slow)
+    monkeypatch.setattr(helper, "_start", lambda: None)
+    monkeypatch.setattr(Helper, "do", slow)
     workers = Workers()
     workers._most = 2  # as on a machine with two cores
     for future in [workers.ask(urgency, tasks.option, text(60.0 + n)) for n in range(6)]:
@@ -150,7 +151,7 @@ def test_a_process_that_answers_nonsense_costs_nobody_the_answer(monkeypatch):
         )
         return subprocess.Popen([sys.executable, "-c", says], stdin=subprocess.PIPE, stdout=subprocess.PIPE)
 
-    monkeypatch.setattr(_workers, "_process", nonsense)
+    monkeypatch.setattr(helper, "_start", nonsense)
     workers = Workers(1)
     for mass in (61.0, 62.0):
         assert workers.ask(ANSWER, tasks.option, text(mass)).result(WAIT_S) == aid_option(boost(mass), "slide sheet")
@@ -162,6 +163,35 @@ def test_a_machine_that_allows_no_other_process_still_answers(monkeypatch):
 
     monkeypatch.setattr(subprocess, "Popen", refuse)
     assert Workers(1).ask(ANSWER, tasks.option, text(64.0)).result(WAIT_S) == aid_option(boost(64.0), "slide sheet")
+
+
+@pytest.mark.parametrize("case", [boost(70.0), examples()[FIRST]], ids=["boost", "turn"])
+def test_a_helper_changes_nothing_of_an_answer_and_ends_with_it(case, one):
+    _, started = one
+    for confidence in (None, 0.6):
+        with Helper() as helps:
+            assert team_answer(case, helps, confidence) == smallest_team(case, confidence)
+        assert started[-1].poll() is not None
+
+
+def test_a_helper_that_fails_at_everything_costs_nobody_an_aid(monkeypatch):
+    def option(*_: object) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr(helper, "_start", lambda: None)
+    monkeypatch.setattr(tasks, "option", option)
+    with Helper() as helps:
+        assert team_answer(boost(72.0), helps) == smallest_team(boost(72.0))
+
+
+def test_what_is_wrong_with_a_case_is_told_at_once_and_its_helper_ends(one):
+    _, started = one
+    board = boost(70.0).model_copy(update={"procedure": "prone turn", "aid": "transfer board"})
+    with pytest.raises(InputError) as told, Helper() as helps:
+        team_answer(board, helps)
+    assert told.value.faults
+    assert started[-1].poll() is not None
+    assert helps.do("curve", (text(60.0),))[0] is False  # it is not started again
 
 
 def test_faults_come_back_whole_and_are_not_kept(one):
@@ -184,8 +214,8 @@ def test_an_error_with_all_its_faults_passes_between_processes():
 def test_the_processes_end_with_the_page_even_where_it_is_killed(tmp_path):
     page = (
         "import sys, time\n"
-        "from ergo.show.pages import _workers\n"
-        "made = _workers._process()\n"
+        "from ergo.show import helper\n"
+        "made = helper._start()\n"
         "print(made.pid, flush=True)\n"
         "time.sleep(60)\n"
     )

@@ -1,4 +1,4 @@
-"""The long work of the page, each piece named, asked for in text and answered with a frozen result.
+"""Long work of the page and of a few commands, each piece named, asked for in text, answered with a frozen result.
 
 So it can be done in another process; what is asked for twice is the same text.
 """
@@ -55,10 +55,10 @@ def height(case: str) -> TeamHeight | None:
     return team_height(assess(read_scenario(case.encode())))
 
 
-def option(case: str) -> AidOption | None:
+def option(case: str, confidence: float | None = None) -> AidOption | None:
     """Return the smallest team with the aid of a case, or None where that aid does not serve the move."""
     scenario = read_scenario(case.encode())
-    return aid_option(scenario, scenario.aid)
+    return aid_option(scenario, scenario.aid, confidence)
 
 
 def trial(case: str, aid: str) -> Trial:

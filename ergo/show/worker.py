@@ -1,6 +1,6 @@
-"""A process that works for the page: takes one task after the other, hands back each result, ends with the page.
+"""A process that helps another: takes one task after the other, hands back each result, ends with the other.
 
-Started by the page as `python -m ergo.show.worker`; nobody else speaks to it.
+Started by `ergo.show.helper` as `python -m ergo.show.worker`; nobody else speaks to it.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from ergo.show import tasks
 
 __all__ = ["serve"]
 
-_LESS_URGENT = 10  # than the page itself: who draws goes before who computes
+_LESS_URGENT = 10  # than who is helped: who draws goes before who computes
 
 
 def serve(inward: BinaryIO, outward: BinaryIO) -> None:
@@ -28,11 +28,11 @@ def serve(inward: BinaryIO, outward: BinaryIO) -> None:
     while True:
         try:
             name, arguments = pickle.load(inward)
-        except EOFError:  # the page has ended
+        except EOFError:  # who is helped has ended
             return
         try:
             done: tuple[bool, object] = True, getattr(tasks, name)(*arguments)
-        except Exception as error:  # the page says it to its reader
+        except Exception as error:  # who is helped says it to the reader
             done = False, error
         pickle.dump(done, outward)
         outward.flush()

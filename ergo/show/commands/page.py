@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
+import argparse
 import errno
 import os
 import socket
 import subprocess
 import sys
+from typing import Any
 
 from ergo.errors import Fault, InputError
 
-__all__ = ["serve"]
+__all__ = ["register", "serve"]
 
 _PORTS = (1, 65535)
 _POSIX = os.name == "posix"
+
+
+def register(commands: Any) -> None:
+    """Add the command to the command line."""
+    command: argparse.ArgumentParser = commands.add_parser(
+        "page",
+        help="serve the page to this machine",
+        description="serve the page to this machine, to be opened in a browser",
+    )
+    command.add_argument("--port", type=int, default=8501, help="port on this machine")
+    command.set_defaults(run=lambda options: serve(options.port))
 
 
 def serve(port: int) -> int:

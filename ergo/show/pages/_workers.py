@@ -7,9 +7,6 @@ what was asked for by several is done once; what nobody waits for any more is no
 from __future__ import annotations
 
 import os
-import pickle
-import subprocess
-import sys
 import threading
 from collections import OrderedDict, deque
 from collections.abc import Callable, Container, Hashable, Iterator
@@ -17,13 +14,12 @@ from concurrent.futures import Future
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import count
-from pathlib import Path
 from typing import Any
 
 import streamlit as st
 
-import ergo
 from ergo.show import tasks
+from ergo.show.helper import Helper
 from ergo.show.pages import _turns
 
 __all__ = ["AIDS", "ANSWER", "CURVE", "FIRST", "MAP", "Ask", "Workers", "ask", "asking", "has", "result", "start"]
@@ -123,18 +119,16 @@ class Workers:
             return (task.__name__, arguments) in self._kept[task.__name__]
 
     def _work(self, takes: int) -> None:
-        process: subprocess.Popen[bytes] | None = None
+        helper = Helper()
         at_hand: deque[Hashable] = deque(maxlen=tasks.CASES)
         while True:
-            if process is None:
-                process = _process()
             with self._changed:
                 self._changed.wait_for(lambda: any(waiting.urgency <= takes for waiting in self._waits))
                 mine = (waiting for waiting in self._waits if waiting.urgency <= takes)
                 one = min(mine, key=lambda waiting: waiting.order(at_hand))
                 self._waits.remove(one)
             at_hand.append(one.key[1][0])
-            process, (good, found) = _done(process, one.key)
+            good, found = helper.do(*one.key)
             with self._changed:
                 del self._open[one.key]
                 if good:
@@ -146,41 +140,6 @@ class Workers:
                 one.future.set_result(found)
             else:
                 one.future.set_exception(found)
-
-
-def _process() -> subprocess.Popen[bytes] | None:
-    """Start a process that finds this package; None where the machine allows no other process."""
-    home = str(Path(ergo.__file__).parents[1])
-    paths = os.pathsep.join(filter(None, (home, os.environ.get("PYTHONPATH"))))
-    try:
-        return subprocess.Popen(
-            [sys.executable, "-m", "ergo.show.worker"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            env=os.environ | {"PYTHONPATH": paths},
-            start_new_session=True,  # Ctrl-C is for the page, and the page's end is the worker's
-        )
-    except OSError:
-        return None
-
-
-def _done(process: subprocess.Popen[bytes] | None, key: Key) -> tuple[subprocess.Popen[bytes] | None, tuple[bool, Any]]:
-    """Return what a process makes of a task, and the process; here, where it has ended meanwhile."""
-    name, arguments = key
-    if process is not None:
-        assert process.stdin is not None
-        assert process.stdout is not None
-        try:
-            pickle.dump((name, arguments), process.stdin)
-            process.stdin.flush()
-            return process, pickle.load(process.stdout)
-        except Exception:  # it has ended, or its package is another than ours by now
-            process.kill()
-            process.wait()
-    try:
-        return None, (True, getattr(tasks, name)(*arguments))
-    except Exception as error:
-        return None, (False, error)
 
 
 _WORKERS = Workers()
