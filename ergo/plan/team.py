@@ -65,7 +65,7 @@ def smallest_team(
     >>> answer.use_lift, answer.people == answer.left + answer.right + 1, answer.chance >= 0.9
     (False, True, True)
     """
-    alone = Search(scenario, confidence).whole
+    alone = Search(scenario, confidence, at_once=True).whole
     if not with_aids:
         return alone
     return with_options(alone, compare_aids(scenario, confidence, progress, known=own_option(alone)))

@@ -94,11 +94,11 @@ class Drawn:
         self._sides: dict[tuple[str, int], tuple[Floats, Floats]] = {}
 
     @classmethod
-    def usual(cls, asked: Demand) -> Drawn:
-        """Return the draws with which every answer is made."""
+    def usual(cls, asked: Demand, most: int = _FEW) -> Drawn:
+        """Return the draws with which every answer is made; `most` people a side are looked at first."""
         inputs = uncertain_inputs(asked.scenario)
         (u,) = uniform_chunks(len(inputs) + 2 * MOST, DRAWS, SEED)
-        return cls(compile_demand(asked, inputs, _FEW), u)
+        return cls(compile_demand(asked, inputs, most), u)
 
     def team(self, left: int, right: int) -> tuple[Floats, Floats]:
         """Return the worst ratio to a deciding limit and the largest force in one pair of hands, draw by draw."""
