@@ -15,9 +15,9 @@ from dataclasses import dataclass, field
 
 import streamlit as st
 
-__all__ = ["Turns", "give_way", "outside", "pause", "turn"]
+__all__ = ["LOOK_S", "Turns", "give_way", "outside", "pause", "turn"]
 
-_LOOK_S = 0.1  # how often a page that waits looks whether its reader has changed something or left
+LOOK_S = 0.1  # how often a page that waits looks whether its reader has changed something or left
 _CREDIT = 0.005  # a page that has been at it for 20 s goes before one that comes fresh and has had 0.1 s less
 _LONGEST_S = 2.0  # a page that gives nobody a turn for so long is no longer waited for
 
@@ -88,7 +88,7 @@ class Turns:
         try:
             while True:
                 with self._changed:
-                    if self._changed.wait_for(lambda: self._is_next(run), _LOOK_S):
+                    if self._changed.wait_for(lambda: self._is_next(run), LOOK_S):
                         run.since = time.monotonic()
                         self.works.append(run)
                         return

@@ -27,7 +27,6 @@ __all__ = ["AIDS", "ANSWER", "CURVE", "FIRST", "MAP", "Ask", "Workers", "ask", "
 CURVE, FIRST, ANSWER, AIDS, MAP = range(5)  # how urgent
 
 _MOST_WORKERS = 3
-_LOOK_S = 0.1  # how often a page that waits looks whether its reader has changed something or left
 _MOST_KEPT, _FEWER_KEPT = 4096, {"first": 256, "answer": 256}  # these have up to 80 kB, the others a few
 
 Key = tuple[str, tuple[Hashable, ...]]
@@ -152,7 +151,7 @@ def result(future: Future[Any]) -> Any:
         with _turns.outside():
             while not future.done():
                 try:
-                    future.exception(_LOOK_S)
+                    future.exception(_turns.LOOK_S)
                 except TimeoutError:
                     _ = "ergo" in st.session_state  # stops this run where the reader has asked for another one
     return future.result()
