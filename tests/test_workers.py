@@ -184,6 +184,14 @@ def test_a_helper_that_fails_at_everything_costs_nobody_an_aid(monkeypatch):
         assert team_answer(boost(72.0), helps) == smallest_team(boost(72.0))
 
 
+def test_on_a_single_core_nobody_helps(one, monkeypatch):
+    _, started = one
+    monkeypatch.setattr(helper, "cores", lambda: 1)
+    with Helper(own_core=True) as helps:
+        assert team_answer(boost(71.0), helps) == smallest_team(boost(71.0))
+    assert not started
+
+
 def test_what_is_wrong_with_a_case_is_told_at_once_and_its_helper_ends(one):
     _, started = one
     board = boost(70.0).model_copy(update={"procedure": "prone turn", "aid": "transfer board"})

@@ -17,11 +17,16 @@ from typing import IO, Any
 
 import ergo
 
-__all__ = ["Helper"]
+__all__ = ["Helper", "cores"]
 
 
 class Helper:
     """A process of `ergo.show.worker`, started at once, and started again where it has ended meanwhile.
+
+    Parameters
+    ----------
+    own_core : bool
+        Whether to help only where a core is free for it: on the only one, two who load take twice as long.
 
     Examples
     --------
@@ -31,9 +36,9 @@ class Helper:
     (False, 'InputError')
     """
 
-    def __init__(self) -> None:
-        self._ended = False
-        self._process = _start()
+    def __init__(self, *, own_core: bool = False) -> None:
+        self._ended = own_core and cores() < 2
+        self._process = None if self._ended else _start()
 
     def __enter__(self) -> Helper:
         return self
@@ -70,7 +75,7 @@ class Helper:
             except Exception:  # it has ended, or its package is another than ours by now
                 self._stop()
         if self._ended:
-            return False, RuntimeError("nobody waits for it any more")
+            return False, RuntimeError("no helper is there")
         try:
             return True, getattr(import_module("ergo.show.tasks"), name)(*arguments)
         except Exception as error:
@@ -84,6 +89,21 @@ class Helper:
             for pipe in _pipes(process):
                 with suppress(OSError):  # what it has not read is lost
                     pipe.close()
+
+
+def cores() -> int:
+    """Return how many cores this process may use.
+
+    Returns
+    -------
+    int
+
+    Examples
+    --------
+    >>> cores() >= 1
+    True
+    """
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _pipes(process: subprocess.Popen[bytes]) -> tuple[IO[bytes], IO[bytes]]:

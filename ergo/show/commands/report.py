@@ -27,7 +27,7 @@ def register(commands: Any) -> None:
 
 def _run(options: argparse.Namespace) -> int:
     check_page("report", options.output)
-    with Helper() as helper:  # it loads while the models and the figures load here
+    with Helper(own_core=True) as helper:  # it loads while the models and the figures load here
         from ergo.scenario import load_scenario
         from ergo.show.commands.side_by_side import team_answer
         from ergo.show.report import report_html, report_markdown

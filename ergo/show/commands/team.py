@@ -23,7 +23,7 @@ def register(commands: Any) -> None:
 
 
 def _run(options: argparse.Namespace) -> int:
-    with Helper() as helper:  # it loads while the models load here
+    with Helper(own_core=True) as helper:  # it loads while the models load here
         from ergo.scenario import load_scenario
         from ergo.show.commands.side_by_side import team_answer
         from ergo.show.machine import team_json, to_json

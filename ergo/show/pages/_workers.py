@@ -6,7 +6,6 @@ what was asked for by several is done once; what nobody waits for any more is no
 
 from __future__ import annotations
 
-import os
 import threading
 from collections import OrderedDict, deque
 from collections.abc import Callable, Container, Hashable, Iterator
@@ -19,7 +18,7 @@ from typing import Any
 import streamlit as st
 
 from ergo.show import tasks
-from ergo.show.helper import Helper
+from ergo.show.helper import Helper, cores
 from ergo.show.pages import _turns
 
 __all__ = ["AIDS", "ANSWER", "CURVE", "FIRST", "MAP", "Ask", "Workers", "ask", "asking", "has", "result", "start"]
@@ -54,8 +53,7 @@ class Workers:
     """A few processes, what they are asked for, and what they answered."""
 
     def __init__(self, most: int = _MOST_WORKERS) -> None:
-        cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-        self._most = min(most, cores)
+        self._most = min(most, cores())
         self._threads: list[threading.Thread] = []
         self._changed = threading.Condition()
         self._waits: list[Ask] = []
