@@ -136,7 +136,7 @@ class Visitor:
         return await self._run("mass")
 
     async def type_fast(self, masses_kg: Iterable[float]) -> None:
-        """Type one mass after another and wait for no answer."""
+        """Type one mass after another, 0 to 24 ms apart, and wait for no answer."""
         place = await self._input("Mass (kg)")
         for number, mass_kg in enumerate(masses_kg):
             self._values[place] = mass_kg

@@ -1,23 +1,26 @@
 """Long work of the page and of a few commands, each piece named, asked for in text, answered with a frozen result.
 
-So it can be done in another process; what is asked for twice is the same text.
+So it can be done in another process; what is asked for twice is the same text. What only some tasks need is loaded by
+them: a command waits until all the rest is loaded.
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from ergo.assessment import assess
 from ergo.mechanics.case import aid_of
 from ergo.plan.answer import AidOption, FirstAnswer, TeamAnswer
-from ergo.plan.bed_height import TeamHeight, team_height
-from ergo.plan.chance.sensitivity import Drivers
-from ergo.plan.chance.sensitivity import drivers as drivers_of
 from ergo.plan.search import Search
 from ergo.plan.team import aid_option
 from ergo.plan.team_curve import CurvePoint
-from ergo.plan.trial import Trial, trial_of
 from ergo.scenario import read_scenario
+
+if TYPE_CHECKING:
+    from ergo.plan.bed_height import TeamHeight
+    from ergo.plan.chance.sensitivity import Drivers
+    from ergo.plan.trial import Trial
 
 CASES = 24  # at hand, of up to 3 MB while they are worked on, then a few hundred kB
 
@@ -47,11 +50,15 @@ def answer(case: str) -> TeamAnswer:
 
 def drivers(case: str, left: int, right: int) -> Drivers:
     """Return what drives the answer of a case with a team."""
+    from ergo.plan.chance.sensitivity import drivers as drivers_of
+
     return drivers_of(read_scenario(case.encode()), left, right)
 
 
 def height(case: str) -> TeamHeight | None:
     """Return the best bed height for the own team of a case, or None where nothing depends on it."""
+    from ergo.plan.bed_height import team_height
+
     return team_height(assess(read_scenario(case.encode())))
 
 
@@ -63,5 +70,7 @@ def option(case: str, confidence: float | None = None) -> AidOption | None:
 
 def trial(case: str, aid: str) -> Trial:
     """Return what a trial of one aid would have to show for a case."""
+    from ergo.plan.trial import trial_of
+
     scenario = read_scenario(case.encode())
     return trial_of(scenario, aid_of(scenario.model_copy(update={"aid": aid})))
