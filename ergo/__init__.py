@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from ergo.assessment import Assessment, assess
     from ergo.errors import Fault, InputError
-    from ergo.plan.answer import TeamAnswer
-    from ergo.plan.team import smallest_team
-    from ergo.scenario import Scenario, dump_scenario, load_scenario, parse_scenario
+    from ergo.inputs.scenario import Scenario, dump_scenario, load_scenario, parse_scenario
+    from ergo.teams.aid_comparison import smallest_team
+    from ergo.teams.smallest_team import TeamAnswer
 
 __all__ = [
     "Assessment",
@@ -35,12 +35,12 @@ _HOMES = {
     "Fault": "ergo.errors",
     "InputError": "ergo.errors",
     "assess": "ergo.assessment",
-    "Scenario": "ergo.scenario",
-    "TeamAnswer": "ergo.plan.answer",
-    "dump_scenario": "ergo.scenario",
-    "load_scenario": "ergo.scenario",
-    "parse_scenario": "ergo.scenario",
-    "smallest_team": "ergo.plan.team",
+    "Scenario": "ergo.inputs.scenario",
+    "TeamAnswer": "ergo.teams.smallest_team",
+    "dump_scenario": "ergo.inputs.scenario",
+    "load_scenario": "ergo.inputs.scenario",
+    "parse_scenario": "ergo.inputs.scenario",
+    "smallest_team": "ergo.teams.aid_comparison",
 }
 
 

@@ -2,6 +2,6 @@
 
 import sys
 
-from ergo.show.cli import main
+from ergo.cli.main import main
 
 sys.exit(main())

@@ -76,14 +76,14 @@ class Units:
 DEFAULT_UNITS = Units()
 
 
-def percent(chance: float) -> str:
-    """Return a chance as text; never 100 % or 0 % where a draw says otherwise.
+def percent(probability: float) -> str:
+    """Return a probability as text; never 100 % or 0 % where a draw says otherwise.
 
     Examples
     --------
     >>> percent(0.934), percent(0.9999), percent(1.0), percent(0.0002)
     ('93 %', 'over 99.5 %', '100 %', 'under 0.5 %')
     """
-    if 0.995 <= chance < 1.0:
+    if 0.995 <= probability < 1.0:
         return "over 99.5 %"
-    return "under 0.5 %" if 0.0 < chance < 0.005 else f"{100 * chance:.0f} %"
+    return "under 0.5 %" if 0.0 < probability < 0.005 else f"{100 * probability:.0f} %"

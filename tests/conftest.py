@@ -14,7 +14,7 @@ from hypothesis import settings
 settings.register_profile("ergo", derandomize=True, deadline=None)
 settings.load_profile("ergo")
 
-collect_ignore_glob = ["bench_*.py", "check_*.py", "fuzz_*.py", "make_*.py", "mutate_*.py"]  # scripts, run by hand
+collect_ignore_glob = ["tools/*"]  # what the tests share, and scripts run by hand
 
 
 class NetworkRefusedError(RuntimeError):
@@ -66,7 +66,7 @@ def no_network() -> Iterator[None]:
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Any]:
     """A browser without a window, for one module: its loop runs in the test's own thread."""
-    from tests.served import browser  # what needs no browser runs from anywhere
+    from tests.tools.served import browser  # what needs no browser runs from anywhere
 
     with browser() as opened:
         yield opened

@@ -18,11 +18,11 @@ PAGE = """
 import json, sys
 from pathlib import Path
 from streamlit.testing.v1 import AppTest
-import ergo.show.pages as pages
-from ergo.scenario import load_scenario
-from ergo.show.link import pack_case
-from ergo.show.pages import _map
-from ergo.show.pages._state import LINK
+import ergo.web as pages
+from ergo.inputs.scenario import load_scenario
+from ergo.web.link import pack_case
+from ergo.web import _mass_aid_map as _map
+from ergo.web._state import LINK
 _map._BMI = (25,)
 app = AppTest.from_file(str(Path(pages.__file__).with_name("start.py")), default_timeout=120)
 app.query_params[LINK] = pack_case(load_scenario(sys.argv[1]))

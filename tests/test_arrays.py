@@ -5,16 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ergo.limits.pull_tables import acceptable_pull, fitted_pull
+from ergo.inputs.scenario import parse_scenario
+from ergo.limits.psychophysical import acceptable_pull, fitted_pull
+from ergo.mechanics.bed_clearance import landing
 from ergo.mechanics.body import LEVELS, breadths, build_body
 from ergo.mechanics.case import build_case
-from ergo.mechanics.demand import demand
-from ergo.mechanics.landing import landing
-from ergo.mechanics.outline import Outline, perimeter, squareness_from_perimeter_ratio, support, support_slope
+from ergo.mechanics.cross_section import Outline, perimeter, squareness_from_perimeter_ratio, support, support_slope
+from ergo.mechanics.demand import efforts_of
 from ergo.mechanics.procedure import plan_moves
-from ergo.mechanics.slide import slide_force
-from ergo.mechanics.turn import brake, counter_hold, turn_by_hands, turn_by_sheet
-from ergo.scenario import parse_scenario
+from ergo.mechanics.rolling import brake, counter_hold, turn_by_hands, turn_by_sheet
+from ergo.mechanics.sliding import slide_force
 
 
 def test_outline_functions_give_an_array_the_same_as_each_scalar():
@@ -60,7 +60,7 @@ def test_turns_brakes_and_landings_give_an_array_the_same_as_each_scalar(turning
             brake(outline, mass[i], angle + 1.5),
             landing(outline, a[i], 0.9, 0.05),
         )
-        for name in ("gravity_lever_m", "height_m", "travel_m", "elevation", "pull_lever_m", "force_n"):
+        for name in ("gravity_moment_arm_m", "height_m", "travel_m", "elevation", "pull_moment_arm_m", "force_n"):
             assert getattr(whole, name)[i] == pytest.approx(getattr(one, name), rel=1e-9, abs=1e-12)
             assert getattr(lowering, name)[i] == pytest.approx(getattr(low, name), rel=1e-9, abs=1e-12)
         for name in ("roll_m", "needed_m", "room_m", "slide_m", "counter_slide_m", "final_m", "fits"):
@@ -105,9 +105,9 @@ def test_an_array_of_draws_gives_every_effort_of_every_procedure_the_same_as_eac
             scenario = parse_scenario(case)
             typical = build_case(scenario)
             for move in plan_moves(scenario, typical):
-                whole = demand(move, build_case(scenario, draws), scenario)
+                whole = efforts_of(move, build_case(scenario, draws), scenario)
                 for i in range(3):
-                    single = demand(move, build_case(scenario, {k: v[i] for k, v in draws.items()}), scenario)
+                    single = efforts_of(move, build_case(scenario, {k: v[i] for k, v in draws.items()}), scenario)
                     assert [e.role for e in whole] == [e.role for e in single]
                     for many_, one in zip(whole, single, strict=True):
                         for name in ("start_n", "steady_n", "elevation", "reach_m", "hand_height_m", "held_kg"):

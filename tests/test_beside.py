@@ -8,40 +8,17 @@ from pathlib import Path
 import pytest
 
 from ergo import assess, load_scenario
-from ergo.plan.bed_height import team_height
-from ergo.plan.chance.confidence import sureness
-from ergo.plan.holds import hold_times
-from ergo.show.figures.beside import Room
-from ergo.show.figures.chance_curve import chance_curve
-from ergo.show.figures.drawing import Axis, Drawing, Label, Line, Mark
-from ergo.show.figures.endurance_curve import endurance_curve
-from ergo.show.figures.height_curve import height_curve
+from ergo.report.figures.drawing import Axis, Drawing, Line
+from ergo.report.figures.endurance_curve import endurance_curve
+from ergo.report.figures.height_curve import height_curve
+from ergo.report.figures.label_layout import Room
+from ergo.report.figures.probability_curve import probability_curve
+from ergo.teams.bed_height import team_height
+from ergo.teams.hold_times import hold_times
+from ergo.uncertainty.monte_carlo import reliability
+from tests.tools.label_boxes import boxes, meet
 
 SCENARIOS = sorted((Path(__file__).resolve().parents[1] / "scenarios").glob("*.toml"))
-
-
-def boxes(drawing: Drawing, wide: float) -> tuple[list[tuple[str, list[float]]], list[list[float]]]:
-    """Left, right, bottom and top in pixels of all words, and of all marks."""
-    x, y = drawing.x, drawing.y
-
-    def pixel(at):
-        return (at[0] - x.low) / (x.high - x.low) * wide, (at[1] - y.low) / (y.high - y.low) * (drawing.height - 80)
-
-    words, marks = [], []
-    for item in drawing.items:
-        if isinstance(item, Label):
-            (px, py), breadth = pixel(item.at), 0.5 * item.size * len(item.text)
-            left = px + item.shift[0] - {"start": 0, "middle": breadth / 2, "end": breadth}[item.anchor]
-            middle, half = py + item.shift[1], 0.5 * item.size
-            words.append((item.text, [left, left + breadth, middle - half, middle + half]))
-        elif isinstance(item, Mark):
-            (px, py), half = pixel(item.at), item.size / 2 - 1
-            marks.append([px - half, px + half, py - half, py + half])
-    return words, marks
-
-
-def meet(one: list[float], other: list[float]) -> bool:
-    return one[0] < other[1] and other[0] < one[1] and one[2] < other[3] and other[2] < one[3]
 
 
 @pytest.mark.parametrize("wide", [270.0, 430.0, 720.0])
@@ -60,9 +37,9 @@ def test_no_word_covers_a_mark_or_another_word(path: Path, wide: float) -> None:
             assert not any(meet(one, mark) for mark in marks), said
 
 
-def test_the_chance_of_the_answer_hides_no_team() -> None:
+def test_the_probability_of_the_answer_hides_no_team() -> None:
     case = load_scenario(next(p for p in SCENARIOS if p.stem == "prone_two_layer_pad"))
-    drawing = chance_curve(sureness(case, draws=256))
+    drawing = probability_curve(reliability(case, draws=256))
     for wide in (270.0, 500.0):
         words, marks = boxes(drawing, wide)
         assert any("people:" in said for said, _ in words)

@@ -14,11 +14,11 @@ from pathlib import Path
 import pytest
 
 from ergo.errors import InputError
-from ergo.plan.purchase.file import read_purchase
-from ergo.plan.unit.census import load_census, read_census
-from ergo.plan.unit.file import read_unit
-from ergo.scenario import load_scenario, read_scenario
-from ergo.stated import LARGEST_FILE
+from ergo.inputs.census import load_census, read_census
+from ergo.inputs.purchase import read_purchase
+from ergo.inputs.scenario import load_scenario, read_scenario
+from ergo.inputs.schema import LARGEST_FILE
+from ergo.inputs.unit import read_unit
 
 ROOT = Path(__file__).parents[1] / "scenarios"
 SCENARIO = (ROOT / "own_measured_aid.toml").read_bytes()

@@ -17,12 +17,12 @@ import pytest
 from plotly.graph_objects import Figure
 
 from ergo import load_scenario, smallest_team
-from ergo.scenario import read_scenario
-from ergo.show.figures.drawing import DARK, LIGHT, Axis, Drawing, Line, Mark
-from ergo.show.figures.render_plotly import plotly_spec
-from ergo.show.link import unpack_case
-from ergo.show.report import answer_words, report_html
-from tests.served import ROOT, needs_chromium, served
+from ergo.inputs.scenario import read_scenario
+from ergo.report.figures.drawing import DARK, LIGHT, Axis, Drawing, Line, Mark
+from ergo.report.figures.render_plotly import plotly_spec
+from ergo.report.html_case import answer_words, report_html
+from ergo.web.link import unpack_case
+from tests.tools.served import ROOT, needs_chromium, served
 
 pytestmark = [pytest.mark.browser, needs_chromium]
 WAIT = 150_000  # a busy machine works out the map for the first time

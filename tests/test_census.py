@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from ergo.errors import InputError
 from ergo.evidence import row
-from ergo.plan.export import safe_cell, to_csv
-from ergo.plan.unit.census import read_census
-from ergo.plan.unit.population import PERCENTILES, draw_population, quantile
+from ergo.inputs.census import read_census
+from ergo.report.csv_export import safe_cell, to_csv
+from ergo.unit.population import PERCENTILES, draw_population, quantile
 
 
 def census(text: str, **more):

@@ -14,10 +14,10 @@ from pathlib import Path
 import pytest
 
 from ergo.assessment import CAUTIONS, assess
-from ergo.plan.team import smallest_team
-from ergo.scenario import load_scenario
-from ergo.show.cli import main
-from tests.served import free_port
+from ergo.cli.main import main
+from ergo.inputs.scenario import load_scenario
+from ergo.teams.aid_comparison import smallest_team
+from tests.tools.served import free_port
 
 ROOT = Path(__file__).parents[1]
 FILES = sorted((ROOT / "scenarios").glob("*.toml"))

@@ -9,15 +9,15 @@ import re
 from pathlib import Path
 
 import pytest
-from small_unit import CENSUS, small_unit
 
-from ergo.plan.purchase.file import load_purchase
-from ergo.plan.purchase.payback import assess_purchase
-from ergo.plan.unit.file import dump_unit, load_unit
-from ergo.plan.unit.need import AssessedNeed
-from ergo.plan.unit.plan import plan_unit
-from ergo.show.cli import main
-from ergo.show.machine_unit import purchase_json, unit_json
+from ergo.cli.main import main
+from ergo.inputs.purchase import load_purchase
+from ergo.inputs.unit import dump_unit, load_unit
+from ergo.purchases.cost_model import assess_purchase
+from ergo.report.json_unit import purchase_json, unit_json
+from ergo.unit.plan import plan_unit
+from ergo.unit.team_lookup import AssessedNeed
+from tests.tools.small_unit import CENSUS, small_unit
 
 ROOT = Path(__file__).parents[1]
 PURCHASE = ROOT / "scenarios" / "purchases" / "turning_pad.toml"

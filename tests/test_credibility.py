@@ -7,12 +7,13 @@ from pathlib import Path
 from ergo.evidence import assumptions, sources
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS
-from ergo.plan.dossier.cases import dossier
-from ergo.plan.dossier.credibility import CHECKS, credibility
+from ergo.report.markdown_evidence import credibility_markdown
+from ergo.validation.cases import validation_cases
+from ergo.validation.credibility import CHECKS, credibility
 
 ROOT = Path(__file__).resolve().parents[1]
 STATEMENT = credibility()
-TEXT = STATEMENT.to_markdown()
+TEXT = credibility_markdown(STATEMENT)
 
 
 def test_every_check_names_a_test_that_exists_and_sources_that_are_listed_and_used_there():
@@ -27,7 +28,7 @@ def test_every_check_names_a_test_that_exists_and_sources_that_are_listed_and_us
 
 
 def test_the_comparison_is_counted_from_the_dossier():
-    cases = dossier()
+    cases = validation_cases()
     assert sum(v.agree for v in STATEMENT.validated) == sum(c.agrees for c in cases)
     assert sum(v.miss for v in STATEMENT.validated) == sum(not c.agrees for c in cases)
     for found in STATEMENT.validated:
@@ -39,7 +40,7 @@ def test_the_comparison_is_counted_from_the_dossier():
 
 
 def test_every_miss_is_in_the_text_with_its_reason():
-    for case in dossier():
+    for case in validation_cases():
         if not case.agrees:
             assert case.word in TEXT
 

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from ergo.errors import InputError
-from ergo.people.crew import Handler, best_bed_height, mixed_team
-from ergo.people.posture import hold_posture
+from ergo.handlers.posture import hold_posture
+from ergo.handlers.reference_team import Handler, best_bed_height, mixed_team
 
 TASK = {"pull_n": 100.0, "lift_n": 60.0, "reach_m": 0.3}
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ergo.inputs.scenario import Scenario, parse_scenario
+from ergo.mechanics.bed_clearance import landing
 from ergo.mechanics.body import build_body
 from ergo.mechanics.case import build_case
-from ergo.mechanics.demand import demand, turn_statics
-from ergo.mechanics.landing import landing
+from ergo.mechanics.demand import efforts_of, turn_statics
 from ergo.mechanics.procedure import direction_of, plan_moves
-from ergo.mechanics.turn import roll_travel
-from ergo.scenario import Scenario, parse_scenario
+from ergo.mechanics.rolling import roll_travel
 from ergo.units import G
 
 
@@ -34,15 +34,15 @@ def test_at_every_angle_of_a_turn_somebody_pulls_where_gravity_resists_and_brake
             assert part.angle[0] == move.from_rad
             assert part.angle[-1] == move.to_rad
             assert np.max(np.diff(part.angle)) <= np.radians(1.0) + 1e-12
-        torque = G * mass_kg * lifting.gravity_lever_m
-        assert np.allclose(lifting.force_n * lifting.pull_lever_m, np.maximum(torque, 0.0))
-        assert np.allclose(lowering.force_n * lowering.pull_lever_m, np.maximum(-torque, 0.0))
+        torque = G * mass_kg * lifting.gravity_moment_arm_m
+        assert np.allclose(lifting.force_n * lifting.pull_moment_arm_m, np.maximum(torque, 0.0))
+        assert np.allclose(lowering.force_n * lowering.pull_moment_arm_m, np.maximum(-torque, 0.0))
 
 
 def test_a_side_lying_turn_and_the_way_over_from_the_flat_side_both_ask_for_pull_and_brake():
     scenario = scenario_of("prone turn")
     case = build_case(scenario)
-    turns = {m.kind: demand(m, case, scenario) for m in plan_moves(scenario, case) if m.is_turn}
+    turns = {m.kind: efforts_of(m, case, scenario) for m in plan_moves(scenario, case) if m.is_turn}
     for kind in ("side-lying turn", "prone turn"):
         peaks = {e.role: float(e.start_n) for e in turns[kind]}
         assert peaks["pull"] > 10.0
@@ -55,7 +55,7 @@ def test_a_hold_on_the_flat_side_is_a_brake_and_its_force_is_reported():
     case = build_case(scenario)
     planned = plan_moves(scenario, case)[0]
     _, lowering = turn_statics(planned, case, scenario)
-    brake = next(e for e in demand(planned, case, scenario) if e.role == "brake")
+    brake = next(e for e in efforts_of(planned, case, scenario) if e.role == "brake")
     assert lowering.force_n[-1] > 0.0
     assert float(brake.steady_n) >= float(lowering.force_n[-1])
     assert brake.seconds == 30.0
@@ -70,7 +70,7 @@ def test_the_braking_hands_reach_to_the_leading_edge_of_the_outline():
     outline = case.body.outline
     # The mean outline's leading edge, straight from its support function a quarter turn ahead of straight down.
     leading = roll_travel(outline, lowering.angle)[at] + outline.height(lowering.angle[at] + np.pi / 2)
-    brake = next(e for e in demand(over, case, scenario) if e.role == "brake")
+    brake = next(e for e in efforts_of(over, case, scenario) if e.role == "brake")
     edge = scenario.bed.width_m / 2 - over.offset_m
     assert float(brake.reach_m) == pytest.approx(max(edge - float(leading), 0.0))
 
@@ -81,7 +81,7 @@ def test_hands_stay_ahead_of_a_patient_who_rolls_past_the_edge_where_they_stood(
     planned = plan_moves(wide, case)[0]
     lifting, _ = turn_statics(planned, case, wide)
     assert wide.bed.width_m / 2 < float(lifting.travel_m[-1])  # the patient comes to where the hands were
-    assert np.all(lifting.pull_lever_m > 0.0)
+    assert np.all(lifting.pull_moment_arm_m > 0.0)
     assert np.all(np.isfinite(lifting.force_n))
     assert float(np.max(lifting.force_n)) < 210.0 * G
 
@@ -110,7 +110,7 @@ def test_each_move_of_a_turn_over_begins_where_the_last_one_ended():
 def pull_of(scenario: Scenario) -> float:
     case = build_case(scenario)
     (move,) = plan_moves(scenario, case)
-    return max(float(e.start_n) for e in demand(move, case, scenario) if e.role == "pull")
+    return max(float(e.start_n) for e in efforts_of(move, case, scenario) if e.role == "pull")
 
 
 def test_head_down_tilt_helps_a_boost_by_the_weights_part_along_the_bed_and_head_up_hinders_it():
@@ -150,7 +150,7 @@ def test_in_a_counter_slide_the_other_side_holds_what_the_lower_layer_would_drag
         moves = [{"kind": "counter-slide", "towards": "left"}]
         scenario = scenario_of("own sequence", aid="stack", own_aids=[aid], moves=moves)
         case = build_case(scenario)
-        efforts = {e.role: e for e in demand(plan_moves(scenario, case)[0], case, scenario)}
+        efforts = {e.role: e for e in efforts_of(plan_moves(scenario, case)[0], case, scenario)}
         dragged = float(np.sum(case.body.mass_kg[1:]))  # the airway lead carries the head
         assert float(efforts["counter-hold"].start_n) == pytest.approx(expected * dragged * G, abs=1e-9)
         assert efforts["counter-hold"].side == "right"
@@ -163,7 +163,7 @@ def test_a_carried_head_is_not_dragged_but_held():
     assert pull_of(carried) < pull_of(dragged)
     turn = scenario_of("side-lying turn")
     case = build_case(turn)
-    held = [e for e in demand(plan_moves(turn, case)[0], case, turn) if e.role == "head hold"]
+    held = [e for e in efforts_of(plan_moves(turn, case)[0], case, turn) if e.role == "head hold"]
     assert [e.side for e in held] == ["airway"]
     # winter_2009, Table 4.1: head and neck 0.081 of body mass; at 82 kg and 1.76 m the body is above a BMI of 25
     assert float(held[0].held_kg) == pytest.approx(0.081 * 25.0 * 1.76**2)

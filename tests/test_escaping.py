@@ -16,20 +16,20 @@ from markdown_it import MarkdownIt
 
 from ergo import InputError, smallest_team
 from ergo.assessment import demand_of
-from ergo.plan.answer import TeamAnswer
-from ergo.plan.export import safe_cell, to_csv
-from ergo.plan.markdown import cell, grid, plain
-from ergo.plan.purchase.file import load_purchase
-from ergo.plan.purchase.payback import assess_purchase
-from ergo.plan.purchase.sheet import purchase_markdown
-from ergo.scenario import parse_scenario, read_scenario
-from ergo.show.figures.aid_bars import aid_bars
-from ergo.show.figures.bed_plan import bed_plan
-from ergo.show.figures.people_curve import people_curve
-from ergo.show.figures.render_plotly import plotly_spec
-from ergo.show.figures.render_svg import svg
-from ergo.show.report import class_sheet, report_html, report_markdown
-from ergo.show.rows import aid_rows, case_rows, move_rows
+from ergo.inputs.purchase import load_purchase
+from ergo.inputs.scenario import parse_scenario, read_scenario
+from ergo.purchases.cost_model import assess_purchase
+from ergo.report.csv_export import safe_cell, to_csv
+from ergo.report.figures.aid_bars import aid_bars
+from ergo.report.figures.bed_plan import bed_plan
+from ergo.report.figures.people_curve import people_curve
+from ergo.report.figures.render_plotly import plotly_spec
+from ergo.report.figures.render_svg import svg
+from ergo.report.html_case import class_sheet, report_html, report_markdown
+from ergo.report.markdown import cell, grid, plain
+from ergo.report.markdown_purchase import purchase_markdown
+from ergo.report.tables.case import aid_rows, case_rows, move_rows
+from ergo.teams.smallest_team import TeamAnswer
 
 ROOT = Path(__file__).parents[1] / "scenarios"
 NASTY = (
@@ -93,10 +93,10 @@ def test_a_name_adds_no_tag_and_no_attribute_to_the_report_or_the_class_sheet(sa
 @each
 def test_a_name_stays_text_in_a_drawing_that_is_well_formed(said):
     answer = nasty(said)
-    asked = demand_of(answer.scenario)
+    demand = demand_of(answer.scenario)
     crew = (answer.assessment.left, answer.assessment.right)
     drawings = [people_curve(answer.curve, answer), aid_bars(answer.aids, answer.scenario.aid)]
-    drawings += [bed_plan(asked, move, crew) for move in answer.assessment.moves]
+    drawings += [bed_plan(demand, move, crew) for move in answer.assessment.moves]
     for drawing in drawings:
         root = ET.fromstring(svg(drawing))
         found = {element.tag.split("}")[-1] for element in root.iter()}
@@ -109,10 +109,10 @@ def test_a_name_stays_text_in_a_drawing_that_is_well_formed(said):
 @each
 def test_a_name_is_never_a_template_of_plotly(said):
     answer = nasty(said)
-    asked, crew = demand_of(answer.scenario), (answer.assessment.left, answer.assessment.right)
+    demand, crew = demand_of(answer.scenario), (answer.assessment.left, answer.assessment.right)
     found = 0
     for move in answer.assessment.moves:
-        drawing = bed_plan(asked, move, crew)
+        drawing = bed_plan(demand, move, crew)
         texts = {escape(item.hover).replace("\n", "<br>") for item in drawing.items if getattr(item, "hover", "")}
         for trace in plotly_spec(drawing)["data"]:
             assert trace.get("hovertemplate", "%{text}<extra></extra>") == "%{text}<extra></extra>"

@@ -10,24 +10,24 @@ from pathlib import Path
 import numpy as np
 import plotly.graph_objects as go
 import pytest
-from test_beside import boxes, meet
 
 from ergo import load_scenario, smallest_team
 from ergo.assessment import Demand, demand_of, judge
-from ergo.plan.answer import TeamAnswer
-from ergo.plan.team import compare_aids
-from ergo.plan.team_curve import typical_curve
-from ergo.scenario import Scenario
-from ergo.show.figures.aid_bars import aid_bars
-from ergo.show.figures.bed_plan import bed_plan
-from ergo.show.figures.cross_section import at_angle, balance_points, cross_section, turn_view
-from ergo.show.figures.drawing import DARK, LIGHT, VERDICT_MARK, Arrow, Drawing, Label, Mark, Polygon
-from ergo.show.figures.force_angle import force_angle
-from ergo.show.figures.mass_aid_map import mass_aid_map
-from ergo.show.figures.people_curve import people_curve
-from ergo.show.figures.render_plotly import plotly_spec
-from ergo.show.figures.render_svg import svg
+from ergo.inputs.scenario import Scenario
+from ergo.report.figures.aid_bars import aid_bars
+from ergo.report.figures.bed_plan import bed_plan
+from ergo.report.figures.cross_section import at_angle, balance_points, cross_section, turn_view
+from ergo.report.figures.drawing import DARK, LIGHT, VERDICT_MARK, Arrow, Drawing, Label, Mark, Polygon
+from ergo.report.figures.force_angle import force_angle
+from ergo.report.figures.mass_aid_map import mass_aid_map
+from ergo.report.figures.people_curve import people_curve
+from ergo.report.figures.render_plotly import plotly_spec
+from ergo.report.figures.render_svg import svg
+from ergo.teams.aid_comparison import compare_aids
+from ergo.teams.size_curve import typical_curve
+from ergo.teams.smallest_team import TeamAnswer
 from ergo.units import Units
+from tests.tools.label_boxes import boxes, meet
 
 SCENARIOS = sorted((Path(__file__).resolve().parents[1] / "scenarios").glob("*.toml"))
 PRONE = next(p for p in SCENARIOS if p.stem == "prone_cotton_draw_sheet")
@@ -48,19 +48,19 @@ def answer(prone: Scenario) -> TeamAnswer:
 
 
 @pytest.fixture(scope="module")
-def asked(prone: Scenario) -> Demand:
+def demand(prone: Scenario) -> Demand:
     return demand_of(prone)
 
 
 def every_drawing(path: Path) -> list[Drawing]:
     case = load_scenario(path)
-    asked = demand_of(case)
-    result = judge(asked, max(case.team.left, 1), max(case.team.right, 1))
-    drawings = [people_curve(typical_curve(asked))]
+    demand = demand_of(case)
+    result = judge(demand, max(case.team.left, 1), max(case.team.right, 1))
+    drawings = [people_curve(typical_curve(demand))]
     for move in result.moves:
-        drawings.append(bed_plan(asked, move, (result.left, result.right)))
+        drawings.append(bed_plan(demand, move, (result.left, result.right)))
         if move.move.is_turn:
-            view = turn_view(asked, move.move)
+            view = turn_view(demand, move.move)
             drawings += [cross_section(view, view.to_deg), force_angle(view, view.to_deg)]
     return drawings
 
@@ -91,20 +91,20 @@ def test_the_curve_marks_each_size_with_its_share_of_the_limit_and_its_verdict(a
     assert answer.assessment.deciding.label in labels(drawing).replace("\n", " ")
 
 
-def test_arrows_on_the_bed_are_to_one_scale_for_every_team(asked: Demand) -> None:
+def test_arrows_on_the_bed_are_to_one_scale_for_every_team(demand: Demand) -> None:
     scales = set()
     for crew in ((1, 1), (2, 3), (4, 4)):
-        move = judge(asked, *crew).moves[0]
-        drawing = bed_plan(asked, move, crew)
+        move = judge(demand, *crew).moves[0]
+        drawing = bed_plan(demand, move, crew)
         forces = sorted(load.start_n for e in move.efforts for load in e.loads if e.effort.role == "pull")
         lengths = sorted(abs(a.head[1] - a.tail[1]) for a in drawing.items if isinstance(a, Arrow) and a.hover)
         scales |= {round(lengths[-1] / forces[-1], 9)}
     assert len(scales) == 1
 
 
-def test_the_most_loaded_person_is_marked_by_shape_and_words(asked: Demand) -> None:
-    move = judge(asked, 3, 3).moves[0]
-    drawing = bed_plan(asked, move, (3, 3))
+def test_the_most_loaded_person_is_marked_by_shape_and_words(demand: Demand) -> None:
+    move = judge(demand, 3, 3).moves[0]
+    drawing = bed_plan(demand, move, (3, 3))
     marks = [m for m in drawing.items if isinstance(m, Mark)]
     on_the_bed, in_the_legend = (m for m in marks if m.shape == "ring")
     words = {i.text: i.at for i in drawing.items if isinstance(i, Label)}
@@ -118,19 +118,19 @@ def test_the_most_loaded_person_is_marked_by_shape_and_words(asked: Demand) -> N
     assert {m.shape for m in marks} <= {"ring", "circle", "triangle"}
 
 
-def test_one_more_person_is_one_more_mark_on_the_bed(asked: Demand) -> None:
+def test_one_more_person_is_one_more_mark_on_the_bed(demand: Demand) -> None:
     def people(crew: tuple[int, int]) -> int:
-        drawing = bed_plan(asked, judge(asked, *crew).moves[0], crew)
+        drawing = bed_plan(demand, judge(demand, *crew).moves[0], crew)
         return sum(m.size >= 20 for m in drawing.items if isinstance(m, Mark))
 
     assert people((3, 2)) == people((2, 2)) + 1
 
 
-def test_the_rolled_outline_stands_on_the_mattress_at_every_angle(asked: Demand) -> None:
-    for move, _ in asked.moves:
+def test_the_rolled_outline_stands_on_the_mattress_at_every_angle(demand: Demand) -> None:
+    for move, _ in demand.moves:
         if not move.is_turn:
             continue
-        view = turn_view(asked, move)
+        view = turn_view(demand, move)
         for angle in np.linspace(view.from_deg, view.to_deg, 7):
             body = [i for i in cross_section(view, float(angle)).items if isinstance(i, Polygon)][1]
             assert min(y for _, y in body.points) == pytest.approx(0.0, abs=1e-3)
@@ -139,8 +139,8 @@ def test_the_rolled_outline_stands_on_the_mattress_at_every_angle(asked: Demand)
 @pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.stem)
 def test_a_telephone_shows_the_cross_section_large_with_words_that_touch_nothing(path: Path) -> None:
     wide = 330.0
-    asked = demand_of(load_scenario(path))
-    for view in (turn_view(asked, move) for move, _ in asked.moves if move.is_turn):
+    demand = demand_of(load_scenario(path))
+    for view in (turn_view(demand, move) for move, _ in demand.moves if move.is_turn):
         for angle in np.linspace(view.from_deg, view.to_deg, 7):
             drawing = cross_section(view, float(angle))
             x, y = drawing.x, drawing.y
@@ -156,27 +156,27 @@ def test_a_telephone_shows_the_cross_section_large_with_words_that_touch_nothing
                 assert not any(meet(box, mark) for mark in marks), (view.name, angle, said)
 
 
-def test_the_contact_line_lies_under_the_lowest_point(asked: Demand) -> None:
-    view = turn_view(asked, asked.moves[0][0])
+def test_the_contact_line_lies_under_the_lowest_point(demand: Demand) -> None:
+    view = turn_view(demand, demand.moves[0][0])
     now = at_angle(view, view.to_deg)
     body = [i for i in cross_section(view, view.to_deg).items if isinstance(i, Polygon)][1]
     lowest = min(body.points, key=lambda p: p[1])
-    assert lowest[0] == pytest.approx(now.centre_x_m + now.lever_m, abs=0.02)
+    assert lowest[0] == pytest.approx(now.centre_x_m + now.moment_arm_m, abs=0.02)
 
 
-def test_forces_at_an_angle_are_those_of_the_library(asked: Demand) -> None:
-    move = next(m for m, _ in asked.moves if m.is_turn)
-    view = turn_view(asked, move)
+def test_forces_at_an_angle_are_those_of_the_library(demand: Demand) -> None:
+    move = next(m for m, _ in demand.moves if m.is_turn)
+    view = turn_view(demand, move)
     at = int(view.lifting.force_n.argmax())
     shown = at_angle(view, float(np.degrees(view.lifting.angle[at])))
     assert shown.pull_n == pytest.approx(float(view.lifting.force_n[at]), rel=1e-9)
     for point in balance_points(view):
-        assert at_angle(view, point).lever_m == pytest.approx(0.0, abs=2e-3)
+        assert at_angle(view, point).moment_arm_m == pytest.approx(0.0, abs=2e-3)
 
 
-def test_a_unit_changes_the_words_and_not_the_shapes(asked: Demand) -> None:
-    move = judge(asked, 2, 2).moves[0]
-    one, other = (bed_plan(asked, move, (2, 2), units) for units in (Units(), Units(force="lbf")))
+def test_a_unit_changes_the_words_and_not_the_shapes(demand: Demand) -> None:
+    move = judge(demand, 2, 2).moves[0]
+    one, other = (bed_plan(demand, move, (2, 2), units) for units in (Units(), Units(force="lbf")))
     assert [i for i in one.items if isinstance(i, Polygon)] == [i for i in other.items if isinstance(i, Polygon)]
     assert "lbf" in labels(other)
     assert "lbf" not in labels(one)

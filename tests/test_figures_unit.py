@@ -6,21 +6,21 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
-from small_unit import CENSUS, small_unit
-from test_beside import boxes, meet
 
-from ergo.plan.purchase.file import load_purchase
-from ergo.plan.purchase.payback import assess_purchase
-from ergo.plan.unit.census import read_census
-from ergo.plan.unit.plan import plan_unit
-from ergo.plan.unit.team_table import TeamNeed
-from ergo.show.figures.drawing import Line, Mark, Polygon
-from ergo.show.figures.hours_missed import hours_missed
-from ergo.show.figures.purchase_spans import cost_spans
-from ergo.show.figures.render_plotly import plotly_spec
-from ergo.show.figures.render_svg import svg
-from ergo.show.figures.swings import swings
-from ergo.show.figures.unit_spans import coverage_spans, policy_spans, wait_spans
+from ergo.inputs.census import read_census
+from ergo.inputs.purchase import load_purchase
+from ergo.purchases.cost_model import assess_purchase
+from ergo.report.figures.drawing import Line, Mark, Polygon
+from ergo.report.figures.hours_missed import hours_missed
+from ergo.report.figures.purchase_spans import cost_spans
+from ergo.report.figures.render_plotly import plotly_spec
+from ergo.report.figures.render_svg import svg
+from ergo.report.figures.tornado import swings
+from ergo.report.figures.unit_spans import coverage_spans, policy_spans, wait_spans
+from ergo.unit.plan import plan_unit
+from ergo.unit.team_lookup import TeamNeed
+from tests.tools.label_boxes import boxes, meet
+from tests.tools.small_unit import CENSUS, small_unit
 
 PURCHASE = Path(__file__).resolve().parents[1] / "scenarios" / "purchases" / "turning_pad.toml"
 

@@ -11,13 +11,13 @@ from functools import cache
 import pytest
 
 from ergo.evidence import row, table
-from ergo.plan.answer import TeamAnswer
-from ergo.plan.dossier.cases import dossier
-from ergo.plan.published import headcount_range
-from ergo.plan.team import smallest_team
-from ergo.scenario import parse_scenario
+from ergo.inputs.scenario import parse_scenario
+from ergo.teams.aid_comparison import smallest_team
+from ergo.teams.published_headcounts import headcount_range
+from ergo.teams.smallest_team import TeamAnswer
+from ergo.validation.cases import validation_cases
 
-CASES = [case for case in dossier() if case.id.startswith("H")]
+CASES = [case for case in validation_cases() if case.id.startswith("H")]
 AIDS = ("cotton draw sheet", "two-layer turning pad", "slide sheet")
 MASSES = (70.0, 80.0, 90.0)
 

@@ -7,13 +7,13 @@ from hypothesis import strategies as st
 
 from ergo import evidence
 from ergo.errors import InputError
-from ergo.people.hold import (
+from ergo.handlers.strength import (
     endurance_time,
     joints,
     one_hand_strength,
     regions,
     repeated_effort,
-    share_able,
+    share_strong_enough,
     strength,
 )
 
@@ -67,17 +67,17 @@ def test_the_curve_runs_through_the_printed_percentiles(joint: str, sex: str) ->
     found = strength(joint, sex)
     printed = [float(evidence.row("joint_strength", joint=joint)[f"{sex}{p}"]) for p in (5, 50, 95)]
     assert found.percentile([5, 50, 95]) == pytest.approx(printed)
-    assert found.share_able(printed) == pytest.approx([0.95, 0.5, 0.05])
+    assert found.share_strong_enough(printed) == pytest.approx([0.95, 0.5, 0.05])
 
 
 @given(st.floats(-2000, 2000), st.floats(0, 1), st.sampled_from(joints()))
 def test_a_share_is_a_share_and_falls_with_the_moment(moment: float, women: float, joint: str) -> None:
-    here, more = share_able(joint, [moment, abs(moment) + 1.0], women)
+    here, more = share_strong_enough(joint, [moment, abs(moment) + 1.0], women)
     assert 0 <= more <= here <= 1
 
 
 def test_a_mixed_population_lies_between_women_and_men() -> None:
-    women, mixed, men = share_able("elbow flexion", 50.0, [1.0, 0.5, 0.0])
+    women, mixed, men = share_strong_enough("elbow flexion", 50.0, [1.0, 0.5, 0.0])
     assert women < mixed < men
     assert mixed == pytest.approx((women + men) / 2)
 
@@ -94,8 +94,8 @@ def test_bad_input_is_named() -> None:
         lambda: endurance_time(0.3, "tail"),
         lambda: repeated_effort(1.5),
         lambda: strength("wing flexion", "X"),
-        lambda: share_able("elbow flexion", 10.0, 2.0),
-        lambda: share_able("elbow flexion", "much"),
+        lambda: share_strong_enough("elbow flexion", 10.0, 2.0),
+        lambda: share_strong_enough("elbow flexion", "much"),
     ):
         with pytest.raises(InputError):
             call()

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from test_limits import BY_KEY, condition
 
 from ergo.evidence import table
+from ergo.handlers.strength import endurance_time, strength
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS, NotApplicable, Value
-from ergo.people.hold import endurance_time, strength
+from tests.tools.limit_cases import BY_KEY, condition
 
 # Quantity, unit and figure at the usual condition of test_limits (a woman, 75 %, every 2 min, hands at 0.89 m, 50
 # loadings a day, two hands, 20 s): the printed figures, by the sources that the registry names.

@@ -6,12 +6,11 @@ import numpy as np
 import pytest
 from scipy import constants
 
-from ergo.assessment import Assessment, assess
 from ergo.evidence import assumption, row, table
 from ergo.limits.policy import POLICIES
-from ergo.limits.pull_tables import acceptable_pull, fitted_pull, height_range
-from ergo.limits.registry import LIMITS, Condition, NotApplicable, Value
-from ergo.scenario import parse_scenario
+from ergo.limits.psychophysical import acceptable_pull, fitted_pull, height_range
+from ergo.limits.registry import LIMITS, NotApplicable, Value
+from tests.tools.limit_cases import BY_KEY, PATIENT, assessed, condition
 
 PRINTED = table("pull_limits_snook_1991")
 MINUTES = {
@@ -23,29 +22,7 @@ MINUTES = {
     "every_30min": 30.0,
     "every_8h": 480.0,
 }
-BY_KEY = {limit.key: limit for limit in LIMITS}
 KEYS = ("sex", "phase", "handle_height_cm", "percent_accepting")
-PATIENT = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-
-
-def condition(**changes: object) -> Condition:
-    usual = {
-        "sex": "F",
-        "percent": 75,
-        "minutes_between": 2.0,
-        "hand_height_m": 0.89,
-        "loadings_per_day": 50.0,
-        "extended_arm": 0.7,
-        "shoulder_over_bed_m": 0.1,
-        "shoulder_moment_nm": 10.0,
-        "hands": 2,
-        "seconds": 20.0,
-    }
-    return Condition(**(usual | changes))
-
-
-def assessed(**parts: object) -> Assessment:
-    return assess(parse_scenario({"name": "x", "procedure": "boost", "patient": PATIENT} | parts))
 
 
 @pytest.mark.parametrize("cell", PRINTED, ids=lambda r: "-".join(r[k] for k in KEYS))

@@ -6,7 +6,7 @@ import pytest
 from scipy.constants import g
 
 from ergo import evidence
-from ergo.people.linkage import Angles, Point, along, by_angles, proportions, statics
+from ergo.handlers.link_model import Angles, Point, along, by_angles, proportions, statics
 
 STATURE, MASS = 1.75, 80.0
 

@@ -5,7 +5,7 @@ import pytest
 
 from ergo.errors import InputError
 from ergo.evidence import assumption
-from ergo.people.low_back import low_back
+from ergo.handlers.low_back import low_back
 
 
 def test_c01_static_back_of_a_physics_textbook() -> None:

@@ -15,8 +15,8 @@ from pathlib import Path
 import pytest
 from conftest import NetworkRefusedError
 
-from ergo.show.cli import main
-from ergo.show.commands import page
+from ergo.cli import page
+from ergo.cli.main import main
 
 ROOT = Path(__file__).parents[1]
 CASE = ROOT / "scenarios" / "boost_flat.toml"
@@ -53,7 +53,7 @@ def refuse(event, args):
     if event.startswith("socket."):
         raise SystemExit(f"opened {event} {args}")
 sys.addaudithook(refuse)
-from ergo.show.cli import main
+from ergo.cli.main import main
 sys.exit(main(sys.argv[1:]))
 """
 
@@ -70,7 +70,7 @@ def test_a_command_opens_no_socket_at_all(command, tmp_path):
 
 def test_assess_loads_only_what_it_needs():
     # each of these takes as long to load as all that assess does; other commands load them when they run
-    code = "import sys\nfrom ergo.show.cli import main\nmain(['assess', sys.argv[1]])\n"
+    code = "import sys\nfrom ergo.cli.main import main\nmain(['assess', sys.argv[1]])\n"
     code += "print([m for m in sys.argv[2:] if m in sys.modules])"
     heavy = [
         "scipy.stats",
@@ -79,7 +79,7 @@ def test_assess_loads_only_what_it_needs():
         "pandas",
         "plotly",
         "streamlit",
-        "ergo.plan.purchase.payback",
+        "ergo.purchases.cost_model",
     ]
     done = subprocess.run(
         [sys.executable, "-c", code, str(CASE), *heavy], cwd=ROOT, capture_output=True, text=True, check=True
@@ -126,7 +126,7 @@ def test_assess_works_as_nobody_and_writes_nothing():
         "def refuse(event, args):\n"
         "    if event == 'open' and isinstance(args[2], int) and args[2] & (os.O_WRONLY | os.O_RDWR | os.O_CREAT):\n"
         "        raise SystemExit(f'writes {args[0]}')\n"
-        "sys.addaudithook(refuse)\nfrom ergo.show.cli import main\nsys.exit(main(sys.argv[1:]))\n"
+        "sys.addaudithook(refuse)\nfrom ergo.cli.main import main\nsys.exit(main(sys.argv[1:]))\n"
     )
     done = subprocess.run(
         [*nobody, sys.executable, "-B", "-c", code, "assess", str(CASE)],

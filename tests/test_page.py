@@ -13,16 +13,17 @@ from streamlit.testing.v1 import AppTest
 from ergo import InputError, load_scenario, smallest_team
 from ergo.assessment import CAUTIONS
 from ergo.evidence import assumption
-from ergo.plan.team_words import gain_words
-from ergo.scenario import Scenario, dump_scenario, parse_scenario
-from ergo.show.figures.aid_bars import aid_bars
-from ergo.show.figures.drawing import Label, Mark
-from ergo.show.link import pack_case
-from ergo.show.pages import _map, compare
-from ergo.show.pages._state import LINK
-from ergo.show.report import answer_words
+from ergo.inputs.scenario import dump_scenario, parse_scenario
+from ergo.report.figures.aid_bars import aid_bars
+from ergo.report.figures.drawing import Label, Mark
+from ergo.report.html_case import answer_words
+from ergo.teams.sentences import gain_words
+from ergo.web import _mass_aid_map as _map
+from ergo.web import compare
+from ergo.web._state import LINK
+from ergo.web.link import pack_case
+from tests.tools.pages import ROOT, calm, opened, words
 
-ROOT = Path(__file__).resolve().parents[1]
 SCENARIOS = sorted((ROOT / "scenarios").glob("*.toml"))
 PAGES = ("answer", "teach", "compare", "evidence")
 
@@ -31,28 +32,6 @@ PAGES = ("answer", "teach", "compare", "evidence")
 def _quick_map(monkeypatch: pytest.MonkeyPatch) -> None:
     """One column of the map is enough here; the whole map is tested in the browser."""
     monkeypatch.setattr(_map, "_BMI", (25,))
-
-
-def opened(scenario: Scenario | None = None, page: str = "answer", *unfolded: str) -> AppTest:
-    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=30)
-    for fold in unfolded:
-        app.session_state[f"fold.{fold}"] = True
-    if scenario is not None:
-        app.query_params[LINK] = pack_case(scenario)
-    app.run()
-    if page != "answer":
-        app.switch_page(f"ergo/show/pages/{page}.py").run()
-    return app
-
-
-def words(app: AppTest) -> str:
-    """Everything the page says in its own HTML and markdown."""
-    return " ".join([e.proto.body for e in app.get("html")] + [m.value for m in app.markdown])
-
-
-def calm(app: AppTest) -> None:
-    assert not app.exception, app.exception
-    assert not app.error, [e.value for e in app.error]
 
 
 @pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.stem)
@@ -69,19 +48,19 @@ def test_the_pages_show_every_scenario_without_an_error_and_with_the_numbers_of_
         if move.worst_load is not None:
             assert f"{move.worst_person_force_n:.0f} N" in said
     for page in PAGES[1:]:
-        app.switch_page(f"ergo/show/pages/{page}.py").run()
+        app.switch_page(f"ergo/web/{page}.py").run()
         calm(app)
         assert app.title[0].value
 
 
 def test_a_changed_unit_changes_what_is_shown_and_nothing_else() -> None:
     app = opened()
-    before = app.session_state["ergo.scenario"]
+    before = app.session_state["ergo.inputs.scenario"]
     for key, unit in (("ergo.mass", "lb"), ("ergo.force", "lbf"), ("ergo.length", "ft-in")):
         app.selectbox(key=key).set_value(unit)
     app.run()
     calm(app)
-    assert app.session_state["ergo.scenario"] == before
+    assert app.session_state["ergo.inputs.scenario"] == before
     assert app.number_input(key="in.patient.mass_kg.lb").value == pytest.approx(before.patient.mass_kg / 0.45359237)
     deciding = smallest_team(before, with_aids=False).assessment.deciding
     assert deciding is not None
@@ -93,7 +72,7 @@ def test_a_changed_mass_and_aid_change_the_case_and_the_answer() -> None:
     app.number_input(key="in.patient.mass_kg.kg").set_value(120.0).run()
     app.selectbox(key="in.aid").set_value("slide sheet").run()
     calm(app)
-    case = app.session_state["ergo.scenario"]
+    case = app.session_state["ergo.inputs.scenario"]
     assert (case.patient.mass_kg, case.aid) == (120.0, "slide sheet")
     assert smallest_team(case, with_aids=False).why.partition(". ")[0] in words(app)
 
@@ -103,15 +82,15 @@ def test_the_move_can_be_changed_to_any_other(procedure: str) -> None:
     app = opened()
     app.selectbox(key="in.procedure").set_value(procedure).run()
     assert not app.exception
-    assert app.session_state["ergo.scenario"].procedure == procedure
+    assert app.session_state["ergo.inputs.scenario"].procedure == procedure
 
 
 def test_at_most_five_inputs_lead_to_a_first_own_answer() -> None:
     app = opened()
-    asked = {"in.procedure", "in.patient.sex", "in.patient.mass_kg.kg", "in.patient.stature_m.cm", "in.aid"}
+    demand = {"in.procedure", "in.patient.sex", "in.patient.mass_kg.kg", "in.patient.stature_m.cm", "in.aid"}
     folded = {w.key for e in app.expander for w in [*e.selectbox, *e.number_input]}
     shown = {w.key for w in [*app.main.selectbox, *app.main.number_input]} - folded
-    assert shown == asked
+    assert shown == demand
 
 
 def test_an_own_aid_with_friction_is_used_at_once() -> None:
@@ -120,20 +99,20 @@ def test_an_own_aid_with_friction_is_used_at_once() -> None:
     app.number_input(key="own.mu").set_value(0.21)
     next(b for b in app.button if b.label == "Use this aid").click().run()
     calm(app)
-    case = app.session_state["ergo.scenario"]
+    case = app.session_state["ergo.inputs.scenario"]
     assert case.aid == "sheet from the trial"
     assert case.own_aids[0].interfaces[0].mu == 0.21
 
 
 def test_a_fault_is_told_with_its_allowed_values_and_the_case_stays() -> None:
     app = opened(None, "answer", "more")
-    before = app.session_state["ergo.scenario"]
+    before = app.session_state["ergo.inputs.scenario"]
     app.number_input(key="own.low").set_value(0.9)
     app.text_input(key="own.name").set_value("wrong way round")
     next(b for b in app.button if b.label == "Use this aid").click().run()
     assert not app.exception
     assert "mu\\_low \\<= mu \\<= mu\\_high" in app.error[0].value
-    assert app.session_state["ergo.scenario"] == before
+    assert app.session_state["ergo.inputs.scenario"] == before
 
 
 def test_an_aid_that_cannot_serve_the_move_is_said_not_raised() -> None:
@@ -151,7 +130,7 @@ def test_where_no_limit_covers_a_case_every_page_says_what_the_answer_says() -> 
     assert answer_words(answer)[0] == "No team can be named"
     app = opened(case)
     for page in ("answer", "compare", "teach", "body", "sure"):
-        app.switch_page(f"ergo/show/pages/{page}.py").run()
+        app.switch_page(f"ergo/web/{page}.py").run()
         if page == "teach":
             app.segmented_control(key="teach.lesson").set_value("Predict, then reveal").run()
             next(b for b in app.button if b.label == "Commit my guess").click().run()
@@ -211,7 +190,7 @@ def test_names_out_of_a_file_cannot_become_markup() -> None:
 
 def test_teaching_steps_through_every_move_and_the_angle_of_a_turn() -> None:
     app = opened(page="teach")
-    names = smallest_team(app.session_state["ergo.scenario"], with_aids=False).assessment.moves
+    names = smallest_team(app.session_state["ergo.inputs.scenario"], with_aids=False).assessment.moves
     for i in range(len(names)):
         calm(app)
         assert names[i].move.name in words(app)
@@ -226,18 +205,18 @@ def test_teaching_steps_through_every_move_and_the_angle_of_a_turn() -> None:
 
 def test_one_more_person_changes_the_team_that_is_taught() -> None:
     app = opened(page="teach")
-    before = app.session_state["ergo.scenario"].team.left
+    before = app.session_state["ergo.inputs.scenario"].team.left
     first = words(app)
     app.number_input(key="in.team.left@teach").set_value(before + 1).run()
     calm(app)
-    assert app.session_state["ergo.scenario"].team.left == before + 1
+    assert app.session_state["ergo.inputs.scenario"].team.left == before + 1
     assert words(app) != first
 
 
 def test_the_answer_is_not_shown_before_a_guess_is_committed_and_stays_after() -> None:
     app = opened(page="teach")
     app.segmented_control[0].set_value("Predict, then reveal").run()
-    case = app.session_state["ergo.scenario"]
+    case = app.session_state["ergo.inputs.scenario"]
     sentence = smallest_team(case, with_aids=False).why.partition(". ")[0]
     assert sentence not in words(app)
     app.number_input(key="guess.people").set_value(3)
@@ -245,8 +224,8 @@ def test_the_answer_is_not_shown_before_a_guess_is_committed_and_stays_after() -
     calm(app)
     assert sentence in words(app)
     assert "Your guess: 3 people" in words(app)
-    app.switch_page("ergo/show/pages/evidence.py").run()
-    app.switch_page("ergo/show/pages/teach.py").run()
+    app.switch_page("ergo/web/evidence.py").run()
+    app.switch_page("ergo/web/teach.py").run()
     app.segmented_control[0].set_value("Predict, then reveal").run()
     assert "Your guess: 3 people" in words(app)
 
@@ -271,7 +250,7 @@ def test_the_case_that_is_saved_reads_back_equal() -> None:
 
 
 def test_both_ways_to_start_the_page_have_the_same_settings() -> None:
-    installed = ROOT / "ergo" / "show" / "pages"
+    installed = ROOT / "ergo" / "web"
     assert (ROOT / ".streamlit" / "config.toml").read_text() == (installed / ".streamlit" / "config.toml").read_text()
     assert (ROOT / "app.py").read_text() == (installed / "start.py").read_text()
 

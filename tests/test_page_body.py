@@ -6,62 +6,47 @@ import json
 
 import numpy as np
 import pytest
-from streamlit.testing.v1 import AppTest
-from test_page import ROOT, calm, words
 
 from ergo.assessment import assess, demand_of, judge
+from ergo.cli.main import main
+from ergo.handlers.posture import hold_posture
+from ergo.handlers.strength import endurance_time, strength
+from ergo.inputs.scenario import Scenario, load_scenario
 from ergo.limits.registry import LIMITS
-from ergo.people.hold import endurance_time, strength
-from ergo.people.posture import hold_posture
-from ergo.plan.bed_height import team_height
-from ergo.plan.holds import hold_times
-from ergo.plan.one_body import one_body, people_of
-from ergo.scenario import Scenario, load_scenario
-from ergo.show.cli import main
-from ergo.show.figures.drawing import Arrow, Label, Line, Mark
-from ergo.show.figures.endurance_curve import endurance_curve
-from ergo.show.figures.height_curve import height_curve
-from ergo.show.figures.posture_view import posture_view
-from ergo.show.figures.render_plotly import plotly_spec
-from ergo.show.figures.render_svg import svg
-from ergo.show.link import pack_case
-from ergo.show.pages import _shell
-from ergo.show.pages._state import LINK
-from ergo.show.rows_body import body_rows, height_words, low_back_rows
-from ergo.show.text import limit_amount
+from ergo.report.figures.drawing import Arrow, Label, Line, Mark
+from ergo.report.figures.endurance_curve import endurance_curve
+from ergo.report.figures.height_curve import height_curve
+from ergo.report.figures.posture_view import posture_view
+from ergo.report.figures.render_plotly import plotly_spec
+from ergo.report.figures.render_svg import svg
+from ergo.report.number_words import limit_amount
+from ergo.report.tables.handler import body_rows, height_words, low_back_rows
+from ergo.teams.bed_height import team_height
+from ergo.teams.handler_detail import one_body, people_of
+from ergo.teams.hold_times import hold_times
 from ergo.units import Units
+from tests.tools.pages import calm, opened_alone, words
 
 BOOST, LIMB = load_scenario("scenarios/boost_flat.toml"), load_scenario("scenarios/limb_hold.toml")
 UNHELD = load_scenario("scenarios/side_turn_slide_sheet.toml")
 
 
 def hardest(scenario: Scenario):
-    asked = demand_of(scenario)
+    demand = demand_of(scenario)
     result = assess(scenario)
     move = max((m for m in result.moves if people_of(m)), key=lambda m: people_of(m)[0][1].body.compression_n)
-    return asked, people_of(move)[0]
-
-
-def opened(scenario: Scenario, page: str, monkeypatch: pytest.MonkeyPatch) -> AppTest:
-    """Open one page as the first, so that no other has to be worked out."""
-    pages = sorted(_shell._PAGES, key=lambda p: p[0] != f"{page}.py")
-    monkeypatch.setattr(_shell, "_PAGES", tuple(pages))
-    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=60)
-    app.query_params[LINK] = pack_case(scenario)
-    app.run()
-    calm(app)
-    return app
+    return demand, people_of(move)[0]
 
 
 @pytest.fixture
 def page(monkeypatch: pytest.MonkeyPatch):
-    return lambda scenario: opened(scenario, "body", monkeypatch)
+    return lambda scenario: opened_alone(scenario, "body", monkeypatch)
 
 
 @pytest.mark.parametrize("scenario", [BOOST, LIMB], ids=["boost", "limb hold"])
 def test_the_body_shown_is_the_body_the_assessment_judged(scenario):
-    asked, (effort, load) = hardest(scenario)
-    seen = one_body(asked, effort, load)
+    demand, (effort, load) = hardest(scenario)
+    seen = one_body(demand, effort, load)
     assert seen.load == load
     # the drawing's search starts from several postures, the assessment's from one
     assert seen.posture.compression_n == pytest.approx(load.body.compression_n, rel=0.02)
@@ -70,24 +55,24 @@ def test_the_body_shown_is_the_body_the_assessment_judged(scenario):
 
 
 def test_the_page_shows_the_numbers_of_the_library(page):
-    asked, (effort, load) = hardest(BOOST)
-    seen = one_body(asked, effort, load)
+    demand, (effort, load) = hardest(BOOST)
+    seen = one_body(demand, effort, load)
     said = words(page(BOOST))
     assert f"{load.body.compression_n:.0f} N" in said
     assert f"{seen.posture.muscle_n:.0f} N" in said
     moment = next(c for c in seen.limits if c.key == "elbow_strength")
     assert limit_amount(moment.demand, "N m", Units()) in said
-    assert height_words(team_height(judge(asked, BOOST.team.left, BOOST.team.right))) in said
+    assert height_words(team_height(judge(demand, BOOST.team.left, BOOST.team.right))) in said
 
 
 def test_a_unit_changes_what_is_shown_and_nothing_else(page):
     app = page(BOOST)
-    before = app.session_state["ergo.scenario"]
+    before = app.session_state["ergo.inputs.scenario"]
     _, (_, load) = hardest(BOOST)
     app.selectbox(key="ergo.force").set_value("lbf")
     app.selectbox(key="ergo.length").set_value("ft-in").run()
     calm(app)
-    assert app.session_state["ergo.scenario"] == before
+    assert app.session_state["ergo.inputs.scenario"] == before
     assert f"{load.body.compression_n / 4.4482216152605:.0f} lbf" in words(app)
 
 
@@ -101,7 +86,7 @@ def test_bed_height_technique_brace_shoes_and_back_arm_change_the_case_and_the_a
     app.slider(key="body.shoes").set_value(0.4)
     app.run()
     calm(app)
-    case = app.session_state["ergo.scenario"]
+    case = app.session_state["ergo.inputs.scenario"]
     assert (case.bed.height_m, case.handling.technique, case.handling.brace) == (0.6, "best", "thigh")
     assert (case.handling.back_arm_m, case.handling.shoe_friction) == (0.05, 0.4)
     _, (_, load) = hardest(case)
@@ -110,15 +95,15 @@ def test_bed_height_technique_brace_shoes_and_back_arm_change_the_case_and_the_a
 
 def test_another_person_changes_this_page_only_and_can_be_taken_back(page):
     app = page(BOOST)
-    before = app.session_state["ergo.scenario"]
-    asked, (effort, load) = hardest(BOOST)
+    before = app.session_state["ergo.inputs.scenario"]
+    demand, (effort, load) = hardest(BOOST)
     (mass,) = [w for w in app.number_input if w.key.startswith("mass_kg")]
     mass.set_value(120.0).run()
     calm(app)
-    heavier = one_body(asked, effort, load, mass_kg=120.0)
+    heavier = one_body(demand, effort, load, mass_kg=120.0)
     assert heavier.load.body.compression_n > load.body.compression_n
     assert f"{heavier.load.body.compression_n:.0f} N" in words(app)
-    assert app.session_state["ergo.scenario"] == before
+    assert app.session_state["ergo.inputs.scenario"] == before
     app.button(key="body.back").click().run()
     assert f"{load.body.compression_n:.0f} N" in words(app)
 
@@ -152,8 +137,8 @@ def test_every_move_and_person_can_be_chosen(page):
 
 
 def test_the_elbow_has_its_own_limit_that_is_shown_and_decides_nothing():
-    asked, (effort, load) = hardest(LIMB)
-    check = next(c for c in one_body(asked, effort, load).limits if c.key == "elbow_strength")
+    demand, (effort, load) = hardest(LIMB)
+    check = next(c for c in one_body(demand, effort, load).limits if c.key == "elbow_strength")
     assert not check.decides
     assert check.demand == pytest.approx(abs(load.body.elbow_moment_nm))
     joint = "elbow flexion" if load.body.elbow_moment_nm > 0 else "elbow extension"
@@ -162,8 +147,8 @@ def test_the_elbow_has_its_own_limit_that_is_shown_and_decides_nothing():
 
 
 def test_the_working_adds_up_to_the_figures_against_the_limits():
-    asked, (effort, load) = hardest(BOOST)
-    seen = one_body(asked, effort, load)
+    demand, (effort, load) = hardest(BOOST)
+    seen = one_body(demand, effort, load)
     working = {row[0]: row[1] for row in low_back_rows(seen).rows}
     parts = [float(working[f"compression from the {w}"].split()[0]) for w in ("muscles", "weight above", "hands")]
     assert sum(parts) == pytest.approx(seen.posture.compression_n, abs=1.5)
@@ -205,8 +190,8 @@ def test_holds_are_compared_with_endurance_at_the_persons_own_strength():
 
 
 def test_the_side_view_draws_the_hand_force_to_scale_the_path_and_the_finding():
-    asked, (effort, load) = hardest(BOOST)
-    seen = one_body(asked, effort, load)
+    demand, (effort, load) = hardest(BOOST)
+    seen = one_body(demand, effort, load)
     drawing = posture_view(seen, BOOST.bed.width_m)
     (arrow,) = [i for i in drawing.items if isinstance(i, Arrow)]
     assert arrow.tail == seen.posture.joint_positions_m["hand"]
@@ -223,8 +208,8 @@ def test_the_side_view_draws_the_hand_force_to_scale_the_path_and_the_finding():
 
 def test_a_brace_is_drawn_where_it_touches():
     case = BOOST.model_copy(update={"handling": BOOST.handling.model_copy(update={"brace": "thigh"})})
-    asked, (effort, load) = hardest(case)
-    seen = one_body(asked, effort, load)
+    demand, (effort, load) = hardest(case)
+    seen = one_body(demand, effort, load)
     drawing = posture_view(seen, case.bed.width_m)
     assert any(isinstance(i, Mark) and i.at == seen.posture.brace_at_m for i in drawing.items)
     assert any(isinstance(i, Label) and i.text.startswith("brace") for i in drawing.items)

@@ -8,58 +8,56 @@ from dataclasses import replace
 
 import pytest
 from streamlit.testing.v1 import AppTest
-from test_page import ROOT, calm, words
-from test_page_body import opened
 
 from ergo.assessment import assess, demand_of
+from ergo.cli.main import main
 from ergo.evidence import sources
+from ergo.inputs.scenario import load_scenario, parse_scenario
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.case import aid_of
-from ergo.mechanics.layers import find_aid
-from ergo.plan.chance.confidence import at_confidence, sureness
-from ergo.plan.chance.inputs import uncertain_inputs
-from ergo.plan.chance.sensitivity import drivers
-from ergo.plan.chance.site_aid import measured_aid
-from ergo.plan.chance.site_friction import update_friction
-from ergo.plan.dossier.cases import dossier
-from ergo.plan.team import smallest_team
-from ergo.scenario import load_scenario, parse_scenario
-from ergo.show.cli import main
-from ergo.show.figures.band_curve import band_curve
-from ergo.show.figures.chance_curve import chance_curve
-from ergo.show.figures.convergence import convergence
-from ergo.show.figures.dossier_figure import dossier_figure
-from ergo.show.figures.drawing import Label, Line, Mark
-from ergo.show.figures.driver_bars import driver_bars
-from ergo.show.figures.friction_density import friction_density
-from ergo.show.figures.render_plotly import plotly_spec
-from ergo.show.figures.render_svg import svg
-from ergo.show.markdown import plain
-from ergo.show.rows_sure import driver_rows
-from ergo.show.terminal_sure import sure_text
+from ergo.mechanics.friction import find_aid
+from ergo.report.figures.band_curve import band_curve
+from ergo.report.figures.convergence import convergence
+from ergo.report.figures.drawing import Label, Line, Mark
+from ergo.report.figures.driver_bars import driver_bars
+from ergo.report.figures.friction_density import friction_density
+from ergo.report.figures.probability_curve import probability_curve
+from ergo.report.figures.render_plotly import plotly_spec
+from ergo.report.figures.render_svg import svg
+from ergo.report.figures.validation import validation_figure
+from ergo.report.markdown import plain
+from ergo.report.tables.uncertainty import driver_rows
+from ergo.report.terminal_evidence import sure_text
+from ergo.teams.aid_comparison import smallest_team
+from ergo.uncertainty.distributions import uncertain_inputs
+from ergo.uncertainty.monte_carlo import at_probability, reliability
+from ergo.uncertainty.sensitivity import drivers
+from ergo.uncertainty.site_friction import measured_aid, update_friction
 from ergo.units import G, Units, percent
+from ergo.validation.cases import validation_cases
+from tests.tools.pages import ROOT, calm, opened_alone, words
 
 SCENARIOS = sorted((ROOT / "scenarios").glob("*.toml"))
 FILE = "scenarios/boost_flat.toml"
 BOOST = load_scenario(FILE)
-SURE = sureness(BOOST)
+SURE = reliability(BOOST)
 WHY = drivers(BOOST, SURE.chosen.left, SURE.chosen.right)
 
 
 @pytest.fixture
 def page(monkeypatch: pytest.MonkeyPatch) -> AppTest:
-    return opened(BOOST, "sure", monkeypatch)
+    return opened_alone(BOOST, "sure", monkeypatch)
 
 
 @pytest.fixture
 def evidence(monkeypatch: pytest.MonkeyPatch) -> AppTest:
-    return opened(BOOST, "evidence", monkeypatch)
+    return opened_alone(BOOST, "evidence", monkeypatch)
 
 
-def test_the_page_shows_the_chances_and_drivers_of_the_library(page):
+def test_the_page_shows_the_probabilities_and_drivers_of_the_library(page):
     said = words(page)
     answer = smallest_team(BOOST, with_aids=False)
-    assert f"{answer.people} people: nobody is over in {percent(answer.chance)} of cases" in said
+    assert f"{answer.people} people: nobody is over in {percent(answer.probability)} of cases" in said
     for c in SURE.every:
         assert f"{c.ratio[0]:.2f} to {c.ratio[2]:.2f}" in said
     assert plain(WHY.why) in said
@@ -70,14 +68,14 @@ def test_the_page_shows_the_chances_and_drivers_of_the_library(page):
 def test_a_higher_confidence_asks_for_more_people_and_stays_while_pages_change(page):
     app = page
     first = SURE.every[0]
-    assert first.chance < 0.5  # two people are not enough at any confidence that can be chosen
-    app.slider(key="sure.confidence").set_value(99).run()
+    assert first.probability < 0.5  # two people are not enough at any probability_asked that can be chosen
+    app.slider(key="sure.probability_asked").set_value(99).run()
     calm(app)
     answer = smallest_team(BOOST, 0.99, with_aids=False)
     assert f"{answer.people} people: nobody is over" in words(app)
-    app.switch_page("ergo/show/pages/evidence.py").run()
-    app.switch_page("ergo/show/pages/sure.py").run()
-    assert app.slider(key="sure.confidence").value == 99
+    app.switch_page("ergo/web/evidence.py").run()
+    app.switch_page("ergo/web/sure.py").run()
+    assert app.slider(key="sure.probability_asked").value == 99
 
 
 def test_more_draws_are_kept_and_shown(page):
@@ -85,17 +83,17 @@ def test_more_draws_are_kept_and_shown(page):
     app.selectbox(key="sure.draws").set_value(16384).run()
     calm(app)
     assert "after 16384 draws" in words(app)
-    app.switch_page("ergo/show/pages/evidence.py").run()
-    app.switch_page("ergo/show/pages/sure.py").run()
+    app.switch_page("ergo/web/evidence.py").run()
+    app.switch_page("ergo/web/sure.py").run()
     assert "after 16384 draws" in words(app)
 
 
 def test_a_unit_changes_what_is_shown_and_nothing_else(page):
     app = page
-    before = app.session_state["ergo.scenario"]
+    before = app.session_state["ergo.inputs.scenario"]
     app.selectbox(key="ergo.force").set_value("lbf").run()
     calm(app)
-    assert app.session_state["ergo.scenario"] == before
+    assert app.session_state["ergo.inputs.scenario"] == before
     assert Units(force="lbf").show_force(SURE.chosen.force_n[2]) in words(app)
 
 
@@ -121,7 +119,7 @@ def test_pulls_in_the_readers_unit_update_friction_and_become_an_aid_of_the_case
         assert text in said
     app.button(key="site.use").click().run()
     calm(app)
-    case = app.session_state["ergo.scenario"]
+    case = app.session_state["ergo.inputs.scenario"]
     assert case.aid == f"{BOOST.aid}, measured here"
     assert case.own_aids[-1] == measured_aid(aid_of(BOOST), 0, found)
     assert case.own_aids[-1].interfaces[0].mu == pytest.approx(found.after.mu)
@@ -135,12 +133,12 @@ def test_pulls_in_the_readers_unit_update_friction_and_become_an_aid_of_the_case
 @pytest.mark.parametrize("stated", ["2.5", "9000", "250, -20"])
 def test_an_absurd_pull_is_refused_with_the_reason_and_the_case_stays(page, stated):
     app = page
-    before = app.session_state["ergo.scenario"]
+    before = app.session_state["ergo.inputs.scenario"]
     pulls(app).set_value(stated).run()
     assert not app.exception
     assert "wrong unit, wrong mass" in app.error[0].value
     assert not [b for b in app.button if b.key == "site.use"]
-    assert app.session_state["ergo.scenario"] == before
+    assert app.session_state["ergo.inputs.scenario"] == before
 
 
 def test_words_in_place_of_pulls_are_told(page):
@@ -163,18 +161,18 @@ def test_a_measured_aid_keeps_every_other_layer_and_reads_back_as_measured():
     assert not aid_of(parse_scenario(case)).unmeasured
 
 
-# --- confidence and figures ---
+# --- probability_asked and figures ---
 
 
 def test_reading_the_draws_at_another_confidence_equals_drawing_again():
     for wanted in (0.5, 0.95):
-        assert at_confidence(SURE, demand_of(BOOST), wanted) == sureness(BOOST, confidence=wanted)
+        assert at_probability(SURE, demand_of(BOOST), wanted) == reliability(BOOST, probability_asked=wanted)
 
 
-def test_the_chance_curve_shows_the_surest_team_of_each_size_and_what_is_asked_for():
-    drawing = chance_curve(SURE)
+def test_the_probability_curve_shows_the_surest_team_of_each_size_and_what_is_asked_for():
+    drawing = probability_curve(SURE)
     marks = [i for i in drawing.items if isinstance(i, Mark)]
-    best = {n: max(c.chance for c in SURE.every if c.people == n) for n in {c.people for c in SURE.every}}
+    best = {n: max(c.probability for c in SURE.every if c.people == n) for n in {c.people for c in SURE.every}}
     assert {m.at[0]: m.at[1] for m in marks} == pytest.approx({n: 100 * p for n, p in best.items()})
     assert {m.shape for m in marks if m.at[1] < 90} == {"ring"}
     assert {m.shape for m in marks if m.at[1] >= 90} == {"circle"}
@@ -211,10 +209,10 @@ def test_an_estimated_share_below_nothing_or_above_all_is_shown_as_nothing_or_al
     assert "-0." not in lines
 
 
-def test_convergence_ends_at_the_chance_shown():
+def test_convergence_ends_at_the_probability_shown():
     drawing = convergence(SURE)
     last = [i for i in drawing.items if isinstance(i, Mark)][-1]
-    assert last.at == pytest.approx((12.0, 100 * SURE.chosen.chance))
+    assert last.at == pytest.approx((12.0, 100 * SURE.chosen.probability))
 
 
 def test_the_two_densities_have_their_peaks_near_the_two_medians():
@@ -230,12 +228,12 @@ def test_the_two_densities_have_their_peaks_near_the_two_medians():
 def test_every_figure_renders_in_both_ways_and_says_its_finding():
     found = update_friction(aid_of(BOOST).contacts[0], [250.0], 75.0)
     drawings = [
-        chance_curve(SURE),
+        probability_curve(SURE),
         band_curve(SURE),
         convergence(SURE),
         driver_bars(WHY),
         friction_density(found),
-        dossier_figure(dossier()),
+        validation_figure(validation_cases()),
     ]
     for drawing in drawings:
         assert plotly_spec(drawing, dark=True)["data"]
@@ -252,7 +250,7 @@ def test_the_evidence_page_shows_every_published_case_and_filters_them(evidence)
     app.segmented_control[0].set_value("Dossier").run()
     calm(app)
     said = words(app)
-    for case in dossier():
+    for case in validation_cases():
         assert f"<td>{case.id}</td>" in said
     app.selectbox(key="dossier.which").set_value("Miss").run()
     said = words(app)
@@ -276,23 +274,23 @@ def test_ergo_evidence_writes_json_and_csv_with_every_source_limit_and_case(caps
     data = json.loads(capsys.readouterr().out)
     assert {s["key"] for s in data["sources"]} == set(sources())
     assert {x["key"] for x in data["limits"]} == {x.key for x in LIMITS}
-    assert [c["id"] for c in data["dossier"]] == [c.id for c in dossier()]
+    assert [c["id"] for c in data["dossier"]] == [c.id for c in validation_cases()]
     assert main(["evidence", "--csv", str(tmp_path / "out")]) == 0
     with (tmp_path / "out" / "validation_dossier.csv").open(encoding="utf-8", newline="") as file:
-        assert len(list(csv.DictReader(file))) == len(dossier())
+        assert len(list(csv.DictReader(file))) == len(validation_cases())
     (tmp_path / "file").write_text("x")
     assert main(["evidence", "--csv", str(tmp_path / "file")]) == 2
 
 
 def test_ergo_sure_prints_the_library_in_text_and_json(capsys):
-    assert main(["sure", FILE, "--draws", "1024", "--seed", "7", "--confidence", "0.8", "--json"]) == 0
+    assert main(["sure", FILE, "--draws", "1024", "--seed", "7", "--probability", "0.8", "--json"]) == 0
     data = json.loads(capsys.readouterr().out)
-    found = sureness(BOOST, draws=1024, seed=7, confidence=0.8)
-    assert (data["people"], data["confidence"], data["seed"]) == (found.people, 0.8, 7)
-    assert [t["chance"] for t in data["teams"]] == [c.chance for c in found.every]
+    found = reliability(BOOST, draws=1024, seed=7, probability_asked=0.8)
+    assert (data["people"], data["probability_asked"], data["seed"]) == (found.people, 0.8, 7)
+    assert [t["probability"] for t in data["teams"]] == [c.probability for c in found.every]
     assert main(["sure", FILE, "--draws", "256", "--force", "kgf"]) == 0
     out = capsys.readouterr().out
-    assert "Chance by team" in out
+    assert "Probability by team" in out
     assert "kgf" in out
     assert "What drives the answer" in out
 
@@ -312,7 +310,7 @@ def test_ergo_sure_names_no_team_where_a_limit_does_not_cover_the_case(capsys, t
     assert answer.why in capsys.readouterr().out
 
 
-@pytest.mark.parametrize("bad", [["--confidence", "1.5"], ["--draws", "0"], ["--seed", "-1"]])
+@pytest.mark.parametrize("bad", [["--probability", "1.5"], ["--draws", "0"], ["--seed", "-1"]])
 def test_ergo_sure_refuses_bad_input_in_words(bad, capsys):
     assert main(["sure", FILE, *bad]) == 2
     assert "sure has 1 fault" in capsys.readouterr().err
@@ -321,10 +319,10 @@ def test_ergo_sure_refuses_bad_input_in_words(bad, capsys):
 @pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.stem)
 def test_both_pages_show_every_scenario_without_an_error(path, monkeypatch):
     scenario = load_scenario(path)
-    app = opened(scenario, "body", monkeypatch)
+    app = opened_alone(scenario, "body", monkeypatch)
     load = max((x for m in assess(scenario).moves for x in m.loads), key=lambda x: x.body.compression_n)
     assert f"{load.body.compression_n:.0f} N" in words(app)
-    app.switch_page("ergo/show/pages/sure.py").run()
+    app.switch_page("ergo/web/sure.py").run()
     calm(app)
     answer = smallest_team(scenario, with_aids=False)
     said = "Use a mechanical lift" if answer.people is None else f"{answer.people} people: nobody is over"

@@ -5,21 +5,21 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from small_unit import CENSUS, small_unit
 from streamlit.testing.v1 import AppTest
 
 from ergo.errors import InputError
-from ergo.plan.purchase.file import load_purchase
-from ergo.plan.purchase.payback import assess_purchase
-from ergo.plan.purchase.volumes import volumes_of, with_volumes
-from ergo.plan.purchase.words import purchase_answer
-from ergo.plan.unit.census import read_census
-from ergo.plan.unit.file import load_unit
-from ergo.plan.unit.need import AssessedNeed
-from ergo.plan.unit.plan import plan_unit
-from ergo.plan.unit.staffing import answer_sentence
-from ergo.show.pages import _plan_state
-from ergo.show.rows_unit import policy_rows, shift_rows
+from ergo.inputs.census import read_census
+from ergo.inputs.purchase import load_purchase
+from ergo.inputs.unit import load_unit
+from ergo.purchases.cost_model import assess_purchase
+from ergo.purchases.unit_volumes import volumes_of, with_volumes
+from ergo.report.sentences_purchase import purchase_answer
+from ergo.report.tables.unit import policy_rows, shift_rows
+from ergo.unit.plan import plan_unit
+from ergo.unit.staffing_request import answer_sentence
+from ergo.unit.team_lookup import AssessedNeed
+from ergo.web import _plan_state
+from tests.tools.small_unit import CENSUS, small_unit
 
 ROOT = Path(__file__).resolve().parents[1]
 UNITS = ROOT / "scenarios" / "units"
@@ -31,7 +31,7 @@ def opened(page: str, **state: object) -> AppTest:
     app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=60)
     for key, value in state.items():
         app.session_state[key.replace("__", ".")] = value
-    app.switch_page(f"ergo/show/pages/{page}.py").run()  # at once: no other page is computed first
+    app.switch_page(f"ergo/web/{page}.py").run()  # at once: no other page is computed first
     return app
 
 
@@ -148,7 +148,7 @@ def test_the_purchase_page_gives_the_librarys_numbers():
 
 def test_the_moves_a_year_come_from_the_unit_plan_once_it_is_open(plan):
     app = small("unit")
-    app.switch_page("ergo/show/pages/purchase.py").run()
+    app.switch_page("ergo/web/purchase.py").run()
     calm(app)
     turns = sum(t.events.mean for t in plan.levels[0].tasks if t.procedure == "side-lying turn") * 365.25
     assert volumes_of(plan)["side-lying turn"].typical == pytest.approx(turns)

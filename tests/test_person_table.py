@@ -11,11 +11,19 @@ from hypothesis import strategies as st
 
 from ergo import load_scenario
 from ergo.assessment import demand_of
-from ergo.assessment.crew import crew_of
 from ergo.assessment.load import bodies_of
-from ergo.plan.chance.person_ratio import Borne, PersonTable, PostureDraws, node_forces, person_ratio, worst_of
-from ergo.plan.chance.person_table import body_of
-from ergo.plan.chance.postures import costs_of, holding
+from ergo.assessment.team import crew_of
+from ergo.uncertainty.handler_surrogate import (
+    Borne,
+    PersonTable,
+    PostureDraws,
+    body_of,
+    costs_of,
+    holding,
+    node_forces,
+    person_ratio,
+    worst_of,
+)
 
 DRAWS = 64
 
@@ -47,28 +55,29 @@ def test_the_worst_of_several_people_is_the_largest_of_all_their_ratios(seed, pe
 
 
 def test_who_is_far_below_the_worst_is_not_worked_out(monkeypatch):
-    worked_out = []
+    computed = []
     counted = person_ratio
     monkeypatch.setattr(
-        "ergo.plan.chance.person_ratio.person_ratio", lambda table, *a: worked_out.append(table) or counted(table, *a)
+        "ergo.uncertainty.handler_surrogate.person_ratio",
+        lambda table, *a: computed.append(table) or counted(table, *a),
     )
     dice, ones = np.random.default_rng(1), np.ones(DRAWS)
     table = dataclasses.replace(any_table(dice, 9), held=np.ones(9), all_held=9)
     held_so = PostureDraws(0.5 * ones, 0.0 * ones, 0.0 * ones, 0.0 * ones)
     worst_of([Borne(table, 1.0 * ones, ones), Borne(table, 100.0 * ones, ones)], held_so)
-    assert len(worked_out) == 1
+    assert len(computed) == 1
 
 
 @pytest.mark.parametrize("name", ["prone_two_layer_pad", "lateral_cotton"])
 def test_tabulated_bodies_are_those_of_the_assessment_with_hands_within_a_millimetre(name):
-    asked = demand_of(load_scenario(f"scenarios/{name}.toml"))
-    effort = next(effort for _, efforts in asked.moves for effort in efforts if effort.role == "pull")
+    demand = demand_of(load_scenario(f"scenarios/{name}.toml"))
+    effort = next(effort for _, efforts in demand.moves for effort in efforts if effort.role == "pull")
     side = "left" if effort.side == "both" else effort.side
-    for person in map(body_of, crew_of(asked.scenario, side, 3)):
-        (costs,) = costs_of(asked, [(person, holding(effort, asked.scenario), 12)])
+    for person in map(body_of, crew_of(demand.scenario, side, 3)):
+        (costs,) = costs_of(demand, [(person, holding(effort, demand.scenario), 12)])
         steps = node_forces(12)
         rows = [(effort, person, force / float(effort.start_n)) for force in steps]
-        exact = bodies_of(asked.scenario, rows, ["typical"] * len(rows))
+        exact = bodies_of(demand.scenario, rows, ["typical"] * len(rows))
         np.testing.assert_allclose(costs[1], [body.compression_n for body in exact], rtol=0.01)
         assert costs[-1].tolist() == [float(body.can_be_held) for body in exact]
 
@@ -76,12 +85,12 @@ def test_tabulated_bodies_are_those_of_the_assessment_with_hands_within_a_millim
 def test_postures_are_looked_for_once_for_patients_of_nearly_one_size(monkeypatch):
     searched = []
     monkeypatch.setattr(
-        "ergo.plan.chance.postures.bodies_of",
+        "ergo.uncertainty.handler_surrogate.bodies_of",
         lambda scenario, rows, how: searched.extend(rows) or bodies_of(scenario, rows, how),
     )
     case = load_scenario("scenarios/boost_flat.toml")
     person = dataclasses.replace(body_of(crew_of(case, "left", 1)[0]), stature_m=1.6321)  # nobody else's
     for mass in (70.0, 70.05):
-        asked = demand_of(case.model_copy(update={"patient": case.patient.model_copy(update={"mass_kg": mass})}))
-        costs_of(asked, [(person, holding(asked.moves[0][1][0], asked.scenario), 4)])
+        demand = demand_of(case.model_copy(update={"patient": case.patient.model_copy(update={"mass_kg": mass})}))
+        costs_of(demand, [(person, holding(demand.moves[0][1][0], demand.scenario), 4)])
     assert len(searched) == 8  # at 0, 2, 8 and 18 N, with the stated technique and with the best

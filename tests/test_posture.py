@@ -11,10 +11,9 @@ from scipy.constants import g
 
 from ergo import evidence
 from ergo.errors import InputError
-from ergo.people.linkage import Angles, Point, by_angles, proportions, statics
-from ergo.people.low_back import low_back
-from ergo.people.posture import hold_posture
-from ergo.people.table import sweep
+from ergo.handlers.link_model import Angles, Point, by_angles, proportions, statics
+from ergo.handlers.low_back import low_back
+from ergo.handlers.posture import hold_posture, sweep
 
 WOMAN = {"stature_m": 1.612, "mass_kg": 73.5, "sex": "F"}
 MAN = {"stature_m": 1.752, "mass_kg": 86.6, "sex": "M"}
@@ -301,7 +300,7 @@ def test_never_nan_and_always_a_reason(**task: object) -> None:
 
 def test_importing_the_package_builds_nothing_and_loads_no_optimiser() -> None:
     code = (
-        "import sys, ergo, ergo.people.posture as p, ergo.people.search as s, ergo.people.task as t;"
+        "import sys, ergo, ergo.handlers.posture, ergo.handlers.posture_objective as t;"
         "assert not {'scipy.optimize', 'pandas', 'plotly', 'streamlit'} & set(sys.modules);"
         "assert t.body_limits.cache_info().currsize == 0"
     )

@@ -8,8 +8,8 @@ from scipy.constants import g
 from scipy.optimize import minimize
 
 from ergo import evidence
-from ergo.people.linkage import Angles, Chain, Moments, Point, by_angles, proportions, statics
-from ergo.people.posture import hold_posture
+from ergo.handlers.link_model import Angles, Chain, Moments, Point, by_angles, proportions, statics
+from ergo.handlers.posture import hold_posture
 
 
 def _slsqp(task: dict) -> tuple[float, Moments, Chain]:

@@ -7,9 +7,7 @@ from hypothesis import strategies as st
 from scipy.constants import g
 
 from ergo.errors import InputError
-from ergo.people.posture import hold_posture
-from ergo.people.stand import REASONS
-from ergo.people.table import sweep
+from ergo.handlers.posture import REASONS, hold_posture, sweep
 
 OUTPUTS = ("compression_n", "shear_n", "shoulder_moment_nm", "floor_friction")
 

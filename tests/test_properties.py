@@ -9,20 +9,20 @@ import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from random_scenarios import few, many, number, some
 from scipy.integrate import quad
 from scipy.optimize import linprog
 
 from ergo.assessment import assess
+from ergo.handlers.load_sharing import best_shares, share, stations
+from ergo.inputs.scenario import parse_scenario
 from ergo.mechanics.body import LEVELS, build_body
-from ergo.mechanics.outline import Outline, perimeter, squareness_from_perimeter_ratio, support, support_slope
-from ergo.mechanics.slide import slide_force, steady_pull
-from ergo.mechanics.turn import brake, counter_hold, roll_travel, turn_by_sheet
-from ergo.people.sharing import best_shares, share, stations
-from ergo.scenario import parse_scenario
+from ergo.mechanics.cross_section import Outline, perimeter, squareness_from_perimeter_ratio, support, support_slope
+from ergo.mechanics.rolling import brake, counter_hold, roll_travel, turn_by_sheet
+from ergo.mechanics.sliding import slide_force, steady_pull
 from ergo.units import G
+from tests.tools.random_scenarios import few, many, number, some
 
-half_breadths, half_depths, squareness = number(0.09, 0.35), number(0.07, 0.30), number(1.5, 8.0)
+half_breadths, half_depths, superellipse_exponent = number(0.09, 0.35), number(0.07, 0.30), number(1.5, 8.0)
 sharings = st.sampled_from(["best", "realistic", "guidance"])
 
 
@@ -42,22 +42,22 @@ def rolled(points: np.ndarray, angle: float) -> np.ndarray:
 
 
 @some
-@given(half_breadths, half_depths, squareness, number(-4.0, 4.0))
+@given(half_breadths, half_depths, superellipse_exponent, number(-4.0, 4.0))
 def test_the_support_function_is_the_farthest_point_of_a_polygon_of_the_outline(a, b, n, angle):
     lowest = -np.min(rolled(polygon(a, b, n), angle)[:, 1])
     assert float(support(a, b, n, angle)) == pytest.approx(lowest, rel=1e-4)
 
 
 @some
-@given(half_breadths, half_depths, squareness, number(0.02, 1.5))
-def test_gravitys_lever_is_the_slope_of_the_height(a, b, n, angle):
+@given(half_breadths, half_depths, superellipse_exponent, number(0.02, 1.5))
+def test_gravitys_moment_arm_is_the_slope_of_the_height(a, b, n, angle):
     step = 1e-6
     slope = (support(a, b, n, angle + step) - support(a, b, n, angle - step)) / (2 * step)
     assert float(support_slope(a, b, n, angle)) == pytest.approx(float(slope), abs=1e-5)
 
 
 @some
-@given(half_breadths, half_depths, squareness)
+@given(half_breadths, half_depths, superellipse_exponent)
 def test_the_perimeter_is_the_arc_length_of_the_parametric_outline(a, b, n):
     def speed(t: float) -> float:  # the arc from the end of one axis, in the half where its slope stays finite
         c, s = math.cos(t), math.sin(t)

@@ -7,18 +7,18 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from fuzz_scenarios import asked_for
-from fuzz_scenarios import main as fuzz
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from random_scenarios import FAULTS, few, fewest, many, number, planted, scenarios, some, wide_scenarios
 
 from ergo.assessment import assess, demand_of, judge
 from ergo.errors import InputError
-from ergo.plan.chance.inputs import uncertain_inputs
-from ergo.plan.team import smallest_team
-from ergo.scenario import dump_scenario, parse_scenario, read_scenario
-from ergo.show.machine import assessment_json, team_json, to_json
+from ergo.inputs.scenario import dump_scenario, parse_scenario, read_scenario
+from ergo.report.json_export import assessment_json, team_json, to_json
+from ergo.teams.aid_comparison import smallest_team
+from ergo.uncertainty.distributions import uncertain_inputs
+from tests.tools.fuzz_scenarios import asked_for
+from tests.tools.fuzz_scenarios import main as fuzz
+from tests.tools.random_scenarios import FAULTS, few, fewest, many, number, planted, scenarios, some, wide_scenarios
 
 
 @some
@@ -69,14 +69,14 @@ def test_the_smallest_team_is_within_and_sure_enough_and_no_smaller_one_is(data)
     except InputError:
         assume(False)
     to_json(team_json(answer))
-    asked = demand_of(scenario)
+    demand = demand_of(scenario)
     pulling = (answer.left or 0) + (answer.right or 0)
     for drawn in answer.sure.every:
-        if drawn.left + drawn.right < (pulling or 13) and drawn.chance >= answer.confidence:
-            assert judge(asked, drawn.left, drawn.right).verdict not in ("within", "close")
+        if drawn.left + drawn.right < (pulling or 13) and drawn.probability >= answer.probability_asked:
+            assert judge(demand, drawn.left, drawn.right).verdict not in ("within", "close")
     if answer.people is not None:
         assert answer.assessment.verdict in ("within", "close")
-        assert answer.chance >= answer.confidence
+        assert answer.probability >= answer.probability_asked
         assert answer.people == answer.left + answer.right + sum(r.people for r in answer.roles)
     assert answer.use_lift == (answer.people is None and answer.assessment.verdict != "not applicable")
 
@@ -119,10 +119,10 @@ def test_with_everything_on_the_other_side_the_answer_is_the_mirror_image(data, 
 def test_one_more_person_a_side_never_raises_the_largest_force_in_a_pair_of_hands(data):
     # Of the hands only: one more person may be shorter or taller, and a back carries its own trunk whatever it pulls.
     try:
-        asked = demand_of(parse_scenario(data))
+        demand = demand_of(parse_scenario(data))
     except InputError:
         assume(False)
-    teams = [judge(asked, n, n) for n in range(1, 7)]
+    teams = [judge(demand, n, n) for n in range(1, 7)]
     for moves in zip(*(team.moves for team in teams), strict=True):
         forces = [move.worst_person_force_n for move in moves if not move.unmet or move.worst_person_force_n]
         assert all(more <= fewer * (1 + 1e-9) for fewer, more in pairwise(forces)), forces
@@ -167,7 +167,7 @@ def test_a_force_beyond_any_posture_is_over_and_never_an_error_about_a_field_nob
     assert result.verdict == "over"
     answer = smallest_team(parse_scenario(case), with_aids=False)
     assert answer.use_lift
-    assert answer.chance == 0.0
+    assert answer.probability == 0.0
 
 
 def test_a_pull_stated_downwards_is_drawn_around_what_was_stated():

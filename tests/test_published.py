@@ -15,15 +15,15 @@ from scipy import constants
 
 from ergo.assessment import assess
 from ergo.evidence import row, table
+from ergo.inputs.scenario import parse_scenario
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.body import breadths, limb_mass, segment_fractions
-from ergo.mechanics.outline import Outline
-from ergo.mechanics.slide import steady_pull
-from ergo.plan.dossier.cases import NOT_PREDICTED, dossier
-from ergo.scenario import parse_scenario
+from ergo.mechanics.cross_section import Outline
+from ergo.mechanics.sliding import steady_pull
 from ergo.units import G
+from ergo.validation.cases import NOT_PREDICTED, validation_cases
 
-CASES = {case.id: case for case in dossier()}
+CASES = {case.id: case for case in validation_cases()}
 POUND = constants.lb
 
 
@@ -99,9 +99,9 @@ def test_c12_the_pull_at_an_angle_and_where_it_is_least():
 def test_c13_the_peak_torque_of_a_rolling_ellipse():
     # Identity, and a rigid-body engine within 0.1 %: 62.784 N m at 37.76 deg with g 9.81 for a 0.20, b 0.12, 80 kg.
     angles = np.radians(np.linspace(0, 90, 90_001))
-    lever = Outline.single(0.20, 0.12, 2.0).over_angles().lever(angles)
-    assert 80.0 * 9.81 * float(np.max(lever)) == pytest.approx(62.784, abs=5e-4)
-    assert math.degrees(angles[int(np.argmax(lever))]) == pytest.approx(37.76, abs=5e-3)
+    moment_arm = Outline.single(0.20, 0.12, 2.0).over_angles().moment_arm(angles)
+    assert 80.0 * 9.81 * float(np.max(moment_arm)) == pytest.approx(62.784, abs=5e-4)
+    assert math.degrees(angles[int(np.argmax(moment_arm))]) == pytest.approx(37.76, abs=5e-3)
 
 
 @pytest.mark.parametrize(("sex", "printed"), [("F", 0.9999), ("M", 1.0000)])
@@ -119,14 +119,14 @@ def test_c14_the_segment_fractions_sum_as_printed(sex, printed):
 
 def test_every_published_force_is_predicted_or_left_out_with_a_reason():
     ids = {r["id"] for r in table("measured_forces")}
-    predicted = {case.id.split()[0] for case in dossier() if case.id.startswith("M")}
+    predicted = {case.id.split()[0] for case in validation_cases() if case.id.startswith("M")}
     assert predicted | set(NOT_PREDICTED) == ids
     assert not predicted & set(NOT_PREDICTED)
     assert all(NOT_PREDICTED.values())
 
 
 def test_the_dossier_takes_the_published_figure_and_source_from_the_table():
-    for case in dossier():
+    for case in validation_cases():
         if not case.id.startswith("M"):
             continue
         entry = row("measured_forces", id=case.id.split()[0])
@@ -159,7 +159,7 @@ RECORDED = {
 def test_the_documented_predictions_and_errors_have_not_changed():
     found = {
         case.id: (round(case.predicted, 2), None if case.error is None else round(case.error, 3), case.agrees)
-        for case in dossier()
+        for case in validation_cases()
         if case.id in RECORDED
     }
     assert found == RECORDED

@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 
 from ergo.errors import InputError
 from ergo.evidence import row
-from ergo.plan.markdown import cell
-from ergo.plan.purchase.file import Ranged, dump_purchase, load_purchase, parse_purchase, read_purchase
-from ergo.plan.purchase.payback import Band, assess_purchase
-from ergo.plan.purchase.sheet import purchase_markdown
-from ergo.plan.purchase.words import purchase_answer
-from ergo.plan.purchase.worth import break_even_events, npv, payback_years
+from ergo.inputs.purchase import Ranged, dump_purchase, load_purchase, parse_purchase, read_purchase
+from ergo.purchases.cost_model import Band, assess_purchase
+from ergo.purchases.finance import break_even_events, npv, payback_years
+from ergo.report.markdown import cell
+from ergo.report.markdown_purchase import purchase_markdown
+from ergo.report.sentences_purchase import purchase_answer
 
 EXAMPLE = load_purchase(Path(__file__).parent.parent / "scenarios" / "purchases" / "turning_pad.toml")
 
@@ -72,7 +72,7 @@ def test_ranges_that_are_points_give_bands_that_are_points():
     aid = assess_purchase(parse_purchase(hand())).options[1]
     assert aid.npv.p5 == pytest.approx(aid.npv.typical)
     assert aid.npv.p95 == pytest.approx(aid.npv.typical)
-    assert (aid.chance_npv_positive, aid.one_way) == (1.0, ())
+    assert (aid.probability_npv_positive, aid.one_way) == (1.0, ())
 
 
 @given(
@@ -208,16 +208,18 @@ def test_all_faults_of_a_purchase_are_told_at_once():
     }  # fmt: skip
 
 
-def uncertain(chance: float, typical: float, p5: float = 0.9, p95: float = math.inf) -> tuple[str, str]:
-    """The answer for an option with this chance to pay and this payback at typical values."""
+def uncertain(probability: float, typical: float, p5: float = 0.9, p95: float = math.inf) -> tuple[str, str]:
+    """The answer for an option with this probability to pay and this payback at typical values."""
     case = assess_purchase(EXAMPLE)
-    option = replace(case.options[1], chance_npv_positive=chance, payback=Band(typical, p5, 2.0, p95), capacity="")
+    option = replace(
+        case.options[1], probability_npv_positive=probability, payback=Band(typical, p5, 2.0, p95), capacity=""
+    )
     return purchase_answer(case, option)
 
 
-def test_with_less_than_even_chances_the_answer_promises_no_payback_and_says_why():
+def test_with_less_than_even_probabilities_the_answer_promises_no_payback_and_says_why():
     what, why = uncertain(0.44, 0.7)
-    assert what == "Two-layer turning pads: no payback to count on, a chance of 44 % that it pays over 5 years"
+    assert what == "Two-layer turning pads: no payback to count on, a probability of 44 % that it pays over 5 years"
     assert why.startswith(
         "With all inputs typical it would be paid back in 0.7 years, but over their ranges it pays in 44 % of cases "
         "only; in nine cases of ten payback runs from 0.9 years to never."
@@ -227,17 +229,17 @@ def test_with_less_than_even_chances_the_answer_promises_no_payback_and_says_why
 
 
 @pytest.mark.parametrize(
-    ("chance", "typical", "said"),
+    ("probability", "typical", "said"),
     [
-        (0.64, 2.8, "paid back in 2.8 years at typical values, with a chance of 64 % that it pays over 5 years"),
-        (0.999, 0.02, "paid back in under 0.1 years at typical values, with a chance of over 99.5 % that it"),
-        (1.0, 0.0, "paid back at once at typical values, with a chance of 100 % that it pays over 5 years"),
-        (0.31, math.inf, "not paid back at typical values, with a chance of 31 % that it pays over 5 years"),
-        (0.60, math.inf, "not paid back at typical values, with a chance of 60 % that it pays over 5 years"),
+        (0.64, 2.8, "paid back in 2.8 years at typical values, with a probability of 64 % that it pays over 5 years"),
+        (0.999, 0.02, "paid back in under 0.1 years at typical values, with a probability of over 99.5 % that it"),
+        (1.0, 0.0, "paid back at once at typical values, with a probability of 100 % that it pays over 5 years"),
+        (0.31, math.inf, "not paid back at typical values, with a probability of 31 % that it pays over 5 years"),
+        (0.60, math.inf, "not paid back at typical values, with a probability of 60 % that it pays over 5 years"),
     ],
 )
-def test_typical_payback_and_its_chance_stand_in_one_sentence(chance, typical, said):
-    what, why = uncertain(chance, typical)
+def test_typical_payback_and_its_probability_stand_in_one_sentence(probability, typical, said):
+    what, why = uncertain(probability, typical)
     assert said in what
     assert why.startswith("In nine cases of ten payback runs from 0.9 years to never.")
 
@@ -249,5 +251,5 @@ def test_the_page_starts_with_the_answer_for_each_option():
     for option in case.options[1:]:
         what, why = purchase_answer(case, option)
         assert f"- **{what}.** {cell(why)}" in answers
-        if option.chance_npv_positive < 0.5:
+        if option.probability_npv_positive < 0.5:
             assert f"{option.name}: paid back" not in text.lower()

@@ -15,23 +15,23 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
-from random_plans import PURCHASE_FAULTS, UNIT_FAULTS, planted, purchases, units
 
 from ergo.errors import InputError
-from ergo.plan.purchase.file import dump_purchase, parse_purchase, read_purchase
-from ergo.plan.purchase.payback import assess_purchase
-from ergo.plan.purchase.sheet import purchase_markdown
-from ergo.plan.unit.export import unit_csv
-from ergo.plan.unit.file import Unit, dump_unit, parse_unit, read_unit
-from ergo.plan.unit.force import AssessedForce, typical_patient
-from ergo.plan.unit.need import AssessedNeed
-from ergo.plan.unit.plan import plan_unit, table_of
-from ergo.plan.unit.population import draw_population
-from ergo.plan.unit.staffing import staffing_request
-from ergo.show.machine import to_json
-from ergo.show.machine_unit import purchase_json, unit_json
-from ergo.show.report_unit import purchase_html, request_html
-from ergo.show.terminal_unit import purchase_text, unit_text
+from ergo.inputs.purchase import dump_purchase, parse_purchase, read_purchase
+from ergo.inputs.unit import Unit, dump_unit, parse_unit, read_unit
+from ergo.purchases.cost_model import assess_purchase
+from ergo.report.csv_export import unit_csv
+from ergo.report.html_unit import purchase_html, request_html
+from ergo.report.json_export import to_json
+from ergo.report.json_unit import purchase_json, unit_json
+from ergo.report.markdown_purchase import purchase_markdown
+from ergo.report.markdown_unit import staffing_markdown
+from ergo.report.terminal_unit import purchase_text, unit_text
+from ergo.unit.plan import plan_unit, table_of
+from ergo.unit.population import draw_population
+from ergo.unit.staffing_request import AssessedForce, staffing_request, typical_patient
+from ergo.unit.team_lookup import AssessedNeed
+from tests.tools.random_plans import PURCHASE_FAULTS, UNIT_FAULTS, planted, purchases, units
 
 # Planning takes a second, so there are few of them and none is made smaller.
 few = settings(max_examples=12, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
@@ -78,7 +78,7 @@ def planned(unit: Unit) -> None:
         assert min(s.wait_min.mean for s in level.shifts) >= 0
     rows = list(csv.reader(io.StringIO(unit_csv(plan))))
     assert len(rows) == 1 + len(plan.levels) * len(unit.shifts)
-    for text in (unit_text(plan, request), request.to_markdown(), request_html(request, plan)):
+    for text in (unit_text(plan, request), staffing_markdown(request), request_html(request, plan)):
         assert not LOST.search(text), LOST.search(text)
     for one in plan.needed:
         if one.people is not None and one.policy == request.policy:
@@ -122,7 +122,7 @@ def test_any_valid_purchase_is_answered_with_finite_figures_or_never(data):
             assert not LOST.search(text), LOST.search(text)
     assert all(math.isfinite(number) for number in numbers(said))
     for option in case.options:
-        assert 0 <= option.chance_npv_positive <= 1
+        assert 0 <= option.probability_npv_positive <= 1
         assert option.payback.typical >= 0
         for band in (option.npv, option.payback, option.break_even_events, option.cost_per_event):
             assert band.p5 <= band.p50 <= band.p95

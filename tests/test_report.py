@@ -10,9 +10,9 @@ import pytest
 
 from ergo import load_scenario, smallest_team
 from ergo.assessment import CAUTIONS
-from ergo.plan.answer import TeamAnswer
-from ergo.show.cli import main
-from ergo.show.report import answer_words, class_sheet, report_html, report_markdown
+from ergo.cli.main import main
+from ergo.report.html_case import answer_words, class_sheet, report_html, report_markdown
+from ergo.teams.smallest_team import TeamAnswer
 from ergo.units import Units
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"

@@ -9,8 +9,8 @@ import time
 
 import pytest
 
+from ergo.cli.files import save_text
 from ergo.errors import InputError
-from ergo.show.save import save_text
 
 OLD, NEW = "old " * 1000, "new " * 2_000_000
 
@@ -19,7 +19,7 @@ def test_a_kill_just_before_the_rename_leaves_the_old_file(tmp_path):
     target = tmp_path / "report.html"
     target.write_text(OLD)
     code = (
-        "import os, signal; from ergo.show import save;"
+        "import os, signal; from ergo.cli import files as save;"
         "save.os.replace = lambda a, b: os.kill(os.getpid(), signal.SIGKILL);"
         f"save.save_text({str(target)!r}, 'new')"
     )
@@ -32,7 +32,7 @@ def test_a_kill_at_any_moment_leaves_the_old_file_or_the_whole_new_one(tmp_path,
     target = tmp_path / "report.html"
     target.write_text(OLD)
     code = (
-        f"from ergo.show.save import save_text; print('go', flush=True);save_text({str(target)!r}, 'new ' * 2_000_000)"
+        f"from ergo.cli.files import save_text; print('go', flush=True);save_text({str(target)!r}, 'new ' * 2_000_000)"
     )
     with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE) as child:
         assert child.stdout is not None

@@ -9,8 +9,8 @@ import tomli_w
 
 from ergo.errors import InputError
 from ergo.evidence import assumption
-from ergo.scenario import FORMAT, dump_scenario, load_scenario, parse_scenario, read_scenario
-from ergo.stated import LARGEST_FILE
+from ergo.inputs.scenario import FORMAT, dump_scenario, load_scenario, parse_scenario, read_scenario
+from ergo.inputs.schema import LARGEST_FILE
 
 FILES = sorted((Path(__file__).parents[1] / "scenarios").glob("*.toml"))
 PATIENT = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}

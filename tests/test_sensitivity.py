@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import sobol_indices, uniform
 
 from ergo import load_scenario
-from ergo.plan.chance.sensitivity import drivers, variance_shares
+from ergo.uncertainty.sensitivity import drivers, variance_shares
 
 
 def ishigami(u: np.ndarray) -> np.ndarray:

@@ -19,15 +19,15 @@ from typing import Any, TypeVar
 import pytest
 
 from ergo import smallest_team
-from ergo.plan.unit.census import MOST_ROWS
-from ergo.scenario import Scenario, dump_scenario, parse_scenario
-from ergo.show.examples import FIRST, examples
-from ergo.show.link import unpack_case
-from ergo.show.pages._turns import Turns
-from ergo.show.report import answer_words
-from ergo.stated import LARGEST_FILE
-from tests.served import ROOT, Server, needs_chromium, server
-from tests.visitors import Seen, Visitor, case_for, put_file
+from ergo.inputs.census import MOST_ROWS
+from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario
+from ergo.inputs.schema import LARGEST_FILE
+from ergo.inputs.shipped import FIRST, examples
+from ergo.report.html_case import answer_words
+from ergo.web._turns import Turns
+from ergo.web.link import unpack_case
+from tests.tools.served import ROOT, Server, needs_chromium, server
+from tests.tools.visitors import Seen, Visitor, case_for, put_file
 
 T = TypeVar("T")
 EXAMPLE = "Start from an example"
@@ -224,7 +224,7 @@ def test_only_this_machine_is_served(running: Server) -> None:
 
 
 def test_the_settings_are_the_same_however_the_page_is_started() -> None:
-    beside, installed = ROOT / ".streamlit/config.toml", ROOT / "ergo/show/pages/.streamlit/config.toml"
+    beside, installed = ROOT / ".streamlit/config.toml", ROOT / "ergo/web/.streamlit/config.toml"
     assert beside.read_bytes() == installed.read_bytes()
     settings = tomllib.loads(beside.read_text())
     assert settings["server"]["address"] == "localhost"

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import t as student
 
-from ergo.plan.unit.shift import ShiftPattern, serve
-from ergo.plan.unit.tally import Job, Spread, Tally
+from ergo.unit.run_statistics import Job, Spread, Tally
+from ergo.unit.simulation import ShiftPattern, serve
 
 ALL_DAY = (0.0,)
 
@@ -36,7 +36,7 @@ def interval(values):
 
 
 def erlang_c(servers, load):
-    """Chance to wait in M/M/c (Erlang 1917, textbook form, from memory)."""
+    """Probability to wait in M/M/c (Erlang 1917, textbook form, from memory)."""
     terms = [load**k / math.factorial(k) for k in range(servers)]
     last = load**servers / math.factorial(servers) * servers / (servers - load)
     return last / (sum(terms) + last)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from ergo.errors import InputError
-from ergo.mechanics.layers import Contact, registry
-from ergo.plan.chance.site_friction import update_friction
+from ergo.mechanics.friction import Contact, registry
+from ergo.uncertainty.site_friction import update_friction
 from ergo.units import G
 
 SHEET = Contact("sheet", "linen", 0.33, 0.43, 0.55, "mcgill_kavcic_2005", "judgement", "")

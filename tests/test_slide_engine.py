@@ -11,7 +11,7 @@ import numpy as np
 import pymunk
 import pytest
 
-from ergo.mechanics.slide import slide_force, steady_pull
+from ergo.mechanics.sliding import slide_force, steady_pull
 from ergo.units import G
 
 FRICTION = (0.05, 0.19, 0.43, 0.90)

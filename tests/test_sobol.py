@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy.stats import qmc
 
-from ergo.plan.chance.drawn import uniform_chunks
-from ergo.plan.chance.sobol import MOST_DIMENSIONS, sobol_points
+from ergo.uncertainty.monte_carlo import uniform_chunks
+from ergo.uncertainty.sampling import MOST_DIMENSIONS, sobol_points
 
 
 def test_every_dimension_has_the_points_of_the_reference_library_in_natural_order():

@@ -1,8 +1,9 @@
-"""The house in order: keys resolve both ways, imports go one way, numbers come from evidence."""
+"""The house in order: keys of evidence resolve both ways, imports go one way."""
 
 from __future__ import annotations
 
 import ast
+import doctest
 import re
 import subprocess
 import sys
@@ -12,13 +13,13 @@ from pathlib import Path
 import pytest
 
 from ergo import evidence
+from ergo.inputs.scenario import load_scenario
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.case import build_case
-from ergo.mechanics.demand import demand
-from ergo.mechanics.layers import registry
+from ergo.mechanics.demand import efforts_of
+from ergo.mechanics.friction import registry
 from ergo.mechanics.procedure import plan_moves
-from ergo.plan.dossier.cases import dossier
-from ergo.scenario import load_scenario
+from ergo.validation.cases import validation_cases
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "ergo"
@@ -89,7 +90,7 @@ def test_every_source_that_the_code_names_is_in_the_list_of_sources():
         scenario = load_scenario(file)
         case = build_case(scenario)
         for move in plan_moves(scenario, case):
-            for effort in demand(move, case, scenario):
+            for effort in efforts_of(move, case, scenario):
                 assert set(effort.sources) <= set(evidence.sources())
 
 
@@ -174,24 +175,41 @@ def test_a_range_is_in_order_and_has_a_unit():
 # --- imports ------------------------------------------------------------------------------------------------------
 
 ORDER = (
-    ("ergo.errors", "ergo.units", "ergo.evidence"),
-    ("ergo.stated", "ergo.scenario"),
-    ("ergo.mechanics",),
-    ("ergo.people",),
-    ("ergo.limits",),
-    ("ergo.assessment",),
-    ("ergo.plan.chance",),
-    ("ergo.plan",),
-    ("ergo.plan.dossier", "ergo.plan.unit"),
-    ("ergo.plan.purchase",),
-    ("ergo.show",),
+    "errors",
+    "units",
+    "evidence",
+    "inputs",
+    "mechanics",
+    "handlers",
+    "limits",
+    "assessment",
+    "uncertainty",
+    "teams",
+    "unit",
+    "purchases",
+    "validation",
+    "report",
+    "cli",
+    "web",
 )
+"""The chain: a place imports from the places before it."""
 
 
 def level(module: str) -> int | None:
-    """Where a module stands in the chain, by the innermost folder that the chain names."""
-    homes = {g: i for i, group in enumerate(ORDER) for g in group if module == g or module.startswith(g + ".")}
-    return homes[max(homes, key=len)] if homes else None
+    """Where a module stands in the chain; nowhere if it is the package itself."""
+    parts = module.split(".")
+    return ORDER.index(parts[1]) if parts[0] == "ergo" and len(parts) > 1 and parts[1] in ORDER else None
+
+
+def in_docstrings(tree: ast.AST) -> set[str]:
+    """What the worked examples of a module import."""
+    found: set[str] = set()
+    documented = ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef
+    for node in ast.walk(tree):
+        text = ast.get_docstring(node) if isinstance(node, documented) else None
+        for example in doctest.DocTestParser().get_examples(text or ""):
+            found |= imported(ast.parse(example.source))
+    return found
 
 
 def imported(tree: ast.AST) -> set[str]:
@@ -213,17 +231,16 @@ def dotted(path: Path) -> str:
 BY_NAME = {dotted(path): tree for path, tree in TREES.items()}
 
 
-def test_imports_go_one_way():
+@pytest.mark.parametrize("of", [imported, in_docstrings], ids=["code", "docstrings"])
+def test_imports_go_one_way(of):
     steps_back = []
     for module, tree in BY_NAME.items():
         own = level(module)
         if own is None:
             assert module in ("ergo", "ergo.__main__"), module
             continue
-        for other in imported(tree):
-            theirs = level(other)
-            if theirs is not None and theirs > own:
-                steps_back.append((module, other))
+        theirs = {other: level(other) for other in of(tree) & set(BY_NAME)}
+        steps_back += [(module, other) for other, at in theirs.items() if at is not None and at > own]
     assert not steps_back
 
 
@@ -242,15 +259,14 @@ def test_no_module_waits_for_itself_by_way_of_others():
 
 
 def test_the_chain_that_developers_read_is_the_chain_that_is_checked():
-    rows = re.findall(r"^\| ((?:`[^`]+`(?:, )?)+) \|", (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"), re.M)
-    told = [re.findall(r"`([^`]+)`", row) for row in rows]
-    paths = [tuple(p.removesuffix(".py").strip("/").replace("/", ".") for p in row) for row in told]
-    assert [row for row in paths if row[0].startswith("ergo")] == list(ORDER)
+    rows = re.findall(r"^\| ((?:`ergo/[^`]+`(?:, )?)+) \|", (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"), re.M)
+    told = [path.removesuffix(".py").strip("/") for row in rows for path in re.findall(r"`ergo/([^`]+)`", row)]
+    assert told == list(ORDER)
 
 
 def test_what_several_pages_show_remembers_nothing_of_its_own():
     for shared in ("_parts", "_case", "_inputs"):
-        path = ROOT / "ergo" / "show" / "pages" / f"{shared}.py"
+        path = ROOT / "ergo" / "web" / f"{shared}.py"
         text = path.read_text(encoding="utf-8")
         assert re.findall(r"""["']ergo\.""", text) == [], shared  # a name in a reader's session
 
@@ -263,13 +279,17 @@ def test_the_words_that_the_readme_explains_are_words_that_the_product_says():
     assert [word for word in explained if word not in said] == []
 
 
-def test_streamlit_is_imported_only_by_pages_and_plotly_only_by_what_shows():
+def test_streamlit_is_imported_only_by_pages_and_plotly_only_by_what_people_see():
     for path, tree in TREES.items():
         roots = {module.split(".")[0] for module in imported(tree)}
         if "streamlit" in roots:
-            assert "ergo/show/pages" in name(path), name(path)
-        if roots & {"plotly", "pandas"}:
-            assert name(path).startswith("ergo/show/"), name(path)
+            assert name(path).startswith("ergo/web/"), name(path)
+        if "plotly" in roots:
+            assert name(path).startswith(("ergo/report/", "ergo/web/")), name(path)
+
+
+def test_no_file_takes_the_name_of_a_module_of_the_standard_library():
+    assert {name(path) for path in MODULES if path.stem in sys.stdlib_module_names - {"__init__", "__main__"}} == set()
 
 
 def test_importing_the_package_loads_neither_streamlit_nor_plotly_nor_pandas():
@@ -278,100 +298,6 @@ def test_importing_the_package_loads_neither_streamlit_nor_plotly_nor_pandas():
     assert done.stdout.strip() == "[]"
 
 
-def test_every_module_states_its_public_names_and_they_exist():
-    for path, tree in TREES.items():
-        if path.name in ("__init__.py", "__main__.py") and path.parent != PACKAGE:
-            continue
-        if path.name == "__main__.py":
-            continue
-        stated = [n for n in tree.body if isinstance(n, ast.Assign) and getattr(n.targets[0], "id", "") == "__all__"]
-        if name(path).startswith("ergo/show/pages"):
-            continue
-        assert stated, name(path)
-
-
-# --- size and numbers ---------------------------------------------------------------------------------------------
-
-LONGEST = 400
-
-
-def test_no_module_is_longer_than_a_sittings_read():
-    read = [*MODULES, *(ROOT / "tests").glob("*.py")]
-    lengths = {name(path): len(path.read_text(encoding="utf-8").splitlines()) for path in read}
-    assert {path: n for path, n in lengths.items() if n > LONGEST} == {}
-
-
-# Numbers that are not physics: counting, halves, percent, and what geometry and the calendar fix.
-PLAIN = {0, 1, 2, 3, 4, -1, 0.5, 10, 60, 90, 100, 180, 360, 1000, 400}
-"""A bare number in model code must be one of these, or be listed below with what it is."""
-ROUNDING = "what counts as zero beside rounding"
-SEARCH: dict[float, str] = {
-    **dict.fromkeys((1e-300, 1e-12, 1e-9), ROUNDING),
-    **dict.fromkeys((2e-5, 1e-5, 1e-3, 0.01, 0.1, 0.2, 0.9, 40), "step and stopping of the search"),
-    **dict.fromkeys((0.3, 0.35, 0.4, 0.7, 0.8, 1.05), "postures that the search starts from; the answer keeps none"),
-    **dict.fromkeys((5, 6, 7, 8, 9), "points of a grid and entries of a matrix"),
-    3072: "postures solved at once",
-}
-NUMBERS: dict[str, dict[float, str]] = {
-    "ergo/assessment/asked.py": {1e-9: ROUNDING},
-    "ergo/assessment/check.py": {1e-6: ROUNDING},
-    "ergo/limits/policy.py": {75: "the share a policy is named after"},
-    "ergo/limits/pull_tables.py": {
-        **dict.fromkeys((0.1, 0.2, 5.0, 30.0, 480.0), "minutes, spelt in the names of the table's columns"),
-        2.1: "metres of pull, printed over the table",
-        75: "any percentage: the heights are the same for all",
-    },
-    "ergo/limits/values.py": dict.fromkeys((0.05, 0.2), "bounds printed in the conditions of en_1005_3_multipliers"),
-    "ergo/mechanics/demand.py": {1e-9: ROUNDING},
-    "ergo/mechanics/outline.py": {64: "nodes of an integral", **dict.fromkeys((1e-12, 1e-13), ROUNDING)},
-    "ergo/mechanics/turn.py": {129: "knots of a curve", **dict.fromkeys((1e-6, 1e-9), "how near is near enough")},
-    "ergo/people/crew.py": {0.01: "metres: a bed's control cannot be set finer"},
-    "ergo/people/hold.py": dict.fromkeys((5, 50, 95, 0.95), "percentiles that name the columns of the table"),
-    "ergo/people/linkage.py": {1e-3: ROUNDING},
-    "ergo/people/effort.py": {
-        **dict.fromkeys((1e-9, 1e-4), ROUNDING),
-        0.25: "the square of the half in (v + sqrt(v^2 + 1)) / 2",
-        0.05: "statures: keeps a quotient finite",
-    },
-    "ergo/people/normal.py": dict.fromkeys((0.425, 1.6, 5.0), "where one rational function takes over from the other"),
-    "ergo/people/search.py": SEARCH,
-    "ergo/people/sharing.py": {20_000: "draws", 20_261_124: "seed", 1e-12: ROUNDING},
-    "ergo/people/stand.py": {**dict.fromkeys((5, 6), "codes of what went wrong"), 1e-3: ROUNDING},
-    "ergo/people/table.py": {4096: "postures solved at once"},
-    "ergo/plan/dossier/backs.py": {
-        1e-6: ROUNDING,
-        0.9: "a tenth less force stands for a tilted bed",
-        0.99: "a hair below slipping",
-        11: "bed heights along which a correlation is taken",
-    },
-    "ergo/plan/dossier/band.py": {512: "draws", **dict.fromkeys((5, 95), "percentiles of a band")},
-    "ergo/plan/dossier/forces.py": {1e-9: ROUNDING},
-    "ergo/plan/dossier/heads.py": {0.05: "percentile of a band"},
-    "ergo/plan/published.py": dict.fromkeys((5, 6, 8), "number words"),
-}
-MODEL = ("ergo/mechanics", "ergo/people", "ergo/limits", "ergo/assessment", "ergo/plan/dossier", "ergo/plan/team.py")
-"""Where physics and limits are computed. Files and plans (allowed ranges, hours of a day, bins, draws) are not read."""
-
-
-def bare_numbers(tree: ast.AST) -> set[float]:
-    """Numbers in the code, but for the size of a cache, which is no physics."""
-    sizes = {id(n.value) for n in ast.walk(tree) if isinstance(n, ast.keyword) and n.arg == "maxsize"}
-    return {
-        n.value
-        for n in ast.walk(tree)
-        if isinstance(n, ast.Constant)
-        and isinstance(n.value, int | float)
-        and not isinstance(n.value, bool)
-        and id(n) not in sizes
-    }
-
-
-@pytest.mark.parametrize("path", [p for p in MODULES if name(p).startswith(MODEL)], ids=name)
-def test_a_model_module_holds_no_number_that_is_not_accounted_for(path):
-    found = bare_numbers(TREES[path]) - PLAIN
-    assert found <= set(NUMBERS.get(name(path), {})), sorted(found)
-
-
 def test_the_dossier_names_sources_that_exist_or_says_in_words_what_they_are():
-    for case in dossier():
+    for case in validation_cases():
         assert case.source in evidence.sources() or case.source in IN_WORDS

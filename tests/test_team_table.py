@@ -9,14 +9,12 @@ from hypothesis import strategies as st
 
 from ergo.assessment import demand_of
 from ergo.errors import InputError
-from ergo.mechanics.layers import registry
-from ergo.plan.typical import smallest_typical
-from ergo.plan.unit.need import AssessedNeed
-from ergo.plan.unit.team_table import TeamNeed, build_team_table, stature_class
-from ergo.plan.unit.typical_many import smallest_of_many
+from ergo.mechanics.friction import registry
+from ergo.teams.smallest_team import smallest_of_many, smallest_typical
+from ergo.unit.team_lookup import AssessedNeed, TeamNeed, build_team_table, stature_class
 
 
-def stand_in(procedure, aid, mass_kg, sex, stature_m):
+def participants(procedure, aid, mass_kg, sex, stature_m):
     """A need of the same kind as the real one: teams by force over limit, a lift above six a side."""
     force = mass_kg * 9.8 * {"slide sheet": 0.2, "no aid": 0.6}[aid] * (1.0 + 0.1 * (stature_m < 1.5))
     limit = 200.0 if procedure == "boost" else 160.0
@@ -30,15 +28,15 @@ def stand_in(procedure, aid, mass_kg, sex, stature_m):
 PROCEDURES = ("side-lying turn", "boost", "slide to the side", "lateral transfer", "limb hold", "prone turn")
 CASES = [(p, a) for p in ("boost", "prone turn") for a in ("slide sheet", "no aid")]
 PATIENTS = [(s, h) for s in "FM" for h in (1.4, 1.6, 1.8)]
-TABLE = build_team_table(stand_in, CASES, PATIENTS, (30.0, 300.0))
+TABLE = build_team_table(participants, CASES, PATIENTS, (30.0, 300.0))
 
 
 @settings(max_examples=300, deadline=None)
 @given(st.sampled_from(CASES), st.floats(30, 300), st.booleans(), st.floats(1.46, 1.84))
 def test_a_lookup_equals_the_direct_result_at_random_points(case, mass, woman, stature):
-    direct = stand_in(*case, mass, "F" if woman else "M", stature_class(stature))
+    direct = participants(*case, mass, "F" if woman else "M", stature_class(stature))
     found = TABLE.lookup(*case, mass, woman, stature)
-    heavier = stand_in(*case, mass + 0.2, "F" if woman else "M", stature_class(stature))
+    heavier = participants(*case, mass + 0.2, "F" if woman else "M", stature_class(stature))
     got = (found.left[0], found.right[0], found.airway_lead[0], 0, 0, found.use_lift[0])
     assert got in (direct.whole(), heavier.whole())
     if got == direct.whole():
@@ -68,7 +66,7 @@ def test_the_table_asks_the_assessment_a_few_hundred_times_a_case_at_most():
 
 def test_two_processes_make_the_same_table():
     masses = np.linspace(30, 300, 20)
-    both = [build_team_table(stand_in, CASES[:1], PATIENTS, (30.0, 300.0), n) for n in (1, 2)]
+    both = [build_team_table(participants, CASES[:1], PATIENTS, (30.0, 300.0), n) for n in (1, 2)]
     found = [t.lookup(*CASES[0], masses, True, 1.66) for t in both]
     assert found[0].handlers.tolist() == found[1].handlers.tolist()
     assert found[0].pull_n_s.tolist() == found[1].pull_n_s.tolist()
@@ -79,24 +77,24 @@ def test_what_was_not_tabulated_is_refused():
         TABLE.lookup("boost", "no aid", 301.0, True, 1.6)
     with pytest.raises(KeyError):
         TABLE.lookup("limb hold", "no aid", 80.0, True, 1.6)
-    one = build_team_table(stand_in, [CASES[0]], [("F", 1.6)], (80.0, 80.0))
+    one = build_team_table(participants, [CASES[0]], [("F", 1.6)], (80.0, 80.0))
     assert one.lookup(*CASES[0], 80.0, True, 1.6).handlers[0] == 2
 
 
 def test_only_masses_that_occur_are_asked_for_and_give_the_direct_result():
     masses = [52.0, 61.0, 61.0, 78.5, 93.0, 120.0, 181.0]
-    asked = []
+    demand = []
 
     def counted(procedure, aid, mass_kg, sex, stature_m):
-        asked.append(mass_kg)
-        return stand_in(procedure, aid, mass_kg, sex, stature_m)
+        demand.append(mass_kg)
+        return participants(procedure, aid, mass_kg, sex, stature_m)
 
     table = build_team_table(counted, [CASES[1]], [("F", 1.6)] * len(masses), (52.0, 181.0), masses_kg=masses)
-    assert set(asked) <= set(masses)
-    assert len(asked) == len(set(asked))
+    assert set(demand) <= set(masses)
+    assert len(demand) == len(set(demand))
     found = table.lookup(*CASES[1], masses, True, 1.62)
     for i, mass in enumerate(masses):
-        direct = stand_in(*CASES[1], mass, "F", 1.6)
+        direct = participants(*CASES[1], mass, "F", 1.6)
         assert found.left[i] == direct.left
         assert found.pull_n_s[i] == pytest.approx(direct.pull_n_s, rel=1e-9)
 
@@ -112,8 +110,8 @@ def test_many_cases_together_have_the_teams_that_each_has_alone():
             cases.append(demand_of(AssessedNeed().scenario(str(procedure), str(aid), mass, str(sex), stature)))
         except InputError:  # this aid does not serve the procedure
             continue
-    for asked, small in zip(cases, smallest_of_many(cases), strict=True):
-        alone = smallest_typical(asked)
+    for demand, small in zip(cases, smallest_of_many(cases), strict=True):
+        alone = smallest_typical(demand)
         assert (small is None) == (alone is None)
         if small and alone:
             assert (small.left, small.right) == (alone.left, alone.right)

@@ -15,15 +15,15 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from ergo.mechanics.outline import Outline
-from ergo.mechanics.turn import brake, roll_travel, turn_by_hands, turn_by_sheet
+from ergo.mechanics.cross_section import Outline
+from ergo.mechanics.rolling import brake, roll_travel, turn_by_hands, turn_by_sheet
 from ergo.units import G
 
 Floats = NDArray[np.float64]
 
 MASS_KG = 80.0
 ACROSS = ((0.20, 0.12), (0.15, 0.10), (0.18, 0.15), (0.30, 0.23))
-BOX = 1e6  # squareness at which a superellipse is a rectangle to 1e-5
+BOX = 1e6  # superellipse_exponent at which a superellipse is a rectangle to 1e-5
 FACETS = 360
 SETTLE, END = 300, 50  # steps left out at both ends, where the servo starts and the last contact jumps
 
@@ -107,7 +107,7 @@ def rotated(points: Floats, angle: float) -> Floats:
 def test_gravitys_torque_and_travel_of_boxes_and_ellipses_equal_the_engines_within_half_a_percent(a, b, n):
     outline = Outline.single(a, b, n)
     seen = roll(engine(a, b, n), b, 0.0, np.pi / 2)
-    torque = MASS_KG * G * outline.over_angles().lever(seen.angle)
+    torque = MASS_KG * G * outline.over_angles().moment_arm(seen.angle)
     assert np.max(np.abs(seen.torque - torque)) < 0.005 * np.max(np.abs(torque))
     travel = roll_travel(outline, seen.angle)
     assert np.max(np.abs((seen.x - seen.x[0]) - (travel - travel[0]))) < 0.005 * travel[-1]
@@ -121,7 +121,7 @@ def test_gravitys_torque_of_squarer_outlines_equals_the_engines_within_its_facet
     # Slowly, because each corner that lands loses a little work.
     seen = roll(engine(a, b, n, mesh=True), b, 0.05, np.pi / 2, rate=0.1)
     weight = MASS_KG * G
-    torque = weight * outline.lever(seen.angle)
+    torque = weight * outline.moment_arm(seen.angle)
     # A mesh touches the floor at a corner: half a facet is how far that is from where the smooth outline touches.
     corners = section(a, b, n, FACETS)
     half_facet = 0.5 * np.max(np.linalg.norm(np.diff(corners, axis=0), axis=1))
@@ -153,9 +153,9 @@ def test_the_pull_on_the_sheet_carries_the_engines_body_so_that_its_servo_has_no
         return across, up, at[top, 1] * across - at[top, 0] * up
 
     seen = roll(engine(a, b, n), b, 0.0, np.pi / 2, push)
-    lever = outline.over_angles().lever(seen.angle)
-    resisting = lever > 0.01 * np.max(lever)
-    assert np.max(np.abs(seen.torque[resisting])) < 0.005 * MASS_KG * G * np.max(lever)
+    moment_arm = outline.over_angles().moment_arm(seen.angle)
+    resisting = moment_arm > 0.01 * np.max(moment_arm)
+    assert np.max(np.abs(seen.torque[resisting])) < 0.005 * MASS_KG * G * np.max(moment_arm)
 
 
 @pytest.mark.parametrize(("a", "b", "n"), [(0.20, 0.12, 2.0), (0.18, 0.12, BOX)])
@@ -172,9 +172,9 @@ def test_hands_on_the_far_side_carry_the_engines_body(a, b, n):
         return across, up, hand[1] * across - hand[0] * up
 
     seen = roll(engine(a, b, n), b, 0.0, np.pi / 2, push)
-    lever = outline.over_angles().lever(seen.angle)
-    resisting = lever > 0.01 * np.max(lever)
-    assert np.max(np.abs(seen.torque[resisting])) < 0.005 * MASS_KG * G * np.max(lever)
+    moment_arm = outline.over_angles().moment_arm(seen.angle)
+    resisting = moment_arm > 0.01 * np.max(moment_arm)
+    assert np.max(np.abs(seen.torque[resisting])) < 0.005 * MASS_KG * G * np.max(moment_arm)
 
 
 @pytest.mark.parametrize(("a", "b"), ACROSS)
@@ -189,5 +189,5 @@ def test_the_brake_holds_the_engines_body_past_the_balance_point(a, b):
         return 0.0, up, -float(np.max(rotated(points, angle)[:, 0])) * up
 
     seen = roll(engine(a, b, 2.0), a, np.pi / 2, np.pi, push)
-    peak = MASS_KG * G * np.max(np.abs(outline.over_angles().lever(angles)))
+    peak = MASS_KG * G * np.max(np.abs(outline.over_angles().moment_arm(angles)))
     assert np.max(np.abs(seen.torque)) < 0.005 * peak

@@ -7,9 +7,9 @@ import shutil
 import pytest
 
 from ergo.errors import InputError
-from ergo.plan.unit.file import dump_unit
-from ergo.plan.unit.many import plan_folder
-from tests.test_unit_plan import EXAMPLE, UNITS, by_mass
+from ergo.inputs.unit import dump_unit
+from ergo.unit.batch import plan_folder
+from tests.tools.example_unit import EXAMPLE, UNITS, by_mass
 
 
 @pytest.fixture(scope="module")

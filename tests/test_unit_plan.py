@@ -5,23 +5,21 @@ from __future__ import annotations
 import csv
 import io
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from ergo.errors import InputError
 from ergo.evidence import assumption
-from ergo.plan.unit.arrivals import arrivals, task_kinds
-from ergo.plan.unit.export import unit_csv
-from ergo.plan.unit.file import dump_unit, load_unit, parse_unit, read_unit, unit_defaults
-from ergo.plan.unit.need import AssessedNeed
-from ergo.plan.unit.plan import patients_of, plan_unit, simulate, table_of
-from ergo.plan.unit.population import draw_population
-from ergo.plan.unit.staffing import ForceRow, staffing_request
-from ergo.plan.unit.team_table import TeamNeed, stature_class
-
-UNITS = Path(__file__).parent.parent / "scenarios" / "units"
+from ergo.inputs.unit import dump_unit, parse_unit, read_unit, unit_defaults
+from ergo.report.csv_export import unit_csv
+from ergo.report.markdown_unit import staffing_markdown
+from ergo.unit.arrivals import arrivals, task_kinds
+from ergo.unit.plan import patients_of, plan_unit, simulate, table_of
+from ergo.unit.population import draw_population
+from ergo.unit.staffing_request import ForceRow, staffing_request
+from ergo.unit.team_lookup import AssessedNeed, TeamNeed, stature_class
+from tests.tools.example_unit import EXAMPLE, UNITS, by_mass
 
 
 def two(procedure, aid, mass_kg, sex, stature_m):
@@ -29,17 +27,8 @@ def two(procedure, aid, mass_kg, sex, stature_m):
     return TeamNeed(1, 1, loadings=2.0, pull_n_s=100.0)
 
 
-def by_mass(procedure, aid, mass_kg, sex, stature_m):
-    """A stand-in for the assessment: one more pair per 60 kg; a lift for a pair above 180 kg; roles for the prone."""
-    if mass_kg > 180:
-        return TeamNeed(1, 1, use_lift=True, minutes=12.0)
-    pairs = 1 + int(mass_kg * (0.5 if aid == "slide sheet" else 1.0) / 60)
-    prone = int(procedure in ("prone turn", "return to supine"))
-    return TeamNeed(pairs, pairs, prone, prone, loadings=2.0, pull_n_s=mass_kg)
-
-
 def hand_unit(**more):
-    """Two beds, one shift all day, everything fixed: nothing is left to chance."""
+    """Two beds, one shift all day, everything fixed: nothing is left to probability."""
     data = {
         "name": "by hand", "beds": 2, "lifts": 0, "jitter_min": 0.0, "minutes_spread": 0.0, "on_time_min": 0.0,
         "days": 1, "replications": 1, "extra_people": [0],
@@ -154,9 +143,6 @@ def test_a_census_decides_who_gets_what_and_who_can_help_is_left_alone(tmp_path)
     assert kinds.tolist() == [1] * 12
 
 
-EXAMPLE = load_unit(UNITS / "harbour_icu.toml").model_copy(update={"days": 4, "replications": 3})
-
-
 @pytest.fixture(scope="module")
 def plan():
     return plan_unit(EXAMPLE, by_mass, UNITS)
@@ -214,14 +200,14 @@ def test_the_request_multiplies_out_and_names_what_it_rests_on(plan):
     assert sum(w.hours for w in request.work) == pytest.approx(request.total.hours)
     assert sum(w.cost for w in request.work) == pytest.approx(request.total.cost)
     assert request.options[0].name == "do nothing"
-    text = request.to_markdown()
+    text = staffing_markdown(request)
     for said in ("limit of a test", "at least 5", "2026-06-30", "jack\\_2009, 2009", "US\\$", "Assumptions"):
         assert said in text
 
 
 def test_a_users_words_cannot_break_the_page(plan):
     unit = EXAMPLE.model_copy(update={"name": "x|y\n# <script>"})
-    text = staffing_request(plan_unit(unit, by_mass, UNITS)).to_markdown()
+    text = staffing_markdown(staffing_request(plan_unit(unit, by_mass, UNITS)))
     assert "<script>" not in text.replace("\\<", "")
     assert "\n# <" not in text
 

@@ -9,16 +9,16 @@ import sys
 
 import numpy as np
 import pytest
-from test_limits import BY_KEY, PATIENT, assessed
 
 from ergo.assessment import Assessment, demand_of, judge
 from ergo.assessment.check import LimitCheck, checks, worse
-from ergo.assessment.judge import work_out
+from ergo.assessment.verdict import compute_loads
+from ergo.inputs.scenario import parse_scenario
+from ergo.inputs.shipped import examples
 from ergo.limits.policy import ENOUGH, verdict_of, worst_verdict
-from ergo.plan.team import compare_aids
-from ergo.plan.team_words import gain_words
-from ergo.scenario import parse_scenario
-from ergo.show.examples import examples
+from ergo.teams.aid_comparison import compare_aids
+from ergo.teams.sentences import gain_words
+from tests.tools.limit_cases import BY_KEY, PATIENT, assessed
 
 
 def up(value: float) -> float:
@@ -95,23 +95,23 @@ def test_the_worse_of_two_checks_is_the_higher_ratio_and_one_that_applies_comes_
 
 
 def first_load(**parts):
-    asked = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": PATIENT} | parts))
-    move = judge(asked, 2, 2).moves[0]
-    return asked, move.efforts[0].effort, move.efforts[0].loads[0]
+    demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": PATIENT} | parts))
+    move = judge(demand, 2, 2).moves[0]
+    return demand, move.efforts[0].effort, move.efforts[0].loads[0]
 
 
-def found_for(asked, effort, load):
-    return {c.key: c for c in checks(asked, effort, load)}
+def found_for(demand, effort, load):
+    return {c.key: c for c in checks(demand, effort, load)}
 
 
 def test_each_quantity_of_a_load_is_held_against_the_limits_on_it():
-    asked, effort, load = first_load()
+    demand, effort, load = first_load()
     body = dataclasses.replace(
         load.body, compression_n=1700.0, shear_n=-500.0, shoulder_moment_nm=-30.0, elbow_moment_nm=-9.0
     )
     body = dataclasses.replace(body, floor_friction=0.25)
     load = dataclasses.replace(load, start_n=120.0, steady_n=90.0, pull_n=100.0, lift_n=50.0, held_kg=0.0, body=body)
-    found = found_for(asked, dataclasses.replace(effort, seconds=0.0), load)
+    found = found_for(demand, dataclasses.replace(effort, seconds=0.0), load)
     assert found["pull_initial"].demand == 100.0
     assert found["ccohs_whole_body"].demand == 100.0
     assert found["pull_sustained"].demand == pytest.approx(75.0)  # the level part of the steady force: 90 * 100 / 120
@@ -128,79 +128,79 @@ def test_each_quantity_of_a_load_is_held_against_the_limits_on_it():
         limit = BY_KEY[check.key]
         assert (check.label, check.quantity, check.unit) == (limit.label, limit.quantity, limit.unit)
         assert (check.source, check.known, check.who) == (limit.source, limit.known, load.who)
-        assert check.decides == (check.key in asked.policy.deciding)
+        assert check.decides == (check.key in demand.policy.deciding)
 
 
 def test_what_an_effort_does_not_have_no_limit_speaks_of():
-    asked, effort, load = first_load()
+    demand, effort, load = first_load()
     idle = dataclasses.replace(load, start_n=0.0, steady_n=0.0, pull_n=0.0, lift_n=-10.0)
-    found = found_for(asked, dataclasses.replace(effort, seconds=0.0), idle)
+    found = found_for(demand, dataclasses.replace(effort, seconds=0.0), idle)
     assert {c.quantity for c in found.values()} == {
         "L5/S1 compression", "L5/S1 shear", "shoulder moment", "elbow moment", "floor friction",
     }  # fmt: skip
     held = dataclasses.replace(load, held_kg=4.0)
-    found = found_for(asked, dataclasses.replace(effort, seconds=30.0), held)
+    found = found_for(demand, dataclasses.replace(effort, seconds=30.0), held)
     assert found["aorn_two_hands"].ratio == pytest.approx(4.0 / 10.1)
     assert found["hold_endurance"].demand == 30.0
     assert "pull_initial" not in found  # a held mass is not a pull
     light = dataclasses.replace(load, held_kg=0.5, body=dataclasses.replace(load.body, compression_n=0.5))
-    found = found_for(asked, effort, light)
+    found = found_for(demand, effort, light)
     assert found["aorn_two_hands"].demand == 0.5
     assert found["spine_action"].demand == 0.5
-    short = found_for(asked, dataclasses.replace(effort, seconds=0.5), held)
+    short = found_for(demand, dataclasses.replace(effort, seconds=0.5), held)
     assert short["hold_endurance"].demand == 0.5
     faint = dataclasses.replace(load, start_n=0.6, steady_n=0.5, pull_n=0.5, lift_n=0.5)
-    found = found_for(asked, effort, faint)
+    found = found_for(demand, effort, faint)
     assert found["pull_initial"].demand == 0.5  # half a newton is still a pull
     assert found["niosh_35lb"].demand == 0.5
     nothing = dataclasses.replace(load, pull_n=1e-6, lift_n=1e-6)
-    assert not {"pull_initial", "niosh_35lb"} & set(found_for(asked, effort, nothing))
-    only = list(checks(asked, effort, load, [BY_KEY["spine_action"]]))
+    assert not {"pull_initial", "niosh_35lb"} & set(found_for(demand, effort, nothing))
+    only = list(checks(demand, effort, load, [BY_KEY["spine_action"]]))
     assert [c.key for c in only] == ["spine_action"]
 
 
 def test_a_check_that_does_not_apply_has_no_figure_no_ratio_and_says_why():
-    asked, effort, load = first_load()
-    found = found_for(asked, effort, dataclasses.replace(load, hand_height_m=0.3))
+    demand, effort, load = first_load()
+    found = found_for(demand, effort, dataclasses.replace(load, hand_height_m=0.3))
     pull = found["pull_initial"]
     assert (pull.limit, pull.ratio, pull.verdict, pull.outside) == (None, None, "not applicable", True)
     assert "57 to 135 cm" in pull.note
     site = found["site_limit"]
     assert (site.limit, site.ratio, site.verdict, site.outside) == (None, None, "not applicable", False)
-    inside = found_for(asked, effort, load)["pull_initial"]
+    inside = found_for(demand, effort, load)["pull_initial"]
     assert inside.verdict == verdict_of(inside.ratio)
     assert not inside.outside
 
 
 def test_the_conditions_of_a_check_are_those_of_the_load_the_effort_and_the_policy():
-    asked, effort, load = first_load(policy={"loadings_per_day": 500.0, "site_limit_n": 90.0})
-    found = found_for(asked, effort, load)
+    demand, effort, load = first_load(policy={"loadings_per_day": 500.0, "site_limit_n": 90.0})
+    found = found_for(demand, effort, load)
     assert found["spine_shear"].limit == 700.0
     assert found["site_limit"].limit == 90.0
     rare = first_load(policy={"minutes_between_efforts": 480.0})
     often = first_load(policy={"minutes_between_efforts": 0.2})
     assert found_for(*rare)["pull_initial"].limit > found_for(*often)["pull_initial"].limit
     over = dataclasses.replace(load, body=dataclasses.replace(load.body, extended_arm=1.0, shoulder_over_bed_m=0.1))
-    assert found_for(asked, effort, over)["ccohs_arms_extended"].limit == 110.0
+    assert found_for(demand, effort, over)["ccohs_arms_extended"].limit == 110.0
     one = dataclasses.replace(effort, hands=1)
-    assert found_for(asked, one, dataclasses.replace(load, held_kg=2.0))["aorn_one_hand"].limit == 5.03
+    assert found_for(demand, one, dataclasses.replace(load, held_kg=2.0))["aorn_one_hand"].limit == 5.03
     man = dataclasses.replace(load, person=dataclasses.replace(load.person, sex="M"))
     mixed = first_load(policy={"protect": "mixed team"})[0]
     assert found_for(mixed, effort, man)["hse_start"].limit == 200.0
-    assert found_for(asked, effort, man)["hse_start"].limit == 150.0  # this policy protects women, whoever pulls
+    assert found_for(demand, effort, man)["hse_start"].limit == 150.0  # this policy protects women, whoever pulls
 
 
 # --- judge -------------------------------------------------------------------------------------------------------
 
 
 def test_where_nobody_stands_the_move_is_over_and_says_what_they_would_do():
-    asked = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": PATIENT}))
-    alone = judge(asked, 2, 0)
+    demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": PATIENT}))
+    alone = judge(demand, 2, 0)
     assert alone.verdict == "over"
     assert alone.moves[0].unmet == ("nobody stands on the right side to pull",)
     assert alone.why == "Not possible in “Boost”: nobody stands on the right side to pull."
-    assert judge(asked, 0, 2).moves[0].unmet == ("nobody stands on the left side to pull",)
-    both = judge(asked, 2, 2)
+    assert judge(demand, 0, 2).moves[0].unmet == ("nobody stands on the left side to pull",)
+    both = judge(demand, 2, 2)
     assert both.moves[0].unmet == ()
     assert both.people == 4
 
@@ -208,15 +208,15 @@ def test_where_nobody_stands_the_move_is_over_and_says_what_they_would_do():
 def test_in_a_turn_somebody_guards_the_far_edge_and_somebody_holds_the_head():
     patient = PATIENT | {"intubated": True}
     turn = {"name": "x", "procedure": "prone turn", "patient": patient}
-    asked = demand_of(parse_scenario(turn))
+    demand = demand_of(parse_scenario(turn))
     for left, right, side in ((0, 4, "left"), (4, 0, "right")):
-        unmet = [said for move in judge(asked, left, right).moves for said in move.unmet]
+        unmet = [said for move in judge(demand, left, right).moves for said in move.unmet]
         assert any(f"nobody stands on the {side} side to guard the edge" in said for said in unmet)
     headless = demand_of(parse_scenario(turn | {"team": {"airway_lead": False}}))
     said = {s for move in judge(headless, 4, 4).moves for s in move.unmet}
     held = any(e.role == "head hold" for _, efforts in headless.moves for e in efforts)
     assert ("nobody holds the head" in said) == held
-    whole = judge(asked, 4, 4)
+    whole = judge(demand, 4, 4)
     assert not any("nobody" in s for move in whole.moves for s in move.unmet)
     assert whole.people == 9
 
@@ -266,8 +266,8 @@ def test_with_nobody_at_the_bed_there_is_no_force_in_any_hands_and_no_ratio():
 
 
 def test_a_move_that_asks_nothing_of_anybody_is_within():
-    asked = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": PATIENT}))
-    idle = judge(dataclasses.replace(asked, moves=tuple((m, ()) for m, _ in asked.moves), worked_out={}), 1, 1)
+    demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": PATIENT}))
+    idle = judge(dataclasses.replace(demand, moves=tuple((m, ()) for m, _ in demand.moves), computed={}), 1, 1)
     assert idle.verdict == "within"
     assert idle.moves[0].why == "Nothing is pulled or held."
 
@@ -306,24 +306,24 @@ def test_both_sides_of_a_boost_pull_half_and_each_person_counts_once():
 
 
 def test_each_crew_works_out_only_what_falls_to_it_and_only_once():
-    asked = demand_of(
+    demand = demand_of(
         parse_scenario({"name": "x", "procedure": "prone turn", "patient": PATIENT | {"intubated": True}})
     )
-    work_out(asked, [("left", 2), ("airway", 1)])
-    efforts = {(m, e): effort for m, (_, found) in enumerate(asked.moves) for e, effort in enumerate(found)}
+    compute_loads(demand, [("left", 2), ("airway", 1)])
+    efforts = {(m, e): effort for m, (_, found) in enumerate(demand.moves) for e, effort in enumerate(found)}
     assert len({effort.side for effort in efforts.values()}) > 1
     for side, people in (("left", 2), ("airway", 1)):
         own = {at for at, x in efforts.items() if x.side == side or (x.side == "both" and side == "left")}
-        assert set(asked.worked_out[(side, people)]) == own
-    before = asked.worked_out[("left", 2)]
-    work_out(asked, [("left", 2)])
-    assert asked.worked_out[("left", 2)] is before
+        assert set(demand.computed[(side, people)]) == own
+    before = demand.computed[("left", 2)]
+    compute_loads(demand, [("left", 2)])
+    assert demand.computed[("left", 2)] is before
 
 
 def test_working_out_several_crews_together_gives_what_each_gives_alone():
     case = parse_scenario({"name": "x", "procedure": "lateral transfer", "patient": PATIENT})
     together, alone = demand_of(case), demand_of(case)
-    work_out(together, [("left", 1), ("left", 2), ("right", 1), ("right", 2), ("airway", 1)])
+    compute_loads(together, [("left", 1), ("left", 2), ("right", 1), ("right", 2), ("airway", 1)])
     for team in ((1, 1), (2, 1), (1, 2), (2, 2)):
         ours, theirs = judge(together, *team), judge(alone, *team)
         assert ours.verdict == theirs.verdict
@@ -334,15 +334,15 @@ def test_working_out_several_crews_together_gives_what_each_gives_alone():
 def test_an_effort_that_comes_again_is_judged_as_every_time_anew(key, monkeypatch):
     counted, case = itertools.count(), examples()[key]
     once = [judge(demand_of(case), *team) for team in ((1, 1), (2, 3))]
-    monkeypatch.setattr(sys.modules[work_out.__module__], "_asks", lambda effort: (next(counted),))
+    monkeypatch.setattr(sys.modules[compute_loads.__module__], "_asks", lambda effort: (next(counted),))
     assert repr([judge(demand_of(case), *team) for team in ((1, 1), (2, 3))]) == repr(once)
 
 
 @pytest.mark.parametrize("name", sorted(examples()))
 def test_a_verdict_is_the_same_whether_or_not_limits_that_do_not_decide_are_asked(name):
-    asked = demand_of(examples()[name])
+    demand = demand_of(examples()[name])
     for left, right in itertools.product((1, 2, 4), repeat=2):
-        few, every = judge(asked, left, right, every_limit=False), judge(asked, left, right)
+        few, every = judge(demand, left, right, every_limit=False), judge(demand, left, right)
         moves = [
             dataclasses.replace(move, limits=tuple(check for check in move.limits if check.decides))
             for move in every.moves

@@ -14,13 +14,12 @@ import pytest
 
 from ergo import smallest_team
 from ergo.errors import Fault, InputError
-from ergo.plan.team import aid_option
-from ergo.scenario import Scenario, dump_scenario, parse_scenario
-from ergo.show import helper, tasks
-from ergo.show.commands.side_by_side import team_answer
-from ergo.show.examples import FIRST, examples
-from ergo.show.helper import Helper
-from ergo.show.pages._workers import AIDS, ANSWER, MAP, Workers
+from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario
+from ergo.inputs.shipped import FIRST, examples
+from ergo.teams.aid_comparison import aid_option
+from ergo.web import helper, tasks
+from ergo.web.helper import Helper
+from ergo.web.jobs import AIDS, ANSWER, MAP, Workers
 
 WAIT_S = 60.0
 
@@ -165,43 +164,6 @@ def test_a_machine_that_allows_no_other_process_still_answers(monkeypatch):
     assert Workers(1).ask(ANSWER, tasks.option, text(64.0)).result(WAIT_S) == aid_option(boost(64.0), "slide sheet")
 
 
-@pytest.mark.parametrize("case", [boost(70.0), examples()[FIRST]], ids=["boost", "turn"])
-def test_a_helper_changes_nothing_of_an_answer_and_ends_with_it(case, one):
-    _, started = one
-    for confidence in (None, 0.6):
-        with Helper() as helps:
-            assert team_answer(case, helps, confidence) == smallest_team(case, confidence)
-        assert started[-1].poll() is not None
-
-
-def test_a_helper_that_fails_at_everything_costs_nobody_an_aid(monkeypatch):
-    def option(*_: object) -> None:
-        raise MemoryError
-
-    monkeypatch.setattr(helper, "_start", lambda: None)
-    monkeypatch.setattr(tasks, "option", option)
-    with Helper() as helps:
-        assert team_answer(boost(72.0), helps) == smallest_team(boost(72.0))
-
-
-def test_on_a_single_core_nobody_helps(one, monkeypatch):
-    _, started = one
-    monkeypatch.setattr(helper, "cores", lambda: 1)
-    with Helper(own_core=True) as helps:
-        assert team_answer(boost(71.0), helps) == smallest_team(boost(71.0))
-    assert not started
-
-
-def test_what_is_wrong_with_a_case_is_told_at_once_and_its_helper_ends(one):
-    _, started = one
-    board = boost(70.0).model_copy(update={"procedure": "prone turn", "aid": "transfer board"})
-    with pytest.raises(InputError) as told, Helper() as helps:
-        team_answer(board, helps)
-    assert told.value.faults
-    assert started[-1].poll() is not None
-    assert helps.do("curve", (text(60.0),))[0] is False  # it is not started again
-
-
 def test_faults_come_back_whole_and_are_not_kept(one):
     workers, _ = one
     turn = dump_scenario(boost(70.0).model_copy(update={"procedure": "prone turn", "aid": "transfer board"}))
@@ -222,7 +184,7 @@ def test_an_error_with_all_its_faults_passes_between_processes():
 def test_the_processes_end_with_the_page_even_where_it_is_killed(tmp_path):
     page = (
         "import sys, time\n"
-        "from ergo.show import helper\n"
+        "from ergo.web import helper\n"
         "made = helper._start()\n"
         "print(made.pid, flush=True)\n"
         "time.sleep(60)\n"

@@ -6,12 +6,12 @@ check (limits) -> judge (verdict, and why).
 
 from __future__ import annotations
 
-from ergo.assessment.asked import Demand, demand_of, largest_team
 from ergo.assessment.check import LimitCheck
-from ergo.assessment.crew import Person, Role, roles_of
-from ergo.assessment.judge import CAUTIONS, Assessment, MoveResult, judge
+from ergo.assessment.demand import Demand, demand_of, largest_team
 from ergo.assessment.load import BodyLoad, PersonLoad
-from ergo.scenario import Scenario
+from ergo.assessment.team import Person, Role, roles_of
+from ergo.assessment.verdict import CAUTIONS, Assessment, MoveResult, judge
+from ergo.inputs.scenario import Scenario
 
 __all__ = [
     "CAUTIONS",
@@ -49,7 +49,7 @@ def assess(scenario: Scenario) -> Assessment:
 
     Examples
     --------
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> result = assess(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
     >>> result.people, result.moves[0].move.kind

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from ergo.assessment.asked import Demand
+from ergo.assessment.demand import Demand
 from ergo.assessment.load import PersonLoad
 from ergo.limits.policy import Verdict, verdict_of
 from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable, Quantity, Value
 from ergo.mechanics.demand import Effort
 
-__all__ = ["Held", "LimitCheck", "checks", "held", "worse", "worst_checks"]
+__all__ = ["LimitCheck", "LimitComparison", "checks", "compare_with_limits", "worse", "worst_checks"]
 
 _NEGLIGIBLE_N = 1e-6
 
@@ -39,7 +39,7 @@ class LimitCheck:
     edition: str = ""
 
 
-class Held(NamedTuple):
+class LimitComparison(NamedTuple):
     """A limit held against an amount: its value or why there is none, and the ratio of the two where there is one."""
 
     limit: Limit
@@ -48,14 +48,16 @@ class Held(NamedTuple):
     ratio: float | None
 
 
-def held(asked: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Limit] = LIMITS) -> Iterator[Held]:
+def compare_with_limits(
+    demand: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Limit] = LIMITS
+) -> Iterator[LimitComparison]:
     """Hold one person's load against every limit on a quantity that the effort has.
 
     ratio = amount / value of the limit
 
     Parameters
     ----------
-    asked : Demand
+    demand : Demand
     effort : Effort
     load : PersonLoad
         Of one person in that effort.
@@ -64,38 +66,41 @@ def held(asked: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Limit
 
     Yields
     ------
-    Held
+    LimitComparison
         Amount and value in the limit's unit; the ratio [-] is None where the limit does not apply.
 
     Examples
     --------
-    >>> from ergo.assessment.asked import demand_of
-    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.assessment.team import crew_of
     >>> from ergo.assessment.load import shared
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
-    >>> asked = demand_of(boost)
-    >>> effort = asked.moves[0][1][0]
-    >>> (loads,) = shared(asked, [(effort, crew_of(boost, "left", 2), 0.5)])
-    >>> (found,) = held(asked, effort, loads[0], [limit for limit in LIMITS if limit.key == "hse_start"])
+    >>> demand = demand_of(boost)
+    >>> effort = demand.moves[0][1][0]
+    >>> (loads,) = shared(demand, [(effort, crew_of(boost, "left", 2), 0.5)])
+    >>> start = [limit for limit in LIMITS if limit.key == "hse_start"]
+    >>> (found,) = compare_with_limits(demand, effort, loads[0], start)
     >>> found.value.value, found.amount == loads[0].pull_n, found.ratio == found.amount / 150.0
     (150.0, True, True)
     """
     amounts = _amounts(effort, load)
-    condition = _condition(asked, effort, load)
+    condition = _condition(demand, effort, load)
     for limit in limits:
         if limit.quantity in amounts:
             amount, value = amounts[limit.quantity], limit.value(condition)
-            yield Held(limit, amount, value, None if isinstance(value, NotApplicable) else amount / value.value)
+            yield LimitComparison(
+                limit, amount, value, None if isinstance(value, NotApplicable) else amount / value.value
+            )
 
 
-def checks(asked: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Limit] = LIMITS) -> Iterable[LimitCheck]:
-    """Do as `held`, with everything that a reader wants to know of each limit.
+def checks(demand: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Limit] = LIMITS) -> Iterable[LimitCheck]:
+    """Do as `compare_with_limits`, with everything that a reader wants to know of each limit.
 
     Parameters
     ----------
-    asked : Demand
+    demand : Demand
     effort : Effort
     load : PersonLoad
         Of one person in that effort.
@@ -109,24 +114,24 @@ def checks(asked: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Lim
 
     Examples
     --------
-    >>> from ergo.assessment.asked import demand_of
-    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.assessment.team import crew_of
     >>> from ergo.assessment.load import shared
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
-    >>> asked = demand_of(boost)
-    >>> effort = asked.moves[0][1][0]
-    >>> (loads,) = shared(asked, [(effort, crew_of(boost, "left", 2), 0.5)])
-    >>> (found,) = checks(asked, effort, loads[0], [limit for limit in LIMITS if limit.key == "spine_action"])
+    >>> demand = demand_of(boost)
+    >>> effort = demand.moves[0][1][0]
+    >>> (loads,) = shared(demand, [(effort, crew_of(boost, "left", 2), 0.5)])
+    >>> (found,) = checks(demand, effort, loads[0], [limit for limit in LIMITS if limit.key == "spine_action"])
     >>> found.limit, found.unit, found.decides, found.ratio == found.demand / 3400.0
     (3400.0, 'N', True, True)
     """
-    return (_check(found, load.who, asked) for found in held(asked, effort, load, limits))
+    return (_check(found, load.who, demand) for found in compare_with_limits(demand, effort, load, limits))
 
 
 def worst_checks(
-    asked: Demand, effort: Effort, loads: Iterable[PersonLoad], limits: Sequence[Limit] = LIMITS
+    demand: Demand, effort: Effort, loads: Iterable[PersonLoad], limits: Sequence[Limit] = LIMITS
 ) -> tuple[LimitCheck, ...]:
     """Return each limit once, held against the person with the highest ratio to it.
 
@@ -134,7 +139,7 @@ def worst_checks(
 
     Parameters
     ----------
-    asked : Demand
+    demand : Demand
     effort : Effort
     loads : iterable of PersonLoad
         Of everybody who shares that effort.
@@ -148,26 +153,26 @@ def worst_checks(
 
     Examples
     --------
-    >>> from ergo.assessment.asked import demand_of
-    >>> from ergo.assessment.crew import crew_of
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.assessment.team import crew_of
     >>> from ergo.assessment.load import shared
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
-    >>> asked = demand_of(boost)
-    >>> effort = asked.moves[0][1][0]
-    >>> (loads,) = shared(asked, [(effort, crew_of(boost, "left", 2), 0.5)])
-    >>> found = {check.key: check for check in worst_checks(asked, effort, loads)}
+    >>> demand = demand_of(boost)
+    >>> effort = demand.moves[0][1][0]
+    >>> (loads,) = shared(demand, [(effort, crew_of(boost, "left", 2), 0.5)])
+    >>> found = {check.key: check for check in worst_checks(demand, effort, loads)}
     >>> found["spine_action"].demand == max(load.body.compression_n for load in loads)
     True
     """
-    worst: dict[str, tuple[Held, str]] = {}
+    worst: dict[str, tuple[LimitComparison, str]] = {}
     for load in loads:
-        for found in held(asked, effort, load, limits):
+        for found in compare_with_limits(demand, effort, load, limits):
             known = worst.get(found.limit.key)
             if known is None or _order(found.ratio) > _order(known[0].ratio):
                 worst[found.limit.key] = found, load.who
-    return tuple(_check(found, who, asked) for found, who in worst.values())
+    return tuple(_check(found, who, demand) for found, who in worst.values())
 
 
 def _order(ratio: float | None) -> float:
@@ -225,8 +230,8 @@ def _amounts(effort: Effort, load: PersonLoad) -> dict[Quantity, float]:
     return found
 
 
-def _condition(asked: Demand, effort: Effort, load: PersonLoad) -> Condition:
-    policy, stated = asked.policy, asked.scenario.policy
+def _condition(demand: Demand, effort: Effort, load: PersonLoad) -> Condition:
+    policy, stated = demand.policy, demand.scenario.policy
     return Condition(
         sex=policy.sex or load.sex,
         percent=policy.percent,
@@ -243,7 +248,7 @@ def _condition(asked: Demand, effort: Effort, load: PersonLoad) -> Condition:
     )
 
 
-def _check(found: Held, who: str, asked: Demand) -> LimitCheck:
+def _check(found: LimitComparison, who: str, demand: Demand) -> LimitCheck:
     limit, amount, value, ratio = found
     return LimitCheck(
         key=limit.key,
@@ -257,7 +262,7 @@ def _check(found: Held, who: str, asked: Demand) -> LimitCheck:
         verdict=verdict_of(ratio) if ratio is not None else "not applicable",
         source=limit.source,
         known=limit.known,
-        decides=limit.key in asked.policy.deciding,
+        decides=limit.key in demand.policy.deciding,
         outside=isinstance(value, NotApplicable) and value.outside,
         note=value.reason if isinstance(value, NotApplicable) else value.note,
         range=limit.range,

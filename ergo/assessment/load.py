@@ -8,17 +8,16 @@ from functools import cache
 
 import numpy as np
 
-from ergo.assessment.asked import Demand
-from ergo.assessment.crew import Person
+from ergo.assessment.demand import Demand
+from ergo.assessment.team import Person
 from ergo.evidence import assumption, row
+from ergo.handlers.load_sharing import share
+from ergo.handlers.posture import REASONS, sweep
+from ergo.handlers.strength import shoulder_action, strength
+from ergo.inputs.scenario import Scenario, Sex, Technique
 from ergo.mechanics.demand import Effort
-from ergo.people.hold import shoulder_action, strength
-from ergo.people.sharing import share
-from ergo.people.stand import REASONS
-from ergo.people.table import sweep
-from ergo.scenario import Scenario, Sex, Technique
 
-__all__ = ["BodyLoad", "PersonLoad", "Row", "bodies_of", "load_of", "loads_of", "shared", "stand_in"]
+__all__ = ["BodyLoad", "PersonLoad", "Row", "bodies_of", "load_of", "loads_of", "participants", "shared"]
 
 Row = tuple[Effort, Person, float]
 
@@ -27,8 +26,8 @@ Row = tuple[Effort, Person, float]
 class BodyLoad:
     """One person's body while holding the force.
 
-    Forces in N, moments in N m, lengths in m. `share_able` is the part of the person's sex that has the strength for
-    the torso and shoulder moments; `shoulder_over_bed_m` is how far the shoulder leans over the bed's edge.
+    Forces in N, moments in N m, lengths in m. `share_strong_enough` is the part of the person's sex that has the
+    strength for the torso and shoulder moments; `shoulder_over_bed_m` is how far the shoulder leans over the edge.
     """
 
     can_be_held: bool
@@ -44,7 +43,7 @@ class BodyLoad:
     shoulder_over_bed_m: float
     trunk_flexion_deg: float
     knee_flexion_deg: float
-    share_able: float
+    share_strong_enough: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +77,12 @@ class PersonLoad:
         return self.person.sex
 
 
-def shared(asked: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float]]) -> list[tuple[PersonLoad, ...]]:
+def shared(demand: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float]]) -> list[tuple[PersonLoad, ...]]:
     """Return each person's load in each of several efforts.
 
     Parameters
     ----------
-    asked : Demand
+    demand : Demand
     tasks : sequence of (effort, crew, part)
         Who shares the effort, at least one person, and the part of it that falls to them: 1, or a half where both
         sides pull.
@@ -95,30 +94,30 @@ def shared(asked: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float]
 
     Examples
     --------
-    >>> from ergo.assessment.asked import demand_of
-    >>> from ergo.assessment.crew import crew_of
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
-    >>> asked = demand_of(boost)
-    >>> (loads,) = shared(asked, [(asked.moves[0][1][0], crew_of(boost, "left", 2), 0.5)])
+    >>> demand = demand_of(boost)
+    >>> (loads,) = shared(demand, [(demand.moves[0][1][0], crew_of(boost, "left", 2), 0.5)])
     >>> [load.who for load in loads], sum(load.fraction for load in loads) >= 0.5
     (['left side, at the shoulder', 'left side, at the knee'], True)
     """
-    sharing = asked.scenario.team.sharing
+    sharing = demand.scenario.team.sharing
     rows: list[Row] = []
     counts = []
     for effort, crew, portion in tasks:
-        people, places, centre = stand_in(effort, crew)
+        people, places, centre = participants(effort, crew)
         fractions = share(places, centre, sharing).fraction
         rows += [(effort, person, portion * float(f)) for person, f in zip(people, fractions, strict=True)]
         counts.append(len(people))
-    loads = loads_of(asked.scenario, rows)
+    loads = loads_of(demand.scenario, rows)
     ends = np.cumsum(counts)
     return [tuple(loads[end - count : end]) for count, end in zip(counts, ends, strict=True)]
 
 
-def stand_in(effort: Effort, crew: Sequence[Person]) -> tuple[Sequence[Person], list[float], float]:
+def participants(effort: Effort, crew: Sequence[Person]) -> tuple[Sequence[Person], list[float], float]:
     """Return who takes part in an effort, where along the patient they stand, and where the force acts.
 
     Parameters
@@ -137,20 +136,20 @@ def stand_in(effort: Effort, crew: Sequence[Person]) -> tuple[Sequence[Person], 
 
     Examples
     --------
-    >>> from ergo.assessment.asked import demand_of
-    >>> from ergo.assessment.crew import crew_of
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> prone = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
     >>> slide = demand_of(prone).moves[0][1][0]
-    >>> people, places, centre = stand_in(slide, crew_of(prone, slide.side, 2))
+    >>> people, places, centre = participants(slide, crew_of(prone, slide.side, 2))
     >>> [person.label for person in people], places[0] < centre < places[1]
     (['right side, at the shoulder', 'right side, at the knee'], True)
     """
     people = crew[: int(assumption("pullers_per_limb").typical)] if effort.role == "limb hold" else crew
     if effort.role in ("limb hold", "head hold") or effort.side == "both":
         return people, [0.0] * len(people), 0.0  # places along the body do not matter there
-    return people, [p.along_m for p in people], float(effort.centre_m)
+    return people, [p.position_m for p in people], float(effort.centre_m)
 
 
 def loads_of(scenario: Scenario, rows: Sequence[Row]) -> list[PersonLoad]:
@@ -169,9 +168,9 @@ def loads_of(scenario: Scenario, rows: Sequence[Row]) -> list[PersonLoad]:
 
     Examples
     --------
-    >>> from ergo.assessment.asked import demand_of
-    >>> from ergo.assessment.crew import crew_of
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
     >>> effort, people = demand_of(boost).moves[0][1][0], crew_of(boost, "left", 2)
@@ -200,9 +199,9 @@ def bodies_of(scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Tech
 
     Examples
     --------
-    >>> from ergo.assessment.asked import demand_of
-    >>> from ergo.assessment.crew import crew_of
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
     >>> row = demand_of(boost).moves[0][1][0], crew_of(boost, "left", 1)[0], 0.25
@@ -250,7 +249,7 @@ def bodies_of(scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Tech
         found.shoulder_x_m,
         found.trunk_flexion_deg,
         found.knee_flexion_deg,
-        _share_able(sexes, found.l5s1_moment_nm, found.shoulder_moment_nm),
+        _share_strong_enough(sexes, found.l5s1_moment_nm, found.shoulder_moment_nm),
     )
     return [BodyLoad(*row) for row in zip(*(column.tolist() for column in columns), strict=True)]
 
@@ -261,13 +260,13 @@ def _most(field: str) -> float:
     return float(row("posture_inputs", field=field)["high"])
 
 
-def _share_able(sexes: np.ndarray, torso_nm: np.ndarray, shoulder_nm: np.ndarray) -> np.ndarray:
+def _share_strong_enough(sexes: np.ndarray, torso_nm: np.ndarray, shoulder_nm: np.ndarray) -> np.ndarray:
     """The part of each person's own sex that has the strength for the torso and the shoulder moment."""
     able = np.ones(len(sexes))
     sides: tuple[Sex, ...] = ("F", "M")
     for sex in sides:
-        torso = strength("torso extension", sex).share_able(torso_nm)
-        up, down = (strength(shoulder_action(sign), sex).share_able(shoulder_nm) for sign in (1.0, -1.0))
+        torso = strength("torso extension", sex).share_strong_enough(torso_nm)
+        up, down = (strength(shoulder_action(sign), sex).share_strong_enough(shoulder_nm) for sign in (1.0, -1.0))
         own = np.minimum(torso, np.where(shoulder_nm > 0, up, down))
         able = np.where(sexes == sex, own, able)
     return able
@@ -292,9 +291,9 @@ def load_of(scenario: Scenario, effort: Effort, person: Person, fraction: float,
 
     Examples
     --------
-    >>> from ergo.assessment.asked import demand_of
-    >>> from ergo.assessment.crew import crew_of
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
     >>> effort, person = demand_of(boost).moves[0][1][0], crew_of(boost, "left", 1)[0]

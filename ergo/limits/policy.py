@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ergo.evidence import assumption
+from ergo.inputs.scenario import Protect, Sex
 from ergo.limits.registry import LIMITS, Group, Limit
-from ergo.scenario import Protect, Sex
 
 __all__ = ["ENOUGH", "POLICIES", "DecidingPolicy", "Verdict", "verdict_of", "worst_verdict"]
 

@@ -11,9 +11,9 @@ from functools import cache, lru_cache
 from typing import Literal, NamedTuple
 
 from ergo.evidence import assumption, row, table
-from ergo.limits.pull_tables import acceptable_pull, fitted_pull, height_range
-from ergo.people.hold import endurance_time, shoulder_action, strength
-from ergo.scenario import Sex
+from ergo.handlers.strength import endurance_time, shoulder_action, strength
+from ergo.inputs.scenario import Sex
+from ergo.limits.psychophysical import acceptable_pull, fitted_pull, height_range
 
 __all__ = [
     "Condition",

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.evidence import assumption, row, table
-from ergo.mechanics.outline import Outline, largest_perimeter_ratio, squareness_from_perimeter_ratio
+from ergo.mechanics.cross_section import Outline, largest_perimeter_ratio, squareness_from_perimeter_ratio
 
 __all__ = ["LEVELS", "SEGMENTS", "Body", "breadths", "build_body", "limb_mass", "segment_fractions"]
 
@@ -68,7 +68,7 @@ class Body:
     ----------
     mass_kg : ndarray, shape (..., segments)
         Mass of each entry of `SEGMENTS`, both sides together.
-    along_m : ndarray, shape (..., segments)
+    position_m : ndarray, shape (..., segments)
         Its place from the top of the head towards the feet.
     outline : Outline
         Mean cross-section for rolling.
@@ -78,7 +78,7 @@ class Body:
     """
 
     mass_kg: Floats
-    along_m: Floats
+    position_m: Floats
     outline: Outline
     half_breadth: Floats
     stature_m: float
@@ -256,7 +256,7 @@ def build_body(
     across, deep, square = (np.stack(np.broadcast_arrays(*v), axis=-1) for v in (a, b, n))
     return Body(
         mass_kg=mass[..., None] * share,
-        along_m=_along(sex) * stature_m,
+        position_m=_along(sex) * stature_m,
         outline=Outline(across, deep, square, np.array(weight)),
         half_breadth=np.max(across, axis=-1),
         stature_m=stature_m,

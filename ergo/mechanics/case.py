@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.evidence import assumption, row
+from ergo.inputs.scenario import OwnAid, Patient, Scenario
 from ergo.mechanics.body import REGION, SEGMENTS, Body, build_body
-from ergo.mechanics.layers import Aid, Contact, find_aid, skin_on_linen
-from ergo.scenario import OwnAid, Patient, Scenario
+from ergo.mechanics.friction import Aid, Contact, find_aid, skin_on_linen
 
 __all__ = ["Case", "aid_of", "build_case"]
 
@@ -71,7 +71,7 @@ def aid_of(scenario: Scenario) -> Aid:
 
     Examples
     --------
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
     >>> aid_of(boost).name
@@ -107,7 +107,7 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
 
     Examples
     --------
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
     >>> case = build_case(boost, {"mu_0": [0.2, 0.4]})

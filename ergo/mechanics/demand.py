@@ -11,17 +11,17 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.evidence import assumption
+from ergo.inputs.scenario import Bed, Scenario
 from ergo.mechanics.body import SEGMENTS, limb_mass
 from ergo.mechanics.case import Case
-from ergo.mechanics.layers import counter_hold_friction, slip_friction
-from ergo.mechanics.outline import Outline
+from ergo.mechanics.cross_section import Outline
+from ergo.mechanics.friction import counter_hold_friction, slip_friction
 from ergo.mechanics.procedure import PlannedMove, other_side
-from ergo.mechanics.slide import climb_angle, slide_force
-from ergo.mechanics.turn import Turn, brake, counter_hold, turn_by_hands, turn_by_sheet
-from ergo.scenario import Bed, Scenario
+from ergo.mechanics.rolling import Turn, brake, counter_hold, turn_by_hands, turn_by_sheet
+from ergo.mechanics.sliding import climb_angle, slide_force
 from ergo.units import G
 
-__all__ = ["Effort", "demand", "mean_while_acting", "turn_statics"]
+__all__ = ["Effort", "efforts_of", "mean_while_acting", "turn_statics"]
 
 Floats = NDArray[np.float64]
 Role = Literal["pull", "counter-hold", "brake", "hold back", "limb hold", "head hold"]
@@ -84,7 +84,7 @@ class Effort:
 _SLIDES = ("lateral transfer", "slide to the side", "counter-slide", "boost", "centring")
 
 
-def demand(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, ...]:
+def efforts_of(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, ...]:
     """Return every effort of a move.
 
     Parameters
@@ -103,11 +103,11 @@ def demand(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, .
     --------
     >>> from ergo.mechanics.case import build_case
     >>> from ergo.mechanics.procedure import plan_moves
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
     >>> case = build_case(boost)
-    >>> (effort,) = demand(plan_moves(boost, case)[0], case, boost)
+    >>> (effort,) = efforts_of(plan_moves(boost, case)[0], case, boost)
     >>> effort.role, effort.side, float(effort.start_n) > float(effort.steady_n) > 0
     ('pull', 'both', True)
     """
@@ -163,7 +163,7 @@ def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...
     force = slide_force(
         mass,
         mu,
-        case.body.along_m,
+        case.body.position_m,
         pull_rad=case.pull_rad,
         slope_rad=slope,
         breakaway=case.breakaway,
@@ -240,7 +240,7 @@ def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Tur
     --------
     >>> from ergo.mechanics.case import build_case
     >>> from ergo.mechanics.procedure import plan_moves
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> prone = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
     >>> case = build_case(prone)
@@ -313,7 +313,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
     lifting, lowering = turn_statics(move, case, scenario)
     mass = np.asarray(scenario.patient.mass_kg * case.turned_fraction)
     half = np.asarray(case.body.half_breadth)
-    centre = float(np.sum(case.body.mass_kg * case.body.along_m) / np.sum(case.body.mass_kg))
+    centre = float(np.sum(case.body.mass_kg * case.body.position_m) / np.sum(case.body.mass_kg))
     edge = scenario.bed.width_m / 2.0 - move.offset_m
     by_sheet = scenario.handling.turn_grip == "sheet"
     held = 1.0 if move.hold_s > 0 else 0.0
@@ -334,8 +334,12 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
             centre_m=centre,
             terms={
                 "angle of the peak": lifting.angle[at],
-                "gravity's lever at the peak": np.take_along_axis(lifting.gravity_lever_m, at[..., None], -1)[..., 0],
-                "lever of the pull at the peak": np.take_along_axis(lifting.pull_lever_m, at[..., None], -1)[..., 0],
+                "gravity's lever at the peak": np.take_along_axis(lifting.gravity_moment_arm_m, at[..., None], -1)[
+                    ..., 0
+                ],
+                "lever of the pull at the peak": np.take_along_axis(lifting.pull_moment_arm_m, at[..., None], -1)[
+                    ..., 0
+                ],
                 "mean while pulling": pull_mean,
                 "hold at the end": pull_hold,
             },
@@ -358,7 +362,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
     )
     last = np.argmax(lowering.force_n, axis=-1)
     # The brake's lever runs from the contact line; gravity's, negative here, leads from there to the centre.
-    lead = lowering.travel_m + lowering.pull_lever_m + np.minimum(lowering.gravity_lever_m, 0.0)
+    lead = lowering.travel_m + lowering.pull_moment_arm_m + np.minimum(lowering.gravity_moment_arm_m, 0.0)
     lead_at = np.take_along_axis(lead, last[..., None], axis=-1)[..., 0]
     efforts.append(
         _effort(

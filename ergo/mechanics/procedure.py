@@ -8,10 +8,10 @@ from typing import Literal
 import numpy as np
 
 from ergo.evidence import assumption
+from ergo.inputs.scenario import Move, MoveKind, Scenario, Side
+from ergo.mechanics.bed_clearance import Landing, landing
 from ergo.mechanics.case import Case
-from ergo.mechanics.landing import Landing, landing
-from ergo.mechanics.turn import roll_travel
-from ergo.scenario import Move, MoveKind, Scenario, Side
+from ergo.mechanics.rolling import roll_travel
 
 __all__ = ["Direction", "PlannedMove", "direction_of", "other_side", "plan_moves"]
 
@@ -90,7 +90,7 @@ def direction_of(scenario: Scenario) -> Direction:
 
     Examples
     --------
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> case = {"name": "x", "procedure": "prone turn", "patient": patient, "bed": {"equipment_side": "right"}}
     >>> direction_of(parse_scenario(case)).receiving
@@ -129,7 +129,7 @@ def plan_moves(scenario: Scenario, case: Case) -> tuple[PlannedMove, ...]:
     Examples
     --------
     >>> from ergo.mechanics.case import build_case
-    >>> from ergo.scenario import parse_scenario
+    >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> turn = parse_scenario({"name": "x", "procedure": "side-lying turn", "patient": patient})
     >>> [move.kind for move in plan_moves(turn, build_case(turn))]

@@ -1,0 +1,145 @@
+"""What a scenario asks of each side, before any team is chosen, and what it refuses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from ergo.errors import Fault, InputError
+from ergo.evidence import assumption
+from ergo.inputs.scenario import Scenario, Side
+from ergo.limits.policy import POLICIES, DecidingPolicy
+from ergo.mechanics.bed_clearance import Landing
+from ergo.mechanics.case import Case, build_case
+from ergo.mechanics.demand import Effort, efforts_of
+from ergo.mechanics.procedure import Direction, PlannedMove, direction_of, landing_of, plan_moves
+
+__all__ = ["Demand", "demand_of", "largest_team"]
+
+
+@dataclass(frozen=True)
+class Demand:
+    """What a scenario asks, before any team is chosen.
+
+    `moves` pairs each planned move with its efforts, those that need a force. `refusals` are sentences: over rated
+    capacity, or no room to land. `guarded` are the sides where somebody must stand even if nothing is pulled there
+    (common practice, no source). `computed` remembers what one side does with a given crew.
+    """
+
+    scenario: Scenario
+    case: Case
+    direction: Direction
+    landing: Landing | None
+    moves: tuple[tuple[PlannedMove, tuple[Effort, ...]], ...]
+    refusals: tuple[str, ...]
+    policy: DecidingPolicy
+    guarded: frozenset[Side]
+    computed: dict[Any, Any] = field(default_factory=dict, compare=False, repr=False)
+
+
+def demand_of(scenario: Scenario) -> Demand:
+    """Return what every move of a scenario asks of each side.
+
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    Demand
+
+    Raises
+    ------
+    InputError
+        If the aid cannot serve the procedure.
+
+    Examples
+    --------
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> demand = demand_of(boost)
+    >>> [(move.kind, [effort.role for effort in efforts]) for move, efforts in demand.moves]
+    [('boost', ['pull'])]
+    """
+    case = build_case(scenario)
+    planned = plan_moves(scenario, case)
+    _check_aid(case, planned)
+    turns_over = any(m.to_rad >= np.pi - 1e-9 for m in planned)
+    room = landing_of(scenario, case) if turns_over else None
+    moves = tuple(
+        (move, tuple(e for e in efforts_of(move, case, scenario) if float(e.start_n) > 0 or float(e.steady_n) > 0))
+        for move in planned
+    )
+    moving_over = any(m.is_turn or m.kind == "lateral transfer" for m in planned)
+    sides: tuple[Side, ...] = ("left", "right")
+    return Demand(
+        scenario=scenario,
+        case=case,
+        direction=direction_of(scenario),
+        landing=room,
+        moves=moves,
+        refusals=tuple(_refusals(scenario, case, room)),
+        policy=POLICIES[scenario.policy.protect],
+        guarded=frozenset(sides if moving_over else ()),
+    )
+
+
+def largest_team(demand: Demand) -> tuple[int, int]:
+    """Return the most people that find a place on the left and on the right.
+
+    Parameters
+    ----------
+    demand : Demand
+
+    Returns
+    -------
+    (int, int)
+        The places of its bed, at most `team_most` of the assumptions on each side.
+
+    Examples
+    --------
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient, bed = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}, {"places_left": 2}
+    >>> case = parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": bed})
+    >>> largest_team(demand_of(case))
+    (2, 6)
+    """
+    most = int(assumption("team_most").typical)
+    bed = demand.scenario.bed
+    return min(bed.places_left, most), min(bed.places_right, most)
+
+
+def _check_aid(case: Case, planned: tuple[PlannedMove, ...]) -> None:
+    faults = []
+    needed = {_service(m) for m in planned} - {""}
+    able = set(case.aid.serves) | ({"lateral"} if "slide" in case.aid.serves else set())
+    if needed - able:
+        faults.append(Fault("aid", repr(case.aid.name), f"does not serve a {' or '.join(sorted(needed - able))} move"))
+    if any(m.kind == "counter-slide" for m in planned) and not case.aid.two_layers:
+        faults.append(Fault("aid", repr(case.aid.name), "a counter-slide needs an aid with two layers"))
+    if faults:
+        raise InputError("scenario", faults)
+
+
+def _service(move: PlannedMove) -> str:
+    if move.kind in ("limb hold", "head hold"):
+        return ""
+    if move.is_turn:
+        return "turn"
+    return "lateral" if move.kind == "lateral transfer" else "slide"
+
+
+def _refusals(scenario: Scenario, case: Case, room: Landing | None) -> Iterable[str]:
+    mass = scenario.patient.mass_kg
+    for what, capacity in (("bed", scenario.bed.rated_capacity_kg), (case.aid.name, case.aid.rated_capacity_kg)):
+        if capacity is not None and mass > capacity:
+            yield f"The patient's {mass:.0f} kg exceed the rated capacity of the {what}, {capacity:.0f} kg."
+    if room is not None and not bool(room.fits):
+        yield (
+            f"The bed is too narrow: {scenario.bed.width_m * 100:.0f} cm leave no room to turn this patient over, "
+            "even with a counter-slide."
+        )

@@ -1,0 +1,292 @@
+"""A demand and a team -> the assessment: each move, each limit, the deciding one, the verdict, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from ergo.assessment.check import LimitCheck, worse, worst_checks
+from ergo.assessment.demand import Demand
+from ergo.assessment.load import PersonLoad, shared
+from ergo.assessment.team import Person, Role, airway_lead, crew_of, roles_of
+from ergo.assessment.words import answer_sentence, move_sentence
+from ergo.inputs.scenario import Scenario, Side
+from ergo.limits.policy import DecidingPolicy, Verdict, worst_verdict
+from ergo.limits.registry import LIMITS
+from ergo.mechanics.bed_clearance import Landing
+from ergo.mechanics.demand import Effort
+from ergo.mechanics.procedure import Direction, PlannedMove
+
+__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "compute_loads", "judge"]
+
+CAUTIONS = (
+    "A screening aid for planning: not a clinical order and not a guarantee of a safe load.",
+    "Manual handling is the last resort. Over a limit the answer is a mechanical lift or a better aid.",
+    "Capacity differs with injury, fatigue, pregnancy and difference in height: reassess each time.",
+    "The patient's condition, airway and lines come first. Local policy, the maker's instructions and licensed "
+    "professionals decide.",
+)
+
+_SIDES: tuple[Side, ...] = ("left", "right")
+_VERBS = {
+    "pull": "pull",
+    "counter-hold": "hold the layer",
+    "brake": "lower the patient",
+    "hold back": "hold the patient back",
+    "limb hold": "hold the limb",
+    "head hold": "hold the head",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class EffortResult:
+    """An effort and the people who share it."""
+
+    effort: Effort
+    loads: tuple[PersonLoad, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MoveResult:
+    """One move with one team: forces, every limit, the deciding one, the verdict and why.
+
+    `unmet` says what no limit can: nobody is there, or no posture holds the force.
+    """
+
+    move: PlannedMove
+    efforts: tuple[EffortResult, ...]
+    limits: tuple[LimitCheck, ...]
+    deciding: LimitCheck | None
+    verdict: Verdict
+    unmet: tuple[str, ...]
+    why: str
+
+    def _peak(self, role: str) -> float:
+        return max((float(e.effort.start_n) for e in self.efforts if e.effort.role == role), default=0.0)
+
+    @property
+    def team_force_n(self) -> float:
+        """Peak force that the whole pulling side must produce [N]."""
+        return self._peak("pull")
+
+    @property
+    def counter_hold_n(self) -> float:
+        """Peak force with which the other side holds a layer or the patient back [N]."""
+        return max(self._peak("counter-hold"), self._peak("hold back"))
+
+    @property
+    def brake_force_n(self) -> float:
+        """Peak force with which the receiving side lowers the patient [N]."""
+        return self._peak("brake")
+
+    @property
+    def loads(self) -> tuple[PersonLoad, ...]:
+        """Every person's load in every effort of the move."""
+        return tuple(load for e in self.efforts for load in e.loads)
+
+    @property
+    def worst_load(self) -> PersonLoad | None:
+        """The person with the largest force at the hands."""
+        return max(self.loads, key=lambda load: load.start_n, default=None)
+
+    @property
+    def worst_person_force_n(self) -> float:
+        """The largest force in one pair of hands [N]."""
+        worst = self.worst_load
+        return worst.start_n if worst else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """The answer for one scenario and one team."""
+
+    scenario: Scenario
+    left: int
+    right: int
+    roles: tuple[Role, ...]
+    moves: tuple[MoveResult, ...]
+    verdict: Verdict
+    deciding: LimitCheck | None
+    deciding_move: str
+    refusals: tuple[str, ...]
+    direction: Direction
+    landing: Landing | None
+    policy: DecidingPolicy
+    why: str
+
+    @property
+    def people(self) -> int:
+        """Everybody in the room for the move: both sides and the roles."""
+        return self.left + self.right + sum(role.people for role in self.roles)
+
+    @property
+    def worst_ratio(self) -> float:
+        """Largest ratio of demand to a deciding limit; 0 when none applies."""
+        return (self.deciding.ratio or 0.0) if self.deciding else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """What one crew does in one effort; it is held against limits when somebody asks, and then remembered."""
+
+    loads: tuple[PersonLoad, ...]
+    unmet: tuple[str, ...]
+    checks: dict[bool, tuple[LimitCheck, ...]]
+    """Against every limit, or against those alone that decide."""
+
+    def held(self, demand: Demand, effort: Effort, every_limit: bool) -> tuple[LimitCheck, ...]:
+        if every_limit not in self.checks:
+            limits = LIMITS if every_limit else demand.policy.limits
+            self.checks[every_limit] = worst_checks(demand, effort, self.loads, limits)
+        return self.checks[every_limit]
+
+
+def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> Assessment:
+    """Return the assessment of a demand with `left` and `right` people on the two sides.
+
+    Parameters
+    ----------
+    demand : Demand
+    left, right : int
+    every_limit : bool
+        Whether the moves also list limits that do not decide; the verdict is the same without.
+
+    Returns
+    -------
+    Assessment
+
+    Examples
+    --------
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> demand = demand_of(boost)
+    >>> judge(demand, 2, 2).worst_ratio < judge(demand, 1, 1).worst_ratio
+    True
+    """
+    people: dict[Side, int] = {"left": left, "right": right}
+    compute_loads(demand, [("airway", 1), *((side, n) for side, n in people.items() if n)])
+    moves = tuple(_judge_move(demand, m, people, every_limit) for m in range(len(demand.moves)))
+    decided = [m for m in moves if m.deciding is not None]
+    worst = max(decided, key=lambda m: (m.deciding.ratio or 0.0) if m.deciding else 0.0, default=None)
+    verdict: Verdict = "over" if demand.refusals else worst_verdict([m.verdict for m in moves])
+    return Assessment(
+        scenario=demand.scenario,
+        left=left,
+        right=right,
+        roles=roles_of(demand.scenario),
+        moves=moves,
+        verdict=verdict,
+        deciding=worst.deciding if worst else None,
+        deciding_move=worst.move.name if worst else "",
+        refusals=demand.refusals,
+        direction=demand.direction,
+        landing=demand.landing,
+        policy=demand.policy,
+        why=answer_sentence(
+            verdict,
+            demand.refusals,
+            [(m.move.name, m.why, m.unmet) for m in moves],
+            worst.why if worst else None,
+            worst.move.name if worst else "",
+        ),
+    )
+
+
+def compute_loads(demand: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]]) -> None:
+    """Work out what each of several crews, a side with a number of people, does in every effort that falls to it.
+
+    Remembered in the demand. Crews that will all be asked for are found several times faster together than apart.
+
+    Parameters
+    ----------
+    demand : Demand
+        Remembers what is worked out; what it knows already is not worked out again.
+    crews : iterable of (side, people)
+        "left" or "right", or "airway" for who holds the head; at least one person.
+
+    Examples
+    --------
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> compute_loads(demand, [("left", 1), ("left", 2)])
+    >>> [len(part.loads) for efforts in demand.computed.values() for part in efforts.values()]
+    [1, 2]
+    """
+    tasks: list[tuple[Effort, tuple[Person, ...], float]] = []
+    numbers: dict[tuple[object, ...], int] = {}  # an effort that comes again, as with every micro-turn, is one task
+    keys = []
+    found: dict[tuple[Side | Literal["airway"], int], dict[tuple[int, int], _Part]] = {}
+    for side, people in crews:
+        if (side, people) in demand.computed:
+            continue
+        found[(side, people)] = {}
+        crew = (airway_lead(),) if side == "airway" else crew_of(demand.scenario, side, people)
+        for m, (_, efforts) in enumerate(demand.moves):
+            for e, effort in enumerate(efforts):
+                if effort.falls_to(side):
+                    number = numbers.setdefault((side, people, *_asks(effort)), len(tasks))
+                    if number == len(tasks):
+                        tasks.append((effort, crew, effort.part))
+                    keys.append(((side, people), (m, e), number))
+    parts = list(map(_part, shared(demand, tasks)))
+    for crew_key, place, number in keys:
+        found[crew_key][place] = parts[number]
+    demand.computed.update(found)  # whole, because another reader may share the demand
+
+
+def _asks(effort: Effort) -> tuple[object, ...]:
+    """All that an effort asks of a crew."""
+    numbers = (effort.start_n, effort.steady_n, effort.elevation, effort.reach_m, effort.hand_height_m, effort.centre_m)
+    return effort.role, effort.side, effort.hands, effort.seconds, float(effort.held_kg), *map(float, numbers)
+
+
+def _part(loads: tuple[PersonLoad, ...]) -> _Part:
+    return _Part(loads, tuple(f"{load.who}: {load.body.reason}" for load in loads if not load.body.can_be_held), {})
+
+
+def _verdict(limits: Iterable[LimitCheck], unmet: Iterable[str]) -> Verdict:
+    """Return the verdict of several limits: a deciding limit asked outside its range is never a silent pass."""
+    deciding = [c for c in limits if c.decides]
+    verdicts: list[Verdict] = [c.verdict for c in deciding if c.ratio is not None or c.outside]
+    if any(unmet):
+        verdicts.append("over")
+    return worst_verdict(verdicts)
+
+
+def _judge_move(demand: Demand, index: int, people: dict[Side, int], every_limit: bool) -> MoveResult:
+    move, efforts = demand.moves[index]
+    results, unmet = [], []
+    worst: dict[str, LimitCheck] = {}
+    for e, effort in enumerate(efforts):
+        parts, absent = _present(demand, (index, e), effort, people)
+        unmet += absent
+        results.append(EffortResult(effort, tuple(load for part in parts for load in part.loads)))
+        for part in parts:
+            unmet += part.unmet
+            for check in part.held(demand, effort, every_limit):
+                worst[check.key] = worse(worst.get(check.key), check)
+    unmet += [f"nobody stands on the {side} side to guard the edge" for side in demand.guarded if not people[side]]
+    limits = tuple(worst.values())
+    top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: c.ratio or 0.0, default=None)
+    verdict: Verdict = _verdict(limits, unmet) if efforts or unmet else "within"
+    said = tuple(dict.fromkeys(unmet))
+    return MoveResult(move, tuple(results), limits, top, verdict, said, move_sentence(verdict, top, said))
+
+
+def _present(
+    demand: Demand, place: tuple[int, int], effort: Effort, people: dict[Side, int]
+) -> tuple[list[_Part], list[str]]:
+    """Return what the people who are there do in one effort, worked out before; say so where nobody is there."""
+    if effort.side == "airway":
+        if any(role.name == "airway lead" for role in roles_of(demand.scenario)):
+            return [demand.computed[("airway", 1)][place]], []
+        return [], ["nobody holds the head"]
+    sides = [side for side in _SIDES if effort.falls_to(side)]
+    parts = [demand.computed[(side, people[side])][place] for side in sides if people[side]]
+    # One side alone would turn the patient in a boost, so both must be there.
+    return parts, [f"nobody stands on the {s} side to {_VERBS[effort.role]}" for s in sides if not people[s]]

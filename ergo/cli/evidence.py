@@ -1,0 +1,48 @@
+"""`ergo evidence`: every source, every limit, and published cases beside the model's predictions."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from ergo.cli.options import add_json, add_units
+from ergo.cli.output import write
+from ergo.errors import Fault, InputError
+from ergo.report.csv_export import to_csv
+from ergo.report.json_evidence import evidence_json
+from ergo.report.json_export import to_json
+from ergo.report.tables.evidence import all_limit_rows, assumption_rows, source_rows, validation_rows
+from ergo.report.terminal_evidence import evidence_text
+from ergo.validation.cases import validation_cases
+
+__all__ = ["register"]
+
+
+def register(commands: Any) -> None:
+    """Add the command to the command line."""
+    said = "every source with how it is known, every limit, and published cases beside the model's predictions"
+    command: argparse.ArgumentParser = commands.add_parser(
+        "evidence", help="sources, limits, validation dossier", description=said
+    )
+    command.add_argument("--csv", type=Path, metavar="DIR", help="write every table as CSV into this folder")
+    add_json(command)
+    add_units(command)  # accepted as everywhere; the publications' own units are shown
+    command.set_defaults(run=_run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    if options.csv is not None:
+        _write(options.csv)
+    else:
+        print(to_json(evidence_json()) if options.json else evidence_text())
+    return 0
+
+
+def _write(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError("evidence", [Fault("csv", str(folder), error.strerror or "cannot be written")]) from None
+    for rows in (source_rows(), all_limit_rows(), assumption_rows(), validation_rows(validation_cases())):
+        write(folder / f"{rows.title.lower().replace(' ', '_')}.csv", to_csv(rows.head, rows.rows))

@@ -1,0 +1,35 @@
+"""`ergo height`: the mattress height that spares the most loaded back."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from ergo.assessment import assess
+from ergo.cli.options import add_json, add_scenario, add_units, units_of
+from ergo.inputs.scenario import load_scenario
+from ergo.report.json_evidence import height_json
+from ergo.report.json_export import to_json
+from ergo.report.terminal_evidence import height_text
+from ergo.teams.bed_height import team_height
+
+__all__ = ["register"]
+
+
+def register(commands: Any) -> None:
+    """Add the command to the command line."""
+    said = "the mattress height that spares the most loaded back of the scenario's team"
+    command: argparse.ArgumentParser = commands.add_parser(
+        "height", help="best bed height for the team", description=said
+    )
+    add_scenario(command)
+    add_json(command)
+    add_units(command)
+    command.set_defaults(run=_run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    scenario = load_scenario(options.file)
+    found = team_height(assess(scenario))
+    print(to_json(height_json(scenario, found)) if options.json else height_text(scenario, found, units_of(options)))
+    return 0

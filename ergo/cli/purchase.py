@@ -1,0 +1,42 @@
+"""`ergo purchase`: what each option costs, when it pays back, and how sure that is."""
+
+from __future__ import annotations
+
+import argparse
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from ergo.cli.output import check_page, write_page
+from ergo.inputs.purchase import load_purchase
+from ergo.purchases.cost_model import assess_purchase
+from ergo.report.json_export import to_json
+from ergo.report.json_unit import purchase_json
+from ergo.report.markdown_purchase import purchase_markdown
+from ergo.report.terminal_unit import purchase_text
+
+__all__ = ["register"]
+
+
+def register(commands: Any) -> None:
+    """Add the command to the command line."""
+    said = "compare the cost of aids: break-even, payback, cost over some years, with ranges"
+    command: argparse.ArgumentParser = commands.add_parser("purchase", help=said, description=said)
+    command.add_argument("file", type=Path, help="a purchase (TOML)")
+    command.add_argument("--json", action="store_true", help="print JSON")
+    command.add_argument(
+        "-o", "--output", type=Path, metavar="OUT", help="write the page for the meeting: OUT.html to print, OUT.md"
+    )
+    command.set_defaults(run=_run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    if options.output is not None:
+        check_page("purchase", options.output)
+    case = assess_purchase(load_purchase(options.file))
+    print(to_json(purchase_json(case)) if options.json else purchase_text(case))
+    if options.output is not None:
+        from ergo.report.html_unit import purchase_html  # figures are needed by this file only
+
+        write_page(options.output, partial(purchase_html, case), partial(purchase_markdown, case))
+    return 0

@@ -1,0 +1,35 @@
+"""`ergo report`: write the report, to print or to paste."""
+
+from __future__ import annotations
+
+import argparse
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from ergo.cli.options import add_scenario, add_units, units_of
+from ergo.cli.output import check_page, write_page
+from ergo.inputs.scenario import load_scenario
+from ergo.report.html_case import report_html, report_markdown
+from ergo.teams.aid_comparison import smallest_team
+
+__all__ = ["register"]
+
+
+def register(commands: Any) -> None:
+    """Add the command to the command line."""
+    command: argparse.ArgumentParser = commands.add_parser(
+        "report", help="write the report", description="write the report: HTML or Markdown"
+    )
+    add_scenario(command)
+    command.add_argument("-o", "--output", type=Path, required=True, help="OUT.html to print, OUT.md to paste")
+    add_units(command)
+    command.set_defaults(run=_run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    check_page("report", options.output)
+    answer = smallest_team(load_scenario(options.file))
+    units = units_of(options)
+    write_page(options.output, partial(report_html, answer, units), partial(report_markdown, answer, units))
+    return 0

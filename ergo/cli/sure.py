@@ -1,0 +1,58 @@
+"""`ergo sure`: the probability that nobody is over a limit for each team, and what drives it."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from ergo.assessment import demand_of
+from ergo.cli.options import add_json, add_probability, add_scenario, add_units, units_of
+from ergo.errors import Fault, InputError
+from ergo.inputs.scenario import load_scenario
+from ergo.report.json_evidence import sure_json
+from ergo.report.json_export import to_json
+from ergo.report.terminal_evidence import sure_text
+from ergo.uncertainty.monte_carlo import DRAWS, SEED, reliability
+from ergo.uncertainty.sensitivity import drivers
+
+__all__ = ["register"]
+
+_MOST_DRAWS = 10_000_000
+
+
+def register(commands: Any) -> None:
+    """Add the command to the command line."""
+    said = "how sure is the answer: probability that nobody is over a limit per team, convergence, what drives it"
+    command: argparse.ArgumentParser = commands.add_parser(
+        "sure", help="probability per team, convergence, drivers", description=said
+    )
+    add_scenario(command)
+    add_probability(command)
+    command.add_argument("--draws", type=int, default=DRAWS, help=f"number of draws ({DRAWS} when left out)")
+    command.add_argument("--seed", type=int, default=SEED, help="seed of the draws")
+    add_json(command)
+    add_units(command)
+    command.set_defaults(run=_run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    faults = []
+    if options.probability is not None and not 0.0 < options.probability < 1.0:
+        faults.append(Fault("probability_asked", str(options.probability), "between 0 and 1"))
+    if not 1 <= options.draws <= _MOST_DRAWS:
+        faults.append(Fault("draws", str(options.draws), f"1 to {_MOST_DRAWS}"))
+    if options.seed < 0:
+        faults.append(Fault("seed", str(options.seed), "0 or more"))
+    if faults:
+        raise InputError("sure", faults)
+    scenario = load_scenario(options.file)
+    demand = demand_of(scenario)
+    found = reliability(
+        scenario, demand=demand, probability_asked=options.probability, draws=options.draws, seed=options.seed
+    )
+    why = drivers(scenario, found.chosen.left, found.chosen.right, seed=options.seed)
+    if options.json:
+        print(to_json(sure_json(scenario, found, why)))
+    else:
+        print(sure_text(scenario, found, why, units_of(options)))
+    return 0

@@ -1,0 +1,31 @@
+"""`ergo team`: find the smallest team for a scenario."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from ergo.cli.options import add_json, add_probability, add_scenario, add_units, units_of
+from ergo.inputs.scenario import load_scenario
+from ergo.report.json_export import team_json, to_json
+from ergo.report.terminal import team_text
+from ergo.teams.aid_comparison import smallest_team
+
+__all__ = ["register"]
+
+
+def register(commands: Any) -> None:
+    """Add the command to the command line."""
+    said = "find the smallest team for a scenario"
+    command: argparse.ArgumentParser = commands.add_parser("team", help=said, description=said)
+    add_scenario(command)
+    add_json(command)
+    add_units(command)
+    add_probability(command)
+    command.set_defaults(run=_run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    answer = smallest_team(load_scenario(options.file), options.probability)
+    print(to_json(team_json(answer)) if options.json else team_text(answer, units_of(options)))
+    return 0

@@ -1,0 +1,96 @@
+"""`ergo unit`: plan one unit, or every unit of a folder."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from ergo.cli.options import add_json
+from ergo.cli.output import check_page, write, write_page
+from ergo.errors import Fault, InputError
+from ergo.inputs.unit import load_unit
+from ergo.report.csv_export import unit_csv
+from ergo.report.json_export import to_json
+from ergo.report.json_unit import unit_json
+from ergo.report.markdown_unit import staffing_markdown
+from ergo.report.terminal_unit import unit_text
+from ergo.unit.batch import Outcome, plan_folder
+from ergo.unit.plan import UnitPlan, patients_of, plan_unit, table_of
+from ergo.unit.staffing_request import AssessedForce, StaffingRequest, staffing_request, typical_patient
+from ergo.unit.team_lookup import AssessedNeed
+
+__all__ = ["register"]
+
+
+def register(commands: Any) -> None:
+    """Add the command to the command line."""
+    said = "plan the people of a unit: coverage, waiting, loads, people needed"
+    command: argparse.ArgumentParser = commands.add_parser("unit", help=said, description=said)
+    command.add_argument("file", type=Path, help="a unit (TOML), or a folder of units with their census files")
+    add_json(command)
+    command.add_argument("--csv", type=Path, metavar="OUT", help="write every figure of every shift: OUT.csv")
+    command.add_argument(
+        "-o", "--output", type=Path, metavar="OUT", help="write the staffing request: OUT.html to print, OUT.md"
+    )
+    command.add_argument("--workers", type=int, default=1, help="processes for a folder")
+    command.add_argument("--scheduler", default="", metavar="ADDRESS", help="a Dask scheduler for a folder")
+    command.set_defaults(run=_run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    if options.output is not None:
+        check_page("unit", options.output)
+    if options.file.is_dir():
+        return _folder(options)
+    unit = load_unit(options.file)
+    patients = patients_of(unit, options.file.parent)
+    need = AssessedNeed()
+    plan = plan_unit(unit, need, table=table_of(unit, need, patients), patients=patients)
+    request = staffing_request(plan, force=AssessedForce(typical_patient(patients), need))
+    print(to_json(unit_json(plan, request)) if options.json else unit_text(plan, request))
+    return _files(options, [plan], request)
+
+
+def _files(options: argparse.Namespace, plans: list[UnitPlan], request: StaffingRequest | None) -> int:
+    if options.csv is not None:
+        write(options.csv, _together([unit_csv(p) for p in plans]))
+    if options.output is not None and request is not None:
+        from ergo.report.html_unit import request_html  # figures are needed by this file only
+
+        write_page(options.output, partial(request_html, request, plans[0]), partial(staffing_markdown, request))
+    return 0
+
+
+def _together(tables: list[str]) -> str:
+    """Return several tables with the same head as one."""
+    head, _, _ = tables[0].partition("\r\n")
+    return head + "\r\n" + "".join(table.partition("\r\n")[2] for table in tables)
+
+
+def _folder(options: argparse.Namespace) -> int:
+    if options.output is not None:
+        raise InputError("unit", [Fault("output", str(options.output), "a staffing request is for one unit")])
+
+    def told(done: int, of: int) -> None:
+        print(f"{done} of {of} units", file=sys.stderr)
+
+    shown = told if sys.stderr.isatty() else None
+    found = plan_folder(options.file, AssessedNeed(), options.workers, options.scheduler, shown)
+    if options.json:
+        print(to_json({"units": [_outcome(one) for one in found]}))
+    else:
+        print("\n\n".join(unit_text(one.plan) for one in found if one.plan))
+    plans = [one.plan for one in found if one.plan]
+    if plans:
+        _files(options, plans, None)
+    wrong = [one for one in found if one.plan is None]
+    for one in wrong:
+        print(f"{one.file}: {one.fault}", file=sys.stderr)
+    return 2 if wrong else 0
+
+
+def _outcome(one: Outcome) -> dict[str, Any]:
+    return {"file": one.file, "fault": one.fault or None, "plan": unit_json(one.plan) if one.plan else None}

@@ -1,0 +1,1 @@
+"""The people who do the work: posture, low back, strength, endurance, sharing."""

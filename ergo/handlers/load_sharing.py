@@ -1,0 +1,249 @@
+"""How a side's force is shared between the people who stand along it.
+
+No measured split between people who pull one sheet was found: every split is an assumption and shown as one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ergo.evidence import assumption, row, table
+from ergo.inputs.scenario import Sharing
+
+__all__ = ["Shares", "best_shares", "realistic_factor", "share", "station_name", "stations"]
+
+Floats = NDArray[np.float64]
+
+_DRAWS = 20_000
+_SEED = 20_261_124
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """Each person's part of a side's force.
+
+    Attributes
+    ----------
+    fraction : ndarray, shape (people,)
+        Part of the side's force that each person is judged by.
+    best : ndarray, shape (people,)
+        The same with the best coordination.
+    position_m : ndarray, shape (people,)
+        Where each person stands, from the top of the patient's head.
+    yaw_m : float [m]
+        How far the pulls miss the centre of resistance; not zero only where no split of these places can meet it.
+    """
+
+    fraction: Floats
+    best: Floats
+    position_m: Floats
+    yaw_m: float
+
+
+def stations(people: int, stature_m: float) -> Floats:
+    """Return where people stand along one side: evenly from the patient's shoulder to the knee.
+
+    Parameters
+    ----------
+    people : int
+        At least 1. One person stands in the middle of that stretch.
+    stature_m : float [m]
+        The patient's.
+
+    Returns
+    -------
+    ndarray, shape (people,) [m]
+        From the top of the head.
+
+    Examples
+    --------
+    >>> [round(float(x), 2) for x in stations(3, 1.70)]
+    [0.31, 0.76, 1.22]
+    """
+    heights = {r["item"]: float(r["fraction_of_stature"]) for r in table("stature_fractions")}
+    ends = 1 - heights["shoulder height"], 1 - heights["knee height"]
+    if people == 1:
+        return np.array([sum(ends) / 2]) * stature_m
+    return np.linspace(*ends, people) * stature_m
+
+
+def station_name(position_m: float, stature_m: float) -> str:
+    """Name a place along the patient by the part of the body that lies there: the nearest of seven landmarks.
+
+    Parameters
+    ----------
+    position_m : float [m]
+        From the top of the patient's head.
+    stature_m : float [m]
+        The patient's.
+
+    Returns
+    -------
+    str
+        head, shoulder, waist, hip, thigh, knee or ankle.
+
+    Notes
+    -----
+    Source: drillis_contini_1966 (heights of the joints); head, waist and thigh lie half way between their neighbours.
+
+    Examples
+    --------
+    >>> station_name(0.31, 1.70), station_name(0.80, 1.70), station_name(1.22, 1.70)
+    ('shoulder', 'hip', 'knee')
+    """
+    heights = {
+        r["item"]: 1 - float(r["fraction_of_stature"]) for r in table("stature_fractions") if "height" in r["item"]
+    }
+    landmarks = {
+        "head": heights["shoulder height"] / 2,
+        "shoulder": heights["shoulder height"],
+        "waist": (heights["shoulder height"] + heights["hip height"]) / 2,
+        "hip": heights["hip height"],
+        "thigh": (heights["hip height"] + heights["knee height"]) / 2,
+        "knee": heights["knee height"],
+        "ankle": heights["ankle height"],
+    }
+    return min(landmarks, key=lambda name: abs(landmarks[name] * stature_m - position_m))
+
+
+def best_shares(position_m: ArrayLike, centre_m: float) -> Floats:
+    """Return the split with the smallest largest share that meets force and yaw balance.
+
+    min c subject to Σ p = 1, Σ p x = x̄, 0 ≤ p ≤ c. The solution of this linear programme is closed: people on the
+    centre's side pull c each, one person the rest.
+
+    Parameters
+    ----------
+    position_m : array_like, shape (people,) [m]
+    centre_m : float [m]
+        x̄, where the resistance acts.
+
+    Returns
+    -------
+    ndarray, shape (people,)
+        Sums to 1. Where the centre lies outside the stations, the nearest takes all.
+
+    Source: linear programming; tests compare with scipy.optimize.linprog.
+
+    Examples
+    --------
+    >>> [round(float(p), 3) for p in best_shares([0.2, 0.6], 0.3)]
+    [0.75, 0.25]
+    """
+    x = np.asarray(position_m, dtype=float)
+    people = len(x)
+    if np.ptp(x) == 0.0:  # side by side, or where places do not matter
+        return np.full(people, 1.0 / people)
+    order = np.argsort(x, kind="stable")
+    low = centre_m < float(np.mean(x))
+    ranked = x[order] if low else -x[order][::-1]
+    centre = centre_m if low else -centre_m
+    shares = np.zeros(people)
+    if centre <= ranked[0]:
+        nearest = ranked == ranked[0]
+        shares[nearest] = 1.0 / np.sum(nearest)
+    else:
+        for full in range(people - 1, 0, -1):  # `full` people pull the cap, the next one the rest
+            run = ranked[full] * full - np.sum(ranked[:full])
+            cap = (ranked[full] - centre) / run if run > 0 else 1.0 / people
+            if 1.0 - full * cap <= cap * (1 + 1e-12) and full * cap <= 1 + 1e-12:
+                shares[:full] = cap
+                shares[full] = max(0.0, 1.0 - full * cap)
+                break
+        else:
+            shares[:] = 1.0 / people
+    if not low:
+        shares = shares[::-1]
+    placed = np.empty(people)
+    placed[order] = shares
+    return placed
+
+
+@cache
+def realistic_factor(people: int, spread: float, quantile: float) -> float:
+    """Return by how much the largest share exceeds an even one when effort varies between people.
+
+    Efforts are e^(σ z), renormalised; the factor is n times the `quantile` of the largest share.
+
+    Parameters
+    ----------
+    people : int
+    spread : float
+        σ, log standard deviation of effort.
+    quantile : float
+        Fraction of pulls in which the largest share is not exceeded.
+
+    Returns
+    -------
+    float
+        1 for one person.
+
+    Notes
+    -----
+    For two people the quantile is closed, 1/(1 + exp(-σ √2 z)); the default spread makes it 60:40 at 90 %.
+
+    Examples
+    --------
+    >>> round(realistic_factor(2, 0.174, 0.9) / 2, 2)
+    0.6
+    """
+    if people == 1:
+        return 1.0
+    effort = np.exp(spread * np.random.default_rng(_SEED).standard_normal((_DRAWS, people))).T.copy()
+    largest = np.sort(np.max(effort, axis=0) / np.sum(effort, axis=0))
+    # as np.quantile, whose first call loads a module for longer than this takes
+    return float(people * np.interp(quantile * (_DRAWS - 1), np.arange(_DRAWS), largest))
+
+
+def _guidance_factor(people: int) -> float:
+    capability = row("team_effects", id="T06")["value"].split(" / ")
+    if people == 1:
+        return 1.0
+    return 1.0 / float(capability[0] if people == 2 else capability[1])
+
+
+def share(position_m: ArrayLike, centre_m: float, sharing: Sharing, *, spread: float | None = None) -> Shares:
+    """Return each person's part of a side's force.
+
+    Parameters
+    ----------
+    position_m : array_like, shape (people,) [m]
+    centre_m : float [m]
+        Where the resistance acts.
+    sharing : "best", "realistic" or "guidance"
+        best: the linear programme. realistic: the most loaded person's share grows by `realistic_factor`, the others
+        share the rest. guidance: a team is credited with 2/3 (two) or 1/2 (three or more) of its summed strength, so
+        each even part grows by the inverse, and nobody's is less than their place asks for; a lifting rule (hse_l23),
+        and the parts then sum to more than 1.
+    spread : float, optional
+        Log standard deviation of effort; the assumption `share_spread` when left out.
+
+    Returns
+    -------
+    Shares
+
+    Examples
+    --------
+    >>> parts = share([0.3, 0.7], 0.49, "realistic")
+    >>> [round(float(p), 2) for p in parts.fraction]
+    [0.63, 0.37]
+    """
+    x = np.asarray(position_m, dtype=float)
+    people = len(x)
+    best = best_shares(x, centre_m)
+    yaw = float(np.sum(best * x) - centre_m)
+    if sharing == "guidance":
+        return Shares(np.maximum(best, _guidance_factor(people) / people), best, x, yaw)
+    if sharing == "best" or people == 1:
+        return Shares(best, best, x, yaw)
+    width = assumption("share_spread").typical if spread is None else spread
+    most = int(np.argmax(best))
+    largest = min(1.0, best[most] * realistic_factor(people, width, assumption("share_quantile").typical))
+    rest = 1.0 - best[most]
+    fraction = best * ((1.0 - largest) / rest if rest > 0 else 0.0)
+    fraction[most] = largest
+    return Shares(fraction, best, x, yaw)

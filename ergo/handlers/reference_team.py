@@ -1,0 +1,202 @@
+"""Who is in the team when nobody says, and the bed height that suits them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo import evidence
+from ergo.errors import Fault, InputError
+from ergo.handlers.posture import sweep
+
+__all__ = ["BedHeight", "Handler", "best_bed_height", "mixed_team"]
+
+Floats = NDArray[np.float64]
+_STEP_M = 0.01  # a bed control cannot be set finer
+
+
+@dataclass(frozen=True, slots=True)
+class Handler:
+    """One person of the team."""
+
+    label: str
+    sex: str
+    stature_m: float
+    mass_kg: float
+    source: tuple[str, ...] = ("fryar_2025",)
+
+
+def mixed_team(number: int) -> tuple[Handler, ...]:
+    """Return a mixed team: women and men in turn, from the smallest woman and the largest man inwards.
+
+    Parameters
+    ----------
+    number : int
+        People, 1 to 1000; after ten the list starts again.
+
+    Returns
+    -------
+    tuple of Handler
+        Stature [m] and body mass [kg] of each.
+
+    Raises
+    ------
+    InputError
+        If the number is not a whole number from 1 to 1000.
+
+    Valid range: adults of the United States. Stature runs over the percentiles; everybody has the median BMI of the
+    sex, because a person at the 95th percentile of stature and of mass together is far rarer than one in twenty.
+
+    Examples
+    --------
+    >>> [(h.sex, round(h.stature_m, 3), round(h.mass_kg, 1)) for h in mixed_team(2)]
+    [('F', 1.496, 63.3), ('M', 1.872, 98.8)]
+
+    Notes
+    -----
+    Source: fryar_2025; the order is a judgement.
+    """
+    if isinstance(number, bool) or not isinstance(number, int | np.integer) or not 1 <= number <= 1000:
+        raise InputError("team", [Fault("number", str(number), "a whole number from 1 to 1000")])
+    order = evidence.table("mixed_team")
+    team = []
+    for k in range(int(number)):
+        who = order[k % len(order)]
+        sex, percentile = who["sex"], who["percentile"]
+        stature = float(evidence.row("body_mass_percentiles_us", measure="stature_cm", sex=sex)[percentile]) / 100
+        bmi = float(evidence.row("body_mass_percentiles_us", measure="bmi", sex=sex)["p50"])
+        label = f"{'woman' if sex == 'F' else 'man'}, {percentile[1:]}th percentile of stature"
+        team.append(Handler(label, sex, stature, bmi * stature**2))
+    return tuple(team)
+
+
+@dataclass(frozen=True, slots=True)
+class BedHeight:
+    """The bed height with the least worst ratio of L5/S1 compression to its limit, and the whole curve.
+
+    `worst_ratio` is over heights; a height at which somebody cannot hold the force has `can_be_held` false
+    and is never chosen. Without any such height `found` is false and the present height stands.
+    """
+
+    found: bool
+    reason: str
+    height_m: float
+    ratio: float
+    present_height_m: float
+    present_ratio: float
+    present_can_be_held: bool
+    saved_n: float
+    decided_by: str
+    limit_n: float
+    heights_m: Floats
+    worst_ratio: Floats
+    can_be_held: NDArray[np.bool_]
+    source: tuple[str, ...]
+
+
+def best_bed_height(
+    handlers: Sequence[Handler],
+    *,
+    pull_n: float,
+    lift_n: float = 0.0,
+    reach_m: float,
+    hand_above_bed_m: float,
+    present_height_m: float,
+    technique: str = "typical",
+    limit_n: float | None = None,
+    **more: Any,
+) -> BedHeight:
+    """Find the mattress height that spares the most loaded back of a team.
+
+    min over height of max over people of compression / limit
+
+    Parameters
+    ----------
+    handlers : sequence of Handler
+        The team; each exerts the same force.
+    pull_n, lift_n : float
+        Hand force of each person [N].
+    reach_m, hand_above_bed_m : float
+        Hands from the bed edge, and above the mattress [m].
+    present_height_m : float
+        Mattress top now [m].
+    technique : str
+        "best" or "typical".
+    limit_n : float, optional
+        Compression limit [N]; by default the action level.
+    **more
+        Passed on to `table.sweep`: hands, shoe_friction, brace, back_arm_m.
+
+    Returns
+    -------
+    BedHeight
+        With what it saves against the present height for the most loaded person [N].
+
+    Raises
+    ------
+    InputError
+        If there is no handler, or as `table.sweep`.
+
+    Valid range: the heights of table entry bed_height_range, in steps of 1 cm.
+
+    Examples
+    --------
+    >>> best = best_bed_height(mixed_team(4), pull_n=100.0, lift_n=60.0, reach_m=0.3, hand_above_bed_m=0.1,
+    ...                        present_height_m=0.6)
+    >>> best.found, best.height_m > 0.6, best.saved_n > 0
+    (True, True, True)
+
+    Notes
+    -----
+    Source: niosh_81_122 (action level), the posture model.
+    """
+    team = tuple(handlers)
+    if not team:
+        raise InputError("bed height", [Fault("handlers", "none", "one person or more")])
+    limit = float(evidence.row("limits", key="spine_action")["value"]) if limit_n is None else limit_n
+    if not (np.isfinite(limit) and limit > 0):
+        raise InputError("bed height", [Fault("limit_n", str(limit_n), "above 0", "N")])
+    span = evidence.assumption("bed_height_range")
+    heights = np.append(np.arange(span.low, span.high + 0.5 * _STEP_M, _STEP_M), present_height_m)
+    loads = sweep(
+        stature_m=np.array([h.stature_m for h in team])[:, None],
+        mass_kg=np.array([h.mass_kg for h in team])[:, None],
+        sex=np.array([h.sex for h in team])[:, None],
+        reach_m=reach_m,
+        hand_height_m=heights + hand_above_bed_m,
+        bed_height_m=heights,
+        pull_n=pull_n,
+        lift_n=lift_n,
+        technique=technique,
+        **more,
+    )
+    ratio = (loads.compression_n / limit).max(axis=0)
+    held = np.asarray(loads.can_be_held).all(axis=0)
+    heights, present, curve = heights[:-1], float(ratio[-1]), ratio[:-1]
+    able: NDArray[np.bool_] = np.atleast_1d(held)[:-1]
+    if able.any():
+        pick = int(np.argmin(np.where(able, curve, np.inf)))
+        height, best, reason = float(heights[pick]), float(curve[pick]), ""
+    else:
+        pick, height, best = len(heights), present_height_m, present
+        reason = "at no bed height can everybody hold this force"
+    return BedHeight(
+        found=bool(able.any()),
+        reason=reason,
+        height_m=height,
+        ratio=best,
+        present_height_m=present_height_m,
+        present_ratio=present,
+        present_can_be_held=bool(np.atleast_1d(held)[-1]),
+        saved_n=(present - best) * limit,
+        decided_by=team[int(np.argmax(loads.compression_n[:, pick]))].label,
+        limit_n=limit,
+        heights_m=heights,
+        worst_ratio=curve,
+        can_be_held=able,
+        source=("niosh_81_122", "fryar_2025", *loads.source),
+    )

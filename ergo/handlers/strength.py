@@ -1,0 +1,347 @@
+"""How long a person can hold, how often repeat, and what share of people is strong enough."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from statistics import NormalDist
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo import evidence
+from ergo.errors import Fault, InputError
+from ergo.handlers.normal import normal_share, normal_value
+
+__all__ = [
+    "Endurance",
+    "Strength",
+    "endurance_time",
+    "joints",
+    "one_hand_strength",
+    "regions",
+    "repeated_effort",
+    "share_strong_enough",
+    "shoulder_action",
+    "strength",
+]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Endurance:
+    """Time a static effort can be held [s], and whether the fit covers it."""
+
+    region: str
+    fraction: Any
+    time_s: Any
+    within_range: Any
+    note: str
+    source: tuple[str, ...] = ("frey_law_avin_2010",)
+
+
+@cache
+@cache
+def regions() -> tuple[str, ...]:
+    """Return the body regions of the endurance fits.
+
+    Returns
+    -------
+    tuple of str
+
+    Notes
+    -----
+    Source: frey_law_avin_2010.
+
+    Examples
+    --------
+    >>> regions()
+    ('shoulder', 'elbow', 'trunk', 'grip', 'knee', 'ankle', 'general')
+    """
+    return tuple(r["region"] for r in evidence.table("endurance"))
+
+
+def _numbers(what: str, name: str, value: Any, low: float, allowed: str) -> Floats:
+    try:
+        numbers = np.asarray(value, dtype=float)
+    except (TypeError, ValueError):
+        raise InputError(what, [Fault(name, str(value), "a number")]) from None
+    if not (np.isfinite(numbers).all() and (numbers >= low).all()):
+        raise InputError(what, [Fault(name, str(value), allowed)])
+    return numbers
+
+
+@cache
+def _fit(region: str) -> tuple[float, float]:
+    fit = evidence.row("endurance", region=region)
+    return float(fit["b0_s"]), float(fit["b1"])
+
+
+def endurance_time(fraction: Any, region: str) -> Endurance:
+    """Return how long a static effort can be held.
+
+    t = b0 f^b1
+
+    Parameters
+    ----------
+    fraction : array_like
+        Effort over strength, 0 or more.
+    region : str
+        One of `regions()`.
+
+    Returns
+    -------
+    Endurance
+        Time [s]. Below the fitted range the time at its lower end is given and means "at least"; above full
+        strength it is 0 s.
+
+    Raises
+    ------
+    InputError
+        If the fraction is negative or not a number, or the region unknown.
+
+    Valid range: 0.1 to 0.8 of strength, sustained static effort.
+
+    Examples
+    --------
+    >>> round(float(endurance_time(0.3, "shoulder").time_s), 1)
+    134.6
+
+    Notes
+    -----
+    Source: frey_law_avin_2010.
+    """
+    if region not in regions():
+        raise InputError("endurance", [Fault("region", str(region), " or ".join(regions()))])
+    f = _numbers("endurance", "fraction", fraction, 0.0, "0 or more, finite")
+    b0, b1 = _fit(region)
+    valid = evidence.assumption("endurance_valid_fraction")
+    time = b0 * np.maximum(f, valid.low) ** b1
+    within = (f >= valid.low) & (f <= valid.high)
+    note = "" if within.all() else f"the fit holds from {valid.low:g} to {valid.high:g} of strength"
+    return Endurance(region, f, np.where(f > 1.0, 0.0, time), within, note)
+
+
+def repeated_effort(duty_cycle: Any) -> Floats:
+    """Return the effort over strength that is acceptable when repeated for a share of the day.
+
+    f = 1 − (DC − 1/28800)^0.24
+
+    Parameters
+    ----------
+    duty_cycle : array_like
+        Share of the working time spent in the effort, 0 to 1; anything shorter than one second in eight hours
+        counts as one second.
+
+    Returns
+    -------
+    ndarray
+        Fraction of strength.
+
+    Raises
+    ------
+    InputError
+        If the duty cycle is not between 0 and 1.
+
+    Valid range: as fitted, efforts of the upper limbs.
+
+    Examples
+    --------
+    >>> round(float(repeated_effort(0.05)), 4)
+    0.5128
+
+    Notes
+    -----
+    Source: potvin_2012 (equation from memory).
+    """
+    share = _numbers("repeated effort", "duty_cycle", duty_cycle, 0.0, "0 to 1")
+    if (share > 1).any():
+        raise InputError("repeated effort", [Fault("duty_cycle", str(duty_cycle), "0 to 1")])
+    shortest = evidence.assumption("duty_cycle_shortest").typical
+    exponent = evidence.assumption("duty_cycle_exponent").typical
+    return np.asarray(1.0 - np.maximum(share - shortest, 0.0) ** exponent)
+
+
+def joints() -> tuple[str, ...]:
+    """Return the joint actions of the strength table.
+
+    Returns
+    -------
+    tuple of str
+
+    Notes
+    -----
+    Source: stobbe_1982 (memory fair).
+
+    Examples
+    --------
+    >>> len(joints()), joints()[:2], "torso extension" in joints()
+    (12, ('elbow flexion', 'elbow extension'), True)
+    """
+    return tuple(r["joint"] for r in evidence.table("joint_strength"))
+
+
+@dataclass(frozen=True, slots=True)
+class Strength:
+    """Static strength of one joint action and sex [N m]: three percentiles, and a normal curve through them.
+
+    The published percentiles are skewed, so each side of the median has its own standard deviation.
+    """
+
+    joint: str
+    sex: str
+    p5: float
+    p50: float
+    p95: float
+    sd_below: float
+    sd_above: float
+    known: str
+    source: tuple[str, ...] = ("stobbe_1982",)
+
+    def percentile(self, percent: Any) -> Floats:
+        """Return the strength that `percent` % of people stay below [N m], not less than 0."""
+        z = normal_value(np.asarray(percent, dtype=float) / 100.0)
+        return np.maximum(self.p50 + z * np.where(z < 0, self.sd_below, self.sd_above), 0.0)
+
+    def share_strong_enough(self, moment_nm: Any) -> Floats:
+        """Return the share of this sex that can exert a moment, 0 to 1."""
+        over = self.p50 - np.abs(np.asarray(moment_nm, dtype=float))
+        return np.asarray(normal_share(over / np.where(over > 0, self.sd_below, self.sd_above)))
+
+
+@cache
+def strength(joint: str, sex: str) -> Strength:
+    """Return the strength of a joint action.
+
+    Parameters
+    ----------
+    joint : str
+        One of `joints()`.
+    sex : str
+        "F" or "M".
+
+    Returns
+    -------
+    Strength [N m]
+
+    Raises
+    ------
+    InputError
+        If either is unknown.
+
+    Valid range: seated or supported static tests of healthy workers; the table is known from memory (fair).
+
+    Examples
+    --------
+    >>> hip = strength("hip extension", "F")
+    >>> hip.p50, round(float(hip.percentile(5)), 6)
+    (97.0, 38.0)
+
+    Notes
+    -----
+    Source: stobbe_1982 (memory fair).
+    """
+    faults = []
+    if joint not in joints():
+        faults.append(Fault("joint", str(joint), " or ".join(joints())))
+    if sex not in ("F", "M"):
+        faults.append(Fault("sex", str(sex), "F or M"))
+    if faults:
+        raise InputError("strength", faults)
+    found = evidence.row("joint_strength", joint=joint)
+    p5, p50, p95 = (float(found[f"{sex}{p}"]) for p in (5, 50, 95))
+    z = NormalDist().inv_cdf(0.95)
+    return Strength(joint, sex, p5, p50, p95, (p50 - p5) / z, (p95 - p50) / z, found["known"])
+
+
+def shoulder_action(moment_nm: float) -> str:
+    """Return the joint action whose strength a shoulder moment draws on: raising the arm, or drawing it down.
+
+    Parameters
+    ----------
+    moment_nm : float
+        Positive when the load draws the arm down [N m].
+
+    Returns
+    -------
+    str
+        One of `joints()`. The strength table has no flexion of the raised arm in the side view; abduction and
+        adduction stand in for it (judgement).
+
+    Examples
+    --------
+    >>> shoulder_action(12.0), shoulder_action(-12.0)
+    ('shoulder vertical abduction', 'shoulder vertical adduction')
+    """
+    return "shoulder vertical abduction" if moment_nm > 0 else "shoulder vertical adduction"
+
+
+def share_strong_enough(joint: str, moment_nm: Any, share_of_women: Any = 1.0) -> Floats:
+    """Return the share of a population that can exert a joint moment.
+
+    Parameters
+    ----------
+    joint : str
+        One of `joints()`.
+    moment_nm : array_like
+        Moment needed [N m]; its sign does not matter, the joint action says the direction.
+    share_of_women : array_like
+        Share of women among the people meant, 0 to 1.
+
+    Returns
+    -------
+    ndarray
+        0 to 1.
+
+    Raises
+    ------
+    InputError
+        If the joint is unknown or the share not between 0 and 1.
+
+    Valid range: as `strength`; far out in the tails the normal curve is a guess.
+
+    Examples
+    --------
+    >>> round(float(share_strong_enough("torso extension", 71.0)), 2)
+    0.95
+
+    Notes
+    -----
+    Source: stobbe_1982 (memory fair).
+    """
+    women = _numbers("share able", "share_of_women", share_of_women, 0.0, "0 to 1")
+    if (women > 1).any():
+        raise InputError("share able", [Fault("share_of_women", str(share_of_women), "0 to 1")])
+    moment = np.abs(_numbers("share able", "moment_nm", moment_nm, -np.inf, "a finite number"))
+    return np.asarray(
+        women * strength(joint, "F").share_strong_enough(moment)
+        + (1 - women) * strength(joint, "M").share_strong_enough(moment)
+    )
+
+
+def one_hand_strength(two_hand_n: Any) -> Floats:
+    """Return the force of one hand where two hands exert a given force.
+
+    F_1 = k F_2, k the cautious end of the published ratios, 0.64 to 1.04
+
+    Parameters
+    ----------
+    two_hand_n : array_like [N]
+
+    Returns
+    -------
+    ndarray [N]
+
+    Examples
+    --------
+    >>> float(one_hand_strength(100.0))
+    64.0
+
+    Notes
+    -----
+    Source: fothergill_1991.
+    """
+    factor = float(evidence.row("limits", key="one_hand_factor")["value"])
+    return factor * np.asarray(two_hand_n, dtype=float)

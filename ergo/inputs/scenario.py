@@ -1,0 +1,393 @@
+"""What a user states: patient, bed, aid, team, policy and procedure; read from and written to TOML.
+
+A scenario is frozen. Lengths are metres, masses kilograms, angles degrees where the name says so. Left and right
+are the patient's own left and right when lying on the back. Every fault of a file is reported at once.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, Literal, get_args
+
+from pydantic import Field
+
+from ergo.errors import Fault
+from ergo.evidence import table
+from ergo.inputs.schema import Stated, check, dump, number, read_bytes, read_toml
+
+__all__ = [
+    "FORMAT",
+    "Bed",
+    "Handling",
+    "Interface",
+    "Member",
+    "Move",
+    "MoveKind",
+    "OwnAid",
+    "Patient",
+    "Policy",
+    "Procedure",
+    "Scenario",
+    "Side",
+    "Team",
+    "Technique",
+    "dump_scenario",
+    "load_scenario",
+    "parse_scenario",
+    "read_scenario",
+]
+
+FORMAT = 1
+
+Sex = Literal["F", "M"]
+Side = Literal["left", "right"]
+Region = Literal["head", "trunk", "arms", "thighs", "shanks", "feet"]
+Technique = Literal["best", "typical", "bed too low"]
+Sharing = Literal["best", "realistic", "guidance"]
+Protect = Literal["75 % of women", "90 % of women", "mixed team", "site limit"]
+MoveKind = Literal[
+    "lateral transfer",
+    "slide to the side",
+    "counter-slide",
+    "boost",
+    "centring",
+    "micro-turn",
+    "side-lying turn",
+    "prone turn",
+    "return to supine",
+    "limb hold",
+    "head hold",
+]
+Procedure = Literal[
+    "prone turn",
+    "return to supine",
+    "lateral transfer",
+    "boost",
+    "slide to the side",
+    "side-lying turn",
+    "limb hold",
+    "own sequence",
+]
+
+
+class Patient(Stated):
+    """The person who is moved. No field identifies anybody."""
+
+    sex: Sex
+    mass_kg: float = number("kg", 25, 350)
+    stature_m: float = number("m", 1.2, 2.3)
+    intubated: bool = False
+    chest_breadth_m: float | None = number("m", 0.15, 0.9, None)
+    chest_depth_m: float | None = number("m", 0.1, 0.7, None)
+    waist_breadth_m: float | None = number("m", 0.15, 0.9, None)
+    waist_depth_m: float | None = number("m", 0.1, 0.7, None)
+    hip_breadth_m: float | None = number("m", 0.15, 0.9, None)
+    hip_depth_m: float | None = number("m", 0.1, 0.7, None)
+
+
+class Bed(Stated):
+    """The bed, the equipment that cannot be moved, and the room along its sides."""
+
+    width_m: float = number("m", 0.5, 1.6, key="bed_width")
+    height_m: float = number("m", 0.3, 1.3, key="bed_height")
+    tilt_deg: float = number("deg", -20, 20, 0.0)
+    """Head-up tilt is positive; head-down, which helps a boost, negative."""
+    equipment_side: Literal["left", "right", "none"] = "none"
+    places_left: int = Field(6, ge=0, le=6, json_schema_extra={"unit": "people"})
+    places_right: int = Field(6, ge=0, le=6, json_schema_extra={"unit": "people"})
+    rated_capacity_kg: float | None = number("kg", 50, 600, None)
+    other_width_m: float = number("m", 0.4, 1.6, 0.7)
+    """Width of the stretcher or second bed of a lateral transfer."""
+    rise_m: float = number("m", -0.15, 0.15, 0.0)
+    """How much higher the surface is that the patient goes to."""
+    ledge_m: float = number("m", 0.0, 0.1, 0.0)
+    """Height of a lip between the two surfaces."""
+
+
+class Interface(Stated):
+    """Two layers that can slide on each other, with the friction between them."""
+
+    upper: str = Field(min_length=1, max_length=60)
+    lower: str = Field(min_length=1, max_length=60)
+    mu_low: float = number("-", 0.01, 3.0)
+    mu: float = number("-", 0.01, 3.0)
+    mu_high: float = number("-", 0.01, 3.0)
+
+
+class OwnAid(Stated):
+    """An aid the user adds, with friction the user measured or was told. Layers from the gripped one downwards."""
+
+    name: str = Field(min_length=1, max_length=60)
+    interfaces: Annotated[tuple[Interface, ...], Field(strict=False, min_length=1, max_length=6)]
+    covers: Annotated[tuple[Region, ...], Field(strict=False, min_length=1)] = ("trunk", "arms", "thighs")
+    rated_capacity_kg: float | None = number("kg", 50, 600, None)
+    use: Literal["reusable", "single-patient"] = "reusable"
+    measured: str = Field("", max_length=200)
+    """How the friction was measured; empty says it was not."""
+
+
+class Member(Stated):
+    """One person of the team at the bedside."""
+
+    side: Side
+    position_m: float | None = number("m", 0.0, 2.3, None)
+    """Where they stand, measured from the top of the patient's head towards the feet."""
+    sex: Sex | None = None
+    mass_kg: float | None = number("kg", 35, 200, None)
+    stature_m: float | None = number("m", 1.3, 2.2, None)
+
+
+class Team(Stated):
+    """How many people stand on each side, and who does something other than pull."""
+
+    left: int = Field(2, ge=0, le=6, json_schema_extra={"unit": "people"})
+    right: int = Field(2, ge=0, le=6, json_schema_extra={"unit": "people"})
+    airway_lead: bool | None = None
+    """Left out: one airway lead whenever an intubated patient is turned."""
+    lines_and_drains: int = Field(0, ge=0, le=3, json_schema_extra={"unit": "people"})
+    separate_caller: bool = False
+    sharing: Sharing = "realistic"
+    members: Annotated[tuple[Member, ...], Field(strict=False, max_length=12)] = ()
+    """Named by side and place where they differ; their number must agree with left and right."""
+
+
+class Policy(Stated):
+    """Whom the unit protects, and how often the efforts come."""
+
+    protect: Protect = "75 % of women"
+    site_limit_n: float | None = number("N", 20, 600, None)
+    minutes_between_efforts: float = number("min", 0.1, 480, key="minutes_between_efforts")
+    loadings_per_day: float = number("a day", 1, 1000, key="loadings_per_day")
+    """How often one person's back is loaded in a day, for the shear limit."""
+
+
+class Handling(Stated):
+    """How the layer is held and pulled."""
+
+    pull_angle_deg: float = number("deg", -10, 60, key="pull_angle")
+    hand_height_m: float = number("m", 0.0, 0.6, key="hand_height")
+    grip_gap_m: float | None = number("m", 0.0, 0.8, None)
+    """From the patient's side to the hands. Left out: close for a slide, the sheet's overhang for a transfer."""
+    slide_time_s: float = number("s", 0.5, 20, key="slide_time")
+    turn_grip: Literal["sheet", "hands"] = "sheet"
+    turned_fraction: float = number("fraction of body mass", 0.3, 1.0, key="turned_fraction")
+    landing_margin_m: float = number("m", 0.0, 0.3, key="landing_margin")
+    head_carried: bool | None = None
+    """Left out: the airway lead carries the head of an intubated patient."""
+    technique: Technique = "typical"
+    """How the handlers hold their bodies."""
+    brace: Literal["none", "thigh", "knee"] = "none"
+    """What a handler leans against the bed frame; it takes part of a pull."""
+    shoe_friction: float = number("-", 0.05, 1.5, key="shoe_friction")
+    back_arm_m: float = number("m", 0.04, 0.08, key="extensor_arm")
+    """Moment arm of the back extensors; 0.05 is the cautious choice."""
+
+
+class Move(Stated):
+    """One move of an own sequence. What is left out follows from the kind."""
+
+    kind: MoveKind
+    name: str = Field("", max_length=80)
+    towards: Side | None = None
+    angle_deg: float | None = number("deg", 5, 90, None)
+    hold_s: float | None = number("s", 0, 1800, None)
+    distance_m: float | None = number("m", 0.02, 2.0, None)
+    limb: Literal["arm", "leg"] = "leg"
+    hands: Literal[1, 2] = 2
+
+
+class Scenario(Stated):
+    """One case: who is moved, where, with what, by whom, under which policy, and the question it answers."""
+
+    format: Literal[1] = 1
+    name: str = Field(min_length=1, max_length=120)
+    question: str = Field("", max_length=300)
+    procedure: Procedure
+    patient: Patient
+    bed: Bed = Field(default_factory=Bed)
+    aid: str = Field("cotton draw sheet", min_length=1, max_length=60)
+    own_aids: Annotated[tuple[OwnAid, ...], Field(strict=False, max_length=20)] = ()
+    team: Team = Field(default_factory=Team)
+    policy: Policy = Field(default_factory=Policy)
+    handling: Handling = Field(default_factory=Handling)
+    moves: Annotated[tuple[Move, ...], Field(strict=False, max_length=40)] = ()
+
+
+def known_aids() -> tuple[str, ...]:
+    """Return the names of the aids in the registry."""
+    return tuple(r["name"] for r in table("aids"))
+
+
+def load_scenario(path: str | Path) -> Scenario:
+    """Read a scenario from a TOML file.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Scenario
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read or anything in it is wrong; lists every fault.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> one = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> with TemporaryDirectory() as folder:
+    ...     case = Path(folder) / "case.toml"
+    ...     _ = case.write_text(dump_scenario(one), encoding="utf-8")
+    ...     load_scenario(case) == one
+    True
+    """
+    return read_scenario(read_bytes(path), str(Path(path)))
+
+
+def read_scenario(raw: bytes, what: str = "scenario") -> Scenario:
+    """Read a scenario from the bytes of a TOML file.
+
+    Parameters
+    ----------
+    raw : bytes
+        UTF-8 text.
+    what : str
+        Names the input in the error.
+
+    Returns
+    -------
+    Scenario
+
+    Raises
+    ------
+    InputError
+        If it is not TOML or anything in it is wrong; lists every fault.
+
+    Examples
+    --------
+    >>> raw = b'name = "x"\\nprocedure = "boost"\\npatient = {sex = "F", mass_kg = 70.0, stature_m = 1.6}'
+    >>> read_scenario(raw).patient.mass_kg
+    70.0
+    """
+    return parse_scenario(read_toml(raw, what), what)
+
+
+def parse_scenario(data: dict[str, Any], what: str = "scenario") -> Scenario:
+    """Check a scenario given as nested dictionaries, as TOML reads it.
+
+    Parameters
+    ----------
+    data : dict
+        Name, procedure and patient; what else is left out takes its default.
+    what : str
+        Names the input in the error.
+
+    Returns
+    -------
+    Scenario
+
+    Raises
+    ------
+    InputError
+        Lists every fault: field, value, allowed range, unit; an unknown field with the nearest known name.
+
+    Examples
+    --------
+    >>> from ergo.errors import InputError
+    >>> case = {"name": "x", "procedure": "boost", "patient": {"sex": "F", "mass": 70, "stature_m": 9.0}}
+    >>> try:
+    ...     parse_scenario(case)
+    ... except InputError as error:
+    ...     print(error)
+    scenario has 3 faults:
+      patient.mass_kg = (left out): must be given, 25 to 350 [kg]
+      patient.stature_m = 9.0: 1.2 to 2.3 [m]
+      patient.mass = 70: unknown field; did you mean mass_kg?
+    """
+    return check(Scenario, _with_names_of_now(data), what, _cross_faults)
+
+
+def _with_names_of_now(data: dict[str, Any]) -> dict[str, Any]:
+    """Return what an earlier file says, under today's names: a member's `along_m` is `position_m`."""
+    team = data.get("team")
+    if not isinstance(team, dict) or not isinstance(members := team.get("members"), list | tuple):
+        return data
+    renamed = [
+        {"position_m" if key == "along_m" else key: value for key, value in m.items()} if isinstance(m, dict) else m
+        for m in members
+    ]
+    return {**data, "team": {**team, "members": renamed}}
+
+
+def dump_scenario(scenario: Scenario) -> str:
+    """Return the scenario as TOML text that reads back to an equal scenario.
+
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    str
+        Defaults are written out, so that the case stays the same when a default changes.
+
+    Examples
+    --------
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> one = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> read_scenario(dump_scenario(one).encode()) == one
+    True
+    """
+    return dump(scenario)
+
+
+def _cross_faults(data: dict[str, Any]) -> list[Fault]:
+    """Find what is wrong between fields; reads raw data so that it also works beside other faults."""
+
+    def part(name: str) -> dict[str, Any]:
+        value = data.get(name, {})
+        return value if isinstance(value, dict) else {}
+
+    def listed(owner: dict[str, Any], name: str) -> list[dict[str, Any]]:
+        value = owner.get(name, [])
+        return [v for v in value if isinstance(v, dict)] if isinstance(value, list | tuple) else []
+
+    faults = []
+    own = listed(data, "own_aids")
+    names = [str(a.get("name")) for a in own]
+    faults += [
+        Fault(f"own_aids.{i}.name", repr(n), "each aid needs a name of its own")
+        for i, n in enumerate(names)
+        if n in known_aids() or n in names[:i]
+    ]
+    aid = data.get("aid", "cotton draw sheet")
+    if isinstance(aid, str) and aid not in known_aids() and aid not in names:
+        faults.append(Fault("aid", repr(aid), "one of " + ", ".join([*known_aids(), *names])))
+    for i, entry in enumerate(own):
+        for j, pair in enumerate(listed(entry, "interfaces")):
+            low, mid, high = (pair.get(k) for k in ("mu_low", "mu", "mu_high"))
+            if all(isinstance(v, int | float) for v in (low, mid, high)) and not low <= mid <= high:  # type: ignore[operator]
+                faults.append(
+                    Fault(f"own_aids.{i}.interfaces.{j}", f"{low}, {mid}, {high}", "mu_low <= mu <= mu_high", "-")
+                )
+    team = part("team")
+    members = listed(team, "members")
+    for side in get_args(Side):
+        count = sum(m.get("side") == side for m in members)
+        if members and count != team.get(side, Team.model_fields[side].default):
+            faults.append(Fault(f"team.{side}", str(team.get(side, 2)), f"must equal the {count} members on that side"))
+        places, stated = part("bed").get(f"places_{side}", 6), team.get(side, Team.model_fields[side].default)
+        if isinstance(places, int) and isinstance(stated, int) and stated > places:
+            faults.append(Fault(f"team.{side}", str(stated), f"at most the {places} places on that side", "people"))
+    policy = part("policy")
+    if policy.get("protect") == "site limit" and policy.get("site_limit_n") is None:
+        faults.append(Fault("policy.site_limit_n", "(left out)", "must be given with protect = 'site limit'", "N"))
+    own_sequence = data.get("procedure") == "own sequence"
+    if own_sequence != bool(data.get("moves")):
+        said = "must list at least one move" if own_sequence else "only with procedure = 'own sequence'"
+        faults.append(Fault("moves", f"({len(listed(data, 'moves'))} entries)", said))
+    return faults

@@ -1,1 +1,0 @@
-"""The dossier: published cases predicted by the model, and what that lets us claim."""

@@ -1,1 +1,0 @@
-"""A purchase: what the options cost, when they pay back, the one page for a committee."""

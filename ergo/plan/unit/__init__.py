@@ -1,1 +1,0 @@
-"""A unit: its census and moves, the people each needs, a day simulated, the staffing request."""

@@ -1,0 +1,1 @@
+"""What options cost and when they pay back."""

@@ -1,0 +1,1 @@
+"""What people read: tables, figures, text, HTML, Markdown, CSV, JSON."""

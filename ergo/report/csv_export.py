@@ -1,0 +1,117 @@
+"""CSV for a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import fields
+
+from ergo.unit.plan import UnitPlan
+from ergo.unit.results import Estimate, ShiftFigures
+
+__all__ = ["safe_cell", "to_csv", "unit_csv"]
+
+# The wide forms count where a spreadsheet is set to an East Asian language.
+_STARTS_FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+_UNSEEN = re.compile(r"\A[\s\ufeff\u200b-\u200f\u2060]+")
+_NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?\Z")
+
+
+def safe_cell(value: object) -> object:
+    """Return a cell that no spreadsheet runs: text that would start a formula gets an apostrophe in front.
+
+    Numbers stay numbers, also when they were written as text.
+
+    Parameters
+    ----------
+    value : object
+
+    Returns
+    -------
+    object
+        "" for None; any other value that is not text as it is.
+
+    Examples
+    --------
+    >>> safe_cell("=1+1"), safe_cell("  @SUM(A1)"), safe_cell(-3.5), safe_cell("-3.5"), safe_cell("boost")
+    ("'=1+1", "'  @SUM(A1)", -3.5, '-3.5', 'boost')
+    """
+    if value is None:
+        return ""
+    if not isinstance(value, str) or _NUMBER.match(value):
+        return value
+    # spreadsheets skip blanks before they look for a formula, so the first visible character counts
+    if value.lstrip(" \u00a0")[:1] in ("\t", "\r", "\n") or _UNSEEN.sub("", value).startswith(_STARTS_FORMULA):
+        return "'" + value
+    return value
+
+
+def to_csv(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    r"""Return rows as CSV text with every cell made safe.
+
+    Parameters
+    ----------
+    header : sequence of str
+    rows : iterable of sequences
+        Each as long as the header; None is an empty cell.
+
+    Returns
+    -------
+    str
+        Cells separated by commas, lines ended by CR and LF; see `safe_cell`.
+
+    Examples
+    --------
+    >>> to_csv(["task", "hours"], [["=boost", -1.5]])
+    "task,hours\r\n'=boost,-1.5\r\n"
+    """
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow([safe_cell(h) for h in header])
+    writer.writerows([safe_cell(v) for v in row] for row in rows)
+    return out.getvalue()
+
+
+_PLAIN = ("shift", "handlers", "airway_leads")
+_FIGURES = tuple(f.name for f in fields(ShiftFigures) if f.name not in _PLAIN)
+
+
+def unit_csv(plan: UnitPlan) -> str:
+    """Return every figure of every shift with its interval; a unit's own words cannot start a formula.
+
+    Parameters
+    ----------
+    plan : UnitPlan
+
+    Returns
+    -------
+    str
+        Columns: unit, policy, extra people, shift, people, then mean, low and high of each figure of `ShiftFigures`.
+
+    Examples
+    --------
+    >>> from ergo.inputs.unit import parse_unit
+    >>> from ergo.unit.plan import plan_unit
+    >>> from ergo.unit.team_lookup import TeamNeed
+    >>> day = {"name": "=day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
+    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "jitter_min": 0.0, "days": 1, "replications": 1, "shifts": [day]}
+    >>> ward |= {"rounds": [{"procedure": "boost", "every_h": 4.0}], "policies": [{"name": "a", "aid": "slide sheet"}]}
+    >>> lines = unit_csv(plan_unit(parse_unit(ward), lambda *case: TeamNeed(1, 1))).splitlines()
+    >>> lines[0].split(",")[:7], lines[1].split(",")[:7]  # doctest: +NORMALIZE_WHITESPACE
+    (['unit', 'policy', 'extra_people', 'shift', 'handlers', 'airway_leads', 'events'],
+     ['x', 'a', '0', "'=day", '2', '0', '12.0'])
+    """
+    header = ["unit", "policy", "extra_people", *_PLAIN]
+    header += [f"{name}{end}" for name in _FIGURES for end in ("", "_low", "_high")]
+    rows: list[list[object]] = []
+    for level in plan.levels:
+        for shift in level.shifts:
+            row: list[object] = [plan.unit.name, level.policy, level.extra_people]
+            row += [getattr(shift, name) for name in _PLAIN]
+            for name in _FIGURES:
+                figure: Estimate = getattr(shift, name)
+                row += [figure.mean, figure.low, figure.high]
+            rows.append(row)
+    return to_csv(header, rows)

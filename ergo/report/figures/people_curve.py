@@ -1,0 +1,115 @@
+"""How much of its limit the most loaded person uses, against the size of the team."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ergo.assessment import LimitCheck
+from ergo.evidence import assumption
+from ergo.limits.policy import Verdict
+from ergo.report.figures.axes import round_ticks, wrapped
+from ergo.report.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
+from ergo.report.number_words import in_units, limit_amount
+from ergo.teams.size_curve import CurvePoint
+from ergo.teams.smallest_team import TeamAnswer
+from ergo.units import DEFAULT_UNITS, Units
+
+__all__ = ["people_curve"]
+
+
+def people_curve(
+    curve: Sequence[CurvePoint], answer: TeamAnswer | None = None, units: Units = DEFAULT_UNITS
+) -> Drawing:
+    """Return the curve of demand over team size, as a percentage of the limit that decides.
+
+    Parameters
+    ----------
+    curve : sequence of CurvePoint
+    answer : TeamAnswer, optional
+        Marked where it is known.
+    units : Units
+
+    Returns
+    -------
+    Drawing
+        Each size shows what its most loaded person must give; the limit is drawn at 100 % and named by the one that
+        decides the answer. The answer itself stands apart, since its sides may differ.
+    """
+    points = [p for p in curve if p.check is not None and p.check.ratio is not None]
+    chosen = answer.assessment.deciding if answer else _first_within(points)
+    percents = [100.0 * p.worst_ratio for p in points]
+    own = 100.0 * answer.assessment.worst_ratio if answer else 0.0
+    top = max([*percents, own, 115.0]) * 1.15
+    sizes = [p.people for p in curve] + ([answer.people] if answer and answer.people else [])
+    low, high = min(sizes), max(sizes)
+    close = 100.0 * assumption("close_threshold").typical
+    items: list[Item] = [
+        Line([(low - 1.0, 100.0), (high + 1.8, 100.0)], "over", 3.5),
+        Line([(low - 1.0, close), (high + 1.8, close)], "close", 2.0, dash=True),
+        Line([(p.people, y) for p, y in zip(points, percents, strict=True)], "quiet", 2.0),
+    ]
+    if chosen is not None and chosen.limit is not None:
+        name = f"limit {limit_amount(chosen.limit, chosen.unit, units)}:\n{wrapped(chosen.label, 30)}"
+        lines = name.count("\n") + 1
+        items.append(Label((high + 1.8, 100.0), name, "end", "over", 14, True, (0, 8 + 9 * lines), True))
+    for p, y in zip(points, percents, strict=True):
+        items.append(Mark((p.people, y), VERDICT_MARK[p.verdict], p.verdict, 17, _hover(p, units)))
+        if (answer is None or p.people != answer.people) and p.check is not None:
+            same = chosen is not None and p.check.key == chosen.key
+            said = limit_amount(p.check.demand, p.check.unit, units) if same else f"{y:.0f} %"
+            items.append(Label((p.people, y), said, "start", size=14, shift=(11, 13), backed=True))
+    if answer is not None:
+        items += _answer(answer, own, units)
+    return Drawing(
+        x=Axis(
+            low - 1.0, high + 1.9, "people in the room, roles included", [(p.people, f"{p.people}") for p in points]
+        ),
+        y=Axis(0.0, top, "share of the limit used", [(v, f"{t} %") for v, t in round_ticks(0.0, top)], grid=True),
+        items=items,
+        alt=_alt(curve, answer, units),
+        height=420,
+    )
+
+
+def _first_within(points: Sequence[CurvePoint]) -> LimitCheck | None:
+    """The limit that decides the first size that is not over, to name one before the answer is known."""
+    return next((p.check for p in points if p.verdict in ("within", "close")), points[-1].check if points else None)
+
+
+def _against(check: LimitCheck, units: Units) -> str:
+    return f"{limit_amount(check.demand, check.unit, units)} against {limit_amount(check.limit, check.unit, units)}"
+
+
+def _hover(p: CurvePoint, units: Units) -> str:
+    assert p.check is not None
+    return (
+        f"{p.people} people, {p.a_side} a side: {p.verdict}\n{p.check.who}: {_against(p.check, units)}\n"
+        f"{p.deciding}\nin {p.deciding_move}"
+        + ("" if p.probability is None else f"\nnobody over a limit in {p.probability:.0%} of cases")
+    )
+
+
+def _answer(answer: TeamAnswer, percent: float, units: Units) -> list[Item]:
+    deciding = answer.assessment.deciding
+    if answer.people is None or deciding is None:
+        return []
+    at = (float(answer.people), percent)
+    verdict: Verdict = answer.assessment.verdict
+    said = f"{answer.people} people: {limit_amount(deciding.demand, deciding.unit, units)}"
+    hover = f"{answer.left} left, {answer.right} right: {_against(deciding, units)}\n{deciding.label}"
+    return [
+        Mark(at, "ring", "ink", 34),
+        Mark(at, VERDICT_MARK[verdict], verdict, 17, hover),
+        Label(at, said, "end", size=16, bold=True, shift=(-19, -17), backed=True),
+    ]
+
+
+def _alt(curve: Sequence[CurvePoint], answer: TeamAnswer | None, units: Units) -> str:
+    parts = [
+        f"{p.people} people: {limit_amount(p.check.demand, p.check.unit, units)}, {p.worst_ratio:.0%} of the limit, "
+        f"{p.verdict}"
+        for p in curve
+        if p.check is not None
+    ]
+    said = f"{in_units(answer.why, answer.assessment.deciding, units)} " if answer else ""
+    return f"Share of the limit that the most loaded person uses, by team size. {said}{'; '.join(parts)}."

@@ -1,0 +1,128 @@
+"""The answer for one option of a purchase: its payback at typical values, and never without the probability of it."""
+
+from __future__ import annotations
+
+import math
+
+from ergo.purchases.cost_model import Band, OptionCase, PurchaseCase
+from ergo.units import percent
+
+__all__ = ["band_words", "figure_words", "purchase_answer"]
+
+_EVEN = 0.5  # with less than even probabilities nobody should count on being paid back
+
+
+def purchase_answer(case: PurchaseCase, option: OptionCase) -> tuple[str, str]:
+    """Return the answer for one option in one sentence, and its reason.
+
+    Parameters
+    ----------
+    case : PurchaseCase
+    option : OptionCase
+        Any but the first, which is present practice.
+
+    Returns
+    -------
+    (str, str)
+        Payback is promised only where the probability that it pays is one half or more.
+
+    Examples
+    --------
+    >>> from ergo.inputs.purchase import load_purchase
+    >>> from ergo.purchases.cost_model import assess_purchase
+    >>> from ergo.inputs.shipped import scenario_folder
+    >>> case = assess_purchase(load_purchase(scenario_folder() / "purchases" / "turning_pad.toml"))
+    >>> for option in (case.options[1], case.options[3]):
+    ...     print(purchase_answer(case, option)[0])
+    Two-layer turning pads: no payback to count on, a probability of 44 % that it pays over 5 years
+    Six rented turning beds: not paid back at typical values, with a probability of 31 % that it pays over 5 years
+    """
+    currency, years = case.purchase.currency, int(case.purchase.horizon_years)
+    probability = percent(option.probability_npv_positive)
+    typical = option.payback.typical
+    pays = f"a probability of {probability} that it pays over {years} year{'' if years == 1 else 's'}"
+    spread = f"in nine cases of ten payback runs from {_years(option.payback.p5)} to {_years(option.payback.p95)}"
+    if math.isinf(typical):
+        what = f"not paid back at typical values, with {pays}"
+        first = f"{spread[0].upper()}{spread[1:]}."
+    elif option.probability_npv_positive < _EVEN:
+        what = f"no payback to count on, {pays}"
+        first = (
+            f"With all inputs typical it would be paid back {_within(typical)}, but over their ranges it pays in "
+            f"{probability} of cases only; {spread}."
+        )
+    else:
+        what = f"paid back {_within(typical)} at typical values, with {pays}"
+        first = f"{spread[0].upper()}{spread[1:]}."
+    events = option.break_even_events
+    total, without = option.total_with, option.total_without
+    why = (
+        f"{first} It breaks even from "
+        f"{figure_words(events.typical)} moves a year ({figure_words(events.p5)} to {figure_words(events.p95)}). "
+        f"Over {years} years, people included: {currency} {_short(total.typical)} ({_short(total.p5)} to "
+        f"{_short(total.p95)}) with it, {_short(without.typical)} ({_short(without.p5)} to {_short(without.p95)}) "
+        f"without."
+    )
+    name = f"{option.name[:1].upper()}{option.name[1:]}"
+    return f"{name}: {what}", f"{option.capacity[:1].upper()}{option.capacity[1:]}. {why}" if option.capacity else why
+
+
+def figure_words(value: float, digits: int = 0) -> str:
+    """Return a figure of money, moves or years; "never" where it is infinite.
+
+    Parameters
+    ----------
+    value : float
+    digits : int
+        After the point.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> figure_words(14838.2), figure_words(-0.75, 1), figure_words(math.inf)
+    ('14,838', '−0.8', 'never')
+    """
+    return "never" if math.isinf(value) else f"{value:,.{digits}f}".replace("-", "−")
+
+
+def band_words(band: Band, digits: int = 0) -> str:
+    """Return a typical figure with the 5th and the 95th percentile.
+
+    Parameters
+    ----------
+    band : Band
+    digits : int
+        After the point.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> band_words(Band(0.72, 0.0, 0.9, math.inf), 1)
+    '0.7 (0.0 to never)'
+    """
+    return f"{figure_words(band.typical, digits)} ({figure_words(band.p5, digits)} to {figure_words(band.p95, digits)})"
+
+
+def _short(value: float) -> str:
+    """Return an amount in three figures: nobody knows the cost of five years to the unit."""
+    if abs(value) >= 1e6:
+        return f"{value / 1e6:,.3g} million"
+    return f"{float(f'{value:.3g}'):,.0f}"
+
+
+def _years(value: float) -> str:
+    if value == 0:
+        return "at once"
+    if value < 0.05:
+        return "under 0.1 years"
+    return "never" if math.isinf(value) else f"{value:.1f} years"
+
+
+def _within(value: float) -> str:
+    return _years(value) if value == 0 else f"in {_years(value)}"

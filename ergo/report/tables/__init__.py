@@ -1,0 +1,1 @@
+"""Rows of every table that people read."""

@@ -1,0 +1,381 @@
+"""Tables as a head and rows of text: the page, the report and the CSV files show the same ones."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ergo.assessment import Assessment, MoveResult, PersonLoad
+from ergo.evidence import sources
+from ergo.report.number_words import MARKS, limit_amount
+from ergo.teams.aid_comparison import Trial
+from ergo.teams.smallest_team import AidOption, TeamAnswer
+from ergo.units import DEFAULT_UNITS, Units
+
+__all__ = [
+    "EQUATIONS",
+    "FITS",
+    "Table",
+    "aid_rows",
+    "case_rows",
+    "citation",
+    "curve_rows",
+    "equation_of",
+    "layer_rows",
+    "limit_rows",
+    "load_rows",
+    "move_rows",
+    "published_rows",
+    "trial_rows",
+    "verdict_words",
+    "working_rows",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table: its title, column heads, and rows of text."""
+
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def verdict_words(verdict: str) -> str:
+    """Return a verdict with its own mark.
+
+    Examples
+    --------
+    >>> verdict_words("close")
+    '◆ close'
+    """
+    return f"{MARKS[verdict]} {verdict}"  # type: ignore[index]
+
+
+def citation(key: str) -> str:
+    """Return what a source key stands for; the key itself where it is a plain description."""
+    found = sources().get(key)
+    if found is None:
+        return key or "no source: set by the user"
+    return f"{found.citation}{' ' + found.identifier if found.identifier else ''} ({found.read_as})"
+
+
+def case_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS, *, team: bool = True) -> Table:
+    """Return what was asked: patient, bed, aid, policy; and who answers it unless `team` is false."""
+    case, room = answer.scenario, answer.assessment.landing
+    patient, bed = case.patient, case.bed
+    rows = [
+        ("move", case.procedure),
+        (
+            "patient",
+            f"{'woman' if patient.sex == 'F' else 'man'}, {units.show_mass(patient.mass_kg)}, "
+            f"{units.show_length(patient.stature_m)}{', intubated' if patient.intubated else ''}",
+        ),
+        ("aid", case.aid),
+        ("bed", f"{units.show_length(bed.width_m)} wide, mattress at {units.show_length(bed.height_m)}"),
+        ("direction", answer.assessment.direction.reason),
+        ("protects", f"{case.policy.protect}, an effort every {case.policy.minutes_between_efforts:g} min"),
+    ]
+    if room is not None:
+        spare = float(room.room_m)
+        said = "to spare" if spare >= 0 else "missing, made up by a counter-slide"
+        rows.append(("room to land", f"{units.show_length(abs(spare))} {said}"))
+    if team:
+        rows += [(role.name, f"{role.people}: {role.reason}") for role in answer.roles]
+    return Table("The case", ("what", "stated"), tuple(rows))
+
+
+def move_rows(result: Assessment, units: Units = DEFAULT_UNITS) -> Table:
+    """Return one row a move: forces, the most loaded person, the deciding limit, the verdict."""
+    force = units.show_force
+    rows = []
+    for i, move in enumerate(result.moves, 1):
+        worst, top = move.worst_load, move.deciding
+        rows.append(
+            (
+                f"{i}. {move.move.name}",
+                verdict_words(move.verdict),
+                force(move.team_force_n) if move.team_force_n else "–",
+                f"{force(worst.start_n)}, {worst.who}" if worst else "–",
+                force(move.counter_hold_n) if move.counter_hold_n else "–",
+                force(move.brake_force_n) if move.brake_force_n else "–",
+                top.label if top else "–",
+                f"{top.ratio:.2f}" if top and top.ratio is not None else "–",
+            )
+        )
+    head = (
+        "move",
+        "verdict",
+        "whole team pulls",
+        "most loaded person",
+        "counter-hold",
+        "brake",
+        "deciding limit",
+        "ratio to limit",
+    )
+    return Table("Move by move", head, tuple(rows))
+
+
+def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
+    """Return what each person does in one move."""
+    rows = [
+        (
+            load.who,
+            load.role,
+            f"{load.fraction:.0%}",
+            units.show_force(load.start_n),
+            units.show_force(load.steady_n),
+            *_body(load, units),
+        )
+        for load in move.loads
+    ]
+    head = (
+        "person",
+        "does",
+        "share",
+        "at the start",
+        "while it lasts",
+        "L5/S1 compression",
+        "L5/S1 shear",
+        "shoulder moment",
+        "strong enough, of their sex",
+    )
+    return Table("Each person", head, tuple(rows))
+
+
+def _body(load: PersonLoad, units: Units) -> tuple[str, ...]:
+    body = load.body
+    if not body.can_be_held:
+        return (body.reason, "–", "–", "–")
+    return (
+        units.show_force(body.compression_n),
+        units.show_force(abs(body.shear_n)),
+        f"{abs(body.shoulder_moment_nm):.0f} N m",
+        f"{body.share_strong_enough:.0%}",
+    )
+
+
+def limit_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
+    """Return every limit of one move with source, how it is known, and range."""
+    rows = [
+        (
+            check.label,
+            check.who,
+            limit_amount(check.demand, check.unit, units),
+            limit_amount(check.limit, check.unit, units),
+            "–" if check.ratio is None else f"{check.ratio:.2f}",
+            verdict_words(check.verdict),
+            "yes" if check.decides else "shown only",
+            check.note,
+            citation(check.source),
+            check.known,
+            check.range,
+        )
+        for check in move.limits
+    ]
+    head = (
+        "limit",
+        "person",
+        "asked",
+        "limit value",
+        "ratio",
+        "verdict",
+        "decides",
+        "note",
+        "source",
+        "known",
+        "range",
+    )
+    return Table(f"Limits: {move.move.name}", head, tuple(rows))
+
+
+_TERM_UNITS = {
+    "weakest friction under the grip": "-",
+    "weakest friction under the patient": "-",
+    "friction held": "-",
+    "steady pull": "N",
+    "start by breakaway": "N",
+    "push for acceleration": "N",
+    "mean while pulling": "N",
+    "hold at the end": "N",
+    "slope": "rad",
+    "angle of the peak": "rad",
+    "gravity's lever at the peak": "m",
+    "lever of the pull at the peak": "m",
+}
+
+EQUATIONS = {
+    "slide": "F = m g (μ cos α + sin α) / (cos θ + μ sin θ), summed over the segments that drag; the start is the "
+    "larger of breakaway and acceleration.",
+    "turn": "F(φ) = m g p / (s + h cos β + p sin β): gravity's lever over the lever of the pull; past the balance "
+    "point the brake is m g |p| / (|p| + w).",
+    "hold": "F = m g of the part that is held.",
+}
+
+
+def equation_of(move: MoveResult) -> str:
+    """Return the equation that a move's force comes from."""
+    if move.move.is_turn:
+        return EQUATIONS["turn"]
+    return EQUATIONS["hold" if move.move.kind in ("limb hold", "head hold") else "slide"]
+
+
+def _term(name: str, value: float, units: Units) -> str:
+    unit = _TERM_UNITS.get(name, "")
+    if unit == "N":
+        return units.show_force(value)
+    if unit == "rad":
+        return f"{np.degrees(value):.1f}°"
+    if unit == "m":
+        return f"{value * 100:.1f} cm" if units.length == "cm" else units.show_length(value)
+    return f"{value:.3g}"
+
+
+def working_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
+    """Return every intermediate term of one move with its sources."""
+    rows: list[tuple[str, ...]] = []
+    for result in move.efforts:
+        effort = result.effort
+        said = "; ".join(citation(key) for key in effort.sources)
+        rows += [(effort.role, name, _term(name, float(value), units), said) for name, value in effort.terms.items()]
+        rows += [
+            (effort.role, "force of the whole side at the start", units.show_force(float(effort.start_n)), said),
+            (effort.role, "force of the whole side while it lasts", units.show_force(float(effort.steady_n)), said),
+            (effort.role, "direction above the horizontal", f"{np.degrees(float(effort.elevation)):.0f}°", said),
+            (effort.role, "reach over the bed's edge", units.show_length(float(effort.reach_m)), said),
+        ]
+        if result.loads:
+            parts = ", ".join(f"{load.fraction:.0%}" for load in result.loads)
+            rows.append((effort.role, "shares of the people", parts, "an assumption: no split was measured"))
+    return Table(f"Working: {move.move.name}", ("what", "term", "value", "source"), tuple(rows))
+
+
+def curve_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
+    """Return the curve over team size as a table."""
+    rows = [
+        (
+            f"{p.a_side} a side",
+            str(p.people),
+            units.show_force(p.worst_person_force_n),
+            f"{p.worst_ratio:.2f}",
+            verdict_words(p.verdict) + ("" if p.possible else ", no room"),
+            p.deciding,
+            p.deciding_move,
+        )
+        for p in answer.curve
+    ]
+    head = (
+        "team",
+        "people in the room",
+        "most loaded person",
+        "ratio to limit",
+        "verdict",
+        "deciding limit",
+        "in move",
+    )
+    return Table("Team sizes", head, tuple(rows))
+
+
+FITS = {True: "this mass", False: "another mass", None: "no mass named"}
+
+
+def published_rows(answer: TeamAnswer) -> Table:
+    """Return published headcounts for the task."""
+    rows = [
+        (p.people, p.task, p.condition, p.aid, FITS[p.fits_mass], citation(p.source), p.known) for p in answer.published
+    ]
+    head = ("people", "task", "patient", "aid", "fits this patient", "source", "known")
+    return Table("Published headcounts", head, tuple(rows))
+
+
+def _people(people: int | str) -> str:
+    return "■ lift" if people == "lift" else str(people)
+
+
+def _friction_known(option: AidOption) -> str:
+    if option.unmeasured:
+        return "not measured by anybody"
+    first = option.details.contacts[0]
+    return f"published for the class ({first.known})" if first.source else first.known
+
+
+def aid_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
+    """Return the aids side by side."""
+    rows = []
+    for o in answer.aids:
+        room = o.landing
+        rows.append(
+            (
+                o.aid,
+                _people(o.needs),
+                "–" if o.people is None else f"{o.left} left, {o.right} right",
+                units.show_force(o.worst_person_force_n),
+                o.deciding or "–",
+                f"{o.worst_ratio:.2f}",
+                "–" if room is None else units.show_length(float(room.room_m)),
+                "not stated" if o.details.rated_capacity_kg is None else units.show_mass(o.details.rated_capacity_kg),
+                _friction_known(o),
+                o.details.use,
+                o.note,
+            )
+        )
+    head = (
+        "aid",
+        "people",
+        "sides",
+        "most loaded person",
+        "deciding limit",
+        "ratio to limit",
+        "room to land",
+        "rated capacity",
+        "friction",
+        "use",
+        "note",
+    )
+    return Table("Aids side by side", head, tuple(rows))
+
+
+def layer_rows(answer: TeamAnswer) -> Table:
+    """Return every aid's layers with their friction and where it comes from."""
+    rows = [
+        (
+            o.aid,
+            f"{c.upper} on {c.lower}",
+            f"{c.mu_low:.2f}",
+            f"{c.mu:.2f}",
+            f"{c.mu_high:.2f}",
+            citation(c.source) if c.source else "none",
+            c.known,
+            c.note,
+        )
+        for o in answer.aids
+        for c in o.details.contacts
+    ]
+    head = ("aid", "layers", "low", "typical", "high", "source", "known", "note")
+    return Table("Layers and friction", head, tuple(rows))
+
+
+def trial_rows(trials: Sequence[Trial], mass_kg: float, units: Units = DEFAULT_UNITS) -> Table:
+    """Return what a trial of each aid would have to show."""
+    rows = [
+        (
+            t.aid,
+            f"{units.show_force(t.reading_low_n)} to {units.show_force(t.reading_high_n)}",
+            f"{t.mu_low:.2f} to {t.mu_high:.2f}",
+            _people(t.people_low),
+            _people(t.people_high),
+            "yes" if t.people_low != t.people_high else "no",
+        )
+        for t in trials
+    ]
+    head = (
+        "aid",
+        f"scale reading to expect at {units.show_mass(mass_kg)}",
+        "friction",
+        "people at the low end",
+        "people at the high end",
+        "does the trial change the answer?",
+    )
+    return Table("What a trial has to show", head, tuple(rows))

@@ -1,0 +1,179 @@
+"""One person's body as tables: figures against limits, the working, heights, holds."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ergo.limits.policy import Verdict, verdict_of
+from ergo.report.number_words import limit_amount
+from ergo.report.tables.case import Table, citation, verdict_words
+from ergo.teams.bed_height import TeamHeight
+from ergo.teams.handler_detail import OneBody
+from ergo.teams.hold_times import HoldTime
+from ergo.units import DEFAULT_UNITS, Units
+
+__all__ = [
+    "BACK_EQUATION",
+    "body_rows",
+    "height_rows",
+    "height_words",
+    "hold_rows",
+    "hold_verdict",
+    "low_back_rows",
+    "without",
+]
+
+BACK_EQUATION = (
+    "F = |M| / r; compression C = F + W cos θ + (L cos θ − P sin θ); shear S = W sin θ + (L sin θ + P cos θ). "
+    "M is the moment of everything above L5/S1 and of the hands, r the arm of the back muscles, W the weight above, "
+    "L and P lift and pull of the hands, θ the lean of the trunk."
+)
+
+
+def body_rows(seen: OneBody, units: Units = DEFAULT_UNITS) -> Table:
+    """Return every figure of the body with its limit, ratio and verdict."""
+    rows = [
+        (
+            check.quantity,
+            limit_amount(check.demand, check.unit, units),
+            check.label,
+            limit_amount(check.limit, check.unit, units),
+            "–" if check.ratio is None else f"{check.ratio:.2f}",
+            verdict_words(check.verdict),
+            "yes" if check.decides else "shown only",
+            check.note,
+            citation(check.source) if check.source else "no source named",
+            check.known,
+            check.range,
+        )
+        for check in seen.limits
+    ]
+    head = (
+        "figure",
+        "here",
+        "limit",
+        "limit value",
+        "ratio",
+        "verdict",
+        "decides",
+        "note",
+        "source",
+        "known",
+        "range",
+    )
+    return Table("The body against its limits", head, tuple(rows))
+
+
+def low_back_rows(seen: OneBody, units: Units = DEFAULT_UNITS) -> Table:
+    """Return the working of the low back: moment, muscle, and each part of compression and shear."""
+    posture, back, force = seen.posture, seen.posture.low_back, units.show_force
+    links = "winter_2009, drillis_contini_1966"
+    arm = citation("chaffin_andersson_martin")
+    rows = [
+        ("moment about L5/S1", f"{float(back.moment_nm):.0f} N m", f"statics of the links ({links})"),
+        ("arm of the back muscles", f"{float(back.arm_m) * 100:.0f} cm", arm),
+        ("force of the back muscles", force(float(back.muscle_n)), "moment over arm"),
+        ("compression from the muscles", force(float(back.compression_from_muscle_n)), "along the spine"),
+        ("compression from the weight above", force(float(back.compression_from_weight_n)), links),
+        (
+            "compression from the hands",
+            force(float(back.compression_from_hands_n)),
+            "pull and lift, turned to the disc",
+        ),
+        ("compression at L5/S1", force(posture.compression_n), "the three together"),
+        ("shear from the weight above", force(float(back.shear_from_weight_n)), links),
+        ("shear from the hands", force(float(back.shear_from_hands_n)), "pull and lift, turned to the disc"),
+        ("shear at L5/S1", force(posture.shear_n), "together; positive: the upper body slides forward"),
+        ("shoulder moment, one arm", f"{posture.shoulder_moment_nm:.0f} N m", "positive: the load draws the arm down"),
+        ("elbow moment, one arm", f"{posture.elbow_moment_nm:.0f} N m", "positive: the load straightens the arm"),
+        (
+            "lean of the trunk",
+            f"{posture.joint_angles_deg['trunk']:.0f}°",
+            "the posture of least effort in this technique",
+        ),
+        ("bend of the knees", f"{posture.joint_angles_deg['knee']:.0f}°", "as above"),
+        ("arm stretched", f"{posture.extended_arm:.0%} of its length", "shoulder to hand"),
+        ("the floor carries", force(posture.floor_vertical_n), "body and lift"),
+        ("the floor must hold level", force(abs(posture.floor_horizontal_n)), "pull less brace"),
+        ("brace against the bed", force(posture.brace_n), "share of the pull, a judgement (brace_share)"),
+        ("people of this sex strong enough", f"{seen.load.body.share_strong_enough:.0%}", citation("stobbe_1982")),
+    ]
+    return Table("The working of the body", ("term", "value", "from"), tuple(rows))
+
+
+def height_rows(team: TeamHeight, units: Units = DEFAULT_UNITS) -> Table:
+    """Return the best mattress height of every effort and of the whole procedure."""
+    rows = [
+        (
+            move.move,
+            move.role,
+            units.show_force(move.force_n),
+            units.show_length(move.best.height_m) if move.best.found else "none: " + move.best.reason,
+            f"{move.best.present_ratio:.0%}" if move.best.present_can_be_held else "cannot be held",
+            f"{move.best.ratio:.0%}" if move.best.found else "–",
+            units.show_force(move.best.saved_n) if move.best.found and move.best.present_can_be_held else "–",
+            move.best.decided_by,
+        )
+        for move in team.moves
+    ]
+    head = ("move", "does", "force each", "best height", "now", "at the best height", "spares", "most loaded there")
+    return Table("Bed height by move", head, tuple(rows))
+
+
+def height_words(team: TeamHeight, units: Units = DEFAULT_UNITS) -> str:
+    """Return what the best height does, in the reader's units."""
+    if not team.found:
+        return team.why
+    best, now = units.show_length(team.height_m), units.show_length(team.present_height_m)
+    after = f"the most loaded back is at {team.ratio:.0%} of the action level"
+    if not team.present_can_be_held:
+        return f"At {now} not everybody can hold the forces. With the mattress at {best} they can, and {after}."
+    if best == now:
+        return f"The mattress is at the best height, {best}: {after}."
+    return (
+        f"With the mattress at {best} in place of {now}, the most loaded back goes from {team.present_ratio:.0%} to "
+        f"{team.ratio:.0%} of the action level, {units.show_force(team.saved_n)} less."
+    )
+
+
+def hold_verdict(hold: HoldTime) -> Verdict:
+    """Return the word for a hold against endurance."""
+    return verdict_of(hold.ratio)
+
+
+def hold_rows(holds: Sequence[HoldTime]) -> Table:
+    """Return every hold against endurance."""
+    rows = [
+        (
+            h.move,
+            h.role,
+            f"{'woman' if h.sex == 'F' else 'man'}, {h.who}",
+            h.region,
+            f"{h.fraction:.0%}",
+            f"{h.seconds:.0f} s",
+            _lasts(h),
+            verdict_words(hold_verdict(h)),
+            h.note,
+        )
+        for h in holds
+    ]
+    head = ("move", "does", "person", "muscles", "of median strength", "held", "lasts", "verdict", "note")
+    return Table("Holding against endurance", head, tuple(rows))
+
+
+def _lasts(hold: HoldTime) -> str:
+    if hold.endurance_s <= 0:
+        return "beyond strength"
+    return f"{'at least ' if hold.at_least else ''}{hold.endurance_s:.0f} s"
+
+
+def without(rows: Table, *columns: str) -> Table:
+    """Return a table without some of its columns.
+
+    Examples
+    --------
+    >>> without(Table("t", ("a", "b"), (("1", "2"),)), "b").rows
+    (('1',),)
+    """
+    kept = [i for i, name in enumerate(rows.head) if name not in columns]
+    return Table(rows.title, tuple(rows.head[i] for i in kept), tuple(tuple(row[i] for i in kept) for row in rows.rows))

@@ -1,1 +1,0 @@
-"""The commands, a file each: each adds itself to the command line."""

@@ -1,1 +1,0 @@
-"""The pages in a browser: one file a page, nothing computed here. `start.py` is what `ergo page` runs."""

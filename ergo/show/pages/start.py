@@ -1,4 +1,0 @@
-from ergo.show.pages._shell import run
-
-if __name__ == "__main__":
-    run()

@@ -1,0 +1,163 @@
+"""The bed height that spares the most loaded back of a mixed team, move by move and for the whole procedure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo.assessment import Assessment, MoveResult
+from ergo.handlers.reference_team import BedHeight, Handler, best_bed_height
+
+__all__ = ["MoveHeight", "TeamHeight", "team_height"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class MoveHeight:
+    """The best height of one effort of a move, everybody giving what the most loaded person gives."""
+
+    move: str
+    role: str
+    people: int
+    force_n: float
+    best: BedHeight
+
+
+@dataclass(frozen=True, slots=True)
+class TeamHeight:
+    """The best height of every effort, and one height for the whole procedure.
+
+    `saved_n` is what the best height takes off the most loaded back against the present height. `found` is false where
+    at no height everybody can hold every force; the present height then stands.
+    """
+
+    moves: tuple[MoveHeight, ...]
+    found: bool
+    height_m: float
+    present_height_m: float
+    ratio: float
+    present_ratio: float
+    present_can_be_held: bool
+    saved_n: float
+    limit_n: float
+    heights_m: Floats
+    worst_ratio: Floats
+    can_be_held: NDArray[np.bool_]
+    decided_by: str
+    why: str
+    source: tuple[str, ...]
+
+
+def team_height(result: Assessment) -> TeamHeight | None:
+    """Return the bed height at which the most loaded back of the team carries least.
+
+    min over height of max over efforts and people of L5/S1 compression / action level
+
+    Parameters
+    ----------
+    result : Assessment
+        Its team; a mixed team, tall and short, where nobody is named.
+
+    Returns
+    -------
+    TeamHeight or None
+        None where nobody exerts a force.
+
+    Valid range: as `best_bed_height`. A technique "bed too low" is read as "typical": the height is what is sought.
+
+    Examples
+    --------
+    >>> from ergo.assessment import assess
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient, bed = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}, {"height_m": 0.5}
+    >>> case = {"name": "x", "procedure": "boost", "patient": patient, "bed": bed}
+    >>> best = team_height(assess(parse_scenario(case)))
+    >>> best.found, best.height_m > 0.5, best.saved_n > 0
+    (True, True, True)
+    """
+    found = tuple(best for move in result.moves for best in _of_move(result, move))
+    if not found:
+        return None
+    first = found[0].best
+    curve = np.max([m.best.worst_ratio for m in found], axis=0)
+    able = np.all([m.best.can_be_held for m in found], axis=0)
+    present = max(m.best.present_ratio for m in found)
+    if able.any():
+        pick = int(np.argmin(np.where(able, curve, np.inf)))
+        height, ratio = float(first.heights_m[pick]), float(curve[pick])
+        hardest = max(found, key=lambda m: float(m.best.worst_ratio[pick]))
+    else:
+        height, ratio = first.present_height_m, present
+        hardest = max(found, key=lambda m: m.best.present_ratio)
+    saved = (present - ratio) * first.limit_n
+    held_now = all(m.best.present_can_be_held for m in found)
+    return TeamHeight(
+        moves=found,
+        found=bool(able.any()),
+        height_m=height,
+        present_height_m=first.present_height_m,
+        ratio=ratio,
+        present_ratio=present,
+        present_can_be_held=held_now,
+        saved_n=saved,
+        limit_n=first.limit_n,
+        heights_m=first.heights_m,
+        worst_ratio=curve,
+        can_be_held=able,
+        decided_by=f"{hardest.best.decided_by}, in “{hardest.move}”",
+        why=_why(bool(able.any()), height, first.present_height_m, present, ratio, held_now),
+        source=first.source,
+    )
+
+
+def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
+    scenario = result.scenario
+    handling = scenario.handling
+    found = []
+    for done in move.efforts:
+        if not done.loads:
+            continue
+        hardest = max(done.loads, key=lambda load: load.start_n)
+        team = [
+            Handler(_who(load.sex, load.who), load.sex, load.person.stature_m, load.person.mass_kg)
+            for load in done.loads
+        ]
+        best = best_bed_height(
+            team,
+            pull_n=hardest.pull_n,
+            lift_n=hardest.lift_n,
+            reach_m=hardest.reach_m,
+            hand_above_bed_m=float(done.effort.hand_height_m),
+            present_height_m=scenario.bed.height_m,
+            technique="best" if handling.technique == "best" else "typical",
+            hands=done.effort.hands,
+            shoe_friction=handling.shoe_friction,
+            brace=None if handling.brace == "none" else handling.brace,
+            back_arm_m=handling.back_arm_m,
+        )
+        found.append(MoveHeight(move.move.name, done.effort.role, len(team), hardest.start_n, best))
+    return found
+
+
+def _who(sex: str, place: str) -> str:
+    return f"{'woman' if sex == 'F' else 'man'}, {place}"
+
+
+def _why(found: bool, height: float, present: float, before: float, after: float, held_now: bool) -> str:
+    if not found:
+        return "At no bed height can everybody hold every force of this procedure."
+    at = f"{height * 100:.0f} cm"
+    if abs(height - present) * 100 < 1:
+        return f"The mattress is at the best height, {at}: the most loaded back is at {after:.0%} of the action level."
+    if not held_now:
+        return (
+            f"At {present * 100:.0f} cm not everybody can hold the forces. With the mattress at {at} they can, and the "
+            f"most loaded back is at {after:.0%} of the action level."
+        )
+    return (
+        f"With the mattress at {at} in place of {present * 100:.0f} cm, the most loaded back goes from {before:.0%} to "
+        f"{after:.0%} of the action level."
+    )

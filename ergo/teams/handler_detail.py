@@ -1,0 +1,138 @@
+"""One person of an assessment as a whole body: the posture, what it costs, and every limit on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ergo.assessment import Demand, LimitCheck, MoveResult, Person, PersonLoad
+from ergo.assessment.check import checks
+from ergo.assessment.load import loads_of
+from ergo.evidence import row
+from ergo.handlers.posture import Posture, hold_posture
+from ergo.inputs.scenario import Sex
+from ergo.limits.policy import Verdict, verdict_of
+from ergo.mechanics.demand import Effort
+
+__all__ = ["OneBody", "one_body", "people_of"]
+
+_BODY = ("L5/S1 compression", "L5/S1 shear", "shoulder moment", "elbow moment", "floor friction", "hold time")
+
+
+@dataclass(frozen=True, slots=True)
+class OneBody:
+    """One person in one effort.
+
+    `load` carries the figures that the assessment judges, `posture` the same body drawn and worked out term by term;
+    `limits` are those on the body, `deciding` the highest of them that decides under the policy.
+    """
+
+    effort: Effort
+    load: PersonLoad
+    posture: Posture
+    limits: tuple[LimitCheck, ...]
+    deciding: LimitCheck | None
+    verdict: Verdict
+
+
+def people_of(move: MoveResult) -> tuple[tuple[Effort, PersonLoad], ...]:
+    """Return everybody who exerts a force in a move, the most loaded back first.
+
+    Parameters
+    ----------
+    move : MoveResult
+
+    Returns
+    -------
+    tuple of (Effort, PersonLoad)
+        By compression at L5/S1 [N]; one entry a person and effort.
+
+    Examples
+    --------
+    >>> from ergo.assessment import judge
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> [load.who for _, load in people_of(judge(demand, 2, 2).moves[0])][::2]
+    ['left side, at the knee', 'left side, at the shoulder']
+    """
+    pairs = [(result.effort, load) for result in move.efforts for load in result.loads]
+    return tuple(sorted(pairs, key=lambda pair: -pair[1].body.compression_n))
+
+
+def one_body(
+    demand: Demand,
+    effort: Effort,
+    load: PersonLoad,
+    *,
+    stature_m: float | None = None,
+    mass_kg: float | None = None,
+    sex: Sex | None = None,
+    reach_m: float | None = None,
+) -> OneBody:
+    """Return one person's body under the force of an effort, or of another person in the same place.
+
+    Parameters
+    ----------
+    demand : Demand
+        Bed, technique, shoes, brace and back arm are those of its scenario.
+    effort : Effort
+    load : PersonLoad
+        Who, and which fraction of the effort falls to them.
+    stature_m, mass_kg, sex, reach_m : optional
+        In place of the person's own; the force stays.
+
+    Returns
+    -------
+    OneBody
+
+    Raises
+    ------
+    InputError
+        If a figure lies outside what table posture_inputs allows.
+
+    Examples
+    --------
+    >>> from ergo.assessment import judge
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> (effort, load), *_ = people_of(judge(demand, 2, 2).moves[0])
+    >>> one_body(demand, effort, load).load == load
+    True
+    """
+    scenario = demand.scenario
+    handling = scenario.handling
+    own = load.person
+    person = Person(
+        own.label,
+        own.position_m,
+        own.sex if sex is None else sex,
+        own.stature_m if stature_m is None else stature_m,
+        own.mass_kg if mass_kg is None else mass_kg,
+    )
+    if reach_m is not None:
+        effort = replace(effort, reach_m=np.asarray(reach_m))
+    (found,) = loads_of(scenario, [(effort, person, load.fraction)])
+    posture = hold_posture(
+        stature_m=person.stature_m,
+        mass_kg=person.mass_kg,
+        sex=person.sex,
+        reach_m=min(found.reach_m, float(row("posture_inputs", field="reach_m")["high"])),
+        hand_height_m=found.hand_height_m,
+        bed_height_m=scenario.bed.height_m,
+        pull_n=found.pull_n,
+        lift_n=found.lift_n,
+        technique=handling.technique,
+        hands=effort.hands,
+        shoe_friction=handling.shoe_friction,
+        brace=None if handling.brace == "none" else handling.brace,
+        back_arm_m=handling.back_arm_m,
+    )
+    limits = tuple(c for c in checks(demand, effort, found) if c.quantity in _BODY or c.key == "ccohs_arms_extended")
+    top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: c.ratio or 0.0, default=None)
+    verdict: Verdict = verdict_of(top.ratio or 0.0) if top else "not applicable"
+    return OneBody(effort, found, posture, limits, top, verdict if found.body.can_be_held else "over")

@@ -1,0 +1,106 @@
+"""How long a hold lasts against how long the muscles last: micro-turns, limbs, the head, a layer held back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ergo.assessment import Assessment, PersonLoad
+from ergo.evidence import assumption
+from ergo.handlers.strength import endurance_time, shoulder_action, strength
+from ergo.inputs.scenario import Sex
+
+__all__ = ["HoldTime", "hold_times"]
+
+
+@dataclass(frozen=True, slots=True)
+class HoldTime:
+    """One hold and one joint: the moment over the median strength of the person's sex, and the time it can be held.
+
+    `at_least` says that the effort is below the fit, where `endurance_s` is the time at its lower end; `ratio` is held
+    over endurance.
+    """
+
+    move: str
+    role: str
+    who: str
+    sex: Sex
+    region: str
+    seconds: float
+    fraction: float
+    endurance_s: float
+    within_range: bool
+    at_least: bool
+    ratio: float
+    note: str
+    source: tuple[str, ...]
+
+
+def hold_times(result: Assessment) -> tuple[HoldTime, ...]:
+    """Return every hold of an assessment against endurance, for the person who can hold it the shortest time.
+
+    Parameters
+    ----------
+    result : Assessment
+
+    Returns
+    -------
+    tuple of HoldTime
+        By move and role: shoulder, elbow and trunk. Turns and holds only: nobody holds on to a slide.
+
+    Valid range: as `endurance_time`; steady efforts of 10 to 80 % of strength.
+
+    Source: frey_law_avin_2010, stobbe_1982 (memory fair).
+
+    Examples
+    --------
+    >>> from ergo.assessment import assess
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> case = parse_scenario({"name": "x", "procedure": "limb hold", "patient": patient})
+    >>> [h.region for h in hold_times(assess(case))]
+    ['shoulder', 'elbow', 'trunk']
+    """
+    found = []
+    for move in result.moves:
+        for done in move.efforts:
+            held_long = move.move.is_turn or done.effort.role in ("limb hold", "head hold")
+            if not held_long or done.effort.seconds <= 0 or not done.loads:
+                continue
+            for i in range(len(_joints(done.loads[0]))):
+                held = [_hold(move.move.name, done.effort.role, done.effort.seconds, load, i) for load in done.loads]
+                found.append(max(held, key=lambda h: h.fraction))
+    return tuple(found)
+
+
+def _joints(load: PersonLoad) -> tuple[tuple[str, str, float], ...]:
+    """Region of the endurance fit, joint action that carries the moment, moment [N m]."""
+    body = load.body
+    elbow = "elbow flexion" if body.elbow_moment_nm > 0 else "elbow extension"
+    trunk = "torso extension" if body.l5s1_moment_nm > 0 else "torso flexion"
+    return (
+        ("shoulder", shoulder_action(body.shoulder_moment_nm), body.shoulder_moment_nm),
+        ("elbow", elbow, body.elbow_moment_nm),
+        ("trunk", trunk, body.l5s1_moment_nm),
+    )
+
+
+def _hold(move: str, role: str, seconds: float, load: PersonLoad, joint: int) -> HoldTime:
+    region, action, moment = _joints(load)[joint]
+    fraction = abs(moment) / strength(action, load.sex).p50
+    lasts = endurance_time(fraction, region)
+    time = float(lasts.time_s)
+    return HoldTime(
+        move,
+        role,
+        load.who,
+        load.sex,
+        region,
+        seconds,
+        fraction,
+        time,
+        bool(lasts.within_range),
+        fraction < assumption("endurance_valid_fraction").low,
+        seconds / time if time > 0 else float("inf"),
+        lasts.note,
+        (*lasts.source, "stobbe_1982"),
+    )

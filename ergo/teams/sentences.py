@@ -1,0 +1,155 @@
+"""A team answer in sentences: what it is, and what one more person or a better aid buys."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Protocol
+
+from ergo.assessment import Assessment
+from ergo.assessment.words import NO_TEAM
+from ergo.evidence import assumption
+
+__all__ = ["WithAid", "gain_words", "why_words"]
+
+
+class WithAid(Protocol):
+    """An aid with its smallest team, as far as a gain is told from it."""
+
+    @property
+    def aid(self) -> str:
+        """Its name."""
+
+    @property
+    def people(self) -> int | None:
+        """Of the smallest team; None where no team is enough."""
+
+    @property
+    def needs(self) -> int | str:
+        """That number of people, "lift", or "no limit" where no limit covers the case."""
+
+    @property
+    def worst_ratio(self) -> float:
+        """Largest ratio of demand to a deciding limit with that team."""
+
+
+def _count(number: int, noun: str = "people") -> str:
+    return f"{number} {'person' if number == 1 and noun == 'people' else noun}"
+
+
+def why_words(best: Assessment | None, shown: Assessment, probability: float, probability_asked: float) -> str:
+    """Say who is needed and how sure that is, or why no team can be named.
+
+    Parameters
+    ----------
+    best : Assessment or None
+        Of the smallest team that is enough; None where none is.
+    shown : Assessment
+        Of the team shown in its place.
+    probability : float, 0 to 1
+        Share of cases in which nobody of the best team is over a limit.
+    probability_asked : float, 0 to 1
+        Share that was asked for.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from ergo.assessment import judge
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> two, four = judge(demand, 1, 1), judge(demand, 2, 2)
+    >>> print(why_words(four, four, 0.93, 0.9).split(" Every")[0])
+    4 people: 2 on the left, 2 on the right. Nobody is over a limit in 93% of cases.
+    >>> print(why_words(None, two, 0.2, 0.9).split(" Over")[0])
+    No team of up to 6 a side keeps everybody within the limits in 90% of cases: use a mechanical lift or a better aid.
+    """
+    if best is not None:
+        roles = "".join(f", {r.people} {r.name}" for r in best.roles)
+        return (
+            f"{_count(best.people)}: {best.left} on the left, {best.right} on the right{roles}. "
+            f"Nobody is over a limit in {probability:.0%} of cases. {best.why}"
+        )
+    if shown.verdict == "not applicable":
+        return f"{NO_TEAM}. {shown.why}"
+    if shown.refusals:
+        return shown.why
+    most = assumption("team_most").typical
+    return (
+        f"No team of up to {most:.0f} a side keeps everybody within the limits in {probability_asked:.0%} of cases: "
+        f"use a mechanical lift or a better aid. {shown.why}"
+    )
+
+
+def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Sequence[WithAid], aid: str) -> list[str]:
+    """Say what one more person and what each better aid buys.
+
+    Parameters
+    ----------
+    best : Assessment or None
+        Of the smallest team; None where no team is enough.
+    one_more : Assessment or None
+        Of that team with one more person; None where there is no place.
+    aids : sequence of WithAid
+        Every aid compared, the scenario's own among them; without it no aid is told of.
+    aid : str
+        Name of the scenario's own.
+
+    Returns
+    -------
+    list of str
+        One sentence a gain; working without an aid is never one.
+
+    Examples
+    --------
+    >>> from collections import namedtuple
+    >>> Option = namedtuple("Option", "aid people worst_ratio")
+    >>> aids = [Option("cotton draw sheet", 4, 0.9), Option("slide sheet", 2, 0.8), Option("no aid", 2, 0.7)]
+    >>> gain_words(None, None, aids, "cotton draw sheet")
+    ['With the slide sheet: 2 people instead of 4.']
+    """
+    said = []
+    if best is not None and one_more is not None:
+        who = f"One more person, on the {'left' if one_more.left > best.left else 'right'}"
+        goes = _goes(best.worst_ratio, one_more.worst_ratio)
+        said.append(
+            f"{who}: the highest ratio to a limit {goes}."
+            if goes
+            else f"{who}, changes nothing where it is hardest: the highest ratio to a limit stays at "
+            f"{best.worst_ratio:.2f}."
+        )
+    now = next((o for o in aids if o.aid == aid), None)
+    for option in aids:
+        if now is None or option.aid in (aid, "no aid") or option.people is None:
+            continue  # working without an aid is never a gain to recommend
+        if now.people is None and now.needs == "no limit":
+            said.append(f"With the {option.aid}: {_count(option.people)}; with the {aid} no team can be named.")
+        elif now.people is None:
+            said.append(f"With the {option.aid}: {_count(option.people)} instead of a mechanical lift.")
+        elif option.people < now.people:
+            said.append(f"With the {option.aid}: {_count(option.people)} instead of {now.people}.")
+        elif option.people == now.people and option.worst_ratio < now.worst_ratio:
+            goes = _goes(now.worst_ratio, option.worst_ratio)
+            if goes:
+                said.append(
+                    f"With the {option.aid}: still {_count(option.people)}, the highest ratio to a limit {goes}."
+                )
+    return said
+
+
+def _goes(before: float, after: float) -> str:
+    """How a ratio changes, with as many digits as tell the two apart; empty where a thousandth does not.
+
+    Examples
+    --------
+    >>> _goes(0.92, 0.851), _goes(0.6512, 0.6488), _goes(0.6512, 0.6513)
+    ('goes from 0.92 to 0.85', 'goes from 0.651 to 0.649', '')
+    """
+    for digits in (2, 3):
+        one, other = f"{before:.{digits}f}", f"{after:.{digits}f}"
+        if one != other:
+            return f"goes from {one} to {other}"
+    return ""

@@ -1,0 +1,1 @@
+"""What is not known exactly: distributions, draws, probabilities, sensitivity."""

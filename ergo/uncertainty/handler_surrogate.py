@@ -1,0 +1,606 @@
+"""What a force costs a handler, tabulated over force so that thousands of draws are fast."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo.assessment.check import LimitComparison, compare_with_limits
+from ergo.assessment.demand import Demand
+from ergo.assessment.load import BodyLoad, Row, bodies_of, load_of, participants
+from ergo.assessment.team import Person
+from ergo.inputs.scenario import Scenario, Technique
+from ergo.limits.registry import NotApplicable, Value
+from ergo.mechanics.demand import Effort
+from ergo.uncertainty.distributions import UncertainInput
+from ergo.units import G
+
+__all__ = [
+    "NOT_HELD",
+    "SPINE",
+    "Borne",
+    "Holding",
+    "PersonTable",
+    "PostureDraws",
+    "body_of",
+    "costs_of",
+    "holding",
+    "node_forces",
+    "nodes_to",
+    "of_one_newton",
+    "person_ratio",
+    "person_tables",
+    "posture_draws",
+    "ratio_of",
+    "worst_of",
+]
+
+Floats = NDArray[np.float64]
+
+SPINE = "spine_action"
+_NEAR_M, _NEAR_RAD = 0.001, float(np.radians(0.5))  # hands this near each other are held alike
+
+_Posture = tuple[BodyLoad, BodyLoad]
+"""A body with the stated technique, and with the best where the technique is drawn."""
+
+_POSTURES: dict[tuple[object, ...], list[_Posture]] = {}
+_COSTS: dict[tuple[object, ...], Floats] = {}
+_MOST_POSTURES, _MOST_COSTS = 2048, 8192  # of about 10 kB and 1 kB; then they start anew
+
+
+class Holding(NamedTuple):
+    """An effort of 1 N, its hands at one of a few places; what a posture depends on there, and limits ask beside."""
+
+    effort: Effort
+    place: tuple[object, ...]
+    beside: tuple[object, ...]
+
+
+Asked = tuple[Person, Holding, int]
+
+
+def holding(effort: Effort, scenario: Scenario) -> Holding:
+    """Return how an effort is held, the hands moved by less than a millimetre to one of a few places.
+
+    Parameters
+    ----------
+    effort : Effort
+    scenario : Scenario
+
+    Returns
+    -------
+    Holding
+        At equal places everybody holds alike.
+
+    Examples
+    --------
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> effort = demand_of(boost).moves[0][1][0]
+    >>> holding(effort, boost).place == holding(replace(effort, reach_m=effort.reach_m + 1e-5), boost).place
+    True
+    """
+    reach, height = (np.round(np.asarray(m) / _NEAR_M) * _NEAR_M for m in (effort.reach_m, effort.hand_height_m))
+    elevation = np.round(np.asarray(effort.elevation) / _NEAR_RAD) * _NEAR_RAD
+    numbers = tuple(round(float(n), 9) for n in (elevation, reach, height, scenario.bed.height_m))
+    one_newton = of_one_newton(effort)
+    return Holding(
+        replace(one_newton, reach_m=reach, hand_height_m=height, elevation=elevation),
+        (effort.hands, numbers, scenario.handling),
+        (effort.role, effort.seconds, round(float(one_newton.held_kg), 9), scenario.policy),
+    )
+
+
+def of_one_newton(effort: Effort) -> Effort:
+    """Return the effort with a force of 1 N, kept steady; so many newtons are so many times of it.
+
+    Parameters
+    ----------
+    effort : Effort
+
+    Returns
+    -------
+    Effort
+        What hangs at the hands is less by as much.
+
+    Examples
+    --------
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> float(of_one_newton(demand_of(boost).moves[0][1][0]).start_n)
+    1.0
+    """
+    start, one = float(effort.start_n), np.ones(())
+    return replace(
+        effort, start_n=one, steady_n=one, held_kg=effort.held_kg / start if start > 0 else 0.0 * effort.held_kg
+    )
+
+
+def ratio_of(found: LimitComparison) -> float:
+    """Return the ratio of a deciding limit.
+
+    Parameters
+    ----------
+    found : LimitComparison
+
+    Returns
+    -------
+    float [-]
+        A limit asked outside its range is no pass, one that does not cover the case is silent.
+
+    Examples
+    --------
+    >>> from ergo.limits.registry import LIMITS
+    >>> ratio_of(LimitComparison(LIMITS[0], 0.0, NotApplicable("too high", outside=True), None))
+    2.0
+    """
+    if found.ratio is not None:
+        return found.ratio
+    return NOT_HELD if isinstance(found.value, NotApplicable) and found.value.outside else 0.0
+
+
+def costs_of(demand: Demand, wanted: Sequence[Asked]) -> list[Floats]:
+    """Return what the first forces of the grid cost each person.
+
+    Parameters
+    ----------
+    demand : Demand
+    wanted : sequence of (Person, Holding, int)
+        Who, without the place along the bed, and how many forces.
+
+    Returns
+    -------
+    list of ndarray, shape (6, forces)
+        The worst ratio to the deciding limits that follow from the posture, compression apart; compression [N]; what
+        the back muscle adds to it [N]; by how much each of the two is less in the best posture [N]; and 1 where a
+        posture holds the force. All postures that are not known yet are found in one search.
+
+    Examples
+    --------
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> demand, (one,) = demand_of(boost), crew_of(boost, "left", 1)
+    >>> pull = holding(demand.moves[0][1][0], boost)
+    >>> few, more = costs_of(demand, [(one, pull, 3), (one, pull, 5)])
+    >>> more.shape, bool(np.array_equal(few, more[:, :3])), bool((np.diff(more[1]) > 0).all())
+    ((6, 5), True, True)
+    """
+    keys = [(person, one.place, one.beside) for person, one, _ in wanted]
+    most: dict[tuple[object, ...], Asked] = {}
+    for key, ask in zip(keys, wanted, strict=True):
+        known = _COSTS[key].shape[1] if key in _COSTS else 0
+        if ask[-1] > max(known, most[key][-1] if key in most else 0):
+            most[key] = ask
+    postures = _postures_of(demand.scenario, list(most.values()))
+    found = {key: _costs(demand, *ask, postures[key[:2]]) for key, ask in most.items()}
+    every = {key: found[key] if key in found else _COSTS[key] for key in keys}
+    if len(_COSTS) + len(found) > _MOST_COSTS:
+        _COSTS.clear()
+    _COSTS.update(found)
+    return [every[key][:, :count] for key, (_, _, count) in zip(keys, wanted, strict=True)]
+
+
+def _postures_of(scenario: Scenario, wanted: Sequence[Asked]) -> Mapping[tuple[object, ...], Sequence[_Posture]]:
+    """Return the postures at each place from the least force up, as far as somebody wants them."""
+    rows: dict[tuple[object, ...], list[Row]] = {}
+    for person, one, count in wanted:
+        place = person, one.place
+        known = len(_POSTURES.get(place, ())) + len(rows.get(place, ()))
+        rows.setdefault(place, []).extend((one.effort, person, force) for force in node_forces(count)[known:].tolist())
+    every = [row for group in rows.values() for row in group]
+    stated = scenario.handling.technique
+    techniques: list[Technique] = [stated, "best"] if stated == "typical" else [stated]
+    bodies = bodies_of(scenario, every * len(techniques), [t for t in techniques for _ in every])
+    pairs = zip(bodies[: len(every)], bodies[len(bodies) - len(every) :], strict=True)
+    found = {place: [*_POSTURES.get(place, ()), *islice(pairs, len(group))] for place, group in rows.items()}
+    if len(_POSTURES) + len(found) > _MOST_POSTURES:
+        _POSTURES.clear()
+    _POSTURES.update(found)
+    return found
+
+
+def _costs(demand: Demand, person: Person, one: Holding, count: int, postures: Sequence[_Posture]) -> Floats:
+    postures = postures[:count]
+    bent = [limit for limit in demand.policy.limits if limit.by_posture and limit.key != SPINE]
+    ratios = []
+    for force, (body, _) in zip(node_forces(count).tolist(), postures, strict=True):
+        load = load_of(demand.scenario, one.effort, person, force, body)
+        ratios.append(max(map(ratio_of, compare_with_limits(demand, one.effort, load, bent)), default=0.0))
+    compression, muscle = (
+        np.array([[getattr(body, field) for body in bodies] for bodies in zip(*postures, strict=True)])
+        for field in ("compression_n", "muscle_n")
+    )
+    can_be_held = [float(body.can_be_held) for body, _ in postures]
+    softer = compression[1] - compression[0], muscle[1] - muscle[0]
+    return np.array([ratios, compression[0], muscle[0], *softer, can_be_held])
+
+
+_ROOM = 1.8  # the table reaches this far beyond the force at typical values; further out it goes on straight
+_LEAST_SPAN = 0.2  # and at least over this part of the patient's weight, where the typical force is small or nil
+_UNEVEN = 2.0  # times an even share of that is the most for one person: in no draw of the examples does anybody bear it
+
+_ANY_N = 100.0  # a force at which limits that are proportional to it are asked
+_NOBODY = BodyLoad(True, "", *[0.0] * 12)  # they do not look at the body
+
+
+class _Key(NamedTuple):
+    """All that makes one table differ from another within a case."""
+
+    person: Person
+    nodes: int
+    demand: tuple[object, ...]
+
+
+_Straight = tuple[tuple[float, float], tuple[float, float], float]
+
+
+def body_of(person: Person) -> Person:
+    """Return a person without the place where they stand: two people of the same body share a table.
+
+    Parameters
+    ----------
+    person : Person
+
+    Returns
+    -------
+    Person
+
+    Examples
+    --------
+    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> (left,), (right,) = crew_of(boost, "left", 1), crew_of(boost, "right", 1)
+    >>> left == right, body_of(left) == body_of(right)
+    (False, True)
+    """
+    return replace(person, label="", position_m=0.0)
+
+
+def person_tables(
+    demand: Demand, crews: Mapping[str, Sequence[Sequence[Person]]], inputs: tuple[UncertainInput, ...]
+) -> dict[tuple[int, int, Person], PersonTable]:
+    """Tabulate every person in every effort.
+
+    Parameters
+    ----------
+    demand : Demand
+    crews : mapping of "left", "right" and "airway" to sequence of crews
+        Smaller ones first: they leave a person the largest share.
+    inputs : tuple of UncertainInput
+        The height of the hands is among them.
+
+    Returns
+    -------
+    dict of (move, effort, person without a place) to PersonTable
+        Equal efforts have one table.
+
+    Examples
+    --------
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.assessment.team import airway_lead, crew_of
+    >>> from ergo.uncertainty.distributions import uncertain_inputs
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> one = crew_of(boost, "left", 1)
+    >>> crews = {"left": [one], "right": [one], "airway": [(airway_lead(),)]}
+    >>> ((place, table),) = person_tables(demand_of(boost), crews, uncertain_inputs(boost)).items()
+    >>> place == (0, 0, body_of(one[0])), bool(table.forces[0] == 0.0), bool(np.all(np.diff(table.forces) > 0))
+    (True, True, True)
+    """
+    hand = next(i for i in inputs if i.name == "hand_height_m")
+    shifts = (hand.low - hand.typical, hand.high - hand.typical)
+    scenario, least = demand.scenario, _LEAST_SPAN * demand.scenario.patient.mass_kg * G
+    bodies_in = {side: [[body_of(person) for person in crew] for crew in crews[side]] for side in crews}
+    wanted: dict[tuple[int, int, Person], _Key] = {}
+    unlike: dict[_Key, tuple[Effort, Holding]] = {}
+    for m, (_, efforts) in enumerate(demand.moves):
+        for e, effort in enumerate(efforts):
+            whole = effort.part * max(float(effort.start_n) * _ROOM, least)
+            one, turned = holding(effort, scenario), (float(effort.elevation), float(effort.hand_height_m))
+            for crew in (bodies for side in crews if effort.falls_to(side) for bodies in bodies_in[side]):
+                members, _, _ = participants(effort, crew)
+                nodes = nodes_to(whole * min(1.0, _UNEVEN / len(members)))
+                for person in members:
+                    key = _Key(person, nodes, (one.place, one.beside, turned))
+                    unlike.setdefault(wanted.setdefault((m, e, person), key), (effort, one))
+    costs = costs_of(demand, [(key.person, one, key.nodes) for key, (_, one) in unlike.items()])
+    straight: dict[tuple[object, ...], _Straight] = {}
+    made: dict[_Key, PersonTable] = {}
+    for (key, (effort, _)), cost in zip(unlike.items(), costs, strict=True):
+        alike = key.person.sex, key.demand
+        if alike not in straight:
+            straight[alike] = _straight(demand, effort, key.person, shifts)
+        made[key] = PersonTable.of(*straight[alike], along=cost[:-1], held=cost[-1])
+    return {place: made[key] for place, key in wanted.items()}
+
+
+def _straight(demand: Demand, effort: Effort, person: Person, shifts: tuple[float, float]) -> _Straight:
+    """Return the worst ratios per newton, at the lowest and highest hand, and the limit of compression."""
+    proportional = [limit for limit in demand.policy.limits if not limit.by_posture]
+    compressed = [limit for limit in demand.policy.limits if limit.key == SPINE]
+    there = of_one_newton(effort)
+    load = load_of(demand.scenario, there, person, _ANY_N, _NOBODY)
+    peak, steady = [0.0, 0.0], [0.0, 0.0]
+    for i, shift in enumerate(shifts):
+        shifted = replace(load, hand_height_m=load.hand_height_m + shift)
+        for found in compare_with_limits(demand, there, shifted, proportional):
+            per_n = steady if found.limit.quantity == "steady force" else peak
+            per_n[i] = max(per_n[i], ratio_of(found) / load.start_n)
+    spine = [f.value.value for f in compare_with_limits(demand, there, load, compressed) if isinstance(f.value, Value)]
+    return (peak[0], peak[1]), (steady[0], steady[1]), spine[0] if spine else float("inf")
+
+
+Draws = Mapping[str, Floats]
+
+_NODE_N = 2.0  # force at the first node; the next stand at its square multiples, dense where a posture changes most
+NOT_HELD = 2.0  # ratio given to a force that no posture holds: twice over
+_ROUNDING = 1e-9
+_MANY = 0.5  # of the draws: then all are worked out, which costs less than picking
+
+
+def nodes_to(top_n: float) -> int:
+    """Return how many forces of the grid there are up to the first that is not below `top_n`.
+
+    Parameters
+    ----------
+    top_n : float [N]
+        Not below zero.
+
+    Returns
+    -------
+    int
+
+    Examples
+    --------
+    >>> nodes_to(2.0), nodes_to(2.1), node_forces(nodes_to(8.0)).tolist()
+    (2, 3, [0.0, 2.0, 8.0])
+    """
+    return int(np.ceil(np.sqrt(top_n / _NODE_N))) + 1
+
+
+def node_forces(nodes: int) -> Floats:
+    """Return the first forces of the grid, on which all tables are made.
+
+    F_k = k² · 2 N
+
+    Parameters
+    ----------
+    nodes : int
+
+    Returns
+    -------
+    ndarray, shape (nodes,) [N]
+
+    Examples
+    --------
+    >>> node_forces(4).tolist()
+    [0.0, 2.0, 8.0, 18.0]
+    """
+    return _NODE_N * np.arange(nodes, dtype=np.float64) ** 2
+
+
+class PostureDraws(NamedTuple):
+    """How a force is held, draw by draw: height of the hands within its spread, how far the technique goes from the
+    stated one to the best, how much shorter the back's lever is, and the product of the last two."""
+
+    height: Floats
+    softer: Floats
+    shorter: Floats
+    both: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class PersonTable:
+    """What a force costs one person in one effort.
+
+    `peak_per_n` and `steady_per_n` are the worst ratios per newton, at the lowest and highest hand, to the deciding
+    limits that are proportional to the peak and to the steady force. The rows of `along` run over `forces`: the worst
+    ratio to the limits that follow from the posture found, compression apart; compression, and what the back muscle
+    adds to it; and by how much each of the two is less in the best posture, so that the back's lever and the technique
+    can be drawn. `steps` are their differences. `held` is 1 where a posture holds the force, `all_held` says how many
+    forces come before the first that none holds. The rows of `most` are what no ratio at a force exceeds: without
+    compression; of compression; and what is added to it for each part by which the back's lever is shorter.
+    """
+
+    forces: Floats
+    peak_per_n: tuple[float, float]
+    steady_per_n: tuple[float, float]
+    along: Floats
+    steps: Floats
+    held: Floats
+    spine_limit: float
+    most: Floats
+    all_held: int
+
+    @classmethod
+    def of(
+        cls,
+        peak_per_n: tuple[float, float],
+        steady_per_n: tuple[float, float],
+        spine_limit: float,
+        along: Floats,
+        held: Floats,
+    ) -> PersonTable:
+        """Return a table with all that follows from what it is made of."""
+        posture, compression, muscle, softer_compression, softer_muscle = along
+        forces = node_forces(len(held))
+        most = [
+            np.maximum(posture, max(peak_per_n) * forces),
+            np.maximum(compression, compression + softer_compression) / spine_limit,
+            np.maximum(muscle, muscle + softer_muscle) / spine_limit,
+        ]
+        all_held = int(np.argmin(np.append(held, 0.0)))
+        steps = np.diff(along, axis=1)
+        return cls(forces, peak_per_n, steady_per_n, along, steps, held, spine_limit, np.array(most), all_held)
+
+
+class Borne(NamedTuple):
+    """What one person bears in one effort, draw by draw [N]."""
+
+    table: PersonTable
+    peak_n: Floats
+    steady_n: Floats
+
+
+def posture_draws(draws: Draws, hand: UncertainInput, back_arm_m: float) -> PostureDraws:
+    """Return what the draws say of how a force is held; the same for everybody and every effort.
+
+    Parameters
+    ----------
+    draws : mapping of input name to ndarray, shape (draws,)
+    hand : UncertainInput
+        How the height of the hands is spread.
+    back_arm_m : float [m]
+        The back's lever at which the tables were made.
+
+    Returns
+    -------
+    PostureDraws
+
+    Examples
+    --------
+    >>> hand = UncertainInput("hand_height_m", "hands", "triangular", 0.0, 0.1, 0.4, "m", "", "")
+    >>> draws = {"hand_height_m": np.array([0.1]), "posture": np.array([0.5]), "back_arm_m": np.array([0.05])}
+    >>> posture_draws(draws, hand, 0.06)
+    PostureDraws(height=array([0.25]), softer=array([0.5]), shorter=array([0.2]), both=array([0.1]))
+    """
+    spread = hand.high - hand.low
+    height = (draws["hand_height_m"] - hand.low) / spread if spread > 0 else np.zeros_like(draws["hand_height_m"])
+    softer, shorter = draws["posture"], back_arm_m / draws["back_arm_m"] - 1.0
+    return PostureDraws(height, softer, shorter, softer * shorter)
+
+
+def person_ratio(grid: PersonTable, peak_n: Floats, steady_n: Floats, held_so: PostureDraws) -> Floats:
+    """Return the worst ratio to the deciding limits of one person, draw by draw.
+
+    max(peak x its ratio per newton, steady x its own, ratio of the posture, (C + t ΔC + a (M + t ΔM)) / C_limit), with
+    C the compression, M what the muscle adds to it, Δ by how much the best posture changes them, t how far the
+    technique goes to the best and a how much shorter the back's lever is.
+
+    Parameters
+    ----------
+    grid : PersonTable
+    peak_n, steady_n : ndarray, shape (draws,) [N]
+        At this person's hands, not below zero.
+    held_so : PostureDraws
+
+    Returns
+    -------
+    ndarray, shape (draws,) [-]
+        Beyond the table's forces its last piece goes on straight. At least 2 where no posture holds the force.
+
+    Examples
+    --------
+    >>> along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
+    >>> grid = PersonTable.of((0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3))
+    >>> usual, middle = np.zeros(2), np.full(2, 0.5)  # hands half way up: 0.2 a newton
+    >>> pull = np.array([1.0, 5.0])
+    >>> person_ratio(grid, pull, pull, PostureDraws(middle, usual, usual, usual)).round(9).tolist()
+    [0.323529412, 1.0]
+    """
+    spent = peak_n / _NODE_N
+    index = np.minimum(np.sqrt(spent).astype(np.intp), len(grid.forces) - 2)
+    part = (spent - index * index) / (2 * index + 1)  # forces stand at the squares
+
+    def between(ends: tuple[float, float]) -> Floats | float:
+        return ends[0] if ends[0] == ends[1] else ends[0] + held_so.height * (ends[1] - ends[0])
+
+    ratio = np.maximum(peak_n * between(grid.peak_per_n), steady_n * between(grid.steady_per_n))
+    rows = np.take(grid.steps, index, axis=1)
+    rows *= part
+    rows += np.take(grid.along, index, axis=1)
+    posture, compression, muscle, softer_compression, softer_muscle = rows
+    np.maximum(ratio, posture, out=ratio)
+    if grid.all_held < len(grid.held):
+        nearer = grid.held[np.where(part < 0.5, index, index + 1)]
+        ratio[nearer == 0.0] = np.maximum(ratio[nearer == 0.0], NOT_HELD)
+    if np.isfinite(grid.spine_limit):
+        # compression + softer Δcompression + shorter (muscle + softer Δmuscle)
+        softer_compression *= held_so.softer
+        muscle *= held_so.shorter
+        softer_muscle *= held_so.both
+        compression += softer_compression
+        compression += muscle
+        compression += softer_muscle
+        compression /= grid.spine_limit
+        np.maximum(ratio, compression, out=ratio)
+    return ratio
+
+
+def worst_of(borne: Iterable[Borne], held_so: PostureDraws) -> Floats:
+    """Return the worst ratio to the deciding limits of several people and efforts, draw by draw.
+
+    As the largest `person_ratio` of all; but where a bound says that somebody cannot be the worst, nothing is worked
+    out: the chord above the table, from no force to the first node beyond the largest.
+
+    Parameters
+    ----------
+    borne : iterable of Borne
+    held_so : PostureDraws
+
+    Returns
+    -------
+    ndarray, shape (draws,) [-]
+        Zero where nobody bears anything.
+
+    Examples
+    --------
+    >>> along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
+    >>> grid = PersonTable.of((0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3))
+    >>> usual, middle = np.zeros(2), np.full(2, 0.5)
+    >>> held_so, small, large = PostureDraws(middle, usual, usual, usual), np.array([1.0, 5.0]), np.array([2.0, 4.0])
+    >>> worst_of([Borne(grid, small, small), Borne(grid, large, large)], held_so).round(9).tolist()
+    [0.4, 1.0]
+    """
+    worst = np.zeros_like(held_so.height)
+    shorter = max(float(held_so.shorter.max()), 0.0)
+    bounded = sorted(((*_bound(one, shorter), i, one) for i, one in enumerate(borne)), reverse=True)
+    least = 0.0
+    for top, start, slope, _, one in bounded:
+        if top <= least:  # nor can anybody who is still to come
+            break
+        if np.isinf(top):
+            np.maximum(worst, person_ratio(*one, held_so), out=worst)
+        else:
+            most = one.peak_n * slope
+            most += start
+            if (steady := max(one.table.steady_per_n)) > 0.0:
+                np.maximum(most, steady * one.steady_n, out=most)
+            (can_be,) = np.nonzero(most > worst)
+            if len(can_be) > _MANY * len(worst):
+                np.maximum(worst, person_ratio(*one, held_so), out=worst)
+            elif len(can_be):
+                part = PostureDraws(*(row[can_be] for row in held_so))
+                ratio = person_ratio(one.table, one.peak_n[can_be], one.steady_n[can_be], part)
+                worst[can_be] = np.maximum(worst[can_be], ratio)
+        least = float(worst.min())
+    return worst
+
+
+def _bound(one: Borne, shorter: float) -> tuple[float, float, float]:
+    """Return the most that a ratio of this person can be, and start and slope [1/N] of a line that none exceeds."""
+    grid, peak = one.table, float(one.peak_n.max())
+    nodes = max(nodes_to(peak), 2)
+    if nodes > grid.all_held:
+        return np.inf, 0.0, 0.0
+    without, compression, muscle = grid.most[:, :nodes]
+    most = np.maximum(without, compression + shorter * muscle)
+    start = float(most[0]) * (1.0 + _ROUNDING)
+    slope = float(((most[1:] - most[0]) / grid.forces[1:nodes]).max()) + _ROUNDING
+    steady = max(grid.steady_per_n)
+    return max(start + slope * peak, steady * float(one.steady_n.max()) if steady > 0.0 else 0.0), start, slope

@@ -1,0 +1,243 @@
+"""A scenario made fast: tables and closed forms from which a hundred thousand draws are judged in a second.
+
+Slides are closed forms already and are evaluated draw by draw. A turn is smooth in breadth, depth and hand height: it
+is solved at four values of each and interpolated. What a force at the hands costs a person is tabulated with the
+assessment's own loads and checks, so every limit and the posture come from the same code as a single answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo.assessment.demand import Demand
+from ergo.assessment.load import participants
+from ergo.assessment.team import Person, airway_lead, crew_of, roles_of
+from ergo.handlers.load_sharing import best_shares
+from ergo.inputs.scenario import Side
+from ergo.mechanics.demand import efforts_of
+from ergo.uncertainty.distributions import UncertainInput
+from ergo.uncertainty.handler_surrogate import Borne, PersonTable, body_of, person_tables, posture_draws, worst_of
+from ergo.uncertainty.roll_surrogate import TurnTable, turn_forces, turn_table, turn_weights
+
+__all__ = ["Compiled", "compile_demand", "for_more", "team_forces", "worst_ratio"]
+
+Floats = NDArray[np.float64]
+Draws = Mapping[str, Floats]
+
+
+@dataclass(frozen=True)
+class Compiled:
+    """A demand made fast, for crews of up to `most` people a side. `tables` is keyed by move, effort and person."""
+
+    demand: Demand
+    inputs: tuple[UncertainInput, ...]
+    turns: dict[int, TurnTable]
+    most: int
+    tables: dict[tuple[int, int, Person], PersonTable]
+
+
+def compile_demand(demand: Demand, inputs: tuple[UncertainInput, ...], most: int) -> Compiled:
+    """Build the tables of a demand.
+
+    Parameters
+    ----------
+    demand : Demand
+    inputs : tuple of UncertainInput
+    most : int
+        People a side, at most.
+
+    Returns
+    -------
+    Compiled
+        Efforts that are nil at typical values are kept where a draw can make them real: a layer that just does not
+        slip.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.uncertainty.distributions import uncertain_inputs
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> len(compile_demand(demand_of(boost), uncertain_inputs(boost), 3).tables)  # one effort of three people
+    3
+    """
+    demand = replace(demand, moves=tuple((m, efforts_of(m, demand.case, demand.scenario)) for m, _ in demand.moves))
+    turns = {m: turn_table(move, demand.scenario, inputs) for m, (move, _) in enumerate(demand.moves) if move.is_turn}
+    return Compiled(demand, inputs, turns, most, _tables(demand, inputs, 1, most))
+
+
+def for_more(compiled: Compiled, most: int) -> Compiled:
+    """Return the same with tables for larger crews.
+
+    Parameters
+    ----------
+    compiled : Compiled
+    most : int
+        People a side, at most.
+
+    Returns
+    -------
+    Compiled
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.uncertainty.distributions import uncertain_inputs
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> few, inputs = demand_of(boost), uncertain_inputs(boost)
+    >>> len(for_more(compile_demand(few, inputs, 3), 4).tables)
+    4
+    """
+    larger = _tables(compiled.demand, compiled.inputs, compiled.most + 1, most)
+    return replace(compiled, most=most, tables=larger | compiled.tables)
+
+
+def _tables(
+    demand: Demand, inputs: tuple[UncertainInput, ...], fewest: int, most: int
+) -> dict[tuple[int, int, Person], PersonTable]:
+    sides: tuple[Side, ...] = ("left", "right")
+    crews: dict[str, list[Sequence[Person]]] = {
+        side: [crew_of(demand.scenario, side, n) for n in range(fewest, most + 1)] for side in sides
+    }
+    crews["airway"] = [(airway_lead(),)] if fewest == 1 else []
+    return person_tables(demand, crews, inputs)
+
+
+def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple[Floats, Floats]]:
+    """Return the peak and steady force of every effort in every draw.
+
+    Parameters
+    ----------
+    compiled : Compiled
+    draws : mapping of input name to ndarray, shape (draws,)
+
+    Returns
+    -------
+    dict of (move, effort) to (start, steady), ndarrays of shape (draws,) [N]
+        Of a whole side, or of both where both pull. Equal forces, as when a pad is laid and later stored, are one
+        object.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.uncertainty.distributions import uncertain_inputs
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> demand, inputs = demand_of(boost), uncertain_inputs(boost)
+    >>> typical = {spread.name: np.array([spread.typical]) for spread in inputs}
+    >>> start, steady = team_forces(compile_demand(demand, inputs, 2), typical)[(0, 0)]
+    >>> bool(np.isclose(start[0], demand.moves[0][1][0].start_n)), bool(steady[0] < start[0])
+    (True, True)
+    """
+    demand = compiled.demand
+    size = len(draws["breakaway"])
+    typical = demand.case
+    stack = [draws[f"mu_{i}"] for i in range(typical.mu.shape[-1])]
+    broader = draws.get("breadth_scale", np.ones(size))
+    case = replace(
+        typical,
+        body=replace(typical.body, half_breadth=typical.body.half_breadth * broader),
+        mu=np.stack(stack, axis=-1),
+        linen_mu=draws["linen_mu"],
+        breakaway=draws["breakaway"],
+        pull_rad=np.radians(draws["pull_deg"]),
+        slide_time_s=draws["slide_time_s"],
+    )
+    found: dict[tuple[int, int], tuple[Floats, Floats]] = {}
+    known: dict[tuple[bytes, bytes], tuple[Floats, Floats]] = {}
+    weights = next((turn_weights(grid, draws) for grid in compiled.turns.values()), np.empty(0))
+    for m, (move, efforts) in enumerate(demand.moves):
+        if m in compiled.turns:
+            by_role = turn_forces(compiled.turns[m], move, case, draws, demand.scenario, weights)
+        else:
+            by_role = {x.role: (x.start_n, x.steady_n) for x in efforts_of(move, case, demand.scenario)}
+        for e, effort in enumerate(efforts):
+            start, steady = by_role.get(effort.role, (effort.start_n, effort.steady_n))
+            forces = np.broadcast_to(start, (size,)), np.broadcast_to(steady, (size,))
+            found[(m, e)] = known.setdefault((forces[0].tobytes(), forces[1].tobytes()), forces)
+    return found
+
+
+def worst_ratio(
+    compiled: Compiled,
+    forces: Mapping[tuple[int, int], tuple[Floats, Floats]],
+    draws: Draws,
+    side: Side | str,
+    people: int,
+    effort_spread: Floats,
+) -> tuple[Floats, Floats]:
+    """Return, draw by draw, the worst ratio and the largest force of one side with `people` there.
+
+    Each person's share is the best split times their own effort, over the sum of all these on the side.
+
+    Parameters
+    ----------
+    compiled : Compiled
+    forces : as from `team_forces`
+    draws : mapping of input name to ndarray, shape (draws,)
+    side : "left", "right" or "airway"
+    people : int
+        1 to `compiled.most`; the airway has its one lead whatever is asked.
+    effort_spread : ndarray, shape (6 or more, draws)
+        e^(σ z) of each person.
+
+    Returns
+    -------
+    ratio : ndarray, shape (draws,) [-]
+        To the deciding limits; above 1 somebody is over one.
+    force : ndarray, shape (draws,) [N]
+        Peak at one pair of hands.
+
+    Examples
+    --------
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.uncertainty.distributions import uncertain_inputs
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> inputs = uncertain_inputs(boost)
+    >>> compiled = compile_demand(demand_of(boost), inputs, 2)
+    >>> typical = {spread.name: np.array([spread.typical]) for spread in inputs}
+    >>> forces, even = team_forces(compiled, typical), np.ones((6, 1))
+    >>> (_, alone), (_, two) = (worst_ratio(compiled, forces, typical, "left", n, even) for n in (1, 2))
+    >>> (alone / two).tolist()  # a half each, where all try alike
+    [2.0]
+    """
+    demand = compiled.demand
+    largest = np.zeros(len(draws["breakaway"]))
+    if side == "airway" and not any(r.name == "airway lead" for r in roles_of(demand.scenario)):
+        return largest, largest
+    hand = next(i for i in compiled.inputs if i.name == "hand_height_m")
+    held_so = posture_draws(draws, hand, demand.scenario.handling.back_arm_m)
+    crew = (airway_lead(),) if side == "airway" else crew_of(demand.scenario, side, people)  # type: ignore[arg-type]
+    bodies = [body_of(person) for person in crew]
+    borne: list[Borne] = []
+    judged: set[tuple[object, ...]] = set()
+    shares: dict[tuple[float, ...], tuple[Floats, Floats]] = {}
+    for (m, e), (start, steady) in forces.items():
+        effort = demand.moves[m][1][e]
+        if not effort.falls_to(side):
+            continue
+        asks = effort.role, float(effort.centre_m), id(compiled.tables[(m, e, bodies[0])]), id(start), id(steady)
+        if asks in judged:  # the same effort again
+            continue
+        judged.add(asks)
+        members, places, centre = participants(effort, crew)
+        stand = (effort.part, *places, centre)
+        if stand not in shares:
+            parts = best_shares(places, centre)[:, None] * effort_spread[: len(members)]
+            parts *= effort.part / parts.sum(axis=0)
+            shares[stand] = parts, parts.max(axis=0)
+        share, most = shares[stand]
+        np.maximum(largest, most * start, out=largest)
+        tables = [compiled.tables[(m, e, body)] for body in bodies[: len(members)]]
+        borne += map(Borne, tables, share * start, share * steady)
+    return worst_of(borne, held_so), largest

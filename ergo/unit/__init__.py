@@ -1,0 +1,1 @@
+"""A unit: its moves, its day, its people."""

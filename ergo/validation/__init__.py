@@ -1,0 +1,1 @@
+"""Published cases beside what the model predicts."""

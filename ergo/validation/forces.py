@@ -1,0 +1,313 @@
+"""Published forces, predicted from friction that somebody else measured.
+
+The seated slides M01-M04 are also the source of friction F05-F08, so those are not used. To add a case, on the load of
+a back for instance: write one function that returns a `ValidationCase`, and name it in `FORCES`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo.evidence import Row, assumption, row, table
+from ergo.handlers.load_sharing import best_shares
+from ergo.inputs.scenario import Scenario, parse_scenario
+from ergo.mechanics.case import build_case
+from ergo.mechanics.demand import efforts_of
+from ergo.mechanics.procedure import plan_moves
+from ergo.mechanics.sliding import steady_pull
+from ergo.validation.case import ValidationCase
+from ergo.validation.prediction_bands import DRAWS, band, drawn_forces, spread
+
+__all__ = ["FORCES", "NOT_PREDICTED"]
+
+
+def _case(
+    entry: Row,
+    task: str,
+    predicted: tuple[float, float, float],
+    agrees: bool,
+    word: str,
+    *,
+    published: float | None = None,
+    unit: str = "",
+    key: str = "",
+    bands: tuple[float, float] | None = None,
+) -> ValidationCase:
+    low, typical, high = predicted
+    error = None if published is None or published == 0 else typical / published - 1.0
+    return ValidationCase(
+        key or entry["id"],
+        task,
+        published,
+        typical,
+        low,
+        high,
+        unit or entry["unit"],
+        error,
+        agrees,
+        word,
+        entry["source"],
+        entry["known"],
+        *(bands or (None, None)),
+    )
+
+
+def _friction(key: str) -> tuple[float, float, float]:
+    """Low, middle and high of a measured friction; the middle of the printed range where no mean is printed."""
+    entry = row("friction", id=key)
+    low, high = (float(entry[c]) if entry[c] else float("nan") for c in ("mu_low", "mu_high"))
+    middle = float(entry["mu"]) if entry["mu"] else 0.5 * (low + high)
+    return (middle, middle, middle) if np.isnan(low) else (low, middle, high)
+
+
+def _pulls(mass_kg: float, mu: tuple[float, float, float]) -> tuple[float, float, float]:
+    """Low, typical and high pull over the ranges of friction and of the pull's angle."""
+    angle = assumption("pull_angle")
+    angles = np.radians([angle.low, angle.typical, angle.high])
+    all_of_them = steady_pull(mass_kg, np.array(mu)[:, None], angles)
+    return float(np.min(all_of_them)), float(all_of_them[1, 1]), float(np.max(all_of_them))
+
+
+# Which independently measured friction stands for each seated slide, and what is to be said about it.
+_SEATED = {
+    "M01": ("F03", "friction of clothed people on vinyl"),
+    "M02": ("F02", "friction of low-friction aids under a lying patient"),
+    "M03": ("F02", "friction of low-friction aids under a lying patient"),
+    "M04": (
+        "F02",
+        "friction of single aids, because two on each other were measured in this study only",
+    ),
+}
+_SEATED_WHY = (
+    "a seated person bears weight on the feet, the prediction drags all of it, and the mean mass was not printed"
+)
+
+
+def _seated_slide(key: str) -> ValidationCase:
+    entry = row("measured_forces", id=key)
+    friction, said = _SEATED[key]
+    predicted = _pulls(float(entry["patient_kg_mean"]), _friction(friction))
+    published, deviation = float(entry["value"]), float(entry["sd"])
+    agrees = abs(predicted[1] - published) <= deviation
+    within = "within" if agrees else "outside"
+    word = f"From {said} ({friction}): {within} one standard deviation of the people measured; {_SEATED_WHY}."
+    angle, mu = assumption("pull_angle"), _friction(friction)
+    angles = np.radians(spread("pull angle", angle.low, angle.typical, angle.high, 0))
+    drawn = steady_pull(float(entry["patient_kg_mean"]), spread("friction", *mu, 1), angles)
+    return _case(
+        entry,
+        f"{entry['task']}, {entry['aid']}: {entry['quantity']}",
+        predicted,
+        agrees,
+        word,
+        published=published,
+        bands=band(np.asarray(drawn)),
+    )
+
+
+def _transfer(mass_kg: float, aid: str, **bed: float) -> Scenario:
+    patient = {"sex": "F", "mass_kg": mass_kg, "stature_m": _median("stature_cm", "F") / 100}
+    return parse_scenario(
+        {"name": "published case", "procedure": "lateral transfer", "aid": aid, "patient": patient, "bed": bed}
+    )
+
+
+@cache
+def _drawn_per_kg(aid: str, rise_m: float = 0.0) -> NDArray[np.float64]:
+    """Draws of the transfer force over the patient's mass [N/kg]; it is linear in mass."""
+    mass = _median("mass_kg", "F")
+    return drawn_forces(_transfer(mass, aid, rise_m=rise_m))[0] / mass
+
+
+def _transfer_force(mass_kg: float, aid: str, **bed: float) -> float:
+    """Peak force of the whole team in a lateral transfer [N]."""
+    scenario = _transfer(mass_kg, aid, **bed)
+    case = build_case(scenario)
+    (move,) = plan_moves(scenario, case)
+    return float(efforts_of(move, case, scenario)[0].start_n)
+
+
+def _median(measure: str, sex: str) -> float:
+    return float(row("body_mass_percentiles_us", measure=measure, sex=sex)["p50"])
+
+
+def _at_least() -> ValidationCase:
+    entry = row("measured_forces", id="M05")
+    masses = float(entry["patient_kg_low"]), float(entry["patient_kg_high"])
+    low, high = (_transfer_force(m, "slide sheet") for m in masses)
+    published = float(entry["value"])
+    middle = 0.5 * (low + high)
+    word = "Reached from the middle of the masses on; total force or per person was not said."
+    return _case(
+        entry,
+        "lateral transfer, slide sheet or board: hand force, at least",
+        (low, middle, high),
+        middle >= published,
+        word,
+        published=published,
+        bands=band(np.concatenate([m * _drawn_per_kg("slide sheet") for m in (*masses, sum(masses) / 2)])),
+    )
+
+
+def _doubled_film() -> ValidationCase:
+    entry = row("measured_forces", id="M07")
+    aids = {r["aid"]: r for r in table("aid_interfaces") if r["order"] == "1"}
+    film, cotton = aids["slide_sheet"], aids["cotton_draw_sheet"]
+
+    def change(upper: str, lower: str) -> float:
+        return 100.0 * (float(film[upper]) / float(cotton[lower]) - 1.0)
+
+    best, typical, worst = (
+        change(*pair) for pair in (("mu_low", "mu_high"), ("mu_typical", "mu_typical"), ("mu_high", "mu_low"))
+    )
+    published = float(entry["value"])
+    return _case(
+        entry,
+        "boost, slide film doubled against cotton: change of peak force",
+        (best, typical, worst),
+        best <= published <= worst,
+        "Friction alone, everything on the film: within the range of friction; what drags beside the film and the "
+        "pull for acceleration make the measured gain smaller than the typical prediction.",
+        published=published,
+        bands=band(100.0 * (_class_friction(film, 0) / _class_friction(cotton, 1) - 1.0)),
+    )
+
+
+def _class_friction(entry: Row, column: int) -> NDArray[np.float64]:
+    low, typical, high = (float(entry[f"mu_{c}"]) for c in ("low", "typical", "high"))
+    return spread("friction", low, typical, high, column)
+
+
+_NEGLIGIBLE = 1e-9  # of a number near 1: rounding of the machine
+
+
+def _line() -> NDArray[np.float64]:
+    """Masses over the range of M12 [kg], on which a straight line is looked for."""
+    entry = row("measured_forces", id="M12")
+    return np.linspace(float(entry["patient_kg_low"]), float(entry["patient_kg_high"]), 10)
+
+
+def _force_follows_weight() -> ValidationCase:
+    entry = row("measured_forces", id="M11")
+    masses = _line()
+    forces = [_transfer_force(float(m), "transfer board") for m in masses]
+    found = float(np.corrcoef(masses, forces)[0, 1])
+    published = float(entry["value"])
+    word = "The model has no scatter between patients, so its correlation is an upper end; people differ in friction."
+    return _case(
+        entry,
+        "lateral transfer: correlation of force with body weight, above",
+        (found, found, found),
+        found >= published,
+        word,
+        published=published,
+        bands=band(_scattered_correlations("transfer board")),
+    )
+
+
+def _scattered_correlations(aid: str) -> NDArray[np.float64]:
+    """Correlations of groups of patients whose friction and handling are drawn one by one."""
+    masses = _line()
+    groups = np.resize(_drawn_per_kg(aid), (DRAWS // len(masses), len(masses)))
+    return np.array([np.corrcoef(masses, masses * group)[0, 1] for group in groups])
+
+
+def _linear_in_weight() -> ValidationCase:
+    entry = row("measured_forces", id="M12")
+    fractions, masses = [], _line()
+    for aid in ("transfer board", "cotton draw sheet"):
+        forces = np.array([_transfer_force(float(m), aid) for m in masses])
+        rest = forces - np.polyval(np.polyfit(masses, forces, 1), masses)
+        fractions.append(float(1.0 - np.var(rest) / np.var(forces)))
+    low, high = min(fractions), max(fractions)
+    return _case(
+        entry,
+        "bed-gurney transfer: force is linear in patient weight; share of its variance on a straight line",
+        (low, low, high),
+        low > 1.0 - _NEGLIGIBLE,
+        "Linear on one level by construction; that is the finding.",
+        published=1.0,
+        unit="-",
+        key="M12 linear",
+        bands=band(_scattered_correlations("transfer board") ** 2),
+    )
+
+
+def _order_of_aids() -> ValidationCase:
+    entry = row("measured_forces", id="M12")
+    mass = _median("mass_kg", "F")
+    ratio = _transfer_force(mass, "transfer board") / _transfer_force(mass, "cotton draw sheet")
+    return _case(
+        entry,
+        "bed-gurney transfer: a board needs less force than a draw sheet; ratio of the two, below 1",
+        (ratio, ratio, ratio),
+        ratio < 1.0,
+        "Same order. The roller board, lowest of all, is not predicted: no rolling resistance was found.",
+        unit="ratio",
+        key="M12 order",
+        bands=band(_drawn_per_kg("transfer board") / _drawn_per_kg("cotton draw sheet")),
+    )
+
+
+def _towards_the_higher() -> ValidationCase:
+    entry = row("measured_forces", id="M12")
+    step, mass = assumption("surface_step").typical, _median("mass_kg", "F")
+    ratios = [
+        _transfer_force(mass, aid, rise_m=step) / _transfer_force(mass, aid)
+        for aid in ("transfer board", "cotton draw sheet")
+    ]
+    return _case(
+        entry,
+        f"bed-gurney transfer: towards the higher surface is harder; ratio for {step * 100:.0f} cm, above 1",
+        (min(ratios), ratios[0], max(ratios)),
+        min(ratios) > 1.0,
+        "Same direction; the height difference in the study is not printed in the abstract.",
+        unit="ratio",
+        key="M12 rise",
+        bands=band(
+            np.concatenate([_drawn_per_kg(a, step) / _drawn_per_kg(a) for a in ("transfer board", "cotton draw sheet")])
+        ),
+    )
+
+
+def _two_hands() -> ValidationCase:
+    entry = row("measured_forces", id="M13")
+    left, right = best_shares([-1.0, 1.0], 0.0)
+    difference = float(left - right)
+    return _case(
+        entry,
+        "boost, hands of one handler: left less right hand, share of the person's force",
+        (difference, difference, difference),
+        abs(difference) < _NEGLIGIBLE,
+        "Two hands on either side of the line of pull share evenly. That a pull towards oneself takes least is not "
+        "predicted here.",
+        published=float(entry["value"]),
+        unit="share",
+    )
+
+
+FORCES: tuple[Callable[[], ValidationCase], ...] = (
+    lambda: _seated_slide("M01"),
+    lambda: _seated_slide("M02"),
+    lambda: _seated_slide("M03"),
+    lambda: _seated_slide("M04"),
+    _at_least,
+    _doubled_film,
+    _force_follows_weight,
+    _linear_in_weight,
+    _order_of_aids,
+    _towards_the_higher,
+    _two_hands,
+)
+
+NOT_PREDICTED = {
+    "M06": "no patient mass is printed",
+    "M08": "the friction of an air-assisted mattress (F09) was derived from this study: a prediction would be circular",
+    "M09": "the friction of an air-assisted mattress (F09) was derived from this study: a prediction would be circular",
+    "M10": "an order of four aids without forces; the classes here take a slide sheet and a board as equal",
+}
+"""Rows of measured_forces without a case, and why."""

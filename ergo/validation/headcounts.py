@@ -1,0 +1,196 @@
+"""Published headcounts beside the smallest team of the model for the same task, mass and aid."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import numpy as np
+
+from ergo.assessment import Assessment, demand_of, judge, largest_team, roles_of
+from ergo.evidence import Row, row
+from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
+from ergo.teams.published_headcounts import headcount_range, mass_range_kg
+from ergo.teams.smallest_team import smallest_typical
+from ergo.validation.case import ValidationCase
+from ergo.validation.prediction_bands import drawn_heads
+
+__all__ = ["headcount"]
+
+_LOW = 0.05  # the lower end of the band; the upper is as far from one
+
+# The procedure and the aid that stand for each published task. A published aid that names two is read as the first.
+_PROCEDURE = {
+    "lateral transfer": "lateral transfer",
+    "bed to trolley": "lateral transfer",
+    "boost or side to side": "boost",
+    "log roll": "side-lying turn",
+    "prone turn": "prone turn",
+}
+_AID = {
+    "none": "no aid",
+    "with an assistive device": "transfer board",
+    "sliding aid": "transfer board",
+    "sliding aid or friction-reducing device": "transfer board",
+    "friction-reducing device": "slide sheet",
+    "friction-reducing device (or a full-sling lift)": "slide sheet",
+    "": "cotton draw sheet",
+}
+
+
+def _masses(condition: str, sex: str) -> tuple[float, ...]:
+    """The masses a published condition speaks of [kg]: its ends, or the median adult where it names none."""
+    stated = mass_range_kg(condition)
+    if stated is None:
+        return (_median("mass_kg", sex),)
+    low, high = stated
+    if not np.isfinite(high):
+        return (low,)
+    return (high,) if low == 0.0 else (low, high)
+
+
+def _median(measure: str, sex: str) -> float:
+    return float(row("body_mass_percentiles_us", measure=measure, sex=sex)["p50"])
+
+
+def _scenario(entry: Row, sex: str, mass_kg: float) -> Scenario:
+    procedure = _PROCEDURE[entry["task"]]
+    patient = {
+        "sex": sex,
+        "mass_kg": mass_kg,
+        "stature_m": _median("stature_cm", sex) / 100,
+        "intubated": procedure == "prone turn",
+    }
+    case: dict[str, Any] = {
+        "name": "published case",
+        "procedure": procedure,
+        "aid": _AID[entry["aid"]],
+        "patient": patient,
+    }
+    if entry["task"] == "log roll":
+        case |= {  # the roll alone: the spine stays in line, and nobody slides the patient back
+            "procedure": "own sequence",
+            "moves": [{"kind": "side-lying turn"}],
+            "aid": "no aid",
+            "handling": {"turn_grip": "hands", "head_carried": True},
+            "team": {"airway_lead": True},
+        }
+    return parse_scenario(case)
+
+
+@cache
+def _team(text: str) -> Assessment:
+    """Return the smallest team of a scenario given as TOML, or the largest one where none is enough."""
+    demand = demand_of(read_scenario(text.encode()))
+    return smallest_typical(demand) or judge(demand, *largest_team(demand))
+
+
+def headcount(number: int, entry: Row) -> ValidationCase:
+    """Return one published headcount beside the smallest teams of the model, over what the publication leaves open.
+
+    Parameters
+    ----------
+    number : int
+        Its place in the table, which names the case.
+    entry : Row
+        Of guidance_headcounts.
+
+    Returns
+    -------
+    ValidationCase
+        `predicted_low` and `predicted_high` span women and men of median stature and the masses the publication
+        names, or the median mass where it names none; they agree when they meet what is published and nobody needs
+        a lift.
+
+    Raises
+    ------
+    KeyError
+        If the entry's task or aid stands for none of the model.
+    ValueError
+        If the entry holds no headcount.
+
+    Source: the entry's own, in its column `source`.
+
+    Examples
+    --------
+    >>> from ergo.evidence import table
+    >>> case = headcount(8, table("guidance_headcounts")[7])
+    >>> case.task
+    'boost or side to side, partly able under 200 lb, friction-reducing device: 2-3'
+    >>> case.predicted_low, case.predicted_high, case.agrees
+    (2, 2, True)
+    """
+    scenarios = [_scenario(entry, sex, mass) for sex in ("F", "M") for mass in _masses(entry["patient_condition"], sex)]
+    teams = [_team(dump_scenario(scenario)) for scenario in scenarios]
+    enough = [t for t in teams if t.verdict in ("within", "close")]
+    allowed = headcount_range(entry["people"])
+    if allowed is None:
+        raise ValueError(f"no headcount in {entry['people']!r}")
+    fewest, most = allowed
+    counts = [t.people for t in enough]
+    lift = len(counts) < len(teams)
+    low, high = (min(counts), max(counts)) if counts else (None, None)
+    fits = not lift and low is not None and high is not None and high >= fewest and (most is None or low <= most)
+    middle = None if low is None or high is None else 0.5 * (low + high)
+    task = ", ".join(filter(None, [entry["task"], entry["patient_condition"], entry["aid"] or "aid not named"]))
+    published = float(fewest) if most == fewest else None
+    return ValidationCase(
+        f"H{number:02d}",
+        f"{task}: {entry['people']}",
+        published,
+        middle,
+        low,
+        high,
+        "people",
+        None if published is None or middle is None else middle / published - 1.0,
+        fits,
+        _word(fits, lift, most, teams),
+        entry["source"],
+        entry["known"],
+        *_band(scenarios),
+    )
+
+
+def _band(scenarios: list[Scenario]) -> tuple[float | None, float | None]:
+    """5th and 95th percentile of the smallest team over all patients meant; None where a lift is the answer."""
+    heads = np.sort(np.concatenate([drawn_heads(dump_scenario(s)) for s in scenarios]))
+    last = len(heads) - 1
+    low, high = (float(heads[round(q * last)]) for q in (_LOW, 1.0 - _LOW))
+    return (low if np.isfinite(low) else None), (high if np.isfinite(high) else None)
+
+
+def _word(fits: bool, lift: bool, most: int | None, teams: list[Assessment]) -> str:
+    """Say in plain words why the model agrees or not, with the limit that decides."""
+    heaviest = max(teams, key=lambda t: (t.verdict == "over", t.people, t.worst_ratio))
+    if lift:
+        return f"The model finds no team for at least one of these patients: {heaviest.why}"
+    if fits:
+        return f"Same. {_decided(heaviest)}."
+    if most is None or heaviest.people <= most:
+        return (
+            f"Fewer here. {_decided(heaviest)}. The source leaves room for what the model does not see, such as a "
+            "patient who resists."
+        )
+    said = _decided(_best_with(heaviest.scenario, most))
+    return (
+        f"More here: with {most}, {said[0].lower()}{said[1:]}. The source names neither a force nor whom it protects."
+    )
+
+
+def _decided(result: Assessment) -> str:
+    """Say what decides: what no limit can express first, a side without people or no posture that holds the force."""
+    unmet = next(((move.unmet[0], move.move.name) for move in result.moves if move.unmet), None)
+    if unmet is not None:
+        return f"{unmet[0][0].upper()}{unmet[0][1:]} in “{unmet[1]}”"
+    limit = result.deciding
+    if limit is None:
+        return result.why.rstrip(".")
+    return f"The nearest limit is {limit.label} in “{result.deciding_move}”, at {result.worst_ratio:.2f} of it"
+
+
+def _best_with(scenario: Scenario, people: int) -> Assessment:
+    """Return the best team of this many people, roles among them: least that is unmet, then lowest ratio."""
+    demand = demand_of(scenario)
+    pulling = max(people - sum(role.people for role in roles_of(scenario)), 0)
+    teams = [judge(demand, left, pulling - left) for left in range(pulling + 1)]
+    return min(teams, key=lambda team: (sum(len(move.unmet) for move in team.moves), team.worst_ratio))

@@ -1,0 +1,156 @@
+"""Bands of the dossier: a prediction's 5th and 95th percentile when the uncertain inputs are drawn."""
+
+from __future__ import annotations
+
+from functools import cache
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo.assessment import demand_of, roles_of
+from ergo.evidence import assumption
+from ergo.inputs.scenario import Scenario, read_scenario
+from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
+from ergo.uncertainty.monte_carlo import SEED, draw, evaluate, uniform_chunks
+from ergo.uncertainty.surrogate import compile_demand, team_forces
+
+__all__ = ["DRAWS", "band", "drawn_forces", "drawn_heads", "spread"]
+
+Floats = NDArray[np.float64]
+
+DRAWS = 512
+_LOW, _HIGH = 5, 95  # percent
+
+
+def band(values: Floats) -> tuple[float, float]:
+    """Return the 5th and the 95th percentile.
+
+    Parameters
+    ----------
+    values : ndarray, shape (draws,)
+        Finite, at least one.
+
+    Returns
+    -------
+    (float, float)
+        In the unit of the values.
+
+    Examples
+    --------
+    >>> [round(v, 2) for v in band(np.linspace(0.0, 1.0, 101))]
+    [0.05, 0.95]
+    """
+    low, high = np.percentile(values, [_LOW, _HIGH])
+    return float(low), float(high)
+
+
+def spread(name: str, low: float, typical: float, high: float, column: int) -> Floats:
+    """Return draws of one triangular input, one column of the same points for each column number.
+
+    Parameters
+    ----------
+    name : str
+        Of the input; changes no draw.
+    low, typical, high : float
+        Ends and peak of the triangle, low <= typical <= high, in any unit.
+    column : int, 0 or more
+        Inputs drawn independently of each other have different numbers.
+
+    Returns
+    -------
+    ndarray, shape (512,)
+        In the unit of the ends; the same at every call.
+
+    Examples
+    --------
+    >>> friction = spread("friction", 0.2, 0.3, 0.5, 0)
+    >>> friction.shape, round(float(friction.mean()), 3)  # the mean of a triangle: (0.2 + 0.3 + 0.5) / 3
+    ((512,), 0.333)
+    """
+    points = np.concatenate(list(uniform_chunks(column + 1, DRAWS, SEED)))
+    return UncertainInput(name, name, "triangular", low, typical, high, "-", "", "judgement").at(points[:, column])
+
+
+def drawn_forces(scenario: Scenario) -> tuple[Floats, dict[str, Floats]]:
+    """Return the whole team's peak force in the effort of a scenario that asks most, in every draw, and the draws.
+
+    The effort that asks most is the one with the highest median over the draws.
+
+    Parameters
+    ----------
+    scenario : Scenario
+
+    Returns
+    -------
+    forces : ndarray, shape (512,) [N]
+    values : dict of input name to ndarray, shape (512,)
+        What was drawn, in the unit of each of `uncertain_inputs`.
+
+    Raises
+    ------
+    InputError
+        If the aid cannot serve the procedure.
+
+    Examples
+    --------
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> forces, values = drawn_forces(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> forces.shape, bool(np.corrcoef(forces, values["mu_0"])[0, 1] > 0.5)  # more friction, more force
+    ((512,), True)
+    """
+    demand = demand_of(scenario)
+    inputs = uncertain_inputs(scenario)
+    compiled = compile_demand(demand, inputs, 1)
+    u = np.concatenate(list(uniform_chunks(len(inputs) + _efforts(), DRAWS, SEED)))
+    values, _ = draw(inputs, u, demand.direction.receiving)
+    forces = team_forces(compiled, values)
+    return max((start for start, _ in forces.values()), key=lambda start: float(np.median(start))), values
+
+
+def _efforts() -> int:
+    """Columns of the draws that are people's efforts: the largest team on both sides."""
+    return 2 * int(assumption("team_most").typical)
+
+
+@cache
+def drawn_heads(text: str) -> Floats:
+    """Return the smallest team of a scenario, given as TOML, in every draw; infinite where no team is enough.
+
+    Parameters
+    ----------
+    text : str
+        As `dump_scenario` writes it; the numbers of people stated in it are not used.
+
+    Returns
+    -------
+    ndarray, shape (512,) [people]
+        Roles included. Remembered by the text: not to be changed.
+
+    Raises
+    ------
+    InputError
+        If the text is no scenario, or the aid cannot serve the procedure.
+
+    Examples
+    --------
+    >>> from ergo.inputs.scenario import dump_scenario, parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> heads = drawn_heads(dump_scenario(parse_scenario({"name": "x", "procedure": "boost", "patient": patient})))
+    >>> heads.shape, band(heads)
+    ((512,), (2.0, 4.0))
+    """
+    scenario = read_scenario(text.encode())
+    demand, inputs = demand_of(scenario), uncertain_inputs(scenario)
+    most = int(assumption("team_most").typical)
+    compiled = compile_demand(demand, inputs, most)
+    u = np.concatenate(list(uniform_chunks(len(inputs) + _efforts(), DRAWS, SEED)))
+    low = 1 if demand.guarded or any(e.side == "both" for _, efforts in demand.moves for e in efforts) else 0
+    teams = [(a, b) for a, b in product(range(low, most + 1), repeat=2) if a + b]
+    ratios, _ = evaluate(compiled, u, teams)
+    roles = sum(role.people for role in roles_of(scenario))
+    found = np.full(DRAWS, np.inf)
+    for team in teams:
+        found = np.where(ratios[team] <= 1.0, np.minimum(found, sum(team) + roles), found)
+    return found

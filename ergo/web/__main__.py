@@ -1,0 +1,16 @@
+"""`python -m ergo.web` serves the page; what every page needs is loaded before the first reader comes."""
+
+import sys
+from pathlib import Path
+
+import plotly.graph_objects  # noqa: F401
+from streamlit.web import cli
+
+import ergo.report.html_case
+import ergo.report.tables.case  # noqa: F401
+from ergo.web import jobs as _workers
+
+if __name__ == "__main__":
+    _workers.start()
+    sys.argv = ["streamlit", "run", str(Path(__file__).with_name("start.py")), *sys.argv[1:]]
+    cli.main(prog_name="streamlit")

@@ -1,0 +1,156 @@
+"""The inputs of a case: five that make a first own answer, the rest folded away."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from ergo.inputs.scenario import MoveKind, Procedure, Protect, Sharing, known_aids
+from ergo.web import _parts, _state
+from ergo.web._inputs import choice, literals, number, switch, whole
+
+__all__ = ["five_inputs", "more_inputs"]
+
+_SEX = {"F": "woman", "M": "man"}
+_FIRST_OWN_MOVES = ({"kind": "slide to the side"}, {"kind": "side-lying turn"}, {"kind": "centring"})
+
+
+def _moves_for(procedure: str) -> dict[str, Any]:
+    """An own sequence needs moves, any other procedure brings its own."""
+    return {"moves": [dict(m) for m in _FIRST_OWN_MOVES] if procedure == "own sequence" else []}
+
+
+def five_inputs() -> None:
+    """Ask for move, patient and aid."""
+    case = _state.scenario()
+    move, sex, mass, stature, aid = st.columns([3, 2, 2, 2, 3])
+    with move:
+        choice("Move", "procedure", literals(Procedure), words=str.capitalize, also=_moves_for)
+    with sex:
+        choice("Patient", "patient.sex", ("F", "M"), words=lambda s: _SEX[s])
+    with mass:
+        number("Mass", "patient.mass_kg", "mass")
+    with stature:
+        number("Stature", "patient.stature_m", "length")
+    with aid:
+        choice("Aid", "aid", [*known_aids(), *(own.name for own in case.own_aids)])
+
+
+def more_inputs() -> None:
+    """Ask for everything else."""
+    fold = _parts.fold("More about patient, bed, people, policy and an aid of your own", "more")
+    if not fold.open:
+        return
+    with fold:
+        tabs = st.tabs(["Patient", "Bed", "People", "Policy", "Handling", "Own aid", "Own sequence"])
+        for tab, ask in zip(tabs, (_patient, _bed, _people, _policy, _handling, _own_aid, _moves), strict=True):
+            with tab:
+                ask()
+
+
+def _patient() -> None:
+    switch("Intubated: an airway lead holds head and tube", "patient.intubated")
+    _parts.note("Measured breadths and depths replace the estimate from mass and stature.")
+    across, deep = st.columns(2)
+    for level in ("chest", "waist", "hip"):
+        with across:
+            number(f"{level.capitalize()} breadth", f"patient.{level}_breadth_m", "length", step=0.5)
+        with deep:
+            number(f"{level.capitalize()} depth", f"patient.{level}_depth_m", "length", step=0.5)
+
+
+def _bed() -> None:
+    left, middle, right = st.columns(3)
+    with left:
+        number("Width", "bed.width_m", "length")
+        number("Mattress height", "bed.height_m", "length")
+        number("Head-up tilt", "bed.tilt_deg", unit="degrees")
+    with middle:
+        choice("Fixed equipment stands", "bed.equipment_side", ("left", "right", "none"))
+        whole("Places on the left", "bed.places_left")
+        whole("Places on the right", "bed.places_right")
+    with right:
+        number("Rated capacity", "bed.rated_capacity_kg", "mass")
+        number("Width of the other surface", "bed.other_width_m", "length")
+        number("It is higher by", "bed.rise_m", "length", step=0.5)
+        number("Lip between them", "bed.ledge_m", "length", step=0.5)
+
+
+def _people() -> None:
+    _parts.note("The answer finds its own team; left and right are the team that the Teach page shows.")
+    left, right = st.columns(2)
+    with left:
+        whole("People on the left", "team.left")
+        whole("For lines and drains", "team.lines_and_drains")
+    with right:
+        whole("People on the right", "team.right")
+        choice("How they share the force", "team.sharing", literals(Sharing))
+    switch("A caller who does nothing else", "team.separate_caller")
+
+
+def _policy() -> None:
+    left, right = st.columns(2)
+    with left:
+        choice("Whom the unit protects", "policy.protect", literals(Protect), also=_site_limit)
+        number("Minutes between efforts", "policy.minutes_between_efforts", step=0.5)
+    with right:
+        number("The site's own limit", "policy.site_limit_n", "force", step=5.0)
+
+
+def _site_limit(protect: str) -> dict[str, Any]:
+    """The site's limit starts at the whole-body figure until the site states its own."""
+    stated = _state.scenario().policy.site_limit_n
+    return {"policy.site_limit_n": 225.0} if protect == "site limit" and stated is None else {}
+
+
+def _handling() -> None:
+    left, right = st.columns(2)
+    with left:
+        number("Pull above the horizontal", "handling.pull_angle_deg", unit="degrees")
+        number("Hands above the mattress", "handling.hand_height_m", "length")
+        number("Edge of the layer beyond the patient", "handling.grip_gap_m", "length")
+    with right:
+        number("Time of one slide", "handling.slide_time_s", step=0.5, unit="s")
+        choice("A turn is drawn by", "handling.turn_grip", ("sheet", "hands"))
+        number("Mattress left free at each edge", "handling.landing_margin_m", "length")
+
+
+def _own_aid() -> None:
+    _parts.note("Friction from a trial of your own: a steady pull on a level bed over the weight on the aid.")
+    with st.form("own aid", border=False):
+        name = st.text_input("Its name", max_chars=60, key="own.name")
+        low, typical, high = st.columns(3)
+        mu_low = low.number_input("Friction, low", 0.01, 3.0, 0.18, 0.01, key="own.low")
+        mu = typical.number_input("Friction, typical", 0.01, 3.0, 0.20, 0.01, key="own.mu")
+        mu_high = high.number_input("Friction, high", 0.01, 3.0, 0.25, 0.01, key="own.high")
+        measured = st.text_input("How it was measured (empty: not measured)", max_chars=200, key="own.measured")
+        if st.form_submit_button("Use this aid"):
+            _state.change(_added(name, mu_low, mu, mu_high, measured))
+            st.rerun()
+
+
+def _added(name: str, low: float, mu: float, high: float, measured: str) -> dict[str, Any]:
+    others = [own.model_dump(exclude_none=True) for own in _state.scenario().own_aids if own.name != name]
+    layer = {"upper": name, "lower": "bed linen", "mu_low": low, "mu": mu, "mu_high": high}
+    return {"own_aids": [*others, {"name": name, "interfaces": [layer], "measured": measured}], "aid": name}
+
+
+def _moves() -> None:
+    if _state.scenario().procedure != "own sequence":
+        _parts.note("Choose the move “Own sequence” to list moves of your own.")
+        return
+    rows = [{"kind": m.kind, "towards": m.towards, "name": m.name} for m in _state.scenario().moves]
+    edited = st.data_editor(
+        rows,
+        num_rows="dynamic",
+        key=f"own.moves.{len(rows)}",
+        column_config={
+            "kind": st.column_config.SelectboxColumn("Move", options=list(literals(MoveKind)), required=True),
+            "towards": st.column_config.SelectboxColumn("Towards", options=["left", "right"]),
+            "name": st.column_config.TextColumn("Name", max_chars=80),
+        },
+    )
+    if st.button("Use this sequence"):
+        _state.change({"moves": [{k: v for k, v in row.items() if v} for row in edited if row.get("kind")]})
+        st.rerun()

@@ -1,0 +1,286 @@
+"""Parts that several pages show: tables with a download, figures with their finding, sources, faults, cautions."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import plotly.graph_objects as go
+import streamlit as st
+
+from ergo.assessment import CAUTIONS, LimitCheck
+from ergo.errors import Fault
+from ergo.evidence import Range
+from ergo.inputs.schema import LARGEST_FILE
+from ergo.limits.policy import Verdict
+from ergo.report.csv_export import to_csv
+from ergo.report.figures.drawing import DARK, LIGHT, Drawing, Palette
+from ergo.report.figures.render_plotly import plotly_spec
+from ergo.report.figures.render_svg import svg
+from ergo.report.markdown import plain
+from ergo.report.number_words import MARKS, limit_amount
+from ergo.report.tables.case import Table, citation
+from ergo.units import Units
+from ergo.web import _state, _turns
+
+if TYPE_CHECKING:
+    from streamlit.elements.lib.mutable_expander_container import ExpanderContainer
+
+__all__ = [
+    "Chart",
+    "cautions",
+    "faults",
+    "figure",
+    "fold",
+    "headline",
+    "is_dark",
+    "note",
+    "open_file",
+    "plain",
+    "save",
+    "style",
+    "table",
+    "where",
+]
+
+
+def is_dark() -> bool:
+    """Return whether the reader's page is dark."""
+    return st.context.theme.type == "dark"
+
+
+def palette() -> Palette:
+    """Return the colours for the reader's page."""
+    return DARK if is_dark() else LIGHT
+
+
+def style() -> None:
+    """Own style of tables and of the answer."""
+    p = palette()
+    st.html(
+        "<style>"
+        "[data-testid=stMainBlockContainer]{padding-top:3.2rem;padding-bottom:3rem;max-width:82rem}"
+        f"button[kind^=primary] p{{color:{p['paper']}}}"
+        f"[data-testid=stCaptionContainer]{{opacity:1;color:{p['quiet']}}}"
+        f"[data-testid=stCaptionContainer] p{{color:{p['quiet']}}}"
+        f".ergo-note{{color:{p['quiet']};font-size:.9rem;margin:0}}"
+        f".ergo-answer{{border-left:.5rem solid var(--mark);padding:.4rem 0 .4rem 1rem;color:{p['ink']}}}"
+        f".ergo-wait{{color:{p['quiet']};font-size:1.1rem;min-height:6.5rem;margin:0}}"
+        ".ergo-answer .what{font-size:1.9rem;line-height:1.2;font-weight:700;margin:0}"
+        ".ergo-answer .why{font-size:1.1rem;margin:.4rem 0 0}"
+        ".ergo-answer .mark{color:var(--mark)}"
+        f".ergo-scroll{{overflow-x:auto;color:{p['ink']}}}"
+        ".ergo-scroll table{border-collapse:collapse;width:100%;font-size:.9rem}"
+        f".ergo-scroll th{{text-align:left;border-bottom:2px solid {p['quiet']};padding:.35rem .6rem;"
+        "vertical-align:bottom;font-weight:600}"
+        f".ergo-scroll td{{border-bottom:1px solid {p['faint']};padding:.35rem .5rem;vertical-align:top;"
+        "min-width:3.6rem}"
+        ".ergo-scroll td.short{white-space:nowrap}"
+        ".ergo-scroll td.long{min-width:8.5rem}"
+        ".ergo-scroll td.longer{min-width:20rem}"
+        ".ergo-scroll td.long:first-child{min-width:9rem}"
+        f".ergo-within{{color:{p['within']};font-weight:600;white-space:nowrap}}"
+        f".ergo-close{{color:{p['close']};font-weight:600;white-space:nowrap}}"
+        f".ergo-over{{color:{p['over']};font-weight:600;white-space:nowrap}}"
+        f".ergo-na{{color:{p['not applicable']}}}"
+        "[class*=st-key-fig-]:has(.main-svg) [class*=st-key-still-]{display:none}"
+        "[class*=st-key-fig-]:has([class*=st-key-still-] img):not(:has(.main-svg)) [data-testid=stSkeleton]"
+        "{display:none}"
+        "</style>"
+    )
+
+
+_CLASS = {"●": "within", "◆": "close", "■": "over", "○": "na"}
+
+
+# Letters up to which a column of figures stays on one line, and from which phrases and whole sentences need room.
+_SHORT, _LONG, _LONGER = 10, 24, 90
+
+
+def _width(cells: Sequence[str]) -> str:
+    """The class of a column by the most letters that a cell of it holds."""
+    most = max(map(len, cells), default=0)
+    if most <= _SHORT and all(re.match(r"[−-]?\d", cell) or len(cell) < 2 for cell in cells):
+        return "short"
+    return "longer" if most > _LONGER else "long" if most > _LONG else ""
+
+
+def note(text: str) -> None:
+    """Show a remark in small print that still has enough contrast."""
+    st.html(f'<p class="ergo-note">{escape(text)}</p>')
+
+
+def _cell(text: str, width: str) -> str:
+    kind = f"ergo-{_CLASS[text[0]]}" if text[:1] in _CLASS else width
+    return f'<td class="{kind}">{escape(text)}</td>' if kind else f"<td>{escape(text)}</td>"
+
+
+def table(rows: Table, key: str, *, download: bool = True) -> None:
+    """Show a table, with its CSV file."""
+    head = "".join(f'<th scope="col">{escape(h)}</th>' for h in rows.head)
+    widths = [_width([row[i] for row in rows.rows]) for i in range(len(rows.head))]
+    body = "".join(
+        f"<tr>{''.join(_cell(c, wide) for c, wide in zip(row, widths, strict=True))}</tr>" for row in rows.rows
+    )
+    st.html(
+        f'<div class="ergo-scroll" role="region" tabindex="0" aria-label="{escape(rows.title)}">'
+        f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
+    )
+    if download:
+        save(
+            f"{plain(rows.title)} (CSV)",
+            to_csv(rows.head, rows.rows),
+            f"{re.sub('[^a-z0-9]+', '-', rows.title.lower()).strip('-')}.csv",
+            f"csv.{key}",
+            quiet=True,
+        )
+    _turns.give_way()
+
+
+_FILES = {
+    "csv": ("text/csv", "download"),
+    "html": ("text/html", "print"),
+    "md": ("text/markdown", "content_paste"),
+    "toml": ("application/toml", "save"),
+}
+
+
+def save(
+    label: str, content: str | Callable[[], str], file_name: str, key: str, *, wide: bool = False, quiet: bool = False
+) -> None:
+    """Show a button that saves a file, with the type and the icon of its ending.
+
+    Content given as a function is made when the button is pressed; the page is not run again.
+    """
+    mime, icon = _FILES[file_name.rpartition(".")[2]]
+    st.download_button(
+        label,
+        content,
+        file_name=file_name,
+        mime=mime,
+        key=key,
+        on_click="ignore",
+        type="tertiary" if quiet else "secondary",
+        icon=f":material/{icon}:",
+        width="stretch" if wide else "content",
+    )
+
+
+def open_file(label: str, key: str, on_change: Callable[[], None]) -> None:
+    """Ask for a file that states a case, a unit or a purchase, no larger than its reader takes, in whole MB."""
+    most = -(-LARGEST_FILE // 1_000_000)
+    st.file_uploader(label, type="toml", max_upload_size=most, key=key, on_change=on_change)
+
+
+def fold(label: str, key: str) -> ExpanderContainer:
+    """Return a part that is folded away; fill it only while it is `open`: a page is as quick as what it shows."""
+    return st.expander(label, key=f"fold.{key}", on_change="rerun")
+
+
+class _AsItIs(go.Figure):  # type: ignore[misc]  # plotly has no types
+    """What plotly draws, handed on unchecked and without a copy, which take longer than all else of a page; tests build
+    every figure with plotly's checks.
+    """
+
+    def __init__(self, spec: dict[str, Any]) -> None:
+        self._spec = spec
+
+    def to_dict(self) -> dict[str, Any]:
+        return self._spec
+
+
+def figure(drawing: Drawing, key: str | None = None) -> None:
+    """Show a figure; who cannot see it hears its finding."""
+    st.plotly_chart(
+        _AsItIs(plotly_spec(drawing, is_dark())),
+        key=key,
+        alt=drawing.alt,
+        width="stretch",
+        theme=None,
+        config={"displayModeBar": False, "scrollZoom": False},
+    )
+    _turns.give_way()
+
+
+_PAINTED_S = 1.6  # from when a browser is told of a picture until it is painted, on a slow laptop
+
+
+class Chart:
+    """A figure that a page opens with. What draws the live figure takes a browser a second to load, so the first one
+    of a visit is a still picture, there at once, that makes way for the live one.
+    """
+
+    def __init__(self, name: str) -> None:
+        with st.container(key=f"fig.{name}"):
+            with st.container(key=f"still.{name}"):
+                self._still = st.empty()
+            self._live = st.empty()
+        self._opening = not _state.opened(name)
+        self._name = name
+        self._drawing: Drawing | None = None
+
+    def draw(self, drawing: Drawing) -> None:
+        """Draw or redraw it."""
+        self._drawing = drawing
+        if self._opening:
+            self._still.image(svg(drawing, 520, palette()), alt=drawing.alt, width="stretch")
+            _turns.give_way()
+        else:
+            with self._live:
+                figure(drawing)
+
+    def settle(self) -> None:
+        """Bring the live figure where the still one was, when everything that is read first is there and painted."""
+        if self._opening and self._drawing is not None:
+            _turns.pause(_PAINTED_S)
+            with self._live:
+                figure(self._drawing)
+            _state.keep_opened(self._name)
+
+
+def headline(verdict: Verdict, what: str, why: str) -> None:
+    """Show the answer: mark, sentence, reason."""
+    colour = palette()[verdict]
+    st.html(
+        f'<div class="ergo-answer" role="status" style="--mark:{colour}">'
+        f'<p class="what"><span class="mark" aria-hidden="true">{MARKS[verdict]}</span> {escape(what)}</p>'
+        f'<p class="why">{escape(why)}</p></div>'
+    )
+    _turns.give_way()
+
+
+def faults(found: Sequence[Fault]) -> None:
+    """Show what is wrong with an input: every fault with field, value, allowed range and unit."""
+    if found:
+        lines = "\n".join(f"- {plain(str(fault))}" for fault in found)
+        st.error(f"This cannot be used:\n\n{lines}", icon=":material/error:")
+
+
+def cautions() -> None:
+    """Show the cautions where a decision is made."""
+    st.warning("**Before you rely on this**\n\n" + "\n".join(f"- {c}" for c in CAUTIONS), icon=":material/warning:")
+
+
+def where(key: str, checks: Sequence[LimitCheck], ranges: Sequence[Range], units: Units, note: str = "") -> None:
+    """Open where numbers come from: source, how it is known, and range."""
+    with st.popover("Where does this come from?", type="tertiary", icon=":material/menu_book:", key=f"where.{key}"):
+        # what scrolls must hold something that the keyboard reaches
+        st.html('<p class="ergo-note" role="note" tabindex="0">Each figure, its source, and how it is known.</p>')
+        if note:
+            st.markdown(note)
+        for check in checks:
+            st.markdown(
+                f"**{plain(check.label)}**: {plain(limit_amount(check.limit, check.unit, units))}  \n"
+                f"Source: {plain(citation(check.source))}  \n"
+                f"How it is known: {plain(check.known)}  \n"
+                f"Range: {plain(check.range)}. Edition: {plain(check.edition)}"
+            )
+        for entry in ranges:
+            st.markdown(
+                f"**{plain(entry.key.replace('_', ' '))}**: {entry.typical:g} {plain(entry.unit)}, "
+                f"range {entry.low:g} to {entry.high:g}  \n"
+                f"Source: {plain(citation(entry.source)) if entry.source else 'none; chosen by us'}  \n"
+                f"How it is known: {plain(entry.known)}. {plain(entry.note)}"
+            )

@@ -1,0 +1,270 @@
+"""What the pages on a unit and on a purchase remember, and plans kept between runs.
+
+The unit, its patients and the purchase are the only truth; every widget is a view of them. Plans are kept by what
+they were made of and hold nothing that identifies anybody.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import OrderedDict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from threading import Lock
+from typing import Any, Literal, cast
+
+import streamlit as st
+from pydantic import BaseModel
+
+from ergo.errors import Fault, InputError
+from ergo.inputs.census import Census
+from ergo.inputs.purchase import Purchase, load_purchase, parse_purchase
+from ergo.inputs.shipped import scenario_folder
+from ergo.inputs.unit import Unit, dump_unit, load_unit, parse_unit
+from ergo.unit.plan import UnitPlan, joined, patients_of, plan_unit, table_of
+from ergo.unit.team_lookup import Ask, AssessedNeed, TeamNeed
+from ergo.web import _state
+
+__all__ = [
+    "Kind",
+    "begin",
+    "census",
+    "change",
+    "field_of",
+    "first_look",
+    "full_plan",
+    "look_at",
+    "opened_plan",
+    "patients",
+    "purchase",
+    "replace_purchase",
+    "replace_unit",
+    "tell",
+    "unit",
+    "use_census",
+    "work_on",
+]
+
+Kind = Literal["unit", "purchase"]
+_UNIT, _CENSUS, _PURCHASE = "plan.unit", "plan.census", "plan.purchase"
+_LOOKED_AT = "plan.unit.looked_at"
+_QUICK_DAYS, _QUICK_RUNS = 7, 2
+_MOST_PLANS, _MOST_ANSWERS = 64, 200_000
+
+Progress = Callable[[float], object]
+
+
+@cache
+def _folder(name: str) -> Path:
+    return (scenario_folder() or Path()) / name
+
+
+def begin() -> None:
+    """Open the examples where nothing is open yet."""
+    state = st.session_state
+    if _UNIT not in state:
+        replace_unit(load_unit(_folder("units") / "harbour_icu.toml"))
+    if _PURCHASE not in state:
+        state[_PURCHASE] = load_purchase(_folder("purchases") / "turning_pad.toml")
+
+
+def unit() -> Unit:
+    """Return the unit that is open."""
+    return cast(Unit, st.session_state[_UNIT])
+
+
+def purchase() -> Purchase:
+    """Return the purchase that is open."""
+    return cast(Purchase, st.session_state[_PURCHASE])
+
+
+def census() -> Census | None:
+    """Return the patients out of a file that was uploaded, if one was."""
+    return cast("Census | None", st.session_state.get(_CENSUS))
+
+
+def replace_unit(new: Unit) -> None:
+    """Show another unit; an uploaded census belonged to the one before."""
+    st.session_state[_UNIT] = new
+    st.session_state[_CENSUS] = None
+
+
+def replace_purchase(new: Purchase) -> None:
+    """Show another purchase."""
+    st.session_state[_PURCHASE] = new
+
+
+def use_census(new: Census) -> None:
+    """Take uploaded patients; none goes back to the unit's own."""
+    st.session_state[_CENSUS] = new
+    if unit().patients.census != new.origin:
+        change("unit", {"patients.census": new.origin})
+
+
+def tell(error: InputError) -> None:
+    """Keep faults to be shown at the top of the page, with the count of those beyond the first."""
+    hidden = error.total - len(error.faults)
+    more = [Fault("more faults", str(hidden), "only the first are listed")] if hidden > 0 else []
+    _state.tell(InputError(error.what, [*error.faults, *more]))
+
+
+def _open_up(value: Any) -> Any:
+    """Turn tuples into lists, so that a field in one of them can be changed."""
+    if isinstance(value, dict):
+        return {k: _open_up(v) for k, v in value.items()}
+    return [_open_up(v) for v in value] if isinstance(value, list | tuple) else value
+
+
+def field_of(stated: BaseModel, path: str) -> Any:
+    """Return a field by its dotted name, where a number stands for a place in a list."""
+    value: Any = stated
+    for part in path.split("."):
+        value = value[int(part)] if part.isdigit() else getattr(value, part)
+    return value
+
+
+def change(kind: Kind, updates: Mapping[str, Any]) -> None:
+    """Change fields by dotted name, None leaves a field out; a fault changes nothing and is told."""
+    stated: BaseModel = unit() if kind == "unit" else purchase()
+    data = _open_up(stated.model_dump(mode="python", exclude_none=True, exclude_unset=True))
+    for path, value in updates.items():
+        *parents, last = path.split(".")
+        owner = data
+        for part in parents:
+            owner = owner[int(part)] if part.isdigit() else owner.setdefault(part, {})
+        if value is None:
+            owner.pop(last, None)
+        else:
+            owner[last] = value
+    try:
+        if kind == "unit":
+            st.session_state[_UNIT] = parse_unit(data, "the unit")
+        else:
+            st.session_state[_PURCHASE] = parse_purchase(data, "the purchase")
+        _state.tell(InputError("", ()))
+    except InputError as error:
+        tell(error)
+
+
+def patients() -> Census:
+    """Return the patients of the open unit; InputError where its census file was not uploaded."""
+    own = census()
+    if own is not None and unit().patients.census == own.origin:
+        return own
+    name = unit().patients.census
+    if name and not (_folder("units") / name).is_file():
+        raise InputError("the unit", [Fault("patients.census", name, "upload this file below, or leave the field out")])
+    return patients_of(unit(), _folder("units"))
+
+
+def _key(stated: Unit, who: Census) -> str:
+    digest = hashlib.sha256(dump_unit(stated).encode())
+    for array in (who.mass_kg, who.women, who.stature_m):
+        digest.update(array.tobytes())
+    digest.update(repr((who.dependency, who.procedures)).encode())
+    return digest.hexdigest()
+
+
+@dataclass(slots=True)
+class _Kept:
+    """Results that any session may reuse: what a team needs, and finished plans."""
+
+    answers: dict[Ask, TeamNeed] = field(default_factory=dict)
+    plans: OrderedDict[str, UnitPlan] = field(default_factory=OrderedDict)
+    lock: Lock = field(default_factory=Lock)
+
+    def many(self, asks: Sequence[Ask]) -> list[TeamNeed]:
+        """Return the teams, asking the assessment only for those never asked for."""
+        # What was found stays at hand here: another session may empty the store meanwhile.
+        found = {ask: self.answers.get(ask) for ask in dict.fromkeys(asks)}
+        missing = [ask for ask, need in found.items() if need is None]
+        if missing:
+            fresh = dict(zip(missing, AssessedNeed().many(missing), strict=True))
+            found.update(fresh)
+            if len(self.answers) + len(fresh) > _MOST_ANSWERS:
+                self.answers = {}
+            self.answers.update(fresh)
+        return [cast(TeamNeed, found[ask]) for ask in asks]
+
+    def __call__(self, procedure: str, aid: str, mass_kg: float, sex: str, stature_m: float) -> TeamNeed:
+        return self.many([(procedure, aid, mass_kg, sex, stature_m)])[0]
+
+    def keep(self, key: str, plan: UnitPlan) -> None:
+        with self.lock:
+            self.plans[key] = plan
+            while len(self.plans) > _MOST_PLANS:
+                self.plans.popitem(last=False)
+
+
+@st.cache_resource(max_entries=1, show_spinner=False)
+def _kept() -> _Kept:
+    return _Kept()
+
+
+def _one_policy(stated: Unit, name: str) -> Unit:
+    chosen = next((p for p in stated.policies if p.name == name), stated.policies[0])
+    return stated.model_copy(update={"policies": (chosen,)})
+
+
+def _plan(stated: Unit, who: Census, told: Progress | None = None) -> UnitPlan:
+    """Plan a unit, or find the plan kept. What `told` raises stops the work; what is found by then is kept."""
+    kept, key = _kept(), _key(stated, who)
+    plan = kept.plans.get(key)
+    if plan is None:
+        half = 0.4  # of the time goes into the teams
+
+        def teams(done: int, of: int) -> None:
+            if told:
+                told(half * done / of)
+
+        def runs(done: int, of: int) -> None:
+            if told:
+                told(half + (1.0 - half) * done / of)
+
+        table = table_of(stated, kept, who, progress=teams)
+        plan = plan_unit(stated, kept, table=table, progress=runs, patients=who)
+        kept.keep(key, plan)
+    return plan
+
+
+def first_look(policy: str) -> UnitPlan:
+    """Return a quick plan of one policy: fewer runs and days, so that the page answers at once."""
+    stated = _one_policy(unit(), policy)
+    short = {"days": min(stated.days, _QUICK_DAYS), "replications": min(stated.replications, _QUICK_RUNS)}
+    return _plan(stated.model_copy(update=short), patients())
+
+
+def _parts() -> list[Unit]:
+    return [_one_policy(unit(), policy.name) for policy in unit().policies]
+
+
+def full_plan() -> UnitPlan | None:
+    """Return the whole plan of the open unit where it is finished."""
+    who, kept = patients(), _kept()
+    found = [kept.plans.get(_key(part, who)) for part in _parts()]
+    whole = [plan for plan in found if plan is not None]
+    return joined(unit(), whole) if len(whole) == len(found) else None
+
+
+def work_on(told: Progress) -> None:
+    """Work out what the whole plan still lacks, policy after policy."""
+    parts, who = _parts(), patients()
+    for k, part in enumerate(parts):
+        _plan(part, who, lambda done, k=k: told((k + done) / len(parts)))  # type: ignore[misc]
+
+
+def look_at() -> None:
+    """Remember that the reader opened the unit's plan."""
+    st.session_state[_LOOKED_AT] = True
+
+
+def opened_plan() -> UnitPlan | None:
+    """Return the finished plan of the unit that the reader looked at, None where there is none yet."""
+    if not st.session_state.get(_LOOKED_AT):
+        return None
+    try:
+        return full_plan()
+    except InputError:
+        return None

@@ -1,0 +1,109 @@
+"""The frame around every page: its name, the list of pages, the side bar, faults."""
+
+from __future__ import annotations
+
+import gc
+from pathlib import Path
+
+import streamlit as st
+from starlette.formparsers import MultiPartParser
+
+from ergo.errors import InputError
+from ergo.inputs.scenario import dump_scenario, read_scenario
+from ergo.inputs.shipped import examples
+from ergo.web import _parts, _state, _turns
+from ergo.web import jobs as _workers
+
+__all__ = ["run"]
+
+_PAGES = (
+    ("answer.py", "Answer", ":material/groups:"),
+    ("teach.py", "Teach", ":material/school:"),
+    ("body.py", "Body", ":material/accessibility_new:"),
+    ("compare.py", "Compare aids", ":material/balance:"),
+    ("sure.py", "How sure", ":material/percent:"),
+    ("unit.py", "Unit plan", ":material/calendar_month:"),
+    ("purchase.py", "Purchase", ":material/payments:"),
+    ("evidence.py", "Evidence", ":material/menu_book:"),
+)
+_CHOOSE = "ergo.example"
+_UPLOAD = "ergo.upload"
+_LONGEST_UPLOAD = int(st.get_option("server.maxUploadSize")) * 1024 * 1024
+# An upload stays in memory: above a limit of its own the server would write it to a file first.
+MultiPartParser.spool_max_size = max(MultiPartParser.spool_max_size, 2 * _LONGEST_UPLOAD)
+
+gc.freeze()  # what is loaded by now stays, and is not looked through for garbage again
+
+
+def run() -> None:
+    """Show the page that the reader chose, in turns with other readers' pages."""
+    _workers.start()
+    with _turns.turn(), _workers.asking():
+        _run()
+
+
+def _run() -> None:
+    st.set_page_config(page_title="How many people does this move need?", page_icon="◆", layout="wide")
+    _state.begin()
+    here = Path(__file__).parent
+    page = st.navigation(
+        [st.Page(here / file, title=title, icon=icon, default=i == 0) for i, (file, title, icon) in enumerate(_PAGES)]
+    )
+    _state.enter(page.url_path)
+    _parts.style()
+    with st.sidebar:
+        _side_bar()
+    _parts.faults(_state.take_faults())
+    try:
+        page.run()
+    except InputError as error:
+        _parts.faults(error.faults)
+    _state.keep_link()
+
+
+def _side_bar() -> None:
+    _examples()
+    st.subheader("Units", anchor=False)
+    mass, force, length = st.columns([4, 4, 5], gap="xsmall")
+    mass.selectbox("Mass", ("kg", "lb"), key=_state.MASS)
+    force.selectbox("Force", ("N", "lbf", "kgf"), key=_state.FORCE)
+    length.selectbox("Length", ("cm", "ft-in"), key=_state.LENGTH)
+    st.subheader("Keep and share", anchor=False)
+    case = _state.scenario()
+    _parts.save("Save this case (TOML)", dump_scenario(case), "case.toml", "ergo.save", wide=True)
+    _parts.open_file("Open a case (TOML)", _UPLOAD, _open)
+    with st.popover("Share link", icon=":material/link:", width="stretch"):
+        st.markdown("The address of this page holds the case. Whoever opens it sees the same answer.")
+        st.code(_state.link(), language=None, wrap_lines=True)
+
+
+def _examples() -> None:
+    names = {key: one.name for key, one in examples().items()}
+
+    def choose() -> None:
+        chosen = st.session_state[_CHOOSE]
+        if chosen is not None:
+            _state.replace(examples()[chosen])
+
+    same = next((key for key, one in examples().items() if one == _state.scenario()), None)
+    if st.session_state.get(_CHOOSE) != same:
+        st.session_state[_CHOOSE] = same
+    st.selectbox(
+        "Start from an example",
+        list(names),
+        format_func=lambda key: names[key],
+        key=_CHOOSE,
+        index=None,
+        placeholder="your own case",
+        on_change=choose,
+    )
+
+
+def _open() -> None:
+    file = st.session_state[_UPLOAD]
+    if file is None:
+        return
+    try:
+        _state.replace(read_scenario(file.getvalue(), "the file"))
+    except InputError as error:
+        _state.tell(error)

@@ -1,0 +1,255 @@
+"""Everything the pages remember in one place, and cached answers keyed on the frozen scenario.
+
+The scenario in SI units is the only truth; every input widget is a view of it. Nothing here is shared between users.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any, cast
+
+import streamlit as st
+
+from ergo.assessment import Assessment, Demand, demand_of, judge
+from ergo.errors import Fault, InputError
+from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
+from ergo.inputs.shipped import FIRST, examples
+from ergo.teams.aid_comparison import Trial, aid_names, own_option, with_options
+from ergo.teams.bed_height import TeamHeight
+from ergo.teams.size_curve import CurvePoint
+from ergo.teams.smallest_team import AidOption, FirstAnswer, TeamAnswer
+from ergo.uncertainty.sensitivity import Drivers
+from ergo.units import Units
+from ergo.web import jobs as _workers
+from ergo.web import tasks
+from ergo.web.link import pack_case, unpack_case
+
+__all__ = [
+    "LINK",
+    "NOT_SERVING",
+    "answer",
+    "answer_with_aids",
+    "begin",
+    "change",
+    "curve",
+    "demand_for",
+    "drivers",
+    "enter",
+    "expect_answer",
+    "first_answer",
+    "height",
+    "keep_link",
+    "keep_opened",
+    "link",
+    "opened",
+    "own_team",
+    "page",
+    "people",
+    "replace",
+    "scenario",
+    "take_faults",
+    "tell",
+    "trials",
+    "units",
+]
+
+LINK = "case"
+NOT_SERVING = "not for this"
+_SCENARIO = "ergo.inputs.scenario"
+_FAULTS = "ergo.faults"
+_PAGE = "ergo.page"
+MASS, FORCE, LENGTH = "ergo.mass", "ergo.force", "ergo.length"
+GUESSES = "ergo.guesses"
+STEP = "ergo.step"
+_OPENED = "ergo.opened"  # the figures that a page opened with and that are live since
+
+
+def begin() -> None:
+    """Set what is not set yet: once a session, from the link where there is one."""
+    state = st.session_state
+    state.setdefault(_FAULTS, [])
+    for key, unit in ((MASS, "kg"), (FORCE, "N"), (LENGTH, "cm")):
+        # Written again in every run: a widget's value is forgotten with the page that showed it.
+        state[key] = state.get(key, unit)
+    state.setdefault(GUESSES, {})
+    state.setdefault(STEP, 0)
+    state.setdefault(_OPENED, set())
+    if _SCENARIO in state:
+        return
+    state[_SCENARIO] = examples()[FIRST]
+    packed = st.query_params.get(LINK)
+    if packed is None:
+        return
+    try:
+        state[_SCENARIO] = unpack_case(packed)
+    except InputError as error:
+        said = Fault("the case", "not opened", f"“{state[_SCENARIO].name}” is shown instead")
+        state[_FAULTS] = [*error.faults, said]
+
+
+def enter(page: str) -> None:
+    """Remember on which page the reader is; the first one has no name."""
+    st.session_state[_PAGE] = page
+
+
+def page() -> str:
+    """Return the page that the reader is on."""
+    return str(st.session_state.get(_PAGE, ""))
+
+
+def opened(figure: str) -> bool:
+    """Return whether a figure that a page opens with was drawn live before."""
+    return figure in st.session_state[_OPENED]
+
+
+def keep_opened(figure: str) -> None:
+    """Remember that a figure was drawn live: the browser has loaded what draws it."""
+    st.session_state[_OPENED].add(figure)
+
+
+def scenario() -> Scenario:
+    """Return the case that every page shows."""
+    return cast(Scenario, st.session_state[_SCENARIO])
+
+
+def units() -> Units:
+    """Return the units that the reader chose; they change what is shown and nothing else."""
+    state = st.session_state
+    return Units(state[MASS], state[FORCE], state[LENGTH])
+
+
+def replace(new: Scenario) -> None:
+    """Show another case."""
+    st.session_state[_SCENARIO] = new
+    st.session_state[_FAULTS] = []
+    st.session_state[STEP] = 0
+
+
+def change(updates: Mapping[str, Any]) -> None:
+    """Change fields of the case, given by dotted name; a fault leaves the case as it was and is told."""
+    data = scenario().model_dump(mode="python", exclude_none=True)
+    for path, value in updates.items():
+        *parents, field = path.split(".")
+        owner = data
+        for part in parents:
+            owner = owner.setdefault(part, {})
+        if value is None:
+            owner.pop(field, None)
+        else:
+            owner[field] = value
+    try:
+        st.session_state[_SCENARIO] = parse_scenario(data, "the case")
+        st.session_state[_FAULTS] = []
+    except InputError as error:
+        st.session_state[_FAULTS] = list(error.faults)
+
+
+def tell(error: InputError) -> None:
+    """Keep faults to be shown at the top of the page."""
+    st.session_state[_FAULTS] = list(error.faults)
+
+
+def take_faults() -> list[Fault]:
+    """Return the faults of the last input, to be shown."""
+    return list(st.session_state[_FAULTS])
+
+
+def keep_link() -> None:
+    """Keep the case in the page's address, so that the address can be shared as it stands."""
+    packed = pack_case(scenario())
+    if st.query_params.get(LINK) != packed:
+        st.query_params[LINK] = packed
+
+
+def link() -> str:
+    """Return the whole address that opens the case again."""
+    base = (st.context.url or "").split("?")[0]
+    return f"{base}?{LINK}={pack_case(scenario())}"
+
+
+# What is kept holds frozen results, never a user's state; the key is the scenario's own text.
+
+
+@st.cache_resource(max_entries=64, show_spinner=False)
+def _demand(text: str) -> Demand:
+    return demand_of(read_scenario(text.encode()))
+
+
+def expect_answer(case: Scenario) -> bool:
+    """Ask for the answer of a case, and return whether it is there already: a page need not fill the time then."""
+    text = dump_scenario(case)
+    if not _workers.has(tasks.answer, text):
+        _workers.ask(_workers.CURVE, tasks.curve, text)
+        _workers.ask(_workers.FIRST, tasks.first, text)
+        _workers.ask(_workers.ANSWER, tasks.answer, text)
+    return _workers.has(tasks.answer, text)
+
+
+def curve(case: Scenario) -> tuple[CurvePoint, ...]:
+    """Return the curve over team size at typical values, the first that is known."""
+    return cast("tuple[CurvePoint, ...]", _result(_workers.CURVE, tasks.curve, case))
+
+
+def first_answer(case: Scenario) -> FirstAnswer:
+    """Return the smallest team of a case, the second that is known."""
+    return cast(FirstAnswer, _result(_workers.FIRST, tasks.first, case))
+
+
+def answer(case: Scenario, urgency: int = _workers.FIRST) -> TeamAnswer:
+    """Return the smallest team of a case, without the other aids."""
+    return cast(TeamAnswer, _result(urgency, tasks.answer, case))
+
+
+def _result(urgency: int, task: Callable[..., object], case: Scenario, *more: int) -> object:
+    return _workers.result(_workers.ask(urgency, task, dump_scenario(case), *more))
+
+
+def answer_with_aids(case: Scenario) -> TeamAnswer:
+    """Return the smallest team with the other aids; a change on the page ends the wait."""
+    found, names = answer(case), aid_names(case)
+    bar = st.empty()
+    asked = {name: _workers.ask(_workers.AIDS, tasks.option, _text(case, name)) for name in names if name != case.aid}
+    options: list[AidOption | None] = [own_option(found)]
+    for i, one in enumerate(asked.values()):
+        bar.progress(i / len(asked), "Looking at the other aids")
+        options.append(_workers.result(one))
+    bar.empty()
+    return with_options(found, options)
+
+
+def _text(case: Scenario, aid: str) -> str:
+    """A case with another aid, named by nothing else: cases that differ in words only share their results."""
+    return dump_scenario(case.model_copy(update={"name": "any", "question": "", "aid": aid}))
+
+
+def people(cases: Sequence[Scenario]) -> list[int | str]:
+    """Return only how many people each case needs, or a word where there is no number."""
+    asked = [_workers.ask(_workers.MAP, tasks.option, _text(case, case.aid)) for case in cases]
+    options: list[AidOption | None] = [_workers.result(one) for one in asked]
+    return [NOT_SERVING if option is None else option.needs for option in options]
+
+
+def drivers(case: Scenario, left: int, right: int) -> Drivers:
+    """Return what drives the answer of a case with a team."""
+    return cast(Drivers, _result(_workers.FIRST, tasks.drivers, case, left, right))
+
+
+def height(case: Scenario) -> TeamHeight | None:
+    """Return the best bed height for the own team of a case."""
+    return cast("TeamHeight | None", _result(_workers.FIRST, tasks.height, case))
+
+
+def trials(case: Scenario, aids: Sequence[str]) -> Iterator[Trial]:
+    """Yield what a trial of each aid would have to show for a case."""
+    asked = [_workers.ask(_workers.AIDS, tasks.trial, dump_scenario(case), aid) for aid in aids]
+    return (_workers.result(one) for one in asked)
+
+
+def own_team(case: Scenario) -> Assessment:
+    """Return the assessment of a case with its own team."""
+    return judge(_demand(dump_scenario(case)), case.team.left, case.team.right)
+
+
+def demand_for(case: Scenario) -> Demand:
+    """Return what a case asks before a team is chosen; shared between users, so never to be changed."""
+    return _demand(dump_scenario(case))

@@ -1,0 +1,71 @@
+"""The validation dossier and the statement of credibility, parts of the Evidence page."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from ergo.report.figures.validation import validation_figure
+from ergo.report.markdown_evidence import credibility_markdown
+from ergo.report.tables.evidence import filtered, known_words, validation_rows
+from ergo.report.tables.handler import without
+from ergo.validation.case import ValidationCase
+from ergo.validation.cases import NOT_PREDICTED, validation_cases
+from ergo.validation.credibility import credibility
+from ergo.web import _parts
+
+__all__ = ["show"]
+
+_SHOWN = ("All", "Agree", "Miss")
+
+
+def _cases() -> tuple[ValidationCase, ...]:
+    """Predict every case; choosing something else breaks it off, and what is done is kept."""
+    said = "Predicting every published case"
+    bar = st.progress(0.0, said)
+
+    def heard(part: float) -> None:
+        bar.progress(part, said)
+
+    found = validation_cases(heard)
+    bar.empty()
+    return found
+
+
+def show(view: str) -> None:
+    """Show one of the two."""
+    if view == "Dossier":
+        _validation()
+    else:
+        _credibility()
+
+
+def _validation() -> None:
+    cases = _cases()
+    agree = sum(c.agrees for c in cases)
+    st.markdown(
+        f"Every published force, load of the back and headcount beside the model’s prediction: "
+        f"**{agree} of {len(cases)} agree**. Nothing was fitted to them, and each miss says why."
+    )
+    _parts.figure(validation_figure(cases), "fig.dossier")
+    st.caption("Predicted over published, where both are figures; bars: 5 to 95 % of the draws.")
+    shown, search, known = st.columns([1, 2, 2])
+    which = shown.selectbox("Which", _SHOWN, key="dossier.which")
+    rows = validation_rows([c for c in cases if which == "All" or c.agrees == (which == "Agree")])
+    text = search.text_input("Search", key="dossier.search")
+    kinds = known.multiselect("How it is known", known_words(rows), key="dossier.known")
+    found = filtered(rows, text, kinds)
+    st.caption(f"{len(found.rows)} of {len(cases)}")
+    short = without(found, "over what is left open", "source", "known")
+    _parts.table(short, "dossier.short", download=False)
+    with st.expander("With sources and ranges"):
+        _parts.table(found, "dossier")
+    with st.expander("Published forces that are not predicted, and why"):
+        st.markdown("\n".join(f"- {key}: {_parts.plain(why)}" for key, why in NOT_PREDICTED.items()))
+
+
+def _credibility() -> None:
+    _cases()
+    text = credibility_markdown(credibility())
+    body = text.partition("\n\n")[2]  # the page has a title of its own
+    st.markdown(body.replace("\n### ", "\n#### ").replace("\n## ", "\n### ").replace("## ", "### ", 1))
+    _parts.save("This statement (Markdown)", text, "credibility.md", "credibility.md")

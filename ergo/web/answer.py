@@ -1,0 +1,133 @@
+"""Answer: the smallest team for one patient and move, and why."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from ergo.evidence import assumption
+from ergo.report.figures.people_curve import people_curve
+from ergo.report.html_case import answer_words, report_html, report_markdown
+from ergo.report.number_words import in_units
+from ergo.report.tables.case import (
+    curve_rows,
+    equation_of,
+    limit_rows,
+    load_rows,
+    move_rows,
+    published_rows,
+    working_rows,
+)
+from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
+from ergo.web import _case, _parts, _state
+from ergo.web import _mass_aid_map as _map
+from ergo.web import jobs as _workers
+
+
+def _working(answer: TeamAnswer) -> None:
+    units, result = _state.units(), answer.assessment
+    names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
+    at = st.selectbox("Move", range(len(names)), format_func=lambda i: names[i], key="working.move")
+    move = result.moves[min(at, len(names) - 1)]
+    st.markdown(_parts.plain(in_units(move.why, move.deciding, units)))
+    _parts.note(equation_of(move))
+    people, terms, limits = load_rows(move, units), working_rows(move, units), limit_rows(move, units)
+    _parts.table(people, "people")
+    _parts.table(terms, "terms")
+    _parts.table(limits, "limits")
+
+
+def _headline(answer: FirstAnswer) -> None:
+    deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
+    _parts.headline(answer.assessment.verdict, *answer_words(answer, _state.units()))
+    _parts.where(
+        "answer",
+        deciding,
+        [
+            assumption("share_spread"),
+            assumption("breakaway_ratio"),
+            assumption("probability_asked"),
+            assumption("team_most"),
+        ],
+        _state.units(),
+        "The answer is the smallest team whose every move stays within the deciding limits.",
+    )
+
+
+def show() -> None:
+    """Show the page in the order in which things are known: curve, team, then every other team's probability."""
+    case, units = _state.scenario(), _state.units()
+    answer = _state.answer(case) if _state.expect_answer(case) else None
+    st.title("How many people does this move need?", anchor=False)
+    top, inputs, more = st.empty(), st.container(), st.container()
+    left, right = st.columns([3, 2], gap="large")
+    with left:
+        st.subheader("Force per person against team size", anchor=False)
+        chart = _parts.Chart("curve")
+    if answer:
+        with top.container():
+            _headline(answer)
+    else:
+        top.html('<p class="ergo-wait" role="status">Working out how sure the answer is …</p>')
+    with inputs:
+        _case.five_inputs()
+    chart.draw(people_curve(answer.curve if answer else _state.curve(case), answer, units))
+    with more:
+        _case.more_inputs()
+    if answer is None:
+        first = _state.first_answer(case)
+        with top.container():
+            _headline(first)
+        answer = _state.answer(case, _workers.ANSWER)
+        chart.draw(people_curve(answer.curve, answer, units))
+    with left:
+        _parts.note("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
+        with st.expander("The same as a table"):
+            _parts.table(curve_rows(answer, units), "curve")
+    with right:
+        _parts.cautions()
+        _published(answer)
+    st.subheader("Move by move", anchor=False)
+    _parts.table(move_rows(answer.assessment, units), "moves")
+    working = _parts.fold("The working: every term, every limit, every source", "working")
+    if working.open:
+        with working:
+            _working(answer)
+    chart.settle()
+    full = _state.answer_with_aids(case)
+    _gains(full)
+    st.subheader("For the meeting", anchor=False)
+    html, markdown = st.columns(2)
+    with html:
+        _parts.save("Report to print (HTML)", lambda: report_html(full, units), "report.html", "report.html", wide=True)
+    with markdown:
+        _parts.save(
+            "Report to paste (Markdown)", lambda: report_markdown(full, units), "report.md", "report.md", wide=True
+        )
+    _map.show(case)
+
+
+def _published(answer: TeamAnswer) -> None:
+    """Published headcounts for the task, those for another mass folded away."""
+    if not answer.published:
+        return
+    st.subheader("Published headcounts", anchor=False)
+    groups: dict[str, list[str]] = {}
+    for entry in answer.published:
+        if entry.fits_mass is not False:
+            groups.setdefault(", ".join(filter(None, (entry.task, entry.condition, entry.aid))), []).append(
+                entry.people
+            )
+    for said, people in list(groups.items())[:5]:
+        st.markdown(f"- {_parts.plain(said)}: **{_parts.plain('; '.join(dict.fromkeys(people)))}**")
+    with st.expander("All of them, with sources"):
+        _parts.table(published_rows(answer), "published")
+
+
+def _gains(answer: TeamAnswer) -> None:
+    st.subheader("What helps", anchor=False)
+    gains = answer.gains or ("Nothing in the list of aids needs fewer people.",)
+    st.markdown("\n".join(f"- {_parts.plain(g)}" for g in gains[:5]))
+
+
+if __name__ == "__main__":  # how the page runner executes this file
+    show()

@@ -1,0 +1,214 @@
+"""Body: the most loaded person of a move from the side, the low back, the bed's height, and holding."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+import streamlit as st
+
+from ergo.assessment import Demand, MoveResult
+from ergo.errors import InputError
+from ergo.evidence import assumption, row
+from ergo.inputs.scenario import Technique
+from ergo.report.figures.endurance_curve import endurance_curve
+from ergo.report.figures.height_curve import height_curve
+from ergo.report.figures.posture_view import posture_view
+from ergo.report.number_words import limit_amount, needs_words
+from ergo.report.tables.handler import (
+    BACK_EQUATION,
+    body_rows,
+    height_rows,
+    height_words,
+    hold_rows,
+    low_back_rows,
+    without,
+)
+from ergo.teams.handler_detail import OneBody, one_body, people_of
+from ergo.teams.hold_times import hold_times
+from ergo.web import _parts, _state
+from ergo.web._inputs import choice, literals, number, whole
+from ergo.web._local import changed, forget, local_choice, local_number
+
+_BRACES = {"none": "none", "thigh": "thigh on the bed frame", "knee": "knee on the bed frame"}
+_SEXES = {"F": "woman", "M": "man"}
+
+
+def show() -> None:
+    """Show the page."""
+    case = _state.scenario()
+    demand, result = _state.demand_for(case), _state.own_team(case)
+    st.title("What a move asks of a body", anchor=False)
+    hardest = [i for i, m in enumerate(result.moves) if people_of(m)]
+    if not hardest:
+        _parts.headline("within", "Nobody exerts a force", "No move of this case asks anybody for a force.")
+        return
+    worst = max(hardest, key=lambda i: people_of(result.moves[i])[0][1].body.compression_n)
+    choose, person = st.columns(2)
+    at = choose.selectbox(
+        "Move",
+        hardest,
+        index=hardest.index(worst),
+        format_func=lambda i: f"{i + 1}. {result.moves[i].move.name}" + (" (hardest)" if i == worst else ""),
+        key=f"body.move.{len(result.moves)}.{worst}",
+    )
+    move = result.moves[at]
+    pairs = people_of(move)
+    who = person.selectbox(
+        "Person",
+        range(len(pairs)),
+        format_func=lambda i: f"{pairs[i][1].who}: {pairs[i][1].role}" + (" (most loaded)" if i == 0 else ""),
+        key=f"body.person.{at}.{len(pairs)}",
+    )
+    effort, load = pairs[who]
+    place = f"{at}.{load.role}.{load.who}"
+    own: dict[str, Any] = {
+        "stature_m": load.person.stature_m,
+        "mass_kg": load.person.mass_kg,
+        "sex": load.person.sex,
+        "reach_m": round(load.reach_m, 3),
+    }
+    try:
+        seen = one_body(demand, effort, load, **changed(place))
+    except InputError as error:
+        _parts.faults(error.faults)
+        seen = one_body(demand, effort, load)
+    _headline(seen, move)
+    picture, controls = st.columns([3, 2], gap="large")
+    with controls:
+        _controls(place, own, len(result.moves[at].loads))
+    with picture:
+        st.subheader("From the side", anchor=False)
+        _parts.figure(posture_view(seen, case.bed.width_m, _state.units()), "fig.posture")
+        st.caption(
+            "Dark line: the path of the load from the hands to the feet. The bar on the floor is where the feet stand, "
+            "the triangle where they press; the dashed line is the bed's edge."
+        )
+    st.subheader("The body against its limits", anchor=False)
+    _parts.table(without(body_rows(seen, _state.units()), "source", "range"), "body.short", download=False)
+    with st.expander("Every limit with its source and range"):
+        _parts.table(body_rows(seen, _state.units()), "body")
+    with st.expander("The working of the low back"):
+        st.caption(BACK_EQUATION)
+        _parts.table(low_back_rows(seen, _state.units()), "body.back")
+    _bed_height(demand)
+    _holds()
+    _parts.cautions()
+
+
+def _headline(seen: OneBody, move: MoveResult) -> None:
+    units, top, load = _state.units(), seen.deciding, seen.load
+    person = f"{_SEXES[load.sex]}, {units.show_length(load.person.stature_m)}, {units.show_mass(load.person.mass_kg)}"
+    doing = f"{move.move.name}: {load.role} of {units.show_force(load.start_n)}, {load.who} ({person})."
+    if not seen.posture.can_be_held:
+        _parts.headline("over", _sentence(seen.posture.reason), doing)
+    elif top is None or top.ratio is None:
+        _parts.headline("not applicable", "No limit on the body decides here", doing)
+    else:
+        demand = limit_amount(top.demand, top.unit, units)
+        what = f"{_sentence(top.quantity)} {demand}: {top.ratio:.0%} of {limit_amount(top.limit, top.unit, units)}"
+        _parts.headline(seen.verdict, what, doing)
+    answer = _state.answer(_state.scenario())
+    st.markdown(f"Smallest team for this case with these settings: **{needs_words(answer.needs)}**.")
+    ranges = [assumption(k) for k in ("extensor_arm", "brace_share", "l5s1_on_trunk", "handler_stature")]
+    note = "The posture is the one of least joint effort that reaches the hands, stays balanced and clear of the bed."
+    _parts.where("body", [top] if top else [], ranges, units, note)
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _controls(place: str, own: dict[str, Any], people: int) -> None:
+    st.subheader("The case", anchor=False)
+    st.caption("These change the case on every page.")
+    left, right = st.columns(2)
+    with left:
+        number("Mattress height", "bed.height_m", "length")
+        choice("Technique", "handling.technique", literals(Technique))
+        whole("People on the left", "team.left")
+    with right:
+        choice("Brace", "handling.brace", tuple(_BRACES), words=lambda b: _BRACES[b])
+        arm = assumption("extensor_arm")
+        stated = _state.scenario().handling.back_arm_m
+        arms = sorted({arm.low, arm.typical, stated}, reverse=True)
+        choice("Arm of the back muscles", "handling.back_arm_m", arms, words=lambda a: _arm_words(a, arm.low))
+        whole("People on the right", "team.right")
+    _shoes()
+    st.subheader("This person", anchor=False)
+    st.caption("Somebody else in the same place under the same force; only on this page.")
+    left, right = st.columns(2)
+    limits = {r["field"]: (float(r["low"]), float(r["high"])) for r in _fields()}
+    with left:
+        local_number("Stature", place, "stature_m", "length", own, limits["stature_m"])
+        local_choice("Sex", place, "sex", own, _SEXES)
+    with right:
+        local_number("Body mass", place, "mass_kg", "mass", own, limits["mass_kg"])
+        local_number("Reach over the bed", place, "reach_m", "length", own, limits["reach_m"])
+    if changed(place):
+        st.button("Back to the person of the case", on_click=forget, args=(place,), key="body.back")
+
+
+def _arm_words(arm_m: float, cautious: float) -> str:
+    said = f"{arm_m * 100:.0f} cm"
+    return f"{said}, cautious" if arm_m <= cautious else said
+
+
+def _fields() -> list[Any]:
+    return [row("posture_inputs", field=name) for name in ("stature_m", "mass_kg", "reach_m")]
+
+
+def _shoes() -> None:
+    key = "body.shoes"
+    stated = round(_state.scenario().handling.shoe_friction, 2)
+    if st.session_state.get(key) != stated:
+        st.session_state[key] = stated
+    st.slider(
+        "Friction of shoes on the floor",
+        0.05,
+        1.5,
+        step=0.05,
+        key=key,
+        on_change=lambda: _state.change({"handling.shoe_friction": cast(float, st.session_state[key])}),
+    )
+
+
+def _bed_height(demand: Demand) -> None:
+    units = _state.units()
+    found = _state.height(_state.scenario())
+    st.subheader("Best bed height for a mixed team", anchor=False)
+    if found is None:
+        return
+    st.markdown(_parts.plain(height_words(found, units)))
+    _parts.figure(height_curve(found, units), "fig.height")
+    st.caption(
+        "Compression of the most loaded back only, tall and short people at one bed; dashed where somebody cannot hold "
+        "the force. Below the hips the model spares a back that pulls downwards: look at shear and shoulder there too."
+    )
+    if found.found and abs(found.height_m - found.present_height_m) >= 0.005:
+        st.button(
+            f"Set the mattress to {units.show_length(found.height_m)}",
+            on_click=lambda: _state.change({"bed.height_m": round(found.height_m, 3)}),
+            key="body.set_height",
+        )
+    with st.expander("Move by move"):
+        _parts.table(height_rows(found, units), "heights")
+
+
+def _holds() -> None:
+    holds = hold_times(_state.own_team(_state.scenario()))
+    if not holds:
+        return
+    st.subheader("Holding against endurance", anchor=False)
+    regions = tuple(dict.fromkeys(h.region for h in holds))
+    region = st.segmented_control("Muscles", regions, default=regions[0], key="body.region", required=True)
+    _parts.figure(endurance_curve(holds, region or regions[0]), "fig.holds")
+    st.caption(
+        "Below the line a steady hold lasts; words name the roles of the marks from left to right. "
+        "Micro-turns, turns and holds of limb or head; median strength."
+    )
+    with st.expander("The same as a table"):
+        _parts.table(hold_rows(holds), "holds")
+
+
+if __name__ == "__main__":  # how the page runner executes this file
+    show()

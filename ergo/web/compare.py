@@ -1,0 +1,74 @@
+"""Compare aids: side by side on the same patient and procedure, and what a trial would have to show."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from ergo.assessment.words import NO_TEAM
+from ergo.inputs.scenario import Scenario
+from ergo.limits.policy import Verdict, verdict_of
+from ergo.report.figures.aid_bars import aid_bars
+from ergo.report.number_words import needs_words
+from ergo.report.tables.case import aid_rows, layer_rows, trial_rows
+from ergo.teams.aid_comparison import Trial
+from ergo.teams.smallest_team import AidOption, TeamAnswer
+from ergo.web import _case, _parts, _state
+
+
+def _trials(case: Scenario, options: Sequence[AidOption]) -> list[Trial]:
+    """Work out each aid's trial; a change on the page interrupts it and what is computed is kept."""
+    bar = st.progress(0.0, "Working out the trials")
+    found = []
+    for trial in _state.trials(case, [option.aid for option in options]):
+        found.append(trial)
+        bar.progress(len(found) / len(options), "Working out the trials")
+    bar.empty()
+    return found
+
+
+def _without_a_team(answer: TeamAnswer) -> tuple[Verdict, str, str]:
+    """The headline where no aid has a number of people."""
+    said = [o.aid for o in answer.aids if o.needs == "no limit"]
+    if not said:
+        return "over", "Use a mechanical lift", "No aid in the list brings this move within the limits."
+    every = len(said) == len(answer.aids)
+    with_which = "whatever the aid" if every else f"with {', '.join(said)}; with any other it takes a mechanical lift"
+    return "not applicable", NO_TEAM, f"A deciding limit does not cover this move, {with_which}."
+
+
+def show() -> None:
+    """Show the page."""
+    case, units = _state.scenario(), _state.units()
+    st.title("Which aid makes the difference?", anchor=False)
+    answer = _state.answer_with_aids(case)
+    best = next((o for o in answer.aids if o.people is not None and o.aid != "no aid"), None)
+    if best is None:
+        _parts.headline(*_without_a_team(answer))
+    else:
+        unsure = " Its friction was measured by nobody: trial it first." if best.unmeasured else ""
+        why = (
+            f"With the {case.aid}: {needs_words(answer.needs)}. The same patient, bed, move and policy for all.{unsure}"
+        )
+        _parts.headline(verdict_of(best.worst_ratio), f"Fewest people: {best.people}, with the {best.aid}", why)
+    _parts.cautions()
+    _case.five_inputs()
+    _case.more_inputs()
+    st.subheader("People by aid", anchor=False)
+    _parts.note("A ring stands for a person where nobody measured the aid's friction.")
+    _parts.figure(aid_bars(answer.aids, case.aid, units), "fig.aids")
+    st.subheader("Side by side", anchor=False)
+    _parts.table(aid_rows(answer, units), "aids")
+    st.subheader("What a trial has to show", anchor=False)
+    st.markdown(
+        "Lay a volunteer on the aid on a level bed and pull level with a luggage scale, slowly and steadily. "
+        "The steady reading over the volunteer's weight is the friction; enter it as an aid of your own."
+    )
+    _parts.table(trial_rows(_trials(case, answer.aids), case.patient.mass_kg, units), "trials")
+    st.subheader("Layers and friction", anchor=False)
+    _parts.table(layer_rows(answer), "layers")
+
+
+if __name__ == "__main__":  # how the page runner executes this file
+    show()

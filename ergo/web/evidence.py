@@ -1,0 +1,54 @@
+"""Evidence: every source, limit, starting value and table, and how each is known."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from ergo.evidence import table_names
+from ergo.report.tables.case import Table
+from ergo.report.tables.evidence import (
+    all_limit_rows,
+    assumption_rows,
+    filtered,
+    known_words,
+    source_rows,
+    table_rows,
+)
+from ergo.web import _parts, _validation
+
+_VIEWS = ("Dossier", "Credibility", "Limits", "Starting values", "Sources", "Tables")
+
+
+def _rows(view: str) -> Table:
+    if view == "Limits":
+        return all_limit_rows()
+    if view == "Starting values":
+        return assumption_rows()
+    if view == "Sources":
+        return source_rows()
+    name = st.selectbox("Table", table_names(), format_func=lambda n: n.replace("_", " "), key="evidence.table")
+    return table_rows(name)
+
+
+def show() -> None:
+    """Show the page."""
+    st.title("Where the figures come from", anchor=False)
+    st.markdown(
+        "Every figure carries its source and how it is known. “Judgement” and “common-practice” mean that nobody "
+        "published it: replace it by your own where you can."
+    )
+    view = st.segmented_control("Show", _VIEWS, default="Limits", key="evidence.view", required=True)
+    if view in ("Dossier", "Credibility"):
+        _validation.show(view)
+        return
+    rows = _rows(view or _VIEWS[0])
+    search, known = st.columns(2)
+    text = search.text_input("Search", key="evidence.search")
+    kinds = known.multiselect("How it is known", known_words(rows), key=f"evidence.known.{rows.title}")
+    found = filtered(rows, text, kinds)
+    _parts.note(f"{len(found.rows)} of {len(rows.rows)}")
+    _parts.table(found, "evidence")
+
+
+if __name__ == "__main__":  # how the page runner executes this file
+    show()

@@ -1,0 +1,4 @@
+from ergo.web._shell import run
+
+if __name__ == "__main__":
+    run()

@@ -1,0 +1,157 @@
+"""How sure: the probability by team size, what drives it, every distribution, and friction measured on site."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from ergo.assessment.words import NO_TEAM
+from ergo.evidence import assumption
+from ergo.inputs.scenario import Scenario, dump_scenario
+from ergo.limits.policy import Verdict
+from ergo.mechanics.case import aid_of
+from ergo.report.figures.band_curve import band_curve
+from ergo.report.figures.convergence import convergence
+from ergo.report.figures.driver_bars import driver_bars
+from ergo.report.figures.probability_curve import probability_curve
+from ergo.report.tables.uncertainty import convergence_rows, distribution_rows, driver_rows, probability_rows
+from ergo.uncertainty.monte_carlo import DRAWS, Reliability, at_probability, reliability
+from ergo.units import percent
+from ergo.web import _inputs, _parts, _site, _state, _turns
+
+_PROBABILITY, _WANTED = "ergo.sure.probability_asked", "ergo.sure.draws"
+_DONE, _STOPPED = "ergo.sure.done", "ergo.sure.stopped"
+_CHOICES = (DRAWS, 4 * DRAWS, 16 * DRAWS, 64 * DRAWS)
+_STEP = 4096  # draws between two looks at the stop button
+_BANDS = ("Share of the limit", "Force of one person")
+
+
+def show() -> None:
+    """Show the page."""
+    case = _state.scenario()
+    demand = _state.demand_for(case)
+    st.title("How sure is the answer?", anchor=False)
+    span = assumption("probability_asked")
+    st.session_state.setdefault(_PROBABILITY, span.typical)
+    headline = st.container()
+    _inputs._show("sure.probability_asked", round(100 * st.session_state[_PROBABILITY]))
+
+    def keep() -> None:
+        st.session_state[_PROBABILITY] = st.session_state["sure.probability_asked"] / 100
+
+    st.slider(
+        "Probability asked for: nobody over a limit",
+        round(100 * span.low),
+        round(100 * span.high),
+        step=1,
+        format="%d %%",
+        key="sure.probability_asked",
+        on_change=keep,
+    )
+    wanted = st.session_state[_PROBABILITY]
+    sure = at_probability(_more(case) or _state.answer(case).sure, demand, wanted)
+    team = sure.chosen
+    with headline:
+        if sure.uncovered:
+            _parts.headline("not applicable", NO_TEAM, sure.why.partition(". ")[2])
+        elif sure.people is None:
+            said = demand.refusals[0] if demand.refusals else sure.why
+            _parts.headline("over", "Use a mechanical lift or a better aid", said)
+        else:
+            word: Verdict = "close" if team.probability - 2 * team.standard_error < wanted else "within"
+            why = (
+                f"{team.left} on the left, {team.right} on the right and roles. Asked for: {100 * wanted:.0f} %. "
+                f"Standard error {100 * team.standard_error:.1f} % after {sure.draws} draws."
+            )
+            _parts.headline(word, f"{team.people} people: nobody is over in {percent(team.probability)} of cases", why)
+    _parts.where("sure", [], [span, assumption("share_spread"), assumption("share_quantile")], _state.units(), _HOW)
+    _probabilities(sure)
+    _driver_part(case, (team.left, team.right))
+    _site.show(case, aid_of(case))
+    st.subheader("Every distribution", anchor=False)
+    st.caption("“Assumption” means that nobody published the spread: the range is our judgement.")
+    _parts.table(distribution_rows(sure), "distributions")
+    _parts.cautions()
+
+
+_HOW = (
+    "Every input below is drawn from its distribution, each person's effort too; a draw counts when nobody is over a "
+    "deciding limit. The draws are quasi-random with a fixed seed, so the same case gives the same probability."
+)
+
+
+def _probabilities(sure: Reliability) -> None:
+    units = _state.units()
+    left, right = st.columns(2, gap="large")
+    with left:
+        st.subheader("Probability by team size", anchor=False)
+        _parts.figure(probability_curve(sure), "fig.probability")
+    with right:
+        st.subheader("Nine cases in ten", anchor=False)
+        shown = st.segmented_control("Band of", _BANDS, default=_BANDS[0], key="sure.band", required=True)
+        _parts.figure(band_curve(sure, shown == _BANDS[1], units), "fig.bands")
+        st.caption("Bars: 5 to 95 % of cases. 200 % of a limit also stands for a force that no posture holds.")
+    with st.expander("The same as a table"):
+        _parts.table(probability_rows(sure, units), "probabilities")
+    with st.expander("Convergence: would more draws change it?"):
+        _draws()
+        _parts.figure(convergence(sure), "fig.convergence")
+        _parts.table(convergence_rows(sure), "convergence")
+
+
+def _draws() -> None:
+    st.session_state.setdefault(_WANTED, DRAWS)
+    _inputs._show("sure.draws", st.session_state[_WANTED])
+
+    def keep() -> None:
+        st.session_state[_WANTED] = st.session_state["sure.draws"]
+        st.session_state[_STOPPED] = False
+
+    st.selectbox("Draws", _CHOICES, format_func=lambda n: f"{n:,}".replace(",", " "), key="sure.draws", on_change=keep)
+    if st.session_state.get(_STOPPED):
+        st.button("Go on", key="sure.go", on_click=lambda: st.session_state.update({_STOPPED: False}))
+
+
+def _more(case: Scenario) -> Reliability | None:
+    """Return the draws asked for where they are more than the usual number; None before they are done.
+
+    What is done is kept; stopping goes back to the usual number.
+    """
+    wanted = st.session_state.get(_WANTED, DRAWS)
+    text = dump_scenario(case)
+    kept: tuple[str, int, Reliability] | None = st.session_state.get(_DONE)
+    if kept is not None and kept[:2] == (text, wanted):
+        return kept[2]
+    if wanted <= DRAWS or st.session_state.get(_STOPPED):
+        return None
+    place = st.empty()
+    with place.container():
+        bar = st.progress(0.0, f"Drawing {wanted} cases")
+        st.button("Stop", key="sure.stop", on_click=lambda: st.session_state.update({_STOPPED: True}))
+
+    def progress(part: float) -> bool:
+        bar.progress(min(part, 1.0), f"Drawing {wanted} cases")
+        _turns.give_way()
+        return True
+
+    found = reliability(case, draws=wanted, chunk=_STEP, progress=progress)
+    place.empty()
+    st.session_state[_DONE] = (text, wanted, found)
+    return found
+
+
+def _driver_part(case: Scenario, team: tuple[int, int]) -> None:
+    st.subheader("What drives the answer", anchor=False)
+    with st.spinner("Working out what drives the answer"):
+        found = _state.drivers(case, *team)
+    st.markdown(f"**{_parts.plain(found.why)}**")
+    _parts.figure(driver_bars(found), "fig.drivers")
+    st.caption(
+        f"For {team[0]} on the left and {team[1]} on the right. Ring: the input at its low end; square: at its high "
+        "end; all others typical. The percentage under a name is its share of the variance, with interactions."
+    )
+    with st.expander("The same as a table"):
+        _parts.table(driver_rows(found), "drivers")
+
+
+if __name__ == "__main__":  # how the page runner executes this file
+    show()

@@ -1,0 +1,158 @@
+"""Teach: a procedure move by move, with forces on the bed and in cross-section, and a guess before the answer."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from ergo.assessment import Assessment, Demand, MoveResult
+from ergo.inputs.scenario import Scenario, dump_scenario
+from ergo.report.figures.bed_plan import bed_plan
+from ergo.report.figures.cross_section import cross_section, turn_view
+from ergo.report.figures.force_angle import force_angle
+from ergo.report.figures.people_curve import people_curve
+from ergo.report.html_case import class_sheet
+from ergo.report.number_words import in_units, needs_words
+from ergo.report.tables.case import load_rows
+from ergo.web import _parts, _state
+from ergo.web._inputs import whole
+
+_LESSONS = ("Step by step", "Predict, then reveal")
+
+
+def show() -> None:
+    """Show the page."""
+    case = _state.scenario()
+    st.title("Teach a move", anchor=False)
+    st.markdown(f"**{_parts.plain(case.name)}**: {_parts.plain(_case_words(case))}")
+    lesson = st.segmented_control("Lesson", _LESSONS, default=_LESSONS[0], key="teach.lesson", required=True)
+    if lesson == _LESSONS[1]:
+        _predict(case)
+    else:
+        _steps(case)
+    _parts.save(
+        "Class sheet to print (HTML)",
+        lambda: class_sheet(_state.answer(case), _state.units()),
+        "class-sheet.html",
+        "teach.sheet",
+    )
+
+
+def _case_words(case: Scenario) -> str:
+    units, patient = _state.units(), case.patient
+    sex = "woman" if patient.sex == "F" else "man"
+    return (
+        f"{sex}, {units.show_mass(patient.mass_kg)}, {units.show_length(patient.stature_m)}, on a {case.aid}; "
+        f"{_people(case.team.left)} on the left, {_people(case.team.right)} on the right."
+    )
+
+
+def _people(number: int) -> str:
+    return "1 person" if number == 1 else f"{number} people"
+
+
+def _move_to(step: int) -> None:
+    st.session_state[_state.STEP] = step
+
+
+def _steps(case: Scenario) -> None:
+    demand, result = _state.demand_for(case), _state.own_team(case)
+    count = len(result.moves)
+    at = min(st.session_state[_state.STEP], count - 1)
+    st.session_state["teach.move"] = at
+    back, choose, on = st.columns([1, 4, 1], vertical_alignment="bottom")
+    back.button(
+        "Back",
+        icon=":material/arrow_back:",
+        disabled=at == 0,
+        on_click=_move_to,
+        args=(at - 1,),
+        key="teach.back",
+        width="stretch",
+    )
+    choose.selectbox(
+        f"Move {at + 1} of {count}",
+        range(count),
+        format_func=lambda i: f"{i + 1}. {result.moves[i].move.name}",
+        key="teach.move",
+        on_change=lambda: _move_to(st.session_state["teach.move"]),
+    )
+    on.button(
+        "Next",
+        icon=":material/arrow_forward:",
+        disabled=at == count - 1,
+        on_click=_move_to,
+        args=(at + 1,),
+        key="teach.next",
+        width="stretch",
+    )
+    move = result.moves[at]
+    why = in_units(move.why, move.deciding, _state.units())
+    _parts.headline(move.verdict, f"{move.verdict.capitalize()}: {move.move.name}", why)
+    plan, words = st.columns([2, 1], gap="large")
+    with words:
+        _team(result, move)
+    with plan:
+        st.subheader("The bed from above", anchor=False)
+        _parts.figure(bed_plan(demand, move, (result.left, result.right), _state.units()), "fig.plan")
+    if move.move.is_turn:
+        _turn(demand, move, at)
+    st.subheader("Each person", anchor=False)
+    _parts.table(load_rows(move, _state.units()), "teach.people")
+    _parts.cautions()
+
+
+def _team(result: Assessment, move: MoveResult) -> None:
+    st.subheader("The team", anchor=False)
+    left, right = st.columns(2)
+    with left:
+        whole("People on the left", "team.left")
+    with right:
+        whole("People on the right", "team.right")
+    _parts.note("A team to learn from; the smallest one that is enough is on the page “Answer”.")
+    st.markdown(f"{_parts.plain(result.direction.reason)} In this move: {_parts.plain(move.move.reason)}.")
+
+
+def _turn(demand: Demand, move: MoveResult, at: int) -> None:
+    view, units = turn_view(demand, move.move), _state.units()
+    st.subheader("The turn in cross-section", anchor=False)
+    low, high = round(view.from_deg), round(view.to_deg)
+    angle = st.slider("Roll angle", low, high, min(low + 15, high), 1, format="%d°", key=f"teach.angle.{at}")
+    _parts.figure(cross_section(view, float(angle), units), "fig.section")
+    st.subheader("Force against angle", anchor=False)
+    _parts.figure(force_angle(view, float(angle), units), "fig.angle")
+
+
+def _predict(case: Scenario) -> None:
+    units = _state.units()
+    guesses = st.session_state[_state.GUESSES]
+    key = dump_scenario(case)
+    if key not in guesses:
+        st.markdown(
+            "How many people does this procedure need, roles included? With that team, what is the largest force in "
+            "one person's hands?"
+        )
+        with st.form("guess", border=False):
+            left, right = st.columns(2)
+            people = left.number_input("People in the room", 1, 15, 4, 1, key="guess.people")
+            force = right.number_input(f"Largest force ({units.force})", 0, 2000, 100, 5, key="guess.force")
+            if st.form_submit_button("Commit my guess", type="primary"):
+                guesses[key] = (int(people), units.force_n(float(force)))
+                st.rerun()
+        return
+    people, force_n = guesses[key]
+    answer = _state.answer(case)
+    largest = max((m.worst_person_force_n for m in answer.assessment.moves), default=0.0)
+    what = needs_words(answer.needs)
+    why = in_units(answer.why, answer.assessment.deciding, units)
+    _parts.headline(
+        answer.assessment.verdict,
+        f"{what[:1].upper()}{what[1:]}; largest force {units.show_force(largest)}",
+        f"Your guess: {people} people and {units.show_force(force_n)}. {why}",
+    )
+    _parts.figure(people_curve(answer.curve, answer, units), "fig.reveal")
+    st.button("Guess again", on_click=lambda: guesses.pop(key, None), key="guess.again")
+    _parts.cautions()
+
+
+if __name__ == "__main__":  # how the page runner executes this file
+    show()

@@ -1,0 +1,301 @@
+"""Unit plan: people on each shift, coverage, waiting, loads, and the staffing request."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import streamlit as st
+
+from ergo.errors import InputError
+from ergo.evidence import assumption
+from ergo.limits.policy import Verdict
+from ergo.report.csv_export import unit_csv
+from ergo.report.figures.hours_missed import hours_missed
+from ergo.report.figures.unit_spans import coverage_spans, policy_spans, wait_spans
+from ergo.report.html_unit import request_html
+from ergo.report.markdown_unit import staffing_markdown
+from ergo.report.tables.unit import (
+    default_rows,
+    force_rows,
+    headcount_rows,
+    hour_rows,
+    load_rows,
+    needed_rows,
+    option_rows,
+    policy_rows,
+    shift_rows,
+    task_rows,
+    variation_rows,
+    work_rows,
+)
+from ergo.unit.plan import UnitPlan
+from ergo.unit.staffing_request import (
+    AssessedForce,
+    ForceRow,
+    StaffingRequest,
+    answer_sentence,
+    staffing_request,
+    typical_patient,
+)
+from ergo.web import _parts, _plan_inputs, _plan_state, _state, _turns, _unit_files
+
+_STOPPED = "plan.unit.stopped"
+_POLICY = "plan.unit.policy"
+
+
+@st.cache_data(max_entries=512, show_spinner=False)
+def _force(patient: tuple[float, str, float], procedure: str, aid: str) -> list[ForceRow]:
+    return list(AssessedForce(patient)(procedure, aid))
+
+
+def _policy() -> str:
+    """The aid policy that the answer is for; a choice that the unit no longer has falls back to its first."""
+    names = [p.name for p in _plan_state.unit().policies]
+    kept = st.session_state.get("plan.unit.chosen")
+    return kept if kept in names else names[0]
+
+
+def _choose_policy() -> None:
+    names = [p.name for p in _plan_state.unit().policies]
+    if st.session_state.get(_POLICY) != _policy():
+        st.session_state[_POLICY] = _policy()
+
+    def write() -> None:
+        st.session_state["plan.unit.chosen"] = st.session_state[_POLICY]
+
+    st.selectbox("Aids", names, key=_POLICY, on_change=write)
+
+
+def _first_inputs() -> None:
+    unit = _plan_state.unit()
+    columns = st.columns([3, 2, *[2] * min(len(unit.shifts), 3)])
+    with columns[0]:
+        _choose_policy()
+    with columns[1]:
+        _plan_inputs.whole("unit", "Beds with a patient", "occupied_beds", 1, unit.beds, value=unit.beds)
+    for i, column in enumerate(columns[2:]):
+        at = next((k for k, p in enumerate(unit.shifts[i].people) if p.duty == "handling"), None)
+        if at is None:
+            continue
+        with column:
+            role = unit.shifts[i].people[at].role
+            _plan_inputs.whole(
+                "unit", f"{unit.shifts[i].name.capitalize()}: {role}", f"shifts.{i}.people.{at}.count", 0, 200
+            )
+
+
+def _more_inputs() -> None:
+    unit = _plan_state.unit()
+    with st.expander("More about people, moves, target, money and the words of the request"):
+        people, moves, target, money, words = st.tabs(["People", "Moves", "Target", "Money", "Words"])
+        with people:
+            for i, shift in enumerate(unit.shifts):
+                columns = st.columns(len(shift.people))
+                for k, (one, column) in enumerate(zip(shift.people, columns, strict=True)):
+                    with column:
+                        duty = "" if one.duty == "handling" else f" ({one.duty})"
+                        label = f"{shift.name.capitalize()}: {one.role}{duty} "
+                        # the first handling role of a shift stands above already
+                        first = next((j for j, p in enumerate(shift.people) if p.duty == "handling"), None)
+                        if k == first and i < 3:
+                            st.markdown(f"{_parts.plain(label)}: **{one.count}**, set above")
+                        else:
+                            _plan_inputs.whole("unit", label, f"shifts.{i}.people.{k}.count", 0, 200)
+            _plan_inputs.whole("unit", "Lifts", "lifts", 0, 100)
+        with moves:
+            for i, r in enumerate(unit.rounds):
+                _plan_inputs.number(
+                    "unit", f"{r.procedure.capitalize()}: every (h)", f"rounds.{i}.every_h", 0.25, 168.0, 0.5
+                )
+            for kind in ("planned", "unplanned"):
+                for i, task in enumerate(getattr(unit, kind)):
+                    label = f"{task.procedure.capitalize()}, {kind}: a day"
+                    _plan_inputs.number("unit", label, f"{kind}.{i}.a_day", 0.0, 500.0, 1.0)
+            if unit.prone:
+                _plan_inputs.number(
+                    "unit", "Patients with prone sessions (%)", "prone.share", 0.0, 1.0, 1.0, percent=True
+                )
+        with target:
+            _plan_inputs.number("unit", "Moves to be covered (%)", "target", 0.5, 1.0, 1.0, percent=True)
+            _plan_inputs.number("unit", "On time: wait at most (min)", "on_time_min", 0.0, 240.0, 1.0)
+            _plan_inputs.number("unit", "Emergency: wait at most (min)", "emergency_on_time_min", 0.0, 60.0, 1.0)
+            _plan_inputs.whole("unit", "Days", "days", 1, 3660)
+            _plan_inputs.whole("unit", "Runs", "replications", 1, 1000)
+        with money:
+            _plan_inputs.text("unit", "Currency", "cost.currency", 5)
+            symbol = unit.cost.currency
+            _plan_inputs.number("unit", f"Wage ({symbol} per h)", "cost.wage_per_h", 0.0, 10_000.0, 0.5)
+            _plan_inputs.number(
+                "unit", "Benefits (% of compensation)", "cost.benefits_share", 0.0, 0.8, 1.0, percent=True
+            )
+            _plan_inputs.number("unit", "Paid hours a year and FTE", "cost.paid_hours_year", 500.0, 3000.0, 10.0)
+            _plan_inputs.number(
+                "unit", "Productive (% of paid hours)", "cost.productive_share", 0.3, 1.0, 1.0, percent=True
+            )
+        with words:
+            _plan_inputs.text("unit", "What is asked for", "request.ask", 400, area=True)
+            _plan_inputs.text("unit", "Roles and backfill", "request.roles_and_backfill", 400, area=True)
+
+
+def _verdict(plan: UnitPlan, policy: str) -> Verdict:
+    target = plan.unit.target
+    shifts = plan.base(policy).shifts
+    if all(s.covered.low >= target for s in shifts):
+        return "within"
+    return "close" if all(s.covered.mean >= target for s in shifts) else "over"
+
+
+def _headline(plan: UnitPlan, policy: str, whole: bool) -> None:
+    what, _, why = answer_sentence(plan, policy).partition("; ")
+    unit = plan.unit
+    look = "" if whole else "First look: "
+    end = f" {look}{plan.replications} runs of {plan.days} days; ranges are 95 % intervals of the runs."
+    _parts.headline(_verdict(plan, policy), what, f"{why[:1].upper()}{why[1:]}{end}")
+    _parts.where(
+        "unit",
+        [],
+        [assumption(k) for k in ("on_time_target", "on_time_wait", "emergency_wait", "schedule_jitter")],
+        _state.units(),
+        f"Every move needs the smallest team within the limits of the assessment; its people stay for its whole time. "
+        f"Patients: {_parts.plain(plan.patients)}. Seed {unit.seed}.",
+    )
+
+
+def show() -> None:
+    """Show the page."""
+    _plan_state.begin()
+    st.title("How many people does the unit need?", anchor=False)
+    slot, progress = st.container(), st.empty()
+    _first_inputs()
+    _more_inputs()
+    _unit_files.show()
+    policy = _policy()
+    try:
+        whole = _plan_state.full_plan()
+        _plan_state.look_at()
+        plan = whole or _plan_state.first_look(policy)
+    except InputError as error:
+        _parts.faults(error.faults)
+        return
+    with slot:
+        st.caption(_parts.plain(plan.unit.name))
+        _headline(plan, policy, whole is not None)
+    _answer(plan, policy)
+    _request(plan, policy, whole is not None)
+    if whole is None:
+        _go_on(progress)
+
+
+def _go_on(place: st.delta_generator.DeltaGenerator) -> None:
+    """Work out the whole plan while the first look stays; a change on the page interrupts and nothing is lost."""
+    unit = _plan_state.unit()
+    said = f"First look with one set of aids. Working out {unit.replications} runs of {unit.days} days"
+    if st.session_state.get(_STOPPED):
+        with place.container():
+            st.button(
+                "Work out the whole plan", key="unit.go", on_click=lambda: st.session_state.update({_STOPPED: False})
+            )
+        return
+    with place.container():
+        bar = st.progress(0.0, said)
+        st.button("Stop", key="unit.stop", on_click=lambda: st.session_state.update({_STOPPED: True}))
+
+    def told(part: float) -> None:
+        bar.progress(min(part, 1.0), said)
+        _turns.give_way()
+
+    _plan_state.work_on(told)
+    st.rerun()
+
+
+def _answer(plan: UnitPlan, policy: str) -> None:
+    units = _state.units()
+    left, right = st.columns([3, 2], gap="large")
+    with left:
+        st.subheader("Moves covered, by people on the shift", anchor=False)
+        _parts.figure(coverage_spans(plan, policy), "fig.coverage")
+        st.caption("Covered: the whole team within limits is there, and the move starts on time.")
+    with right:
+        _parts.cautions()
+        st.markdown("\n".join(f"- {c}" for c in plan.cautions[1:]))
+    st.subheader("Waiting when moves collide", anchor=False)
+    _parts.figure(wait_spans(plan, policy), "fig.wait")
+    st.caption("The wait that 95 % of moves do not exceed, with its interval.")
+    with st.expander("Coverage and waiting as a table"):
+        _parts.table(shift_rows(plan, policy), "unit.shifts")
+    st.subheader("The hours when it cannot be done", anchor=False)
+    levels = [v.extra_people for v in plan.levels if v.policy == policy]
+    names = {0: "people of now", 1: "1 more", -1: "1 fewer"}
+    start = 0 if 0 in levels else levels[0]
+    extra = st.segmented_control(
+        "People on every shift",
+        levels,
+        default=start,
+        format_func=lambda n: names.get(n, f"{abs(n)} {'more' if n > 0 else 'fewer'}"),
+        key=f"unit.hours.{levels}",
+        required=True,
+    )
+    extra = start if extra is None else extra
+    _parts.figure(hours_missed(plan.level(policy, extra).missed_by_hour, plan.unit.target), "fig.hours")
+    with st.expander("The hours as a table"):
+        _parts.table(hour_rows(plan, policy, extra), "unit.hours")
+    st.subheader("What one person takes on in a shift", anchor=False)
+    _parts.table(load_rows(plan, policy, units), "unit.loads")
+    st.caption("Pull times time: steady force times how long it lasts, over all moves of one person in one shift.")
+    st.subheader("Aids side by side", anchor=False)
+    if len({level.policy for level in plan.levels}) < len(plan.unit.policies) or len(plan.unit.policies) == 1:
+        _parts.table(policy_rows(plan), "unit.policies")
+    else:
+        _parts.figure(policy_spans(plan), "fig.policies")
+        _parts.table(policy_rows(plan), "unit.policies")
+    with st.expander("People needed, shift by shift"):
+        _parts.table(needed_rows(plan), "unit.needed")
+
+
+def _request(plan: UnitPlan, policy: str, whole: bool) -> None:
+    units = _state.units()
+    patient = typical_patient(_plan_state.patients())
+    request: StaffingRequest = staffing_request(
+        plan, policy, force=lambda procedure, aid: _force(patient, procedure, aid)
+    )
+    st.subheader("The staffing request", anchor=False)
+    if not whole:
+        st.caption("Made of the first look; print it when the whole plan is there.")
+    _parts.table(work_rows(request), "unit.work")
+    st.markdown("**Asked of the most loaded person** of the unit's typical patient, with n people and more")
+    _parts.table(force_rows(request, units), "unit.force")
+    _parts.table(option_rows(request, units), "unit.options")
+    html, markdown, figures = st.columns(3)
+    with html:
+        _parts.save(
+            "Request to print (HTML)",
+            lambda: request_html(request, plan, units),
+            "staffing-request.html",
+            "unit.html",
+            wide=True,
+        )
+    with markdown:
+        _parts.save(
+            "Request to paste (Markdown)",
+            partial(staffing_markdown, request),
+            "staffing-request.md",
+            "unit.md",
+            wide=True,
+        )
+    with figures:
+        _parts.save("Every figure (CSV)", lambda: unit_csv(plan), "unit-plan.csv", "unit.csv", wide=True)
+    with st.expander("Moves, published headcounts, and what the hours depend on"):
+        for rows, key in (
+            (task_rows(plan, policy), "unit.tasks"),
+            (headcount_rows(request), "unit.headcounts"),
+            (variation_rows(request), "unit.variations"),
+        ):
+            st.markdown(f"**{rows.title}**")
+            _parts.table(rows, key)
+    with st.expander("Starting values in use, with source and year"):
+        _plan_inputs.defaults("unit", plan.defaults)
+        _parts.table(default_rows(plan.defaults), "unit.defaults")
+
+
+if __name__ == "__main__":  # how the page runner executes this file
+    show()
