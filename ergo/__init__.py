@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from ergo.assessment import Assessment, assess
     from ergo.errors import Fault, InputError
+    from ergo.inputs import examples
     from ergo.inputs.scenario import Scenario, dump_scenario, load_scenario, parse_scenario
     from ergo.teams.aid_comparison import smallest_team
     from ergo.teams.smallest_team import TeamAnswer
@@ -23,6 +24,7 @@ __all__ = [
     "TeamAnswer",
     "assess",
     "dump_scenario",
+    "examples",
     "load_scenario",
     "parse_scenario",
     "smallest_team",
@@ -46,6 +48,8 @@ _HOMES = {
 
 def __getattr__(name: str) -> Any:
     """Load a public name when it is first asked for, so that `import ergo` costs nothing."""
+    if name == "examples":
+        return import_module("ergo.inputs.examples")
     if name in _HOMES:
         return getattr(import_module(_HOMES[name]), name)
     raise AttributeError(f"module 'ergo' has no attribute {name!r}")

@@ -12,7 +12,7 @@ from ergo import load_scenario, parse_scenario
 from ergo.assessment import demand_of, judge
 from ergo.assessment.team import crew_of
 from ergo.evidence import assumptions, sources
-from ergo.inputs.shipped import examples
+from ergo.inputs.examples import shipped
 from ergo.mechanics.case import build_case
 from ergo.mechanics.demand import efforts_of
 from ergo.teams.aid_comparison import smallest_team
@@ -205,10 +205,10 @@ def test_crew_of_six_is_the_most_that_is_drawn():
     assert len(crew_of(scenario("boost_flat"), "left", 6)) == 6
 
 
-@pytest.mark.parametrize("name", sorted(examples()))
+@pytest.mark.parametrize("name", sorted(shipped()))
 def test_the_draws_and_the_answer_name_the_same_team_and_the_same_gap(name):
     for mass in (60.0, 150.0, 280.0):
-        one = examples()[name]
+        one = shipped()[name]
         case = one.model_copy(update={"patient": one.patient.model_copy(update={"mass_kg": mass})})
         answer = smallest_team(case, with_aids=False)
         assert (answer.sure.people, answer.sure.left, answer.sure.right) == (answer.people, answer.left, answer.right)

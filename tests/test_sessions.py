@@ -20,9 +20,9 @@ import pytest
 
 from ergo import smallest_team
 from ergo.inputs.census import MOST_ROWS
+from ergo.inputs.examples import FIRST, shipped
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario
 from ergo.inputs.schema import LARGEST_FILE
-from ergo.inputs.shipped import FIRST, examples
 from ergo.report.html_case import answer_words
 from ergo.web._turns import Turns
 from ergo.web.link import unpack_case
@@ -84,13 +84,13 @@ def wait_for_case(page: Any, case: Scenario) -> None:
 @needs_chromium
 def test_two_readers_who_take_turns_see_each_only_their_own(running: Server, chromium: Any, tmp_path: Path) -> None:
     one, other = reader(chromium, running.address), reader(chromium, running.address)
-    cases = [case for key, case in examples().items() if key != FIRST]
+    cases = [case for key, case in shipped().items() if key != FIRST]
     for mine, theirs in (cases[0:2], cases[2:4]):
         choose(one, mine)
         choose(other, theirs)
         wait_for_case(other, theirs)
         wait_for_case(one, mine)
-    own = case_for(1, examples()[FIRST], 96.5)
+    own = case_for(1, shipped()[FIRST], 96.5)
     file = tmp_path / "own.toml"
     file.write_text(dump_scenario(own))
     one.set_input_files("[data-testid=stFileUploaderDropzoneInput]", file)
@@ -240,7 +240,7 @@ def test_what_goes_wrong_inside_is_shown_without_its_details(tmp_path: Path) -> 
     script.write_text('raise RuntimeError("inside detail")\n')
 
     async def look(address: str) -> list[str]:
-        visitor = Visitor(address, 1, examples()[FIRST])
+        visitor = Visitor(address, 1, shipped()[FIRST])
         await visitor.open()
         await visitor.close()
         return visitor.wrong

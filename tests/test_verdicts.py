@@ -13,8 +13,8 @@ import pytest
 from ergo.assessment import Assessment, demand_of, judge
 from ergo.assessment.check import LimitCheck, checks, worse
 from ergo.assessment.verdict import compute_loads
+from ergo.inputs.examples import shipped
 from ergo.inputs.scenario import parse_scenario
-from ergo.inputs.shipped import examples
 from ergo.limits.policy import ENOUGH, verdict_of, worst_verdict
 from ergo.teams.aid_comparison import compare_aids
 from ergo.teams.sentences import gain_words
@@ -332,15 +332,15 @@ def test_working_out_several_crews_together_gives_what_each_gives_alone():
 
 @pytest.mark.parametrize("key", ["prone_two_layer_pad", "prone_cotton_draw_sheet", "return_to_supine_pad", "limb_hold"])
 def test_an_effort_that_comes_again_is_judged_as_every_time_anew(key, monkeypatch):
-    counted, case = itertools.count(), examples()[key]
+    counted, case = itertools.count(), shipped()[key]
     once = [judge(demand_of(case), *team) for team in ((1, 1), (2, 3))]
     monkeypatch.setattr(sys.modules[compute_loads.__module__], "_asks", lambda effort: (next(counted),))
     assert repr([judge(demand_of(case), *team) for team in ((1, 1), (2, 3))]) == repr(once)
 
 
-@pytest.mark.parametrize("name", sorted(examples()))
+@pytest.mark.parametrize("name", sorted(shipped()))
 def test_a_verdict_is_the_same_whether_or_not_limits_that_do_not_decide_are_asked(name):
-    demand = demand_of(examples()[name])
+    demand = demand_of(shipped()[name])
     for left, right in itertools.product((1, 2, 4), repeat=2):
         few, every = judge(demand, left, right, every_limit=False), judge(demand, left, right)
         moves = [

@@ -14,8 +14,8 @@ import pytest
 
 from ergo import smallest_team
 from ergo.errors import Fault, InputError
+from ergo.inputs.examples import FIRST, shipped
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario
-from ergo.inputs.shipped import FIRST, examples
 from ergo.teams.aid_comparison import aid_option
 from ergo.web import helper, tasks
 from ergo.web.helper import Helper
@@ -119,7 +119,7 @@ def test_what_its_reader_has_left_is_not_begun_unless_another_waits_for_it(one):
             left.append(workers.ask(MAP, tasks.option, text(66.0)))
             workers.ask(MAP, tasks.option, text(67.0))
 
-    busy = workers.ask(ANSWER, tasks.answer, dump_scenario(examples()[FIRST]))  # until all have asked
+    busy = workers.ask(ANSWER, tasks.answer, dump_scenario(shipped()[FIRST]))  # until all have asked
     both = workers.ask(MAP, tasks.option, text(67.0))
     reader = threading.Thread(target=leave)
     reader.start()

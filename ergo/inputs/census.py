@@ -114,7 +114,7 @@ def load_census(
 
     Examples
     --------
-    >>> from ergo.inputs.shipped import scenario_folder
+    >>> from ergo.inputs.examples import scenario_folder
     >>> found = load_census(scenario_folder() / "units" / "census_example.csv")
     >>> len(found), found.origin, found.refused
     (36, 'census_example.csv', ())

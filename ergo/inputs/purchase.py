@@ -144,7 +144,7 @@ def purchase_defaults(purchase: Purchase) -> tuple[Default, ...]:
 
     Examples
     --------
-    >>> from ergo.inputs.shipped import scenario_folder
+    >>> from ergo.inputs.examples import scenario_folder
     >>> pads = load_purchase(scenario_folder() / "purchases" / "turning_pad.toml")
     >>> [default.field for default in purchase_defaults(pads)]
     ['benefits_share', 'horizon_years', 'discount_rate']
@@ -256,7 +256,7 @@ def dump_purchase(purchase: Purchase) -> str:
 
     Examples
     --------
-    >>> from ergo.inputs.shipped import scenario_folder
+    >>> from ergo.inputs.examples import scenario_folder
     >>> pads = load_purchase(scenario_folder() / "purchases" / "turning_pad.toml")
     >>> read_purchase(dump_purchase(pads).encode()) == pads
     True

@@ -65,7 +65,7 @@ def with_volumes(purchase: Purchase, plan: UnitPlan) -> Purchase:
     >>> from ergo.inputs.unit import parse_unit
     >>> from ergo.unit.plan import plan_unit
     >>> from ergo.unit.team_lookup import TeamNeed
-    >>> from ergo.inputs.shipped import scenario_folder
+    >>> from ergo.inputs.examples import scenario_folder
     >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
     >>> ward = {"name": "x", "beds": 2, "lifts": 0, "jitter_min": 0.0, "days": 1, "replications": 1, "shifts": [day]}
     >>> ward |= {"rounds": [{"procedure": "boost", "every_h": 4.0}], "policies": [{"name": "a", "aid": "slide sheet"}]}

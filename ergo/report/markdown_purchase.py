@@ -29,7 +29,7 @@ def purchase_markdown(case: PurchaseCase) -> str:
     --------
     >>> from ergo.inputs.purchase import load_purchase
     >>> from ergo.purchases.cost_model import assess_purchase
-    >>> from ergo.inputs.shipped import scenario_folder
+    >>> from ergo.inputs.examples import scenario_folder
     >>> case = assess_purchase(load_purchase(scenario_folder() / "purchases" / "turning_pad.toml"))
     >>> page = purchase_markdown(case)
     >>> [line for line in page.splitlines() if line.startswith("- **six")]

@@ -30,7 +30,7 @@ def purchase_answer(case: PurchaseCase, option: OptionCase) -> tuple[str, str]:
     --------
     >>> from ergo.inputs.purchase import load_purchase
     >>> from ergo.purchases.cost_model import assess_purchase
-    >>> from ergo.inputs.shipped import scenario_folder
+    >>> from ergo.inputs.examples import scenario_folder
     >>> case = assess_purchase(load_purchase(scenario_folder() / "purchases" / "turning_pad.toml"))
     >>> for option in (case.options[1], case.options[3]):
     ...     print(purchase_answer(case, option)[0])

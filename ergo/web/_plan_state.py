@@ -20,8 +20,8 @@ from pydantic import BaseModel
 
 from ergo.errors import Fault, InputError
 from ergo.inputs.census import Census
+from ergo.inputs.examples import scenario_folder
 from ergo.inputs.purchase import Purchase, load_purchase, parse_purchase
-from ergo.inputs.shipped import scenario_folder
 from ergo.inputs.unit import Unit, dump_unit, load_unit, parse_unit
 from ergo.unit.plan import UnitPlan, joined, patients_of, plan_unit, table_of
 from ergo.unit.team_lookup import Ask, AssessedNeed, TeamNeed

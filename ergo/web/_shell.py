@@ -9,8 +9,8 @@ import streamlit as st
 from starlette.formparsers import MultiPartParser
 
 from ergo.errors import InputError
+from ergo.inputs.examples import shipped
 from ergo.inputs.scenario import dump_scenario, read_scenario
-from ergo.inputs.shipped import examples
 from ergo.web import _parts, _state, _turns
 from ergo.web import jobs as _workers
 
@@ -78,14 +78,14 @@ def _side_bar() -> None:
 
 
 def _examples() -> None:
-    names = {key: one.name for key, one in examples().items()}
+    names = {key: one.name for key, one in shipped().items()}
 
     def choose() -> None:
         chosen = st.session_state[_CHOOSE]
         if chosen is not None:
-            _state.replace(examples()[chosen])
+            _state.replace(shipped()[chosen])
 
-    same = next((key for key, one in examples().items() if one == _state.scenario()), None)
+    same = next((key for key, one in shipped().items() if one == _state.scenario()), None)
     if st.session_state.get(_CHOOSE) != same:
         st.session_state[_CHOOSE] = same
     st.selectbox(

@@ -12,8 +12,8 @@ import streamlit as st
 
 from ergo.assessment import Assessment, Demand, demand_of, judge
 from ergo.errors import Fault, InputError
+from ergo.inputs.examples import FIRST, shipped
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
-from ergo.inputs.shipped import FIRST, examples
 from ergo.teams.aid_comparison import Trial, aid_names, own_option, with_options
 from ergo.teams.bed_height import TeamHeight
 from ergo.teams.size_curve import CurvePoint
@@ -76,7 +76,7 @@ def begin() -> None:
     state.setdefault(_OPENED, set())
     if _SCENARIO in state:
         return
-    state[_SCENARIO] = examples()[FIRST]
+    state[_SCENARIO] = shipped()[FIRST]
     packed = st.query_params.get(LINK)
     if packed is None:
         return

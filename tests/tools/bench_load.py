@@ -22,8 +22,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from ergo import smallest_team
 from ergo.assessment import demand_of
 from ergo.errors import InputError
+from ergo.inputs.examples import FIRST, shipped
 from ergo.inputs.scenario import Scenario, known_aids
-from ergo.inputs.shipped import FIRST, examples
 from ergo.report.html_case import answer_words
 from tests.tools.served import ROOT, Server, server
 from tests.tools.visitors import Seen, Visitor, case_for
@@ -50,7 +50,7 @@ class Load:
 
     def __init__(self, running: Server, sessions: int, wait_for: str) -> None:
         self.running, self.wait_for = running, wait_for
-        case = examples()[FIRST]
+        case = shipped()[FIRST]
         self.aids = [aid for aid in known_aids() if serves(case, aid)]
         self.visitors = [Visitor(running.address, n, case_for(n, case, 60.0 + n)) for n in range(sessions)]
         self.seen: list[Seen] = []

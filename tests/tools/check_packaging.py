@@ -100,8 +100,8 @@ def check_installed(python: Path, what: Path, work: Path) -> bool:
     done = run(python, "-m", "pip", "install", "-q", what, cwd=work)
     passed = say(f"{what.suffix} installs", done.returncode == 0, done.stderr[-300:] if done.returncode else "")
     code = (
-        "import ergo, ergo.inputs.shipped as e; from ergo.evidence import table_names; "
-        "print(ergo.__file__, len(e.examples()), len(table_names()), e.scenario_folder())"
+        "import ergo, ergo.inputs.examples as e; from ergo.evidence import table_names; "
+        "print(ergo.__file__, len(e.shipped()), len(table_names()), e.scenario_folder())"
     )
     done = run(python, "-c", code, cwd=work)
     wanted = len(list((ROOT / "scenarios").glob("*.toml")))
