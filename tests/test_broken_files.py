@@ -22,7 +22,7 @@ from ergo.inputs.unit import read_unit
 
 ROOT = Path(__file__).parents[1] / "scenarios"
 SCENARIO = (ROOT / "own_measured_aid.toml").read_bytes()
-UNIT = (ROOT / "units" / "harbour_icu.toml").read_bytes()
+UNIT = (ROOT / "units" / "example_hospital_icu.toml").read_bytes()
 PURCHASE = (ROOT / "purchases" / "turning_pad.toml").read_bytes()
 CENSUS = (ROOT / "units" / "census_example.csv").read_bytes()
 LONGEST_S = 2.0

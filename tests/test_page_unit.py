@@ -129,7 +129,7 @@ def test_every_fault_of_a_census_is_listed_and_nothing_is_loaded():
 
 
 def test_the_example_unit_is_read_and_has_its_census():
-    unit = load_unit(UNITS / "harbour_icu.toml")
+    unit = load_unit(UNITS / "example_hospital_icu.toml")
     assert (UNITS / unit.patients.census).is_file()
 
 

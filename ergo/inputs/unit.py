@@ -231,7 +231,7 @@ def unit_defaults(unit: Unit) -> tuple[Default, ...]:
     Examples
     --------
     >>> from ergo.inputs.examples import scenario_folder
-    >>> unit = load_unit(scenario_folder() / "units" / "harbour_icu.toml")
+    >>> unit = load_unit(scenario_folder() / "units" / "example_hospital_icu.toml")
     >>> print(next(default for default in unit_defaults(unit) if default.field == "jitter_min"))
     jitter_min = 15 min (no source; judgement): how far before or after its due time a planned move comes up
     """
@@ -269,7 +269,7 @@ def load_unit(path: str | Path) -> Unit:
     Examples
     --------
     >>> from ergo.inputs.examples import scenario_folder
-    >>> unit = load_unit(scenario_folder() / "units" / "harbour_icu.toml")
+    >>> unit = load_unit(scenario_folder() / "units" / "example_hospital_icu.toml")
     >>> unit.beds, unit.occupied, [shift.count("handling") for shift in unit.shifts]
     (24, 24, [9, 7])
     """
@@ -357,7 +357,7 @@ def dump_unit(unit: Unit) -> str:
     Examples
     --------
     >>> from ergo.inputs.examples import scenario_folder
-    >>> unit = load_unit(scenario_folder() / "units" / "harbour_icu.toml")
+    >>> unit = load_unit(scenario_folder() / "units" / "example_hospital_icu.toml")
     >>> read_unit(dump_unit(unit).encode()) == unit
     True
     """

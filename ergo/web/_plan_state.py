@@ -65,7 +65,7 @@ def begin() -> None:
     """Open the examples where nothing is open yet."""
     state = st.session_state
     if _UNIT not in state:
-        replace_unit(load_unit(_folder("units") / "harbour_icu.toml"))
+        replace_unit(load_unit(_folder("units") / "example_hospital_icu.toml"))
     if _PURCHASE not in state:
         state[_PURCHASE] = load_purchase(_folder("purchases") / "turning_pad.toml")
 

@@ -134,7 +134,7 @@ def units() -> None:
         moves = sum(simulate(unit, unit.policies[0], table, patients, days=days).events)
         rates.append(1e6 * (time.process_time() - began) / moves)
     line(f"one move of a unit, {moves:,} moves", f"{rates[1]:.1f} µs", "", f"{rates[1] / rates[0]:.2f} x a quarter")
-    example = load_unit(bench_unit.UNITS / "harbour_icu.toml")
+    example = load_unit(bench_unit.UNITS / "example_hospital_icu.toml")
     own = patients_of(example, bench_unit.UNITS)
     began = time.process_time()
     table_of(example, AssessedNeed(), own)

@@ -37,7 +37,7 @@ def participants(procedure, aid, mass_kg, sex, stature_m):
 
 def busy_unit():
     """The example with boosts every 3 h and more calls, for about 175,000 moves a year."""
-    unit = load_unit(UNITS / "harbour_icu.toml")
+    unit = load_unit(UNITS / "example_hospital_icu.toml")
     rounds = tuple(
         r.model_copy(update={"share": 1.0, "every_h": 3.0 if r.procedure == "boost" else r.every_h})
         for r in unit.rounds

@@ -19,4 +19,4 @@ def by_mass(procedure, aid, mass_kg, sex, stature_m):
     return TeamNeed(pairs, pairs, prone, prone, loadings=2.0, pull_n_s=mass_kg)
 
 
-EXAMPLE = load_unit(UNITS / "harbour_icu.toml").model_copy(update={"days": 4, "replications": 3})
+EXAMPLE = load_unit(UNITS / "example_hospital_icu.toml").model_copy(update={"days": 4, "replications": 3})
