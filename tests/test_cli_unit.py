@@ -13,7 +13,7 @@ import pytest
 from ergo.cli.main import main
 from ergo.inputs.purchase import load_purchase
 from ergo.inputs.unit import dump_unit, load_unit
-from ergo.purchases.cost_model import assess_purchase
+from ergo.purchases.cost_model import compare_purchase
 from ergo.report.json_unit import purchase_json, unit_json
 from ergo.unit.plan import plan_unit
 from ergo.unit.team_lookup import AssessedNeed
@@ -116,7 +116,7 @@ def test_a_wrong_unit_in_a_folder_is_told_and_the_others_are_answered(folder, tm
 
 def test_a_purchase_is_answered_with_the_librarys_numbers_under_the_documented_keys(capsys):
     data = json.loads(run(capsys, "purchase", PURCHASE, "--json").out)
-    case = assess_purchase(load_purchase(PURCHASE))
+    case = compare_purchase(load_purchase(PURCHASE))
     assert keys_of(data) <= documented(purchase_json) | documented(unit_json)
     for option, said in zip(case.options, data["options"], strict=True):
         assert said["npv"]["p95"] == option.npv.p95

@@ -18,7 +18,7 @@ from ergo import InputError, smallest_team
 from ergo.assessment import demand_of
 from ergo.inputs.purchase import load_purchase
 from ergo.inputs.scenario import parse_scenario, read_scenario
-from ergo.purchases.cost_model import assess_purchase
+from ergo.purchases.cost_model import compare_purchase
 from ergo.report.csv_export import safe_cell, to_csv
 from ergo.report.figures.aid_bars import aid_bars
 from ergo.report.figures.bed_plan import bed_plan
@@ -179,8 +179,8 @@ def test_a_purchase_keeps_its_words_in_their_places(said):
     words = {"name": said, "question": said, "use": said, "patient_safety": said, "staff_safety": said}
     words |= {"wage_basis": said, "trial_plan": (said,), "currency": said[:5]}
     options = tuple(o.model_copy(update={"name": f"{said} {i}"}) for i, o in enumerate(purchase.options))
-    case = assess_purchase(purchase.model_copy(update=words | {"options": options}))
-    assert tags(rendered(purchase_markdown(case))) <= tags(rendered(purchase_markdown(assess_purchase(purchase))))
+    case = compare_purchase(purchase.model_copy(update=words | {"options": options}))
+    assert tags(rendered(purchase_markdown(case))) <= tags(rendered(purchase_markdown(compare_purchase(purchase))))
 
 
 FORMULAS = (

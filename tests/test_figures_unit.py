@@ -9,7 +9,7 @@ import pytest
 
 from ergo.inputs.census import read_census
 from ergo.inputs.purchase import load_purchase
-from ergo.purchases.cost_model import assess_purchase
+from ergo.purchases.cost_model import compare_purchase
 from ergo.report.figures.drawing import Line, Mark, Polygon
 from ergo.report.figures.hours_missed import hours_missed
 from ergo.report.figures.purchase_spans import cost_spans
@@ -33,7 +33,7 @@ def plan():
 
 @pytest.fixture(scope="module")
 def case():
-    return assess_purchase(load_purchase(PURCHASE))
+    return compare_purchase(load_purchase(PURCHASE))
 
 
 def of(drawing, kind):

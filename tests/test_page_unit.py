@@ -11,7 +11,7 @@ from ergo.errors import InputError
 from ergo.inputs.census import read_census
 from ergo.inputs.purchase import load_purchase
 from ergo.inputs.unit import load_unit
-from ergo.purchases.cost_model import assess_purchase
+from ergo.purchases.cost_model import compare_purchase
 from ergo.purchases.unit_volumes import volumes_of, with_volumes
 from ergo.report.sentences_purchase import purchase_answer
 from ergo.report.tables.unit import policy_rows, shift_rows
@@ -136,7 +136,7 @@ def test_the_example_unit_is_read_and_has_its_census():
 def test_the_purchase_page_gives_the_librarys_numbers():
     app = opened("purchase")
     calm(app)
-    case = assess_purchase(load_purchase(PURCHASE))
+    case = compare_purchase(load_purchase(PURCHASE))
     what, why = purchase_answer(case, case.options[1])
     assert what in words(app)
     assert why in words(app)
@@ -153,10 +153,10 @@ def test_the_moves_a_year_come_from_the_unit_plan_once_it_is_open(plan):
     turns = sum(t.events.mean for t in plan.levels[0].tasks if t.procedure == "side-lying turn") * 365.25
     assert volumes_of(plan)["side-lying turn"].typical == pytest.approx(turns)
     stated = load_purchase(PURCHASE)
-    case = assess_purchase(with_volumes(stated, plan))
+    case = compare_purchase(with_volumes(stated, plan))
     assert purchase_answer(case, case.options[1])[1] in words(app)
     app.toggle(key="plan.purchase.from_unit").set_value(False).run()
-    case = assess_purchase(stated)
+    case = compare_purchase(stated)
     assert purchase_answer(case, case.options[1])[1] in words(app)
 
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from ergo.errors import InputError
 from ergo.evidence import row
 from ergo.inputs.purchase import Ranged, dump_purchase, load_purchase, parse_purchase, read_purchase
-from ergo.purchases.cost_model import Band, assess_purchase
+from ergo.purchases.cost_model import Band, compare_purchase
 from ergo.purchases.finance import break_even_events, npv, payback_years
 from ergo.report.markdown import cell
 from ergo.report.markdown_purchase import purchase_markdown
@@ -56,7 +56,7 @@ def test_the_small_purchase_by_hand():
     At first: 10 x 500 + 2000 + 20 x 50 = 8000. Payback 8000 / 10,500; over five years 52,500 - 8000.
     Break-even: (8000 / 4.3295 + 500) / ((15,000 - 4000) / 6000) events a year.
     """
-    aid = assess_purchase(parse_purchase(hand())).options[1]
+    aid = compare_purchase(parse_purchase(hand())).options[1]
     assert (aid.people_hours.typical, aid.hours_saved.typical) == (pytest.approx(600), pytest.approx(600))
     assert aid.first_cost.typical == pytest.approx(8000)
     assert aid.yearly_cost.typical == pytest.approx(4500)
@@ -69,7 +69,7 @@ def test_the_small_purchase_by_hand():
 
 
 def test_ranges_that_are_points_give_bands_that_are_points():
-    aid = assess_purchase(parse_purchase(hand())).options[1]
+    aid = compare_purchase(parse_purchase(hand())).options[1]
     assert aid.npv.p5 == pytest.approx(aid.npv.typical)
     assert aid.npv.p95 == pytest.approx(aid.npv.typical)
     assert (aid.probability_npv_positive, aid.one_way) == (1.0, ())
@@ -100,10 +100,10 @@ def test_what_never_pays_back_is_infinite_and_what_costs_nothing_pays_at_once():
 
 
 def test_at_the_break_even_volume_the_net_present_value_is_zero():
-    events = assess_purchase(parse_purchase(hand())).options[1].break_even_events.typical
+    events = compare_purchase(parse_purchase(hand())).options[1].break_even_events.typical
     scale = events / 6000
     changed = hand(volumes=[{"procedure": "boost", "events_a_year": flat(events)}], patients_a_year=flat(100 * scale))
-    assert assess_purchase(parse_purchase(changed)).options[1].npv.typical == pytest.approx(0.0, abs=1e-6)
+    assert compare_purchase(parse_purchase(changed)).options[1].npv.typical == pytest.approx(0.0, abs=1e-6)
 
 
 def test_a_single_patient_aid_is_bought_for_every_patient():
@@ -111,11 +111,11 @@ def test_a_single_patient_aid_is_bought_for_every_patient():
     data["options"][1] = {
         "name": "pad", "kind": "aid", "use": "single-patient", "price": flat(30), "moves": [move(2, 3)],
     }  # fmt: skip
-    assert assess_purchase(parse_purchase(data)).options[1].yearly_cost.typical == pytest.approx(3000)
+    assert compare_purchase(parse_purchase(data)).options[1].yearly_cost.typical == pytest.approx(3000)
 
 
 def test_a_rented_turning_bed_and_a_ceiling_lift_stand_in_the_comparison():
-    case = assess_purchase(EXAMPLE)
+    case = compare_purchase(EXAMPLE)
     kinds = {o.kind: o for o in case.options}
     assert kinds["turning bed"].yearly_cost.typical == pytest.approx(60 * 2190)
     assert kinds["ceiling lift"].first_cost.typical == pytest.approx(24 * 9000 + 60_000 + 180 * 45 / 0.7)
@@ -124,44 +124,44 @@ def test_a_rented_turning_bed_and_a_ceiling_lift_stand_in_the_comparison():
 
 
 def test_present_practice_against_itself_saves_nothing():
-    now = assess_purchase(EXAMPLE).options[0]
+    now = compare_purchase(EXAMPLE).options[0]
     for band in (now.hours_saved, now.yearly_saving, now.npv):
         assert (band.typical, band.p5, band.p95) == (0.0, 0.0, 0.0)
 
 
 def test_the_seed_decides_the_bands_and_they_hold_the_middle():
-    one, two = assess_purchase(EXAMPLE), assess_purchase(EXAMPLE)
+    one, two = compare_purchase(EXAMPLE), compare_purchase(EXAMPLE)
     assert one == two
-    other = assess_purchase(EXAMPLE.model_copy(update={"seed": 8}))
+    other = compare_purchase(EXAMPLE.model_copy(update={"seed": 8}))
     for a, b in zip(one.options[1:], other.options[1:], strict=True):
         assert a.npv.p5 < a.npv.p50 < a.npv.p95
         assert a.npv.p50 == pytest.approx(b.npv.p50, abs=0.02 * (a.npv.p95 - a.npv.p5))
 
 
 def test_the_one_way_table_moves_one_input_and_starts_with_the_largest_swing():
-    case = assess_purchase(EXAMPLE)
+    case = compare_purchase(EXAMPLE)
     pad = case.options[1]
     swings = [abs(s.npv_high - s.npv_low) for s in pad.one_way]
     assert swings == sorted(swings, reverse=True)
     wage = next(s for s in pad.one_way if s.what == "wage")
     dear = EXAMPLE.model_copy(update={"wage_per_h": Ranged(typical=wage.high)})
-    assert assess_purchase(dear).options[1].npv.typical == pytest.approx(wage.npv_high)
+    assert compare_purchase(dear).options[1].npv.typical == pytest.approx(wage.npv_high)
 
 
 def test_people_and_minutes_out_of_an_assessment_replace_those_stated():
     answer = (Ranged(typical=1.0), Ranged(typical=3.0))
     data = parse_purchase(hand())
-    case = assess_purchase(data, lambda procedure, option: answer if option == "aid" else None)
+    case = compare_purchase(data, lambda procedure, option: answer if option == "aid" else None)
     assert case.options[1].people_hours.typical == pytest.approx(300)
 
 
 def test_injuries_count_only_as_the_users_assumption_beside_evidence_that_is_mixed():
-    without = assess_purchase(parse_purchase(hand()))
+    without = compare_purchase(parse_purchase(hand()))
     assert without.injury_assumption.startswith("none")
     injury = {
         "claims_a_year": flat(4), "reduction": flat(0.25), "claim_cost": 9000.0, "option": "aid", "reason": "site data",
     }  # fmt: skip
-    counted = assess_purchase(parse_purchase(hand(injury=injury)))
+    counted = compare_purchase(parse_purchase(hand(injury=injury)))
     more = counted.options[1].yearly_saving.typical - without.options[1].yearly_saving.typical
     assert more == pytest.approx(4 * 0.25 * 9000)
     for said in ("0.39 (0.29-0.55)", "none at the other", "no reduction nationally"):
@@ -177,11 +177,11 @@ def test_the_published_payback_of_ceiling_lifts_is_registered_as_not_checkable()
     assert row("staffing_and_cost", item="ceiling-lift payback")["value"] == check["published_result"].removesuffix(
         " years"
     )
-    assert "cannot be checked" in purchase_markdown(assess_purchase(EXAMPLE))
+    assert "cannot be checked" in purchase_markdown(compare_purchase(EXAMPLE))
 
 
 def test_the_page_has_every_part_a_committee_asks_for():
-    text = purchase_markdown(assess_purchase(EXAMPLE))
+    text = purchase_markdown(compare_purchase(EXAMPLE))
     for part in ("Use", "Safety of the patient", "Safety of staff", "Evidence", "Cost and alternatives", "Trial plan",
                  "What is unmeasured", "Assumptions", "Sources"):  # fmt: skip
         assert f"## {part}\n" in text
@@ -210,7 +210,7 @@ def test_all_faults_of_a_purchase_are_told_at_once():
 
 def uncertain(probability: float, typical: float, p5: float = 0.9, p95: float = math.inf) -> tuple[str, str]:
     """The answer for an option with this probability to pay and this payback at typical values."""
-    case = assess_purchase(EXAMPLE)
+    case = compare_purchase(EXAMPLE)
     option = replace(
         case.options[1], probability_npv_positive=probability, payback=Band(typical, p5, 2.0, p95), capacity=""
     )
@@ -245,7 +245,7 @@ def test_typical_payback_and_its_probability_stand_in_one_sentence(probability, 
 
 
 def test_the_page_starts_with_the_answer_for_each_option():
-    case = assess_purchase(EXAMPLE)
+    case = compare_purchase(EXAMPLE)
     text = purchase_markdown(case)
     answers = text.partition("## Answer\n")[2].partition("\n## ")[0]
     for option in case.options[1:]:

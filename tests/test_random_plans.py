@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from ergo.errors import InputError
 from ergo.inputs.purchase import dump_purchase, parse_purchase, read_purchase
 from ergo.inputs.unit import Unit, dump_unit, parse_unit, read_unit
-from ergo.purchases.cost_model import assess_purchase
+from ergo.purchases.cost_model import compare_purchase
 from ergo.report.csv_export import unit_csv
 from ergo.report.html_unit import purchase_html, request_html
 from ergo.report.json_export import to_json
@@ -116,7 +116,7 @@ def test_a_valid_unit_is_the_same_after_writing_and_reading(data):
 def test_any_valid_purchase_is_answered_with_finite_figures_or_never(data):
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        case = assess_purchase(parse_purchase(plain_words(data)))
+        case = compare_purchase(parse_purchase(plain_words(data)))
         said = json.loads(to_json(purchase_json(case)))
         for text in (purchase_text(case), purchase_markdown(case), purchase_html(case)):
             assert not LOST.search(text), LOST.search(text)

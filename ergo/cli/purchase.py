@@ -9,7 +9,7 @@ from typing import Any
 
 from ergo.cli.output import check_page, write_page
 from ergo.inputs.purchase import load_purchase
-from ergo.purchases.cost_model import assess_purchase
+from ergo.purchases.cost_model import compare_purchase
 from ergo.report.json_export import to_json
 from ergo.report.json_unit import purchase_json
 from ergo.report.markdown_purchase import purchase_markdown
@@ -33,7 +33,7 @@ def register(commands: Any) -> None:
 def _run(options: argparse.Namespace) -> int:
     if options.output is not None:
         check_page("purchase", options.output)
-    case = assess_purchase(load_purchase(options.file))
+    case = compare_purchase(load_purchase(options.file))
     print(to_json(purchase_json(case)) if options.json else purchase_text(case))
     if options.output is not None:
         from ergo.report.html_unit import purchase_html  # figures are needed by this file only

@@ -18,7 +18,7 @@ from ergo.report.json_unit import unit_json
 from ergo.report.markdown_unit import staffing_markdown
 from ergo.report.terminal_unit import unit_text
 from ergo.unit.batch import Outcome, plan_folder
-from ergo.unit.plan import UnitPlan, patients_of, plan_unit, table_of
+from ergo.unit.plan import UnitPlan, patients_of, plan_unit
 from ergo.unit.staffing_request import AssessedForce, StaffingRequest, staffing_request, typical_patient
 from ergo.unit.team_lookup import AssessedNeed
 
@@ -48,7 +48,7 @@ def _run(options: argparse.Namespace) -> int:
     unit = load_unit(options.file)
     patients = patients_of(unit, options.file.parent)
     need = AssessedNeed()
-    plan = plan_unit(unit, need, table=table_of(unit, need, patients), patients=patients)
+    plan = plan_unit(unit, need, patients=patients)
     request = staffing_request(plan, force=AssessedForce(typical_patient(patients), need))
     print(to_json(unit_json(plan, request)) if options.json else unit_text(plan, request))
     return _files(options, [plan], request)

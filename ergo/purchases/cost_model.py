@@ -13,6 +13,7 @@ from ergo.inputs.purchase import Option, Purchase, Ranged, purchase_defaults
 from ergo.inputs.schema import Default
 from ergo.purchases.finance import break_even_events, npv, payback_years
 from ergo.uncertainty.distributions import triangle_value
+from ergo.unit.work import Progress, tell
 
 __all__ = [
     "Band",
@@ -20,7 +21,7 @@ __all__ = [
     "OneWay",
     "OptionCase",
     "PurchaseCase",
-    "assess_purchase",
+    "compare_purchase",
 ]
 
 DRAWS_LOG2 = 12  # 4096 points of a Sobol sequence
@@ -213,7 +214,9 @@ def _figures(purchase: Purchase, option: Option, x: Inputs) -> dict[str, Array]:
     }
 
 
-def assess_purchase(purchase: Purchase, people_and_minutes: MoveShare | None = None) -> PurchaseCase:
+def compare_purchase(
+    purchase: Purchase, people_and_minutes: MoveShare | None = None, progress: Progress | None = None
+) -> PurchaseCase:
     """Compare every option of a purchase with present practice.
 
     Parameters
@@ -222,11 +225,18 @@ def assess_purchase(purchase: Purchase, people_and_minutes: MoveShare | None = N
     people_and_minutes : callable, optional
         people_and_minutes(procedure, option name) -> people and minutes with their ranges, out of an
         assessment; None from it keeps what the file states.
+    progress : callable, optional
+        progress(part) -> bool: told the part done, 0 to 1; where it returns False the work stops within a second.
 
     Returns
     -------
     PurchaseCase
         The first option is present practice against itself: nothing saved.
+
+    Raises
+    ------
+    StoppedError
+        If `progress` said stop.
 
     Notes
     -----
@@ -244,7 +254,7 @@ def assess_purchase(purchase: Purchase, people_and_minutes: MoveShare | None = N
     >>> def option(name, kind, price, people, items):
     ...     boost = {"procedure": "boost", "people": {"typical": people}, "minutes": {"typical": 3.0}}
     ...     return {"name": name, "kind": kind, "price": {"typical": price}, "items": items, "moves": [boost]}
-    >>> aid = assess_purchase(parse_purchase({
+    >>> aid = compare_purchase(parse_purchase({
     ...     "name": "x", "currency": "€", "wage_per_h": {"typical": 40.0}, "wage_basis": "x", "benefits_share": 0.2,
     ...     "realised_share": {"typical": 0.5}, "patients_a_year": {"typical": 100.0}, "heaviest_patient_kg": 150.0,
     ...     "volumes": [{"procedure": "boost", "events_a_year": {"typical": 6000.0}}],
@@ -262,9 +272,13 @@ def assess_purchase(purchase: Purchase, people_and_minutes: MoveShare | None = N
     drawn = _draw(ranges, purchase.seed)
     typical = {name: np.array([ranged.typical]) for name, ranged in ranges.items()}
     injury = purchase.injury
+    cases: list[OptionCase] = []
+    for option in purchase.options:
+        tell(progress, len(cases) / len(purchase.options))
+        cases.append(_case(purchase, option, ranges, typical, drawn))
     return PurchaseCase(
         purchase,
-        tuple(_case(purchase, option, ranges, typical, drawn) for option in purchase.options),
+        tuple(cases),
         _injury_evidence(),
         f"{injury.option}: {injury.reduction.typical:.0%} fewer claims, {injury.reason}"
         if injury

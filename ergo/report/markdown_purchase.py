@@ -28,9 +28,9 @@ def purchase_markdown(case: PurchaseCase) -> str:
     Examples
     --------
     >>> from ergo.inputs.purchase import load_purchase
-    >>> from ergo.purchases.cost_model import assess_purchase
+    >>> from ergo.purchases.cost_model import compare_purchase
     >>> from ergo.inputs.examples import scenario_folder
-    >>> case = assess_purchase(load_purchase(scenario_folder() / "purchases" / "turning_pad.toml"))
+    >>> case = compare_purchase(load_purchase(scenario_folder() / "purchases" / "turning_pad.toml"))
     >>> page = purchase_markdown(case)
     >>> [line for line in page.splitlines() if line.startswith("- **six")]
     ['- **six rented turning beds: rated for 180 kg: not for a patient of 190 kg.**']

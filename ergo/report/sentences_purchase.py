@@ -29,9 +29,9 @@ def purchase_answer(case: PurchaseCase, option: OptionCase) -> tuple[str, str]:
     Examples
     --------
     >>> from ergo.inputs.purchase import load_purchase
-    >>> from ergo.purchases.cost_model import assess_purchase
+    >>> from ergo.purchases.cost_model import compare_purchase
     >>> from ergo.inputs.examples import scenario_folder
-    >>> case = assess_purchase(load_purchase(scenario_folder() / "purchases" / "turning_pad.toml"))
+    >>> case = compare_purchase(load_purchase(scenario_folder() / "purchases" / "turning_pad.toml"))
     >>> for option in (case.options[1], case.options[3]):
     ...     print(purchase_answer(case, option)[0])
     Two-layer turning pads: no payback to count on, a probability of 44 % that it pays over 5 years

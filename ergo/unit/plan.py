@@ -18,7 +18,8 @@ from ergo.unit.population import draw_population
 from ergo.unit.results import Level, PeopleNeeded, level_of, pattern_of, people_needed
 from ergo.unit.run_statistics import Job, Tally
 from ergo.unit.simulation import serve
-from ergo.unit.team_lookup import Need, TeamTable, build_team_table
+from ergo.unit.team_lookup import AssessedNeed, Need, TeamTable, build_team_table
+from ergo.unit.work import Progress, tell
 
 __all__ = ["UnitPlan", "joined", "patients_of", "plan_unit", "simulate", "table_of"]
 
@@ -62,35 +63,7 @@ def _seeds(unit: Unit) -> np.random.SeedSequence:
 
 
 def patients_of(unit: Unit, folder: str | Path = ".", progress: Callable[[int, int], None] | None = None) -> Census:
-    """Return the patients of a unit: its census file out of the folder, or drawn from the population.
-
-    Parameters
-    ----------
-    unit : Unit
-    folder : str or Path
-        Where the census file lies.
-    progress : callable, optional
-        Called with the rows read and the rows in all.
-
-    Returns
-    -------
-    Census
-        Drawn: 1000 patients, or as many as are in the beds if that is more; the same for one name and seed.
-
-    Raises
-    ------
-    InputError
-        If the census file is wrong.
-
-    Examples
-    --------
-    >>> from ergo.inputs.unit import parse_unit
-    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
-    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "rounds": [{"procedure": "boost"}], "shifts": [day]}
-    >>> unit = parse_unit({**ward, "policies": [{"name": "a", "aid": "slide sheet"}]})
-    >>> len(patients_of(unit)), patients_of(unit).origin
-    (1000, 'drawn from population percentiles')
-    """
+    """Return the patients of a unit: its census file out of the folder, or as many drawn as the plan needs."""
     stated = unit.patients
     if stated.census:
         units = {k: v for k, v in (("mass", stated.mass_unit), ("stature", stated.stature_unit)) if v}
@@ -103,49 +76,18 @@ def table_of(
     need: Need,
     patients: Census,
     workers: int = 1,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Progress | None = None,
 ) -> TeamTable:
-    """Tabulate the teams for every procedure and aid of a unit and the patients it has; the slow step of a plan.
-
-    Parameters
-    ----------
-    unit : Unit
-    need : callable
-        As in `plan_unit`.
-    patients : Census
-        At least one.
-    workers : int
-        Processes that ask, 1 or more; with more than one, `need` must be a function or an object of a module.
-    progress : callable, optional
-        Told how many cases were asked and about how many there will be.
-
-    Returns
-    -------
-    TeamTable
-        Made for these patients' masses [kg] and classes of stature, and not meant for others.
-
-    Raises
-    ------
-    InputError
-        From `need`, if an aid cannot serve a procedure.
-
-    Examples
-    --------
-    >>> from ergo.inputs.unit import parse_unit
-    >>> from ergo.unit.team_lookup import TeamNeed
-    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
-    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "rounds": [{"procedure": "boost"}], "shifts": [day]}
-    >>> unit = parse_unit({**ward, "policies": [{"name": "a", "aid": "slide sheet"}]})
-    >>> two = draw_population(2, 1.0, 1)
-    >>> table = table_of(unit, lambda *case: TeamNeed(1, 1), two)
-    >>> table.lookup("boost", "slide sheet", two.mass_kg, two.women, two.stature_m).handlers.tolist()
-    [2, 2]
-    """
+    """Tabulate the teams for every procedure and aid of a unit and the patients it has; the slow step of a plan."""
     procedures = dict.fromkeys(kind.procedure for kind in task_kinds(unit))
     cases = [(procedure, policy.aid_for(procedure)) for policy in unit.policies for procedure in procedures]
     who = [("F" if w else "M", float(h)) for w, h in zip(patients.women, patients.stature_m, strict=True)]
     masses = (float(patients.mass_kg.min()), float(patients.mass_kg.max()))
-    return build_team_table(need, cases, who, masses, workers, patients.mass_kg.tolist(), progress)
+
+    def told(done: int, of: int) -> None:
+        tell(progress, done / of)
+
+    return build_team_table(need, cases, who, masses, workers, patients.mass_kg.tolist(), told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,44 +135,7 @@ def simulate(
 ) -> Tally:
     """Serve the moves of one run with one policy and one staffing level.
 
-    Parameters
-    ----------
-    unit : Unit
-    policy : AidPolicy
-    table : TeamTable
-    patients : Census
-    extra_people : int
-        People for handling on every shift, more or fewer than stated.
-    run : int, 0 or more
-        Which replication; the same number meets the same moves at any level and policy.
-    days : int, optional
-        Left out: the unit's.
-
-    Returns
-    -------
-    Tally
-        Its shifts are in order of their start.
-
-    Raises
-    ------
-    KeyError
-        If the table lacks a procedure, an aid or a patient's class of stature.
-    ValueError
-        If a patient's mass lies outside the table.
-
-    Examples
-    --------
-    >>> from ergo.inputs.unit import parse_unit
-    >>> from ergo.unit.team_lookup import TeamNeed
-    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
-    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "shifts": [day], "jitter_min": 0.0, "minutes_spread": 0.0}
-    >>> ward |= {"rounds": [{"procedure": "boost", "every_h": 4.0, "minutes": 3.0}]}
-    >>> unit = parse_unit({**ward, "policies": [{"name": "a", "aid": "slide sheet"}]})
-    >>> patients = draw_population(2, 1.0, 1)
-    >>> table = table_of(unit, lambda *case: TeamNeed(1, 1), patients)
-    >>> tally = simulate(unit, unit.policies[0], table, patients, days=1)
-    >>> tally.events, tally.needed  # 2 beds x 6 a day x 2 people x 3 min
-    ([12], 72.0)
+    The same number of a run meets the same moves at any level and policy.
     """
     days = unit.days if days is None else days
     own = np.random.SeedSequence(_seeds(unit).entropy, spawn_key=(1, run))
@@ -265,44 +170,21 @@ def simulate(
 
 
 def joined(unit: Unit, plans: Sequence[UnitPlan]) -> UnitPlan:
-    """Return one plan out of plans of the same unit, each with some of its policies; as if planned together.
-
-    Parameters
-    ----------
-    unit : Unit
-        With all policies.
-    plans : sequence of UnitPlan
-        At least one, in order of the unit's policies.
-
-    Returns
-    -------
-    UnitPlan
-
-    Examples
-    --------
-    >>> from ergo.inputs.unit import parse_unit
-    >>> from ergo.unit.team_lookup import TeamNeed
-    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
-    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "days": 1, "replications": 1, "shifts": [day]}
-    >>> aids = [{"name": "a", "aid": "slide sheet"}, {"name": "b", "aid": "cotton draw sheet"}]
-    >>> unit = parse_unit({**ward, "rounds": [{"procedure": "boost"}], "policies": aids})
-    >>> parts = [unit.model_copy(update={"policies": (policy,)}) for policy in unit.policies]
-    >>> def need(*case):
-    ...     return TeamNeed(1, 1)
-    >>> joined(unit, [plan_unit(part, need) for part in parts]) == plan_unit(unit, need)
-    True
-    """
+    """Return one plan out of plans of the same unit, each with some of its policies; as if planned together."""
     levels = tuple(level for plan in plans for level in plan.levels)
     needed = tuple(need for plan in plans for need in plan.needed)
     return replace(plans[0], unit=unit, levels=levels, needed=needed)
 
 
+_TEAMS_SHARE = 0.4  # of the time of a plan goes into the teams
+
+
 def plan_unit(
     unit: Unit,
-    need: Need,
+    need: Need | None = None,
     folder: str | Path = ".",
     table: TeamTable | None = None,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Progress | None = None,
     patients: Census | None = None,
 ) -> UnitPlan:
     """Plan a unit: every aid policy with every staffing level, and the people that reach the target.
@@ -310,14 +192,15 @@ def plan_unit(
     Parameters
     ----------
     unit : Unit
-    need : callable
-        need(procedure, aid, mass_kg, sex, stature_m) -> TeamNeed: the team of one move within limits.
+    need : callable, optional
+        need(procedure, aid, mass_kg, sex, stature_m) -> TeamNeed: the team of one move within limits. Left out:
+        the smallest team of the assessment at typical values.
     folder : str or Path
         Where the census file lies.
     table : TeamTable, optional
         A table made before with `table_of`; then `need` is not asked.
     progress : callable, optional
-        Called with the steps done and the steps in all.
+        progress(part) -> bool: told the part done, 0 to 1; where it returns False the work stops within a second.
     patients : Census, optional
         Patients read before; then no file is opened.
 
@@ -328,24 +211,34 @@ def plan_unit(
     Raises
     ------
     InputError
-        If the census file is wrong, or from `need`, if an aid cannot serve a procedure.
+        If the census file is wrong, or if an aid cannot serve a procedure.
+    StoppedError
+        If `progress` said stop.
 
     Examples
     --------
     >>> from ergo.inputs.unit import parse_unit
-    >>> from ergo.unit.team_lookup import TeamNeed
     >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 5}]}
     >>> ward = {"name": "x", "beds": 2, "lifts": 0, "days": 1, "replications": 1, "shifts": [day]}
     >>> ward |= {"rounds": [{"procedure": "boost"}], "policies": [{"name": "a", "aid": "slide sheet"}]}
-    >>> plan = plan_unit(parse_unit(ward), lambda *case: TeamNeed(1, 1))
+    >>> plan = plan_unit(parse_unit(ward))
     >>> plan.base("a").covered.mean, [(need.shift, need.people) for need in plan.needed]
     (1.0, [('day', 2)])
     """
-    patients = patients_of(unit, folder) if patients is None else patients
-    table = table_of(unit, need, patients) if table is None else table
+    who = patients_of(unit, folder) if patients is None else patients
+    start = 0.0
+    if table is None:
+        start = _TEAMS_SHARE
+        asked = AssessedNeed() if need is None else need
+        table = table_of(unit, asked, who, progress=lambda part: progress(start * part) if progress else None)
+    found = table
     levels: list[Level] = []
     needed: list[PeopleNeeded] = []
     steps = len(unit.policies) * (len(unit.extra_people) + 1)
+
+    def done() -> None:
+        tell(progress, start + (1.0 - start) * (len(levels) + len(needed) // len(unit.shifts)) / steps)
+
     for policy in unit.policies:
         seen: dict[int, list[Tally]] = {}
 
@@ -353,23 +246,20 @@ def plan_unit(
             extra: int,
             policy: AidPolicy = policy,
             seen: dict[int, list[Tally]] = seen,
-            table: TeamTable = table,
         ) -> list[Tally]:
             if extra not in seen:
                 numbers = range(unit.replications)
-                seen[extra] = [simulate(unit, policy, table, patients, extra, n) for n in numbers]
+                seen[extra] = [simulate(unit, policy, found, who, extra, n) for n in numbers]
             return seen[extra]
 
         for extra in unit.extra_people:
             levels.append(level_of(unit, policy, extra, runs(extra)))
-            if progress:
-                progress(len(levels) + len(needed) // len(unit.shifts), steps)
+            done()
         needed += people_needed(unit, policy, runs)
-        if progress:
-            progress(len(levels) + len(needed) // len(unit.shifts), steps)
+        done()
     defaults = unit_defaults(unit)
-    sources = tuple(dict.fromkeys([*patients.sources, *(d.source for d in defaults if d.source)]))
+    sources = tuple(dict.fromkeys([*who.sources, *(d.source for d in defaults if d.source)]))
     return UnitPlan(
-        unit, tuple(levels), tuple(needed), patients.origin, tuple((r.column, r.reason) for r in
-        patients.refused), unit.days, unit.replications, unit.seed, defaults, sources,
+        unit, tuple(levels), tuple(needed), who.origin, tuple((r.column, r.reason) for r in
+        who.refused), unit.days, unit.replications, unit.seed, defaults, sources,
     )  # fmt: skip

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -23,8 +23,9 @@ from ergo.inputs.census import Census
 from ergo.inputs.examples import scenario_folder
 from ergo.inputs.purchase import Purchase, load_purchase, parse_purchase
 from ergo.inputs.unit import Unit, dump_unit, load_unit, parse_unit
-from ergo.unit.plan import UnitPlan, joined, patients_of, plan_unit, table_of
+from ergo.unit.plan import UnitPlan, joined, patients_of, plan_unit
 from ergo.unit.team_lookup import Ask, AssessedNeed, TeamNeed
+from ergo.unit.work import Progress
 from ergo.web import _state
 
 __all__ = [
@@ -52,8 +53,6 @@ _UNIT, _CENSUS, _PURCHASE = "plan.unit", "plan.census", "plan.purchase"
 _LOOKED_AT = "plan.unit.looked_at"
 _QUICK_DAYS, _QUICK_RUNS = 7, 2
 _MOST_PLANS, _MOST_ANSWERS = 64, 200_000
-
-Progress = Callable[[float], object]
 
 
 @cache
@@ -213,18 +212,7 @@ def _plan(stated: Unit, who: Census, told: Progress | None = None) -> UnitPlan:
     kept, key = _kept(), _key(stated, who)
     plan = kept.plans.get(key)
     if plan is None:
-        half = 0.4  # of the time goes into the teams
-
-        def teams(done: int, of: int) -> None:
-            if told:
-                told(half * done / of)
-
-        def runs(done: int, of: int) -> None:
-            if told:
-                told(half + (1.0 - half) * done / of)
-
-        table = table_of(stated, kept, who, progress=teams)
-        plan = plan_unit(stated, kept, table=table, progress=runs, patients=who)
+        plan = plan_unit(stated, kept, progress=told, patients=who)
         kept.keep(key, plan)
     return plan
 

@@ -9,7 +9,7 @@ import streamlit as st
 from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.inputs.purchase import Option, Purchase, dump_purchase, read_purchase
-from ergo.purchases.cost_model import OptionCase, PurchaseCase, assess_purchase
+from ergo.purchases.cost_model import OptionCase, PurchaseCase, compare_purchase
 from ergo.purchases.unit_volumes import volumes_of, with_volumes
 from ergo.report.figures.purchase_spans import cost_spans
 from ergo.report.figures.tornado import swings
@@ -42,7 +42,7 @@ _RANGED = (
 
 @st.cache_data(max_entries=64, show_spinner=False)
 def _case(text: str) -> PurchaseCase:
-    return assess_purchase(read_purchase(text.encode()))
+    return compare_purchase(read_purchase(text.encode()))
 
 
 def _stated() -> Purchase:
