@@ -27,7 +27,7 @@ def test_every_check_names_a_test_that_exists_and_sources_that_are_listed_and_us
             assert source in text, (check.test, source)
 
 
-def test_the_comparison_is_counted_from_the_dossier():
+def test_the_comparison_is_counted_from_the_published_cases():
     cases = validation_cases()
     assert sum(v.agree for v in STATEMENT.validated) == sum(c.agrees for c in cases)
     assert sum(v.miss for v in STATEMENT.validated) == sum(not c.agrees for c in cases)

@@ -11,16 +11,17 @@ from ergo.limits.registry import LIMITS, NotApplicable, Value
 from tests.tools.limit_cases import BY_KEY, condition
 
 # Quantity, unit and figure at the usual condition of test_limits (a woman, 75 %, every 2 min, hands at 0.89 m, 50
-# loadings a day, two hands, 20 s): the printed figures, by the sources that the registry names.
+# loadings a day, two hands, 20 s): the printed figures, by the sources that the registry names, read or reprinted
+# unless "from memory" stands beside.
 PRINTED = {
-    "pull_initial": ("start force", "N", 215.7),  # 22 kgf
-    "pull_sustained": ("steady force", "N", 127.5),  # 13 kgf
+    "pull_initial": ("start force", "N", 215.7),  # 22 kgf, from memory
+    "pull_sustained": ("steady force", "N", 127.5),  # 13 kgf, from memory
     "ccohs_whole_body": ("hand force", "N", 225.0),
     "niosh_35lb": ("upward force", "N", 155.9),  # 15.9 kg
     "aorn_two_hands": ("held mass", "kg", 10.1),
     "hse_start": ("start force", "N", 150.0),
     "hse_keep": ("steady force", "N", 70.0),
-    "en1005_whole_body_pull": ("hand force", "N", 23.2),  # 145 x 0.8 x 0.4 x 1.0 x 0.5
+    "en1005_whole_body_pull": ("hand force", "N", 23.2),  # 145 x 0.8 x 0.4 x 1.0 x 0.5, from memory
     "spine_action": ("L5/S1 compression", "N", 3400.0),
     "spine_maximum": ("L5/S1 compression", "N", 6400.0),
     "spine_shear": ("L5/S1 shear", "N", 1000.0),
@@ -51,7 +52,8 @@ def test_the_accepted_pulls_name_the_source_and_the_standing_of_their_tables():
 
 @pytest.mark.parametrize(
     ("key", "publication", "known"),
-    # shear: Gallagher and Marras 2012; strength: Stobbe 1982; endurance: Frey Law and Avin 2010; friction: no source
+    # shear: Gallagher and Marras 2012; strength: Stobbe 1982 (from memory); endurance: Frey Law and Avin 2010;
+    # friction: no source
     [
         ("spine_shear", "gallagher_marras_2012", "reprint"),
         ("floor_friction", "", "reprint"),
@@ -97,7 +99,7 @@ def test_the_shear_limit_changes_after_a_hundred_loadings_a_day(loadings, newton
 
 @pytest.mark.parametrize(
     ("minutes", "seconds", "newtons"),
-    # the edges: every 5 min is 0.2 a minute, 0.05 min is 3 s, every half minute is two a minute
+    # en_1005_3, from memory; the edges: every 5 min is 0.2 a minute, 0.05 min is 3 s, every half minute is two a minute
     [(5.0, 3.0, 58.0), (4.99, 3.0, 46.4), (5.0, 3.1, 34.8), (0.5, 3.0, 46.4), (0.5, 3.01, 23.2)],
 )
 def test_the_isometric_pull_at_the_edges_of_its_classes(minutes, seconds, newtons):
@@ -124,6 +126,7 @@ def test_the_fitted_equations_hold_as_far_as_the_table_and_no_further(phase):
 
 
 def test_starting_is_accepted_at_more_than_keeping_going_in_the_table_and_in_the_equations():
+    # snook_ciriello_1991 and potvin_2021, both from memory
     for kind in ("", "_fitted"):
         start, steady = (BY_KEY[f"pull_{phase}{kind}"].value(condition()).value for phase in ("initial", "sustained"))
         assert start > 1.2 * steady
@@ -153,6 +156,7 @@ def test_the_arms_extended_figure_starts_at_the_beds_edge():
 
 
 def test_the_shoulder_is_held_against_the_strength_that_the_protected_share_has():
+    # stobbe_1982, from memory
     for sex in ("F", "M"):
         for moment in (20.0, -20.0):
             found = [
@@ -165,6 +169,7 @@ def test_the_shoulder_is_held_against_the_strength_that_the_protected_share_has(
 
 
 def test_the_elbow_is_held_against_the_strength_of_the_muscles_that_hold_it():
+    # stobbe_1982, from memory
     for moment, action in ((0.5, "elbow flexion"), (0.0, "elbow extension"), (-10.0, "elbow extension")):
         for sex in ("F", "M"):
             found = BY_KEY["elbow_strength"].value(condition(elbow_moment_nm=moment, sex=sex, percent=50))

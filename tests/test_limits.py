@@ -27,7 +27,7 @@ KEYS = ("sex", "phase", "handle_height_cm", "percent_accepting")
 
 @pytest.mark.parametrize("cell", PRINTED, ids=lambda r: "-".join(r[k] for k in KEYS))
 def test_every_printed_cell_is_reproduced_exactly(cell):
-    # Snook and Ciriello 1991 (snook_ciriello_1991), kgf as printed: tolerance nothing but the conversion's rounding.
+    # snook_ciriello_1991, from memory: kgf as the table holds them; tolerance nothing but the conversion's rounding.
     for column, minutes in MINUTES.items():
         height, percent = float(cell["handle_height_cm"]) / 100, int(cell["percent_accepting"])
         ours = float(acceptable_pull(cell["sex"], cell["phase"], percent, height, minutes))
@@ -45,7 +45,8 @@ def test_between_cells_the_figure_lies_between_them_halfway_in_height_and_in_the
     lower, upper = rows[0], rows[1]
     corners = [float(r[c]) for r in (lower, upper) for c in ("every_1min", "every_5min")]
     height = (float(lower["handle_height_cm"]) + float(upper["handle_height_cm"])) / 200
-    # every 1, 2 and 5 min are printed, so the middle between 2 and 5 in the logarithm is sqrt(10)
+    # snook_ciriello_1991, from memory: every 1, 2 and 5 min are printed, so the middle between 2 and 5 in the
+    # logarithm is sqrt(10)
     low, high = (0.5 * (float(lower[c]) + float(upper[c])) for c in ("every_2min", "every_5min"))
     ours = float(acceptable_pull(sex, phase, percent, height, np.sqrt(10.0))) / constants.kgf
     assert ours == pytest.approx(0.5 * (low + high), rel=1e-12)
@@ -82,6 +83,7 @@ def test_a_limit_that_is_passed_outside_anothers_range_still_says_over_when_it_i
 
 
 def test_women_at_ninety_percent_are_protected_by_lower_figures_than_at_75_and_men_by_higher():
+    # snook_ciriello_1991, from memory
     def pull(**who: object) -> float:
         value = BY_KEY["pull_sustained"].value(condition(**who))
         assert isinstance(value, Value)
@@ -99,7 +101,7 @@ def test_the_policy_decides_which_limits_decide_and_all_are_shown_all_the_same()
         assert {k for k, c in checks.items() if c.decides} == set(checks) & set(POLICIES[protect].deciding)
         assert {"pull_initial", "pull_sustained", "ccohs_whole_body", "site_limit", "hse_start"} <= set(checks)
         assert result.moves[0].deciding.key in POLICIES[protect].deciding
-    assert forces["90 % of women"] < forces["75 % of women"]
+    assert forces["90 % of women"] < forces["75 % of women"]  # snook_ciriello_1991, from memory
     site = assessed(policy={"protect": "site limit", "site_limit_n": 100.0})
     assert site.deciding.key == "site_limit"
     assert site.deciding.limit == 100.0
@@ -142,7 +144,8 @@ RECORDED = {
 
 
 def test_the_fitted_equations_come_within_ten_percent_only_for_women_at_the_middle_handle_height():
-    # Where a raised bed puts the hands they agree; at 57 cm the fit is a quarter low, so it never decides.
+    # Both from memory. Where a raised bed puts the hands they agree; at 57 cm the fit is a quarter low, so it never
+    # decides.
     def ratio(height: float, minutes: float, printed: float) -> float:
         return float(fitted_pull("F", "initial", 75, height, minutes)) / constants.kgf / printed
 
@@ -202,7 +205,8 @@ def test_holding_limits_hold_for_their_hands_and_up_to_two_minutes(key, hands, k
 
 @pytest.mark.parametrize(
     ("minutes", "seconds", "newtons"),
-    # en_1005_3: F_B 145 N x m_v 0.8 x m_f x m_d 1.0 x m_r 0.5; m_f 1.0 or 0.8 for a short action, 0.6 or 0.4 for a long
+    # en_1005_3, from memory: F_B 145 N x m_v 0.8 x m_f x m_d 1.0 x m_r 0.5; m_f 1.0 or 0.8 for a
+    # short action, 0.6 or 0.4 for a long one
     [(5.0, 2.0, 58.0), (1.0, 2.0, 46.4), (5.0, 10.0, 34.8), (1.0, 10.0, 23.2)],
 )
 def test_the_isometric_pull_is_multiplied_down_as_the_standard_says(minutes, seconds, newtons):

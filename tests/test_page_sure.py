@@ -1,4 +1,4 @@
-"""The How sure page, friction measured on site, the dossier's views, `ergo sure` and `ergo evidence`."""
+"""The How sure page, friction measured on site, the published cases, `ergo sure` and `ergo evidence`."""
 
 from __future__ import annotations
 
@@ -247,16 +247,16 @@ def test_every_figure_renders_in_both_ways_and_says_its_finding():
 
 def test_the_evidence_page_shows_every_published_case_and_filters_them(evidence):
     app = evidence
-    app.segmented_control[0].set_value("Dossier").run()
+    app.segmented_control[0].set_value("Published cases").run()
     calm(app)
     said = words(app)
     for case in validation_cases():
         assert f"<td>{case.id}</td>" in said
-    app.selectbox(key="dossier.which").set_value("Miss").run()
+    app.selectbox(key="published_cases.which").set_value("Miss").run()
     said = words(app)
     assert "<td>M01</td>" in said
     assert "<td>M02</td>" not in said
-    app.text_input(key="dossier.search").set_value("vieira").run()
+    app.text_input(key="published_cases.search").set_value("vieira").run()
     said = words(app)
     assert "<td>M15</td>" in said
     assert "<td>M01</td>" not in said
@@ -274,9 +274,9 @@ def test_ergo_evidence_writes_json_and_csv_with_every_source_limit_and_case(caps
     data = json.loads(capsys.readouterr().out)
     assert {s["key"] for s in data["sources"]} == set(sources())
     assert {x["key"] for x in data["limits"]} == {x.key for x in LIMITS}
-    assert [c["id"] for c in data["dossier"]] == [c.id for c in validation_cases()]
+    assert [c["id"] for c in data["validation"]["cases"]] == [c.id for c in validation_cases()]
     assert main(["evidence", "--csv", str(tmp_path / "out")]) == 0
-    with (tmp_path / "out" / "validation_dossier.csv").open(encoding="utf-8", newline="") as file:
+    with (tmp_path / "out" / "published_cases.csv").open(encoding="utf-8", newline="") as file:
         assert len(list(csv.DictReader(file))) == len(validation_cases())
     (tmp_path / "file").write_text("x")
     assert main(["evidence", "--csv", str(tmp_path / "file")]) == 2

@@ -23,7 +23,7 @@ def register(commands: Any) -> None:
     """Add the command to the command line."""
     said = "every source with how it is known, every limit, and published cases beside the model's predictions"
     command: argparse.ArgumentParser = commands.add_parser(
-        "evidence", help="sources, limits, validation dossier", description=said
+        "evidence", help="sources, limits, published cases", description=said
     )
     command.add_argument("--csv", type=Path, metavar="DIR", help="write every table as CSV into this folder")
     add_json(command)

@@ -200,10 +200,9 @@ def realistic_factor(people: int, spread: float, quantile: float) -> float:
 
 
 def _guidance_factor(people: int) -> float:
-    capability = row("team_effects", id="T06")["value"].split(" / ")
     if people == 1:
         return 1.0
-    return 1.0 / float(capability[0] if people == 2 else capability[1])
+    return 1.0 / float(row("team_effects", id="T06", people=str(min(people, 3)))["value"])
 
 
 def share(position_m: ArrayLike, centre_m: float, sharing: Sharing, *, spread: float | None = None) -> Shares:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Literal, NamedTuple
 
-from ergo.evidence import assumption, row, table
+from ergo.evidence import assumption, row
 from ergo.handlers.strength import endurance_time, shoulder_action, strength
 from ergo.inputs.scenario import Sex
 from ergo.limits.psychophysical import acceptable_pull, fitted_pull, height_range
@@ -231,14 +231,14 @@ def arms_extended(c: Condition) -> Value | NotApplicable:
 @cache
 def _en_1005_multipliers(long_action: bool) -> tuple[float, float, float]:
     """Frequency multipliers up to 0.2 and up to 2 a minute, and everything else: movement, hours, allowed risk."""
-    rows = {
-        r["condition"].split(":")[0]: r["value"] for r in table("en_1005_3_multipliers") if r["multiplier"] == "m_f"
-    }
-    rare, frequent = rows["action longer than 0.05 min" if long_action else "action up to 0.05 min"].split(" / ")[:2]
-    moving = float(row("en_1005_3_multipliers", condition="evident movement")["value"])
-    hours = float(row("en_1005_3_multipliers", multiplier="m_d")["value"].split(" / ")[0])
-    allowed = float(row("en_1005_3_multipliers", multiplier="m_r")["value"].split(" / ")[0].removeprefix("<="))
-    return float(rare), float(frequent), moving * hours * allowed
+
+    def multiplier(name: str, **wanted: str) -> float:
+        return float(row("en_1005_3_multipliers", multiplier=name, **wanted)["value"])
+
+    action = "long action" if long_action else "short action"
+    rare, frequent = (multiplier("m_f", condition=action, up_to=often) for often in ("0.2", "2"))
+    rest = multiplier("m_v", condition="evident movement") * multiplier("m_d", up_to="1")
+    return rare, frequent, rest * multiplier("m_r", condition="recommended")
 
 
 def isometric_pull(c: Condition) -> Value | NotApplicable:

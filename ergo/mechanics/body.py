@@ -189,11 +189,9 @@ def breadths(sex: str, mass_kg: ArrayLike, stature_m: ArrayLike) -> dict[str, tu
 
 def _supine_waist(sex: str, mass_kg: Floats, stature_m: Floats) -> tuple[Floats, Floats]:
     """Depth [m] of the abdomen lying on the back, and breadth [m] that goes with it."""
-    fits = [r["fit"] for r in table("supine_depth_fits") if r["sex"] == sex]
-    depth_fit = next(f for f in fits if f.startswith("depth_cm = "))
-    breadth_fit = next(f for f in fits if f.startswith("breadth_m = "))
-    start, slope = (float(v.replace("*BMI", "")) for v in depth_fit.removeprefix("depth_cm = ").split(" + "))
-    factor, power = (float(v) for v in breadth_fit.removeprefix("breadth_m = ").split("*(kg/stature_m)**"))
+    fit = row("supine_depth_fits", sex=sex)
+    start, slope = float(fit["depth_cm"]), float(fit["depth_cm_per_bmi"])
+    factor, power = float(fit["breadth_m"]), float(fit["breadth_power"])
     return (
         np.asarray((start + slope * mass_kg / stature_m**2) / 100.0),
         np.asarray(factor * (mass_kg / stature_m) ** power),

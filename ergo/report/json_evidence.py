@@ -104,7 +104,7 @@ def height_json(scenario: Scenario, team: TeamHeight | None) -> dict[str, Any]:
 
 
 def evidence_json() -> dict[str, Any]:
-    """Return sources, limits, dossier and the statement of credibility as plain data."""
+    """Return sources, limits, published cases and the statement of credibility as plain data."""
     return {
         "sources": [asdict(s) for s in sources().values()],
         "limits": [
@@ -122,7 +122,7 @@ def evidence_json() -> dict[str, Any]:
             }
             for limit in LIMITS
         ],
-        "dossier": [asdict(case) for case in validation_cases()],
+        "validation": {"cases": [asdict(case) for case in validation_cases()]},
         "not_predicted": NOT_PREDICTED,
         "credibility": asdict(credibility()),
     }

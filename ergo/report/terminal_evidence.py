@@ -36,7 +36,7 @@ def height_text(scenario: Scenario, team: TeamHeight | None, units: Units = DEFA
 
 
 def evidence_text() -> str:
-    """Return sources, limits and dossier as text."""
+    """Return sources, limits and published cases as text."""
     cases = validation_cases()
     agree = sum(c.agrees for c in cases)
     lines = [f"{agree} of {len(cases)} published cases agree with the model."]

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
-from ergo.evidence import table
+from ergo.evidence import Row, table
 from ergo.inputs.scenario import Scenario
 from ergo.units import LB
 
-__all__ = ["PublishedHeadcount", "headcount_range", "published_headcounts"]
+__all__ = ["PublishedHeadcount", "headcount_range", "headcount_words", "mass_range_kg", "published_headcounts"]
 
 _TASKS = {
     "prone turn": ("prone turn",),
@@ -34,58 +33,49 @@ class PublishedHeadcount:
     fits_mass: bool | None
 
 
-def mass_range_kg(condition: str) -> tuple[float, float] | None:
-    """Return the masses a published condition speaks of [kg], or None where it names none.
+def mass_range_kg(entry: Row) -> tuple[float, float] | None:
+    """Return the masses of which a headcount speaks [kg], or None where it names none.
 
     Examples
     --------
-    >>> mass_range_kg("not able") is None
+    >>> mass_range_kg({"mass_from_lb": "", "mass_to_lb": ""}) is None
     True
-    >>> [round(v) for v in mass_range_kg("100-200 lb")]
+    >>> [round(v) for v in mass_range_kg({"mass_from_lb": "100", "mass_to_lb": "200"})]
     [45, 91]
     """
-    numbers = [float(n) * LB for n in re.findall(r"(\d+(?:\.\d+)?)(?=(?:-\d+)? lb)", condition)]
-    span = re.search(r"(\d+)-(\d+) lb", condition)
-    if span:
-        return float(span[1]) * LB, float(span[2]) * LB
-    if not numbers:
+    low, high = entry["mass_from_lb"], entry["mass_to_lb"]
+    if not low and not high:
         return None
-    if "under" in condition:
-        return 0.0, numbers[0]
-    return numbers[0], float("inf")
+    return float(low or 0.0) * LB, float(high) * LB if high else float("inf")
 
 
-def headcount_range(people: str) -> tuple[int, int | None] | None:
-    """Return the fewest and most people a published phrase allows.
-
-    Parameters
-    ----------
-    people : str
-        As in the column `people` of guidance_headcounts: digits, or four, five, six, eight in words.
-
-    Returns
-    -------
-    (int, int or None) or None
-        None for the most where it is open; None in all where the phrase holds no number.
+def headcount_range(entry: Row) -> tuple[int, int | None]:
+    """Return the fewest and most people of a headcount; None for the most where it is open.
 
     Examples
     --------
-    >>> headcount_range("4-5"), headcount_range("at least 3"), headcount_range("six to eight people")
-    ((4, 5), (3, None), (6, 8))
-    >>> headcount_range("as many as needed") is None
-    True
+    >>> headcount_range({"people_from": "4", "people_to": "5"}), headcount_range({"people_from": "3", "people_to": ""})
+    ((4, 5), (3, None))
     """
-    words = {"four": 4, "five": 5, "six": 6, "eight": 8}
-    found = [int(t) if t.isdigit() else words[t] for t in re.findall(r"\d+|four|five|six|eight", people)]
-    if not found:
-        return None
-    if "at least" in people or "or more" in people:
-        return found[0], None
-    return found[0], found[1] if len(found) > 1 else found[0]
+    return int(entry["people_from"]), int(entry["people_to"]) if entry["people_to"] else None
+
+
+def headcount_words(entry: Row) -> str:
+    """Return a headcount in words.
+
+    Examples
+    --------
+    >>> [headcount_words({"people_from": "4", "people_to": most}) for most in ("4", "5", "")]
+    ['4', '4-5', 'at least 4']
+    """
+    fewest, most = headcount_range(entry)
+    if most is None:
+        return f"at least {fewest}"
+    return str(fewest) if most == fewest else f"{fewest}-{most}"
 
 
 def published_headcounts(scenario: Scenario) -> tuple[PublishedHeadcount, ...]:
-    """Return the published headcounts for the scenario's task.
+    """Return the published headcounts for the scenario's task, then those of common practice.
 
     Parameters
     ----------
@@ -96,7 +86,7 @@ def published_headcounts(scenario: Scenario) -> tuple[PublishedHeadcount, ...]:
     tuple of PublishedHeadcount
         Those that name a mass say whether this patient's fits; none for a task of which nothing was published.
 
-    Source: table guidance_headcounts; each entry names its own.
+    Source: tables guidance_headcounts and usual_headcounts; each entry names its own.
 
     Examples
     --------
@@ -107,17 +97,17 @@ def published_headcounts(scenario: Scenario) -> tuple[PublishedHeadcount, ...]:
     [('2', '100-200 lb')]
     """
     found = []
-    for entry in table("guidance_headcounts"):
+    for entry in (*table("guidance_headcounts"), *table("usual_headcounts")):
         if entry["task"] not in _TASKS.get(scenario.procedure, ()):
             continue
-        masses = mass_range_kg(entry["patient_condition"])
+        masses = mass_range_kg(entry)
         fits = None if masses is None else masses[0] <= scenario.patient.mass_kg < masses[1]
         found.append(
             PublishedHeadcount(
                 entry["task"],
                 entry["patient_condition"],
                 entry["aid"],
-                entry["people"],
+                headcount_words(entry),
                 entry["source"],
                 entry["known"],
                 fits,

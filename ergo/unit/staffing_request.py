@@ -10,6 +10,7 @@ import numpy as np
 from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team
 from ergo.evidence import source, sources, table
 from ergo.inputs.census import Census
+from ergo.teams.published_headcounts import headcount_words
 from ergo.teams.smallest_team import smallest_typical
 from ergo.unit.plan import UnitPlan
 from ergo.unit.results import Estimate, Level, cost_of, fte_of
@@ -181,11 +182,11 @@ def staffing_request(
         Headcount(
             r["task"],
             ", ".join(c for c in (r["patient_condition"], r["aid"]) if c),
-            r["people"],
+            headcount_words(r),
             r["source"],
             r["known"],
         )
-        for r in table("guidance_headcounts")
+        for r in (*table("guidance_headcounts"), *table("usual_headcounts"))
         if r["task"] in tasks
     )
     needed = tuple(

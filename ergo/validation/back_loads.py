@@ -151,8 +151,9 @@ def _lee() -> tuple[tuple[tuple[Floats, Floats], tuple[Floats, Floats]], ...]:
     return tuple(found)
 
 
-def _within_range(index: int, what: str, low: float, high: float) -> ValidationCase:
-    entry = row("measured_forces", id="M14")
+def _within_range(index: int, what: str) -> ValidationCase:
+    entry = row("measured_forces", id="M14", quantity=f"L5/S1 peak {what}")
+    low, high = float(entry["value"]), float(entry["value_to"])
     typical = np.array([float(here[index]) for here, _ in _lee()])
     drawn = np.concatenate([there[index] for _, there in _lee()])
     predicted = float(np.min(typical)), float(np.median(typical)), float(np.max(typical))
@@ -170,23 +171,16 @@ def _within_range(index: int, what: str, low: float, high: float) -> ValidationC
     )
 
 
-def _printed(text: str) -> tuple[float, float]:
-    """Read a printed range: the table keeps it as text because it has no single value."""
-    low, high = text.split("-")
-    return float(low), float(high)
-
-
 def _compression_range() -> ValidationCase:
-    return _within_range(0, "compression", *_printed(row("measured_forces", id="M14")["value"]))
+    return _within_range(0, "compression")
 
 
 def _shear_range() -> ValidationCase:
-    note = row("measured_forces", id="M14")["note"]
-    return _within_range(1, "shear", *_printed(note.removeprefix("shear ").split(" N")[0]))
+    return _within_range(1, "shear")
 
 
 def _height_not_tilt() -> ValidationCase:
-    entry = row("measured_forces", id="M14")
+    entry = row("measured_forces", id="M14", quantity="L5/S1 peak compression")
     heights = assumption("bed_height")
     gains, tilts = [], []
     for move, pulling in _LEE[:2]:
@@ -325,7 +319,7 @@ def _half_the_friction() -> ValidationCase:
             "Not consistently lower here either: in some postures half the force leaves compression as it was."
             if agrees
             else "The model always finds a lower load with half the force, because each handler takes the posture of "
-            "least effort. LimitComparison in one posture, a pull below L5/S1 can load the back more when it is halved."
+            "least effort. Compared in one posture, a pull below L5/S1 can load the back more when it is halved."
         ),
         unit="ratio",
     )

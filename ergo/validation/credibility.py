@@ -127,8 +127,8 @@ def credibility() -> Credibility:
     Returns
     -------
     Credibility
-        Verified from the list of checks, validated from the dossier, assumed from evidence and from the limits that
-        decide.
+        Verified from the list of checks, validated from the published cases, assumed from evidence and from the
+        limits that decide.
 
     Examples
     --------

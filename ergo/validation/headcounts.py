@@ -10,7 +10,7 @@ import numpy as np
 from ergo.assessment import Assessment, demand_of, judge, largest_team, roles_of
 from ergo.evidence import Row, row
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
-from ergo.teams.published_headcounts import headcount_range, mass_range_kg
+from ergo.teams.published_headcounts import headcount_range, headcount_words, mass_range_kg
 from ergo.teams.smallest_team import smallest_typical
 from ergo.validation.case import ValidationCase
 from ergo.validation.prediction_bands import drawn_heads
@@ -38,9 +38,9 @@ _AID = {
 }
 
 
-def _masses(condition: str, sex: str) -> tuple[float, ...]:
-    """The masses a published condition speaks of [kg]: its ends, or the median adult where it names none."""
-    stated = mass_range_kg(condition)
+def _masses(entry: Row, sex: str) -> tuple[float, ...]:
+    """The masses that are published [kg]: their ends, or the median adult where none is named."""
+    stated = mass_range_kg(entry)
     if stated is None:
         return (_median("mass_kg", sex),)
     low, high = stated
@@ -106,8 +106,6 @@ def headcount(number: int, entry: Row) -> ValidationCase:
     ------
     KeyError
         If the entry's task or aid stands for none of the model.
-    ValueError
-        If the entry holds no headcount.
 
     Source: the entry's own, in its column `source`.
 
@@ -120,13 +118,10 @@ def headcount(number: int, entry: Row) -> ValidationCase:
     >>> case.predicted_low, case.predicted_high, case.agrees
     (2, 2, True)
     """
-    scenarios = [_scenario(entry, sex, mass) for sex in ("F", "M") for mass in _masses(entry["patient_condition"], sex)]
+    scenarios = [_scenario(entry, sex, mass) for sex in ("F", "M") for mass in _masses(entry, sex)]
     teams = [_team(dump_scenario(scenario)) for scenario in scenarios]
     enough = [t for t in teams if t.verdict in ("within", "close")]
-    allowed = headcount_range(entry["people"])
-    if allowed is None:
-        raise ValueError(f"no headcount in {entry['people']!r}")
-    fewest, most = allowed
+    fewest, most = headcount_range(entry)
     counts = [t.people for t in enough]
     lift = len(counts) < len(teams)
     low, high = (min(counts), max(counts)) if counts else (None, None)
@@ -136,7 +131,7 @@ def headcount(number: int, entry: Row) -> ValidationCase:
     published = float(fewest) if most == fewest else None
     return ValidationCase(
         f"H{number:02d}",
-        f"{task}: {entry['people']}",
+        f"{task}: {headcount_words(entry)}",
         published,
         middle,
         low,

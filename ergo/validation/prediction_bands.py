@@ -1,4 +1,4 @@
-"""Bands of the dossier: a prediction's 5th and 95th percentile when the uncertain inputs are drawn."""
+"""Bands of the published cases: a prediction's 5th and 95th percentile when the uncertain inputs are drawn."""
 
 from __future__ import annotations
 

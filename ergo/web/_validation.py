@@ -1,4 +1,4 @@
-"""The validation dossier and the statement of credibility, parts of the Evidence page."""
+"""The published cases beside the model and the statement of credibility, parts of the Evidence page."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def _cases() -> tuple[ValidationCase, ...]:
 
 def show(view: str) -> None:
     """Show one of the two."""
-    if view == "Dossier":
+    if view == "Published cases":
         _validation()
     else:
         _credibility()
@@ -46,19 +46,19 @@ def _validation() -> None:
         f"Every published force, load of the back and headcount beside the model’s prediction: "
         f"**{agree} of {len(cases)} agree**. Nothing was fitted to them, and each miss says why."
     )
-    _parts.figure(validation_figure(cases), "fig.dossier")
+    _parts.figure(validation_figure(cases), "fig.published_cases")
     st.caption("Predicted over published, where both are figures; bars: 5 to 95 % of the draws.")
     shown, search, known = st.columns([1, 2, 2])
-    which = shown.selectbox("Which", _SHOWN, key="dossier.which")
+    which = shown.selectbox("Which", _SHOWN, key="published_cases.which")
     rows = validation_rows([c for c in cases if which == "All" or c.agrees == (which == "Agree")])
-    text = search.text_input("Search", key="dossier.search")
-    kinds = known.multiselect("How it is known", known_words(rows), key="dossier.known")
+    text = search.text_input("Search", key="published_cases.search")
+    kinds = known.multiselect("How it is known", known_words(rows), key="published_cases.known")
     found = filtered(rows, text, kinds)
     st.caption(f"{len(found.rows)} of {len(cases)}")
     short = without(found, "over what is left open", "source", "known")
-    _parts.table(short, "dossier.short", download=False)
+    _parts.table(short, "published_cases.short", download=False)
     with st.expander("With sources and ranges"):
-        _parts.table(found, "dossier")
+        _parts.table(found, "published_cases")
     with st.expander("Published forces that are not predicted, and why"):
         st.markdown("\n".join(f"- {key}: {_parts.plain(why)}" for key, why in NOT_PREDICTED.items()))
 

@@ -16,7 +16,7 @@ from ergo.report.tables.evidence import (
 )
 from ergo.web import _parts, _validation
 
-_VIEWS = ("Dossier", "Credibility", "Limits", "Starting values", "Sources", "Tables")
+_VIEWS = ("Published cases", "Credibility", "Limits", "Starting values", "Sources", "Tables")
 
 
 def _rows(view: str) -> Table:
@@ -38,7 +38,7 @@ def show() -> None:
         "published it: replace it by your own where you can."
     )
     view = st.segmented_control("Show", _VIEWS, default="Limits", key="evidence.view", required=True)
-    if view in ("Dossier", "Credibility"):
+    if view in ("Published cases", "Credibility"):
         _validation.show(view)
         return
     rows = _rows(view or _VIEWS[0])

@@ -58,7 +58,7 @@ def citation(key: str) -> str:
     """Return what a source key stands for; the key itself where it is a plain description."""
     found = sources().get(key)
     if found is None:
-        return key or "no source: set by the user"
+        return key or "no source"
     return f"{found.citation}{' ' + found.identifier if found.identifier else ''} ({found.read_as})"
 
 

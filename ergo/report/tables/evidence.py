@@ -138,4 +138,4 @@ def validation_rows(cases: Sequence[ValidationCase]) -> Table:
         "source",
         "known",
     )
-    return Table("Validation dossier", head, tuple(rows))
+    return Table("Published cases", head, tuple(rows))
