@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
-__all__ = ["Fault", "InputError"]
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Fault", "InputError", "checked_numbers"]
 
 _SHOWN = 50
 _LONGEST_VALUE = 80
@@ -49,3 +54,37 @@ class InputError(ValueError):
     def __reduce__(self) -> tuple[type[InputError], tuple[str, tuple[Fault, ...], int]]:
         """Pass whole from one process to another."""
         return InputError, (self.what, self.faults, self.total)
+
+
+def checked_numbers(what: str, **given: tuple[Any, float, float, str]) -> list[NDArray[np.float64]]:
+    """Return numbers or arrays of numbers as arrays; each comes with its lowest and highest value and its unit.
+
+    Examples
+    --------
+    >>> checked_numbers("slide force", mass_kg=([80.0, -3.0], 0.0, 700.0, "kg"), friction=("low", 0.0, 1.5, "-"))
+    Traceback (most recent call last):
+    ergo.errors.InputError: slide force has 2 faults:
+      mass_kg = -3: 0 to 700 [kg]
+      friction = low: a number [-]
+    """
+    faults, arrays = [], []
+    for name, (value, low, high, unit) in given.items():
+        try:
+            array = np.asarray(value, dtype=float)
+        except (TypeError, ValueError):
+            faults.append(Fault(name, str(value), "a number", unit))
+            continue
+        arrays.append(array)
+        wrong = array[~(np.isfinite(array) & (array >= low) & (array <= high))]
+        if wrong.size:
+            ends = f"{low:g} to {high:g}" if math.isfinite(high) else f"{low:g} or more"
+            faults.append(Fault(name, f"{wrong[0]:g}", ends if math.isfinite(low) else "a finite number", unit))
+    if not faults:
+        try:
+            np.broadcast_shapes(*(array.shape for array in arrays))
+        except ValueError:
+            shapes = ", ".join(f"{name} {array.shape}" for name, array in zip(given, arrays, strict=True) if array.ndim)
+            faults.append(Fault("array lengths", shapes, "lengths that fit each other"))
+    if faults:
+        raise InputError(what, faults)
+    return arrays

@@ -13,8 +13,8 @@ from ergo.mechanics.case import build_case
 from ergo.mechanics.cross_section import Outline, perimeter, squareness_from_perimeter_ratio, support, support_slope
 from ergo.mechanics.demand import efforts_of
 from ergo.mechanics.procedure import plan_moves
-from ergo.mechanics.rolling import brake, counter_hold, turn_by_hands, turn_by_sheet
-from ergo.mechanics.sliding import slide_force
+from ergo.mechanics.rolling import brake, turn_by_hands, turn_by_sheet
+from ergo.mechanics.sliding import body_slide_force
 
 
 def test_outline_functions_give_an_array_the_same_as_each_scalar():
@@ -35,9 +35,9 @@ def test_slides_give_an_array_the_same_as_each_scalar():
     names = ("pull_rad", "slope_rad", "breakaway", "distance_m", "time_s")
     bounds = ((0, 0.5), (-0.2, 0.2), (1.1, 1.5), (0.1, 0.6), (1, 3))
     rest = {k: rng.uniform(*v, 5) for k, v in zip(names, bounds, strict=True)}
-    whole = slide_force(mass, mu, along, **rest)
+    whole = body_slide_force(mass, mu, along, **rest)
     for i in range(5):
-        one = slide_force(mass[i], mu[i], along[i], **{k: v[i] for k, v in rest.items()})
+        one = body_slide_force(mass[i], mu[i], along[i], **{k: v[i] for k, v in rest.items()})
         for name in ("steady_n", "start_n", "breakaway_n", "inertia_n", "hold_back_n", "centre_m"):
             assert float(getattr(whole, name)[i]) == pytest.approx(float(getattr(one, name)), rel=1e-13)
 
@@ -50,7 +50,7 @@ def test_turns_brakes_and_landings_give_an_array_the_same_as_each_scalar(turning
     angle = np.radians([0.0, 10.0, 45.0, 89.0])
     whole = turning(Outline.single(a, b, 2.8), mass, angle, x, y)
     lowering = brake(Outline.single(a, b, 2.8), mass, angle + 1.5)
-    hold = counter_hold(whole, mass, rng.uniform(0.05, 0.2, 4))
+    hold = whole.counter_hold_n(rng.uniform(0.05, 0.2, 4))
     room = landing(Outline.single(a, b, 2.8), a, 0.9, 0.05)
     assert hold.shape == (4, 4)
     for i in range(4):

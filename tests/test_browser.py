@@ -165,7 +165,7 @@ def test_a_saved_case_opens_again_as_the_same_case(page: Any, chromium: Any, add
 
 def test_a_class_steps_adds_a_person_turns_and_guesses_before_it_sees_the_answer(page: Any, address: str) -> None:
     go(page, address, "teach")
-    assert "Micro-turn to the left" in answer_of(page)
+    assert "Small roll to the left" in answer_of(page)
     marks = page.locator("[data-testid=stPlotlyChart]").first
     before = marks.get_attribute("aria-label")
     page.get_by_label("People on the left", exact=True).press("ArrowUp")

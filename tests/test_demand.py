@@ -196,12 +196,20 @@ def test_a_prone_turn_slides_away_from_the_receiving_side_and_turns_towards_it()
     assert towards[-1] == ("centring", "left", "left")
 
 
-def test_with_a_two_layer_pad_the_pad_is_placed_both_ways_and_stored_both_ways():
+def test_the_layers_of_a_pad_go_in_and_through_by_small_rolls_and_come_out_the_same_way():
     scenario = scenario_of("prone turn", aid="two-layer turning pad")
-    kinds = [m.kind for m in plan_moves(scenario, build_case(scenario))]
-    assert kinds[:2] == ["micro-turn", "micro-turn"]
-    assert kinds[-2:] == ["micro-turn", "micro-turn"]
-    assert "counter-slide" in kinds
+    planned = plan_moves(scenario, build_case(scenario))
+    rolls = [(m.towards, m.name.partition(": ")[2]) for m in planned if m.kind == "micro-turn"]
+    assert rolls == [
+        ("left", "layer in"),
+        ("right", "layer through"),
+        ("right", "layer out"),
+        ("left", "layer through"),
+        ("right", "layer out"),
+    ]
+    assert [m.name for m in planned if m.kind == "counter-slide"] == [
+        "Draw the upper layer back to the right, lower layer held"
+    ]
     back = scenario_of("return to supine", aid="two-layer turning pad", bed={"equipment_side": "left"})
     there = scenario_of("prone turn", aid="two-layer turning pad", bed={"equipment_side": "left"})
     swap = {"left": "right", "right": "left"}

@@ -15,10 +15,10 @@ def test_c01_static_back_of_a_physics_textbook() -> None:
     # the book's spine pushes along the horizontal and its muscle pulls 29° below it, so it adds to the shear
     back = low_back(
         moment_nm=moment,
-        trunk_lean=np.pi / 2,
+        trunk_lean_rad=np.pi / 2,
         weight_above_n=weight,
-        arm_m=0.0800,
-        muscle_to_spine=-np.radians(29.0),
+        back_arm_m=0.0800,
+        muscle_to_spine_rad=-np.radians(29.0),
     )
     assert back.muscle_n == pytest.approx(4200, abs=5)
     assert back.compression_n == pytest.approx(3670, abs=5)
@@ -32,10 +32,10 @@ def test_c02_uniform_rod_spine() -> None:
     sin12 = np.sin(np.radians(12))
     back = low_back(
         moment_nm=350 * 0.5 + 200 * 1.0,
-        trunk_lean=np.pi / 2,
+        trunk_lean_rad=np.pi / 2,
         weight_above_n=550.0,
-        arm_m=2 / 3 * sin12,
-        muscle_to_spine=np.radians(12),
+        back_arm_m=2 / 3 * sin12,
+        muscle_to_spine_rad=np.radians(12),
     )
     assert back.muscle_n == pytest.approx(2710, abs=5)
     assert back.compression_n == pytest.approx(2650, abs=5)
@@ -46,10 +46,10 @@ def test_c03_bent_back() -> None:
     sin60, sin12 = np.sin(np.radians(60)), np.sin(np.radians(12))
     back = low_back(
         moment_nm=(320 * 0.5 + 160 * 1.0) * sin60,
-        trunk_lean=np.radians(60),
+        trunk_lean_rad=np.radians(60),
         weight_above_n=480.0,
-        arm_m=2 / 3 * sin12,
-        muscle_to_spine=np.radians(12),
+        back_arm_m=2 / 3 * sin12,
+        muscle_to_spine_rad=np.radians(12),
     )
     assert back.muscle_n == pytest.approx(2000, abs=5)
 
@@ -59,10 +59,10 @@ def test_c04_a_load_held_further_away() -> None:
     near, far = (
         low_back(
             moment_nm=50 + 20 * 9.80665 * reach,
-            trunk_lean=0.0,
+            trunk_lean_rad=0.0,
             weight_above_n=400.0,
             lift_n=20 * 9.80665,
-            arm_m=assumption("extensor_arm").low,
+            back_arm_m=assumption("extensor_arm").low,
         )
         for reach in (0.30, 0.40)
     )
@@ -71,7 +71,7 @@ def test_c04_a_load_held_further_away() -> None:
 
 def test_the_parts_add_up_and_the_force_on_the_disc_balances_weight_hands_and_muscle() -> None:
     lean, weight, pull, lift = 0.7, 350.0, 120.0, 60.0
-    back = low_back(moment_nm=90.0, trunk_lean=lean, weight_above_n=weight, pull_n=pull, lift_n=lift)
+    back = low_back(moment_nm=90.0, trunk_lean_rad=lean, weight_above_n=weight, pull_n=pull, lift_n=lift)
     assert back.compression_n == pytest.approx(
         back.compression_from_muscle_n + back.compression_from_weight_n + back.compression_from_hands_n
     )
@@ -83,13 +83,13 @@ def test_the_parts_add_up_and_the_force_on_the_disc_balances_weight_hands_and_mu
 
 
 def test_upright_and_unloaded_the_disc_carries_the_weight_above() -> None:
-    back = low_back(moment_nm=0.0, trunk_lean=0.0, weight_above_n=321.0)
+    back = low_back(moment_nm=0.0, trunk_lean_rad=0.0, weight_above_n=321.0)
     assert (back.compression_n, back.shear_n, back.muscle_n) == (321.0, 0.0, 0.0)
 
 
 def test_the_shorter_arm_is_the_cautious_one() -> None:
     loads = [
-        low_back(moment_nm=100.0, trunk_lean=0.3, weight_above_n=300.0, arm_m=arm)
+        low_back(moment_nm=100.0, trunk_lean_rad=0.3, weight_above_n=300.0, back_arm_m=arm)
         for arm in (assumption("extensor_arm").typical, assumption("extensor_arm").low)
     ]
     assert loads[1].compression_n > loads[0].compression_n
@@ -97,12 +97,13 @@ def test_the_shorter_arm_is_the_cautious_one() -> None:
 
 def test_every_fault_is_told_at_once() -> None:
     with pytest.raises(InputError) as caught:
-        low_back(moment_nm=np.nan, trunk_lean=0.0, weight_above_n=-1.0, arm_m=0.0)
-    assert {f.field for f in caught.value.faults} == {"moment_nm", "weight_above_n", "arm_m"}
+        low_back(moment_nm=np.nan, trunk_lean_rad=0.0, weight_above_n=-1.0, back_arm_m=0.0)
+    assert {f.field for f in caught.value.faults} == {"moment_nm", "weight_above_n", "back_arm_m"}
 
 
 def test_scalars_are_the_elements_of_arrays() -> None:
     moments = np.array([10.0, -40.0, 90.0])
-    many = low_back(moment_nm=moments, trunk_lean=0.4, weight_above_n=300.0)
+    many = low_back(moment_nm=moments, trunk_lean_rad=0.4, weight_above_n=300.0)
     for k, moment in enumerate(moments):
-        assert many.compression_n[k] == low_back(moment_nm=moment, trunk_lean=0.4, weight_above_n=300.0).compression_n
+        one = low_back(moment_nm=moment, trunk_lean_rad=0.4, weight_above_n=300.0)
+        assert many.compression_n[k] == one.compression_n

@@ -101,7 +101,7 @@ def test_m17_half_the_hand_force_need_not_mean_less_compression() -> None:
         moment = statics(chain, weight, pull, 0.0, stature=1.70).l5s1
         back = low_back(
             moment_nm=moment,
-            trunk_lean=1.0,
+            trunk_lean_rad=1.0,
             weight_above_n=proportions().above_l5s1_mass * weight,
             pull_n=pull,
         )

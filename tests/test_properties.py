@@ -17,8 +17,8 @@ from ergo.handlers.load_sharing import best_shares, share, stations
 from ergo.inputs.scenario import parse_scenario
 from ergo.mechanics.body import LEVELS, build_body
 from ergo.mechanics.cross_section import Outline, perimeter, squareness_from_perimeter_ratio, support, support_slope
-from ergo.mechanics.rolling import brake, counter_hold, roll_travel, turn_by_sheet
-from ergo.mechanics.sliding import slide_force, steady_pull
+from ergo.mechanics.rolling import brake, roll_travel, turn_by_sheet
+from ergo.mechanics.sliding import body_slide_force, steady_pull
 from ergo.units import G
 from tests.tools.random_scenarios import few, many, number, some
 
@@ -97,7 +97,7 @@ def test_the_forces_on_a_sliding_body_balance_along_and_across_the_surface(masse
 @given(number(0.1, 200.0), number(0.05, 1.0), number(0.0, 0.5), number(-0.1, 0.2), number(0.5, 3.0))
 def test_a_slides_forces_are_linear_in_mass(mass, mu, pull, slope, factor):
     given_ = level | {"pull_rad": pull, "slope_rad": slope}
-    one, other = (slide_force([m, m / 2], mu, [0.5, 0.9], **given_) for m in (mass, factor * mass))
+    one, other = (body_slide_force([m, m / 2], mu, [0.5, 0.9], **given_) for m in (mass, factor * mass))
     for name in ("steady_n", "start_n", "breakaway_n", "inertia_n", "hold_back_n"):
         assert float(getattr(other, name)) == pytest.approx(factor * float(getattr(one, name)), rel=1e-12, abs=1e-9)
     assert float(other.centre_m) == pytest.approx(float(one.centre_m))
@@ -108,17 +108,17 @@ def test_a_slides_forces_are_linear_in_mass(mass, mu, pull, slope, factor):
 def test_lower_friction_never_raises_a_slides_force(mu, less, pull, slope):
     mass, along = [40.0, 30.0], [0.5, 0.9]
     given_ = level | {"pull_rad": pull, "slope_rad": slope}
-    high, low = (slide_force(mass, m, along, **given_) for m in (mu, max(0.0, mu - less)))
+    high, low = (body_slide_force(mass, m, along, **given_) for m in (mu, max(0.0, mu - less)))
     assert float(low.steady_n) <= float(high.steady_n) * (1 + 1e-12)
     assert float(low.start_n) <= float(high.start_n) * (1 + 1e-12)
 
 
 def test_without_friction_only_the_acceleration_is_left_and_without_mass_nothing():
-    force = slide_force([50.0, 30.0], 0.0, [0.5, 0.9], pull_rad=0.0, **level)
+    force = body_slide_force([50.0, 30.0], 0.0, [0.5, 0.9], pull_rad=0.0, **level)
     assert float(force.steady_n) == 0.0
     # 80 kg over 0.3 m in 2 s, start to stop: the largest push is 80 * 5.7735 * 0.3 / 4 (flash_hogan_1985, identity)
     assert float(force.start_n) == pytest.approx(34.641, abs=5e-4)
-    nothing = slide_force([1e-12], 0.4, [0.5], pull_rad=0.2, **level)
+    nothing = body_slide_force([1e-12], 0.4, [0.5], pull_rad=0.2, **level)
     assert float(nothing.start_n) < 1e-10
     assert float(nothing.centre_m) == pytest.approx(0.5)
 
@@ -161,13 +161,13 @@ def test_the_brake_balances_the_moment_of_gravity_on_a_free_body(a, b, n, angle)
 def test_with_the_counter_hold_the_layers_grip_and_without_need_nobody_holds(a, b, n, mu):
     angles = np.radians(np.linspace(0, 90, 31))
     turn = turn_by_sheet(Outline.single(a, b, n), 80.0, angles, 0.9, 0.1)
-    hold = counter_hold(turn, 80.0, mu)
+    hold = turn.counter_hold_n(mu)
     across, up = turn.force_n * np.cos(turn.elevation), turn.force_n * np.sin(turn.elevation)
     grip = mu * (80.0 * G - up)
     assert np.all(hold >= 0.0)
     assert np.all(across - hold <= grip + 1e-9)
     assert np.all((hold == 0.0) | np.isclose(across - hold, grip))
-    more = counter_hold(turn, 80.0, mu * 1.2)
+    more = turn.counter_hold_n(mu * 1.2)
     assert np.all(more <= hold + 1e-12)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import pymunk
 import pytest
 
-from ergo.mechanics.sliding import slide_force, steady_pull
+from ergo.mechanics.sliding import body_slide_force, steady_pull
 from ergo.units import G
 
 FRICTION = (0.05, 0.19, 0.43, 0.90)
@@ -69,7 +69,7 @@ def test_the_pull_to_slide_equals_the_engines_breakaway_within_half_a_percent(fr
 
 def test_a_slope_steeper_than_friction_must_be_held_back_and_the_engine_slides_down_by_itself():
     friction, slope = 0.05, np.radians(-8.0)  # uphill is negative: the pull's direction is downhill
-    force = slide_force(
+    force = body_slide_force(
         [MASS_KG], [friction], [0.8], pull_rad=0.0, slope_rad=slope, breakaway=1.3, distance_m=0.0, time_s=2.0
     )
     hold = float(force.hold_back_n)

@@ -7,19 +7,31 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from typing import get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ergo.errors import Fault, InputError, checked_numbers
 from ergo.evidence import assumption, row, table
 from ergo.inputs.scenario import Sharing
 
-__all__ = ["Shares", "best_shares", "realistic_factor", "share", "station_name", "stations"]
+__all__ = [
+    "SharedForce",
+    "Shares",
+    "best_shares",
+    "realistic_factor",
+    "share",
+    "share_force",
+    "station_name",
+    "stations",
+]
 
 Floats = NDArray[np.float64]
 
 _DRAWS = 20_000
 _SEED = 20_261_124
+_MOST_PEOPLE = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,27 +218,8 @@ def _guidance_factor(people: int) -> float:
 
 
 def share(position_m: ArrayLike, centre_m: float, sharing: Sharing, *, spread: float | None = None) -> Shares:
-    """Return each person's part of a side's force.
+    """Return each person's part of a side's force; `share_force` tells what the ways of sharing are.
 
-    Parameters
-    ----------
-    position_m : array_like, shape (people,) [m]
-    centre_m : float [m]
-        Where the resistance acts.
-    sharing : "best", "realistic" or "guidance"
-        best: the linear programme. realistic: the most loaded person's share grows by `realistic_factor`, the others
-        share the rest. guidance: a team is credited with 2/3 (two) or 1/2 (three or more) of its summed strength, so
-        each even part grows by the inverse, and nobody's is less than their place asks for; a lifting rule (hse_l23),
-        and the parts then sum to more than 1.
-    spread : float, optional
-        Log standard deviation of effort; the assumption `share_spread` when left out.
-
-    Returns
-    -------
-    Shares
-
-    Examples
-    --------
     >>> parts = share([0.3, 0.7], 0.49, "realistic")
     >>> [round(float(p), 2) for p in parts.fraction]
     [0.63, 0.37]
@@ -246,3 +239,96 @@ def share(position_m: ArrayLike, centre_m: float, sharing: Sharing, *, spread: f
     fraction = best * ((1.0 - largest) / rest if rest > 0 else 0.0)
     fraction[most] = largest
     return Shares(fraction, best, x, yaw)
+
+
+@dataclass(frozen=True, slots=True)
+class SharedForce:
+    """What each person along one side of the bed has to do, in the order of their places.
+
+    Attributes
+    ----------
+    force_n : ndarray, shape (..., people) [N]
+        Each person's force.
+    fraction, best_fraction : ndarray, shape (people,) [-]
+        Part of the side's force, as asked and with the best coordination.
+    position_m : ndarray, shape (people,) [m]
+    yaw_m : float [m]
+        How far the pulls miss the centre of resistance; not zero only where no split of these places can meet it.
+    sources : tuple of str
+    """
+
+    force_n: Floats
+    fraction: Floats
+    best_fraction: Floats
+    position_m: Floats
+    yaw_m: float
+    sources: tuple[str, ...]
+
+
+def share_force(
+    force_n: ArrayLike,
+    position_m: ArrayLike,
+    centre_m: float,
+    *,
+    sharing: Sharing = "realistic",
+    spread: float | None = None,
+) -> SharedForce:
+    """Return how the force of one side is shared between the people who stand along it.
+
+    best: min c subject to Σ p = 1, Σ p x = x̄, 0 ≤ p ≤ c; realistic: max p grows by n times the quantile of the largest
+    share when efforts are e^(σ z); guidance: p = max(best, 1 / (n k)).
+
+    Parameters
+    ----------
+    force_n : array_like, shape (...) [N]
+        Of the whole side, 0 or more.
+    position_m : array_like, shape (people,) [m]
+        Where each person stands, from the top of the patient's head, 0 to 3; 1 to 12 people.
+    centre_m : float [m]
+        x̄, where the resistance acts, from the top of the head.
+    sharing : "best", "realistic" or "guidance"
+        best: the linear programme above. realistic: the most loaded person's share grows, the others share the rest.
+        guidance: a team is credited with k = 2/3 (two people) or 1/2 (three or more) of its summed strength; the parts
+        then sum to more than 1.
+    spread : float, optional
+        σ, log standard deviation of effort, 0 to 1; by default assumption `share_spread`.
+
+    Returns
+    -------
+    SharedForce
+
+    Raises
+    ------
+    InputError
+        With every argument that is not a number, out of range or not a way of sharing.
+
+    Notes
+    -----
+    No measured split between people who pull one sheet was found: the shares are assumptions. Source: statics;
+    hse_l23 (guidance).
+
+    Examples
+    --------
+    >>> shared = share_force([100.0, 300.0], [0.3, 0.7], 0.49)
+    >>> shared.force_n.round().tolist()
+    [[63.0, 37.0], [189.0, 111.0]]
+    """
+    ways = get_args(Sharing)
+    force, centre, width = checked_numbers(
+        "share force",
+        force_n=(np.ravel(force_n), 0.0, np.inf, "N"),
+        centre_m=(centre_m, 0.0, 3.0, "m"),
+        spread=(assumption("share_spread").typical if spread is None else spread, 0.0, 1.0, "-"),
+    )
+    (places,) = checked_numbers("share force", position_m=(position_m, 0.0, 3.0, "m"))
+    faults = []
+    if places.ndim != 1 or not 1 <= len(places) <= _MOST_PEOPLE:
+        faults.append(Fault("position_m", f"shape {places.shape}", f"a list of 1 to {_MOST_PEOPLE} places", "m"))
+    if sharing not in ways:
+        faults.append(Fault("sharing", str(sharing), " or ".join(ways)))
+    if faults:
+        raise InputError("share force", faults)
+    parts = share(places, float(centre), sharing, spread=float(width))
+    each = force.reshape(np.shape(force_n))[..., None] * parts.fraction
+    sources = ("hse_l23",) if sharing == "guidance" else ()
+    return SharedForce(each, parts.fraction, parts.best, parts.position_m, parts.yaw_m, sources)

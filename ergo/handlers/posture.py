@@ -262,7 +262,7 @@ class Posture:
     brace_n: float
     brace_at_m: tuple[float, float] | None
     extended_arm: float
-    source: tuple[str, ...]
+    sources: tuple[str, ...]
 
 
 def hold_posture(
@@ -367,11 +367,11 @@ def hold_posture(
     arm = number(given.back_arm)
     back = low_back(
         moment_nm=named["l5s1"],
-        trunk_lean=lean,
+        trunk_lean_rad=lean,
         weight_above_n=p.above_l5s1_mass * weight,
         pull_n=number(given.pull),
         lift_n=number(given.lift),
-        arm_m=arm,
+        back_arm_m=arm,
     )
     toe = number(seen.toe)
     positions = {
@@ -425,7 +425,7 @@ def hold_posture(
         brace_n=brace_n,
         brace_at_m=at(seen.contact) if seen.contact is not None and brace_n > 0 else None,
         extended_arm=number(seen.arm_span) / p.arm,
-        source=SOURCES,
+        sources=SOURCES,
     )
 
 
@@ -451,7 +451,7 @@ class Sweep:
     shoulder_x_m: Floats
     trunk_flexion_deg: Floats
     knee_flexion_deg: Floats
-    source: tuple[str, ...] = SOURCES
+    sources: tuple[str, ...] = SOURCES
 
 
 def sweep(
@@ -510,11 +510,11 @@ def sweep(
     size = given.weight * given.stature
     back = low_back(
         moment_nm=seen.moments.l5s1 * size,
-        trunk_lean=seen.trunk,
+        trunk_lean_rad=seen.trunk,
         weight_above_n=linkage.proportions().above_l5s1_mass * given.weight,
         pull_n=given.pull,
         lift_n=given.lift,
-        arm_m=given.back_arm,
+        back_arm_m=given.back_arm,
     )
 
     def shaped(value: Any) -> Any:

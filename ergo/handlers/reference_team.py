@@ -198,5 +198,5 @@ def best_bed_height(
         heights_m=heights,
         worst_ratio=curve,
         can_be_held=able,
-        source=("niosh_81_122", "fryar_2025", *loads.source),
+        source=("niosh_81_122", "fryar_2025", *loads.sources),
     )

@@ -17,8 +17,8 @@ from ergo.mechanics.case import Case
 from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.friction import counter_hold_friction, slip_friction
 from ergo.mechanics.procedure import PlannedMove, other_side
-from ergo.mechanics.rolling import Turn, brake, counter_hold, turn_by_hands, turn_by_sheet
-from ergo.mechanics.sliding import climb_angle, slide_force
+from ergo.mechanics.rolling import Turn, brake, turn_by_hands, turn_by_sheet
+from ergo.mechanics.sliding import body_slide_force, climb_angle
 from ergo.units import G
 
 __all__ = ["Effort", "efforts_of", "mean_while_acting", "turn_statics"]
@@ -160,7 +160,7 @@ def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...
         slope = np.asarray(np.radians(bed.tilt_deg))  # head-up is uphill for a boost
     elif move.kind == "lateral transfer":
         slope = climb_angle(bed.rise_m, bed.ledge_m, breadth)
-    force = slide_force(
+    force = body_slide_force(
         mass,
         mu,
         case.body.position_m,
@@ -311,7 +311,6 @@ def mean_while_acting(force: Floats) -> Floats:
 
 def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, ...]:
     lifting, lowering = turn_statics(move, case, scenario)
-    mass = np.asarray(scenario.patient.mass_kg * case.turned_fraction)
     half = np.asarray(case.body.half_breadth)
     centre = float(np.sum(case.body.mass_kg * case.body.position_m) / np.sum(case.body.mass_kg))
     edge = scenario.bed.width_m / 2.0 - move.offset_m
@@ -346,7 +345,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
             sources=("gordon_2014", "deleva_1996"),
         )
     ]
-    slip = counter_hold(lifting, mass, slip_friction(case.mu))
+    slip = lifting.counter_hold_n(slip_friction(case.mu))
     efforts.append(
         _effort(
             "counter-hold",

@@ -17,6 +17,7 @@ __all__ = ["Direction", "PlannedMove", "direction_of", "other_side", "plan_moves
 
 PullSide = Literal["left", "right", "both"]
 _TURNS_OVER = ("prone turn", "return to supine")
+_LAYER_MOVES = {"in": "laid in", "through": "drawn through", "out": "taken out"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,23 +177,24 @@ def _transfer(scenario: Scenario, towards: Side) -> PlannedMove:
 def _slide(kind: MoveKind, towards: Side, distance: float, offset: float, reason: str) -> PlannedMove:
     titles = {
         "slide to the side": f"Slide to the {towards} side",
-        "counter-slide": f"Counter-slide to the {towards}, lower layer held",
+        "counter-slide": f"Draw the upper layer back to the {towards}, lower layer held",
         "centring": "Centring",
     }
     return PlannedMove(kind, titles[kind], towards, towards, offset, distance, reason=reason)
 
 
-def _micro(towards: Side, purpose: str, offset: float = 0.0) -> PlannedMove:
+def _small_roll(towards: Side, layer: Literal["in", "through", "out"], offset: float = 0.0) -> PlannedMove:
+    """A roll just far enough that a layer of the pad goes in under the patient, comes through or comes out."""
     angle, hold = assumption("micro_turn_angle").typical, assumption("micro_turn_hold").typical
     return PlannedMove(
         "micro-turn",
-        f"Micro-turn to the {towards}: {purpose}",
+        f"Small roll to the {towards}: layer {layer}",
         towards,
         towards,
         offset,
         to_rad=float(np.radians(angle)),
         hold_s=hold,
-        reason="held while the layer is placed or taken out",
+        reason=f"held while the layer is {_LAYER_MOVES[layer]}",
     )
 
 
@@ -222,7 +224,7 @@ def _turn_over(scenario: Scenario, case: Case, towards: Side) -> tuple[PlannedMo
     rolled = float(roll_travel(case.body.outline, [on_side])[0])
     moves: list[PlannedMove] = []
     if layered:
-        moves += [_micro(towards, "lay the pad"), _micro(away, "draw the pad through")]
+        moves += [_small_roll(towards, "in"), _small_roll(away, "through")]
     if slide > 0:
         moves.append(_slide("slide to the side", away, slide, 0.0, "makes room on the bed for the roll"))
     if layered and counter > 0:
@@ -260,11 +262,11 @@ def _turn_over(scenario: Scenario, case: Case, towards: Side) -> tuple[PlannedMo
         )
     )
     if layered:
-        moves.append(_micro(away, "take the used layer out", -final))
+        moves.append(_small_roll(away, "out", -final))
     if final > 0:
         moves.append(_slide("centring", away, final, -final, "the roll carried the patient off the middle"))
     if layered:
-        moves += [_micro(towards, "store the pad"), _micro(away, "store the pad")]
+        moves += [_small_roll(towards, "through"), _small_roll(away, "out")]
     return tuple(moves)
 
 

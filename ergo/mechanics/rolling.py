@@ -12,12 +12,15 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ergo.errors import checked_numbers
+from ergo.evidence import assumption
 from ergo.mechanics.cross_section import Outline
 from ergo.units import G
 
 __all__ = [
     "Turn",
     "brake",
+    "brake_force",
     "counter_hold",
     "hand_pull_moment_arm",
     "roll_travel",
@@ -25,6 +28,7 @@ __all__ = [
     "sheet_moment_arm",
     "turn_by_hands",
     "turn_by_sheet",
+    "turn_force",
 ]
 
 Floats = NDArray[np.float64]
@@ -43,6 +47,9 @@ _WIDTHS = np.diff(_KNOTS)
 _BETWEEN = _KNOTS[:-1, None] + _WIDTHS[:, None] * (_NODES + 1.0) / 2.0
 
 
+SOURCES = ("gordon_2014", "deleva_1996", "mcgill_kavcic_2005")
+
+
 @dataclass(frozen=True, slots=True)
 class Turn:
     """The statics of a turn at each roll angle.
@@ -50,16 +57,19 @@ class Turn:
     Attributes
     ----------
     angle : ndarray, shape (angles,) [rad]
-    gravity_lever_m : ndarray, shape (..., angles)
+    gravity_moment_arm_m : ndarray, shape (..., angles)
         Positive while gravity resists the roll.
     height_m, travel_m : ndarray
         The centre's height, and how far it has moved across the bed.
     elevation : ndarray [rad]
         Direction of the hand force above the horizontal.
-    pull_lever_m : ndarray
-        Lever of the hand force about the contact line.
+    pull_moment_arm_m : ndarray
+        Moment arm of the hand force about the contact line.
     force_n : ndarray
         Force of the whole team; zero where gravity drives the roll, and nobody pulls.
+    weight_n : ndarray, shape (...)
+        Weight that turns.
+    sources : tuple of str
     """
 
     angle: Floats
@@ -69,26 +79,20 @@ class Turn:
     elevation: Floats
     pull_moment_arm_m: Floats
     force_n: Floats
+    weight_n: Floats
+    sources: tuple[str, ...] = SOURCES
+
+    def counter_hold_n(self, friction: ArrayLike) -> Floats:
+        """Return what the other side must hold at each angle [N], for the friction under the patient, shape (...)."""
+        mu = np.asarray(friction, dtype=float)[..., None]
+        return counter_hold(self.force_n, self.elevation, self.weight_n[..., None], mu)
 
 
 def roll_travel(outline: Outline, angle: ArrayLike) -> Floats:
-    """Return how far the centre moves across the bed while the body rolls without slip from its back.
+    """Return how far the centre has moved across the bed [m] when the body has rolled without slip from its back.
 
-    x(φ) = ∫ h dφ; half the perimeter at 180°.
+    x(φ) = ∫ h dφ; half the perimeter at 180°. Angles ascend.
 
-    Parameters
-    ----------
-    outline : Outline
-    angle : array_like, shape (angles,) [rad]
-        Ascending from wherever the turn starts.
-
-    Returns
-    -------
-    ndarray, shape (..., angles) [m]
-        Measured from the back (φ = 0).
-
-    Examples
-    --------
     >>> round(float(roll_travel(Outline.single(0.15, 0.15, 2.0), np.array([np.pi]))[0] / (0.15 * np.pi)), 9)
     1.0
     """
@@ -117,25 +121,10 @@ def _travel_at_knots(outline: Outline) -> tuple[Floats, Floats]:
 
 
 def sheet_elevation(outline: Outline, angle: ArrayLike, hand_x: ArrayLike, hand_y: ArrayLike) -> Floats:
-    """Return the elevation of a sheet that leaves the body along the tangent towards the hands.
+    """Return the elevation β [rad] of a sheet that leaves the body along the tangent towards the hands.
 
-    Solves -X sin β + Y cos β = h(φ + β), X and Y from the centre to the hands.
+    Solves -X sin β + Y cos β = h(φ + β) between -90° and 90°, X and Y from the centre to the hands, outside the body.
 
-    Parameters
-    ----------
-    outline : Outline with an axis for angles
-    angle : array_like [rad]
-        Roll angle φ.
-    hand_x, hand_y : array_like [m]
-        The hands from the centre; they must lie outside the outline.
-
-    Returns
-    -------
-    ndarray [rad]
-        β between -π/2 and π/2; negative where the hands are lower than the top of the patient.
-
-    Examples
-    --------
     >>> circle = Outline.single(0.15, 0.15, 2.0).over_angles()
     >>> round(float(np.degrees(sheet_elevation(circle, np.array([0.3]), 0.3, 0.0))[0]), 6)
     -30.0
@@ -174,25 +163,10 @@ def sheet_elevation(outline: Outline, angle: ArrayLike, hand_x: ArrayLike, hand_
 
 
 def sheet_moment_arm(height: ArrayLike, moment_arm: ArrayLike, tangent: ArrayLike, elevation: ArrayLike) -> Floats:
-    """Return the lever of a sheet's pull about the contact line.
+    """Return the moment arm [m] of a sheet's pull about the contact line.
 
-    L = s + h cos β + p sin β, with s the tangent's distance from the centre.
+    L = s + h cos β + p sin β, with h(φ), p = h'(φ) and s = h(φ + β), the tangent's distance from the centre.
 
-    Parameters
-    ----------
-    height, lever, tangent : array_like [m]
-        h(φ), p = h'(φ) and s = h(φ + β).
-    elevation : array_like [rad]
-        β.
-
-    Returns
-    -------
-    ndarray [m]
-
-    Source: statics.
-
-    Examples
-    --------
     >>> float(sheet_moment_arm(0.15, 0.0, 0.15, 0.0))  # a circle, drawn level: its diameter
     0.3
     """
@@ -203,24 +177,10 @@ def sheet_moment_arm(height: ArrayLike, moment_arm: ArrayLike, tangent: ArrayLik
 def hand_pull_moment_arm(
     half_breadth: ArrayLike, height: ArrayLike, moment_arm: ArrayLike, angle: ArrayLike, elevation: ArrayLike
 ) -> Floats:
-    """Return the lever about the contact line of hands that pull on the far shoulder and hip.
+    """Return the moment arm [m] about the contact line of hands that pull on the far shoulder and hip.
 
     L = (a sin φ + h) cos β + (a cos φ + p) sin β: the hands hold the end of the outline's breadth axis.
 
-    Parameters
-    ----------
-    half_breadth, height, lever : array_like [m]
-        a, h(φ) and p = h'(φ).
-    angle, elevation : array_like [rad]
-
-    Returns
-    -------
-    ndarray [m]
-
-    Source: statics.
-
-    Examples
-    --------
     >>> float(hand_pull_moment_arm(0.2, 0.12, 0.0, 0.0, 0.0))
     0.12
     """
@@ -228,34 +188,151 @@ def hand_pull_moment_arm(
     return np.asarray((a * np.sin(angle) + h) * np.cos(elevation) + (a * np.cos(angle) + p) * np.sin(elevation))
 
 
-def turn_by_sheet(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike, hand_x: ArrayLike, hand_y: ArrayLike) -> Turn:
-    """Return the pull on a sheet that passes over the patient to hands on the receiving side.
+_QUARTER_TURN = np.radians(np.arange(91.0))
 
-    F(φ) = m g p / (s + h cos β + p sin β), β re-solved at each angle because the body travels towards the hands.
+
+def _section(
+    what: str,
+    mass_kg: ArrayLike,
+    half_breadth_m: ArrayLike,
+    half_depth_m: ArrayLike,
+    superellipse_exponent: ArrayLike | None,
+    angle_rad: ArrayLike,
+    **more: tuple[ArrayLike, float, float, str],
+) -> tuple[Outline, list[Floats]]:
+    """Return the outline of one section, then mass and what else was given; angles are an axis of their own."""
+    exponent = assumption("chest_squareness").typical if superellipse_exponent is None else superellipse_exponent
+    (angles,) = checked_numbers(what, angle_rad=(np.atleast_1d(angle_rad), 0.0, np.pi, "rad"))
+    mass, breadth, depth, n, *rest = checked_numbers(
+        what,
+        mass_kg=(mass_kg, 0.0, 700.0, "kg"),
+        half_breadth_m=(half_breadth_m, 0.05, 0.6, "m"),
+        half_depth_m=(half_depth_m, 0.05, 0.6, "m"),
+        superellipse_exponent=(exponent, 1.5, 60.0, "-"),
+        **more,
+    )
+    return Outline.single(*np.broadcast_arrays(breadth, depth, n)), [angles, mass, *rest]
+
+
+def turn_force(
+    mass_kg: ArrayLike,
+    half_breadth_m: ArrayLike,
+    half_depth_m: ArrayLike,
+    *,
+    hands_x_m: ArrayLike,
+    hands_y_m: ArrayLike,
+    angle_rad: ArrayLike = _QUARTER_TURN,
+    superellipse_exponent: ArrayLike | None = None,
+) -> Turn:
+    """Return the pull on a sheet that turns a patient from the back onto the side.
+
+    F(φ) = m g p / (s + h cos β + p sin β), with h(φ) the height of the centre, p = h'(φ) the moment arm of gravity,
+    β the elevation of the sheet and s = h(φ + β).
 
     Parameters
     ----------
-    outline : Outline, shape (...)
     mass_kg : array_like, shape (...) [kg]
-        The mass that turns.
-    angle : array_like, shape (angles,) [rad]
-        Ascending roll angles.
-    hand_x : array_like, shape (...) [m]
-        From the patient's centre on the back to the hands, along the bed's breadth.
-    hand_y : array_like, shape (...) [m]
-        Height of the hands above the mattress.
+        Mass that turns, 0 to 700.
+    half_breadth_m, half_depth_m : array_like, shape (...) [m]
+        Half of the patient's breadth and depth, 0.05 to 0.6.
+    hands_x_m : array_like, shape (...) [m]
+        From the patient's centre, on the back, across the bed to the hands, 0.1 to 3; beyond the patient's side at the
+        end of the turn.
+    hands_y_m : array_like, shape (...) [m]
+        Hands above the mattress, -0.5 to 1.5.
+    angle_rad : array_like, shape (angles,) [rad]
+        Roll angles, ascending, 0 to π; by default 0 to 90° by degrees.
+    superellipse_exponent : array_like, shape (...) [-], optional
+        Of the outline, 2 is an ellipse; by default assumption `chest_squareness`.
 
     Returns
     -------
     Turn
+        `force_n` of the whole team and its terms, shape (..., angles); `counter_hold_n(friction)` gives what the other
+        side must hold so that the patient rolls instead of sliding.
+
+    Raises
+    ------
+    InputError
+        With every argument that is not a number, out of range or of a length that does not fit.
 
     Notes
     -----
-    Quasi-static, no slip, rigid outline on a flat mattress: a soft mattress spreads the contact and lowers the peak.
-    Source: statics, check value C13.
+    At rest at each angle, no slip, rigid outline on a flat mattress: a soft mattress spreads the contact and lowers the
+    peak. Source: statics.
 
     Examples
     --------
+    >>> turn = turn_force(80.0, 0.20, 0.12, hands_x_m=0.6, hands_y_m=0.1, superellipse_exponent=2.0)
+    >>> round(float(turn.force_n.max())), round(float(np.degrees(turn.angle[turn.force_n.argmax()])))
+    (258, 34)
+    >>> round(float(turn.counter_hold_n(0.1).max()))
+    156
+    """
+    hands = {"hands_x_m": (hands_x_m, 0.1, 3.0, "m"), "hands_y_m": (hands_y_m, -0.5, 1.5, "m")}
+    outline, (angles, mass, x, y) = _section(
+        "turn force", mass_kg, half_breadth_m, half_depth_m, superellipse_exponent, angle_rad, **hands
+    )
+    return turn_by_sheet(outline, mass, angles, x, y)
+
+
+def brake_force(
+    mass_kg: ArrayLike,
+    half_breadth_m: ArrayLike,
+    half_depth_m: ArrayLike,
+    *,
+    angle_rad: ArrayLike = _QUARTER_TURN + _SIDE,
+    superellipse_exponent: ArrayLike | None = None,
+) -> Turn:
+    """Return the lift with which the receiving side lowers a patient from the side onto the front or the back.
+
+    F = m g |p| / (|p| + w): gravity drives the roll by |p|, hands under the leading edge bear up at w = h(φ + 90°)
+    ahead of the centre.
+
+    Parameters
+    ----------
+    mass_kg : array_like, shape (...) [kg]
+        Mass that turns, 0 to 700.
+    half_breadth_m, half_depth_m : array_like, shape (...) [m]
+        Half of the patient's breadth and depth, 0.05 to 0.6.
+    angle_rad : array_like, shape (angles,) [rad]
+        Roll angles, ascending, 0 to π; by default 90° to 180° by degrees.
+    superellipse_exponent : array_like, shape (...) [-], optional
+        Of the outline, 2 is an ellipse; by default assumption `chest_squareness`.
+
+    Returns
+    -------
+    Turn
+        `force_n`, straight up, and its terms, shape (..., angles); zero while gravity still resists.
+
+    Raises
+    ------
+    InputError
+        With every argument that is not a number, out of range or of a length that does not fit.
+
+    Notes
+    -----
+    At rest at each angle. Nobody can push on a sheet, so the receiving side brakes with hands under the patient, not
+    along the tangent. Source: statics.
+
+    Examples
+    --------
+    >>> lowering = brake_force([60.0, 80.0], 0.20, 0.12, superellipse_exponent=2.0)
+    >>> lowering.force_n.max(axis=-1).round().tolist()
+    [188.0, 251.0]
+    """
+    outline, (angles, mass) = _section(
+        "brake force", mass_kg, half_breadth_m, half_depth_m, superellipse_exponent, angle_rad
+    )
+    return brake(outline, mass, angles)
+
+
+def turn_by_sheet(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike, hand_x: ArrayLike, hand_y: ArrayLike) -> Turn:
+    """Return the pull on a sheet that passes over the patient to hands on the receiving side (as `turn_force`).
+
+    β is solved at each angle because the body travels towards the hands; they lie hand_x from the patient's centre on
+    the back and hand_y above the mattress. Statics, check value C13.
+
     >>> turn = turn_by_sheet(Outline.single(0.20, 0.12, 2.0), 80.0, np.radians([0.0, 37.76, 90.0]), 0.6, 0.1)
     >>> round(float(80.0 * 9.80665 * turn.gravity_moment_arm_m[1]), 2), bool(turn.force_n[2] < 1e-9)
     (62.76, True)
@@ -268,8 +345,9 @@ def turn_by_sheet(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike, hand_x
     y = np.asarray(hand_y, dtype=float)[..., None] - height
     elevation = sheet_elevation(shaped, angle, x, y)
     arm = sheet_moment_arm(height, p, shaped.height(angle + elevation), elevation)
-    force = np.asarray(mass_kg, dtype=float)[..., None] * G * np.maximum(p, 0.0) / arm
-    return Turn(angle, p, height, travel, elevation, arm, force)
+    weight = np.asarray(mass_kg, dtype=float) * G
+    force = weight[..., None] * np.maximum(p, 0.0) / arm
+    return Turn(angle, p, height, travel, elevation, arm, force, weight)
 
 
 def turn_by_hands(
@@ -277,20 +355,6 @@ def turn_by_hands(
 ) -> Turn:
     """Return the pull of hands on the far shoulder and hip, towards the handlers' own shoulders.
 
-    Parameters
-    ----------
-    As for `turn_by_sheet`, with the handlers' shoulders, `shoulder_x` and `shoulder_y`, in place of the hands.
-
-    Returns
-    -------
-    Turn
-
-    Notes
-    -----
-    Quasi-static, as `turn_by_sheet`. Source: statics.
-
-    Examples
-    --------
     >>> turn = turn_by_hands(Outline.single(0.18, 0.12, 2.8), 80.0, np.radians([0.0, 15.0, 30.0]), 0.45, 0.45)
     >>> bool(turn.force_n[1] > turn.force_n[0])
     True
@@ -304,63 +368,26 @@ def turn_by_hands(
     away_y = np.asarray(shoulder_y, dtype=float)[..., None] - height - a * np.sin(angle)
     elevation = np.arctan2(away_y, away_x)
     arm = hand_pull_moment_arm(a, height, p, angle, elevation)
-    force = np.asarray(mass_kg, dtype=float)[..., None] * G * np.maximum(p, 0.0) / arm
-    return Turn(angle, p, height, travel, elevation, arm, force)
+    weight = np.asarray(mass_kg, dtype=float) * G
+    force = weight[..., None] * np.maximum(p, 0.0) / arm
+    return Turn(angle, p, height, travel, elevation, arm, force, weight)
 
 
-def counter_hold(turn: Turn, mass_kg: ArrayLike, mu: ArrayLike) -> Floats:
-    """Return what the other side must hold so that the patient rolls instead of sliding.
+def counter_hold(pull_n: Floats, elevation: Floats, weight_n: Floats, friction: Floats) -> Floats:
+    """Return what the other side must hold so that the patient rolls instead of sliding [N].
 
-    hold = max(0, F cos β - μ (m g - F sin β)), μ of the weakest interface under the patient.
+    hold = max(0, F cos β - μ (W - F sin β)), μ of the weakest interface under the patient
 
-    Parameters
-    ----------
-    turn : Turn
-    mass_kg : array_like, shape (...) [kg]
-    mu : array_like, shape (...) [-]
-
-    Returns
-    -------
-    ndarray, shape (..., angles) [N]
-
-    Source: statics.
-
-    Examples
-    --------
-    >>> turn = turn_by_sheet(Outline.single(0.18, 0.12, 2.8), 80.0, np.radians([15.0]), 0.6, 0.1)
-    >>> float(counter_hold(turn, 80.0, 0.43)[0]), bool(counter_hold(turn, 80.0, 0.10)[0] > 0)
-    (0.0, True)
+    >>> counter_hold(np.array([0.0, 200.0]), np.zeros(2), np.array(784.5), np.array(0.1)).round(2).tolist()
+    [0.0, 121.55]
     """
-    weight = np.asarray(mass_kg, dtype=float)[..., None] * G
-    along, up = turn.force_n * np.cos(turn.elevation), turn.force_n * np.sin(turn.elevation)
-    return np.asarray(np.maximum(0.0, along - np.asarray(mu, dtype=float)[..., None] * (weight - up)))
+    pressed = weight_n - pull_n * np.sin(elevation)
+    return np.asarray(np.maximum(0.0, pull_n * np.cos(elevation) - friction * pressed))
 
 
 def brake(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike) -> Turn:
-    """Return the lift with which the receiving side lowers the patient past the balance point.
+    """Return the lift with which the receiving side lowers the patient past the balance point (as `brake_force`).
 
-    F = m g |p| / (|p| + w): gravity drives the roll by |p|, hands under the leading edge bear up at w = h(φ + 90°)
-    ahead of the centre.
-
-    Parameters
-    ----------
-    outline : Outline, shape (...)
-    mass_kg : array_like, shape (...) [kg]
-    angle : array_like, shape (angles,) [rad]
-        Roll angles of 90° and more.
-
-    Returns
-    -------
-    Turn
-        `force_n` is the braking force, straight up; zero while gravity still resists.
-
-    Notes
-    -----
-    Nobody can push on a sheet, so the receiving side brakes with hands under the patient, not along the tangent.
-    Source: statics.
-
-    Examples
-    --------
     >>> lowering = brake(Outline.single(0.18, 0.12, 2.8), 80.0, np.radians([90.0, 165.0]))
     >>> round(float(lowering.force_n[0]), 3), bool(lowering.force_n[1] > 100)
     (0.0, True)
@@ -371,5 +398,7 @@ def brake(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike) -> Turn:
     driving = np.maximum(-p, 0.0)
     ahead = shaped.height(angle + np.pi / 2.0)
     arm = driving + ahead
-    force = np.asarray(mass_kg, dtype=float)[..., None] * G * driving / arm
-    return Turn(angle, p, height, roll_travel(outline, angle), np.full_like(p, np.pi / 2.0), arm, force)
+    weight = np.asarray(mass_kg, dtype=float) * G
+    force = weight[..., None] * driving / arm
+    up = np.full_like(p, np.pi / 2.0)
+    return Turn(angle, p, height, roll_travel(outline, angle), up, arm, force, weight)

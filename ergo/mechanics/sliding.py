@@ -7,9 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ergo.errors import checked_numbers
+from ergo.evidence import assumption
 from ergo.units import G
 
-__all__ = ["PEAK_ACCELERATION", "SlideForce", "climb_angle", "slide_force", "steady_pull"]
+__all__ = ["PEAK_ACCELERATION", "SlideForce", "body_slide_force", "climb_angle", "slide_force", "steady_pull"]
 
 Floats = NDArray[np.float64]
 
@@ -18,30 +20,10 @@ PEAK_ACCELERATION = 10.0 / np.sqrt(3.0)
 
 
 def steady_pull(mass_kg: ArrayLike, mu: ArrayLike, pull_rad: ArrayLike = 0.0, slope_rad: ArrayLike = 0.0) -> Floats:
-    """Return the pull that keeps a mass sliding.
+    """Return the pull [N] that keeps a mass sliding, negative where the slope alone moves it (check value C12).
 
-    F = m g (μ cos α + sin α) / (cos θ + μ sin θ); least at tan θ = μ on the flat. Negative where the slope alone
-    moves the mass: then it must be held back.
+    F = m g (μ cos α + sin α) / (cos θ + μ sin θ), θ the pull above the surface, α the slope, uphill positive
 
-    Parameters
-    ----------
-    mass_kg : array_like [kg]
-    mu : array_like [-]
-    pull_rad : array_like [rad]
-        θ, the pull's angle above the surface.
-    slope_rad : array_like [rad]
-        α, uphill positive.
-
-    Returns
-    -------
-    ndarray [N]
-
-    Notes
-    -----
-    Valid while the pull does not lift the mass clear (F sin θ < m g cos α). Source: statics, check value C12.
-
-    Examples
-    --------
     >>> round(float(steady_pull(80.0, 0.3, np.radians(30)) / (0.3 * 80.0 * 9.80665)), 5)
     0.98423
     """
@@ -51,32 +33,17 @@ def steady_pull(mass_kg: ArrayLike, mu: ArrayLike, pull_rad: ArrayLike = 0.0, sl
 
 
 def climb_angle(rise_m: ArrayLike, ledge_m: ArrayLike, breadth_m: ArrayLike) -> Floats:
-    """Return the slope that stands for a step between two surfaces.
+    """Return the slope [rad] that stands for a step between two surfaces: tan α = (rise + ledge) / breadth.
 
-    tan α = (rise + ledge) / breadth: a soft body of even breadth crosses a step over a travel equal to its breadth,
-    and gains m g (rise + ledge) on the way.
+    A soft body crosses a step over a travel equal to its breadth and gains m g (rise + ledge) on the way.
 
-    Parameters
-    ----------
-    rise_m : array_like [m]
-        Height of the surface the patient goes to above the one they leave; may be negative.
-    ledge_m : array_like [m]
-        Height of a lip between them.
-    breadth_m : array_like [m]
-        Breadth of the patient.
-
-    Returns
-    -------
-    ndarray [rad]
-
-    Source: energy balance.
-
-    Examples
-    --------
     >>> round(float(np.degrees(climb_angle(0.02, 0.01, 0.36))), 2)
     4.76
     """
     return np.asarray(np.arctan2(np.add(rise_m, ledge_m), breadth_m))
+
+
+SOURCES = ("flash_hogan_1985", "temel_2022")
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +60,7 @@ class SlideForce:
         What must be held back where the slope alone would move the patient.
     centre_m : ndarray [m]
         Where along the body the resistance acts.
+    sources : tuple of str
     """
 
     steady_n: Floats
@@ -101,9 +69,88 @@ class SlideForce:
     inertia_n: Floats
     hold_back_n: Floats
     centre_m: Floats
+    sources: tuple[str, ...] = SOURCES
 
 
 def slide_force(
+    mass_kg: ArrayLike,
+    friction: ArrayLike,
+    *,
+    pull_angle_rad: ArrayLike = 0.0,
+    slope_rad: ArrayLike = 0.0,
+    breakaway: ArrayLike | None = None,
+    distance_m: ArrayLike | None = None,
+    time_s: ArrayLike | None = None,
+) -> SlideForce:
+    """Return the force that slides a patient, or part of one, over a surface.
+
+    steady = m g (μ cos α + sin α) / (cos θ + μ sin θ); start = max(steady · breakaway, steady + m · 10/√3 · d/T²).
+
+    Parameters
+    ----------
+    mass_kg : array_like [kg]
+        Mass that lies on the surface, 0 to 700.
+    friction : array_like [-]
+        μ of the layers that slide, 0 to 1.5.
+    pull_angle_rad : array_like [rad]
+        θ, the pull above the surface, -0.5 to 1.2.
+    slope_rad : array_like [rad]
+        α, the surface above the horizontal, uphill positive, -0.7 to 0.7.
+    breakaway : array_like [-], optional
+        Force to start over force to keep moving, 1 to 3; by default assumption `breakaway_ratio`.
+    distance_m, time_s : array_like [m], [s], optional
+        Length and time of one pull from rest to rest; by default assumptions `slide_distance` and `slide_time`.
+
+    Returns
+    -------
+    SlideForce
+        Forces of the whole team [N] with their terms, of the shape that the arguments broadcast to.
+
+    Raises
+    ------
+    InputError
+        With every argument that is not a number, out of range or of a length that does not fit.
+
+    Notes
+    -----
+    Valid while the pull does not lift the patient clear (F sin θ < m g cos α). Source: statics; start-stop move after
+    flash_hogan_1985; breakaway ratio temel_2022.
+
+    Examples
+    --------
+    A patient of 80 kg on a draw sheet and on a slide sheet.
+
+    >>> force = slide_force(80.0, [0.4, 0.15], breakaway=1.3, distance_m=0.3, time_s=2.0)
+    >>> force.steady_n.round(1).tolist(), force.start_n.round(1).tolist()
+    ([313.8, 117.7], [408.0, 153.0])
+    """
+    defaults = ((breakaway, "breakaway_ratio"), (distance_m, "slide_distance"), (time_s, "slide_time"))
+    ratio, length, time = (assumption(key).typical if value is None else value for value, key in defaults)
+    mass, mu, pull, slope, ratio, length, time = np.broadcast_arrays(
+        *checked_numbers(
+            "slide force",
+            mass_kg=(mass_kg, 0.0, 700.0, "kg"),
+            friction=(friction, 0.0, 1.5, "-"),
+            pull_angle_rad=(pull_angle_rad, -0.5, 1.2, "rad"),
+            slope_rad=(slope_rad, -0.7, 0.7, "rad"),
+            breakaway=(ratio, 1.0, 3.0, "-"),
+            distance_m=(length, 0.0, 3.0, "m"),
+            time_s=(time, 0.5, 20.0, "s"),
+        )
+    )
+    return body_slide_force(
+        mass[..., None],
+        mu[..., None],
+        np.zeros(1),
+        pull_rad=pull,
+        slope_rad=slope,
+        breakaway=ratio,
+        distance_m=length,
+        time_s=time,
+    )
+
+
+def body_slide_force(
     mass_kg: ArrayLike,
     mu: ArrayLike,
     position_m: ArrayLike,
@@ -114,31 +161,14 @@ def slide_force(
     distance_m: ArrayLike,
     time_s: ArrayLike,
 ) -> SlideForce:
-    """Return what a team must pull to slide a body whose segments lie on layers of their own.
+    """Return what a team must pull to slide a body whose segments, the last axis, lie on layers of their own.
 
-    steady = Σ F_i; start = max(steady · breakaway, steady + Σ m_i · 5.7735 d/T²).
+    steady = Σ F_i; start = max(steady · breakaway, steady + Σ m_i · 10/√3 · d/T²)
 
-    Parameters
-    ----------
-    mass_kg, mu, position_m : array_like, shape (..., segments)
-        Mass [kg], friction [-] and place along the body [m] of each segment that slides.
-    pull_rad, slope_rad, breakaway, distance_m, time_s : array_like, shape (...)
-        Pull angle and slope [rad], breakaway ratio [-], length [m] and time [s] of the pull.
-
-    Returns
-    -------
-    SlideForce
-
-    Notes
-    -----
-    Source: statics per segment; start-stop move after flash_hogan_1985; breakaway ratio temel_2022 and others (T09).
-
-    Examples
-    --------
     >>> level = {"pull_rad": 0.0, "slope_rad": 0.0, "breakaway": 1.3, "distance_m": 0.3, "time_s": 2.0}
-    >>> force = slide_force([80.0], [0.4], [0.8], **level)
-    >>> round(float(force.steady_n), 1), round(float(force.start_n), 1)
-    (313.8, 408.0)
+    >>> force = body_slide_force([50.0, 30.0], [0.4, 0.2], [0.4, 1.2], **level)
+    >>> round(float(force.steady_n), 1), round(float(force.centre_m), 3)
+    (255.0, 0.585)
     """
     mass, along = np.asarray(mass_kg, dtype=float), np.asarray(position_m, dtype=float)
     per_segment = steady_pull(mass, mu, np.asarray(pull_rad)[..., None], np.asarray(slope_rad)[..., None])

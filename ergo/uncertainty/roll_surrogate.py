@@ -14,7 +14,7 @@ from ergo.mechanics.case import Case, build_case
 from ergo.mechanics.demand import mean_while_acting, turn_statics
 from ergo.mechanics.friction import slip_friction
 from ergo.mechanics.procedure import PlannedMove
-from ergo.mechanics.rolling import Turn
+from ergo.mechanics.rolling import Turn, counter_hold
 from ergo.uncertainty.distributions import UncertainInput
 from ergo.units import G
 
@@ -121,8 +121,7 @@ def _solved_turn(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainI
     force, elevation = (
         np.broadcast_to(v, (shape[2], *shape[:2], v.shape[-1]))[middle] for v in (lifting.force_n, lifting.elevation)
     )
-    along, up = force * np.cos(elevation), force * np.sin(elevation)
-    hold = np.maximum(0.0, along[None, :] - mu[:, None] * (weight - up[None, :]))
+    hold = counter_hold(force, elevation, np.asarray(weight), mu[:, None])
     top = hold.max(axis=1)
     part = np.where(top > 0, hold.mean(axis=1) / np.where(top > 0, top, 1.0), 0.0)
     return TurnTable(
@@ -186,7 +185,7 @@ def turn_forces(
 ) -> dict[str, tuple[Floats, Floats]]:
     """Return peak and steady force of each role of a turn, interpolated for every draw.
 
-    counter-hold = max(0, F cos β - μ (m g - F sin β)), F the pull at its peak and β its elevation there
+    The counter-hold is that of the pull at its peak.
 
     Parameters
     ----------
@@ -229,7 +228,7 @@ def turn_forces(
     mu = slip_friction(case.mu)
     weight = scenario.patient.mass_kg * turned * G
     pull = peak * turned
-    slip = np.maximum(0.0, pull * np.cos(elevation) - mu * (weight - pull * np.sin(elevation)))
+    slip = counter_hold(pull, elevation, weight, mu)
     return {
         "pull": (pull, np.maximum(mean * turned, end * held)),
         "counter-hold": (slip, slip * np.interp(mu, grid.hold_mu, grid.hold_part)),

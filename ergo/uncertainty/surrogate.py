@@ -121,7 +121,7 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
     Returns
     -------
     dict of (move, effort) to (start, steady), ndarrays of shape (draws,) [N]
-        Of a whole side, or of both where both pull. Equal forces, as when a pad is laid and later stored, are one
+        Of a whole side, or of both where both pull. Equal forces, as of two small rolls, are one
         object.
 
     Examples

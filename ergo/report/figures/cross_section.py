@@ -15,7 +15,7 @@ from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.demand import turn_statics
 from ergo.mechanics.friction import slip_friction
 from ergo.mechanics.procedure import PlannedMove
-from ergo.mechanics.rolling import Turn, counter_hold, roll_travel
+from ergo.mechanics.rolling import Turn, roll_travel
 from ergo.report.figures.drawing import Arrow, Axis, Drawing, Item, Label, Line, Mark, Point, Polygon
 from ergo.report.figures.label_layout import Room
 from ergo.units import DEFAULT_UNITS, Units
@@ -82,7 +82,6 @@ def turn_view(demand: Demand, move: PlannedMove) -> TurnView:
     """
     scenario, case = demand.scenario, demand.case
     lifting, lowering = turn_statics(move, case, scenario)
-    mass = scenario.patient.mass_kg * case.turned_fraction
     return TurnView(
         name=move.name,
         towards=move.towards,
@@ -93,7 +92,7 @@ def turn_view(demand: Demand, move: PlannedMove) -> TurnView:
         by_sheet=scenario.handling.turn_grip == "sheet",
         lifting=lifting,
         lowering=lowering,
-        counter_n=counter_hold(lifting, mass, slip_friction(case.mu)),
+        counter_n=lifting.counter_hold_n(slip_friction(case.mu)),
         from_deg=float(np.degrees(move.from_rad)),
         to_deg=float(np.degrees(move.to_rad)),
     )
