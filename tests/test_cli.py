@@ -27,7 +27,7 @@ NUMBER = (int, float)
 OPTIONAL = (int, float, type(None))
 LIMIT = {
     "key": str,
-    "demand": NUMBER,
+    "amount": NUMBER,
     "limit": OPTIONAL,
     "unit": str,
     "ratio": OPTIONAL,

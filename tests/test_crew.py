@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from ergo.errors import InputError
+from ergo.handlers.person import Person
 from ergo.handlers.posture import hold_posture
-from ergo.handlers.reference_team import Handler, best_bed_height, mixed_team
+from ergo.handlers.reference_team import best_bed_height, mixed_team
 
 TASK = {"pull_n": 100.0, "lift_n": 60.0, "reach_m": 0.3}
 
@@ -48,7 +49,7 @@ def test_the_best_height_is_the_lowest_point_of_the_curve_and_saves_what_it_says
     assert best.saved_n > 0
     # person by person at the height found
     loads = {
-        h.label: hold_posture(
+        h: hold_posture(
             stature_m=h.stature_m,
             mass_kg=h.mass_kg,
             sex=h.sex,
@@ -59,7 +60,7 @@ def test_the_best_height_is_the_lowest_point_of_the_curve_and_saves_what_it_says
         for h in team
     }
     assert max(loads.values()) / best.limit_n == pytest.approx(best.ratio, rel=0.02)
-    assert max(loads, key=lambda label: loads[label]) == best.decided_by
+    assert max(loads, key=lambda h: loads[h]) == best.decided_by
 
 
 def test_one_person_alone_gets_a_bed_no_worse_than_in_company() -> None:
@@ -71,8 +72,8 @@ def test_one_person_alone_gets_a_bed_no_worse_than_in_company() -> None:
 
 
 def test_a_tall_person_wants_a_higher_bed() -> None:
-    short = Handler("short", "F", 1.50, 60.0)
-    tall = Handler("tall", "F", 1.85, 60.0)
+    short = Person("F", 1.50, 60.0)
+    tall = Person("F", 1.85, 60.0)
     heights = [
         best_bed_height((h,), **TASK, hand_above_bed_m=0.1, present_height_m=0.8, technique="best").height_m
         for h in (short, tall)

@@ -112,7 +112,7 @@ def test_the_most_loaded_person_is_marked_by_shape_and_words(demand: Demand) -> 
     assert words["ring: the most loaded person"] == in_the_legend.at
     worst = next(m for m in marks if m.at == on_the_bed.at and m.hover)
     assert move.worst_load is not None
-    assert worst.hover.startswith(move.worst_load.who)
+    assert worst.hover.startswith(move.worst_load.person.words)
     # red and a diamond are verdicts; nobody's place is one
     assert {m.colour for m in marks} <= {"ink", "within", "push"}
     assert {m.shape for m in marks} <= {"ring", "circle", "triangle"}

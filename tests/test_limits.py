@@ -112,7 +112,7 @@ def test_in_a_mixed_team_each_person_is_held_to_the_figure_of_their_own_sex():
     team = {"left": 1, "right": 1, "members": members}
     mixed = assessed(policy={"protect": "mixed team"}, team=team)
     check = next(c for c in mixed.moves[0].limits if c.key == "pull_sustained")
-    assert check.who.startswith("right")  # the same pull: the woman is the one nearer her limit
+    assert check.person.side == "right"  # the same pull: the woman is the one nearer her limit
     men = assessed(policy={"protect": "mixed team"}, team=team | {"members": [m | {"sex": "M"} for m in members]})
     assert next(c for c in men.moves[0].limits if c.key == "pull_sustained").limit > check.limit
 
@@ -176,7 +176,7 @@ def test_reaching_across_a_stretcher_the_arms_are_extended_and_with_the_sheet_ga
     far, near = (assessed(procedure="lateral transfer", handling={"grip_gap_m": gap}).moves[0] for gap in (0.05, 0.5))
     checks = [{c.key: c for c in m.limits}["ccohs_arms_extended"] for m in (far, near)]
     assert checks[0].limit == 110.0
-    assert checks[0].demand / 110.0 == pytest.approx(checks[0].ratio)
+    assert checks[0].amount / 110.0 == pytest.approx(checks[0].ratio)
     assert checks[1].verdict == "not applicable"
 
 
@@ -184,7 +184,7 @@ def test_the_35_pounds_are_held_against_the_upward_part_only():
     boost = assessed()
     check = next(c for c in boost.moves[0].limits if c.key == "niosh_35lb")
     worst = boost.moves[0].worst_load
-    assert check.demand == pytest.approx(worst.start_n * np.sin(np.radians(assumption("pull_angle").typical)))
+    assert check.amount == pytest.approx(worst.start_n * np.sin(np.radians(assumption("pull_angle").typical)))
     # 35 lb, printed as 15.9 kg (waters_2007): 15.9 * 9.80665
     assert check.limit == pytest.approx(155.93, abs=0.005)
 

@@ -64,7 +64,7 @@ def test_a_changed_unit_changes_what_is_shown_and_nothing_else() -> None:
     assert app.number_input(key="in.patient.mass_kg.lb").value == pytest.approx(before.patient.mass_kg / 0.45359237)
     deciding = smallest_team(before, with_aids=False).assessment.deciding
     assert deciding is not None
-    assert f"{deciding.demand / 4.4482216152605:.0f} lbf" in words(app)
+    assert f"{deciding.amount / 4.4482216152605:.0f} lbf" in words(app)
 
 
 def test_a_changed_mass_and_aid_change_the_case_and_the_answer() -> None:

@@ -61,7 +61,7 @@ def test_the_page_shows_the_numbers_of_the_library(page):
     assert f"{load.body.compression_n:.0f} N" in said
     assert f"{seen.posture.muscle_n:.0f} N" in said
     moment = next(c for c in seen.limits if c.key == "elbow_strength")
-    assert limit_amount(moment.demand, "N m", Units()) in said
+    assert limit_amount(moment.amount, "N m", Units()) in said
     assert height_words(team_height(judge(demand, BOOST.team.left, BOOST.team.right))) in said
 
 
@@ -140,7 +140,7 @@ def test_the_elbow_has_its_own_limit_that_is_shown_and_decides_nothing():
     demand, (effort, load) = hardest(LIMB)
     check = next(c for c in one_body(demand, effort, load).limits if c.key == "elbow_strength")
     assert not check.decides
-    assert check.demand == pytest.approx(abs(load.body.elbow_moment_nm))
+    assert check.amount == pytest.approx(abs(load.body.elbow_moment_nm))
     joint = "elbow flexion" if load.body.elbow_moment_nm > 0 else "elbow extension"
     assert check.limit == pytest.approx(float(strength(joint, "F").percentile(25)))
     assert "elbow_strength" in {limit.key for limit in LIMITS}

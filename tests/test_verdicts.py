@@ -12,6 +12,7 @@ import pytest
 
 from ergo.assessment import Assessment, demand_of, judge
 from ergo.assessment.check import LimitCheck, checks, worse
+from ergo.assessment.team import airway_lead
 from ergo.assessment.verdict import compute_loads
 from ergo.inputs.examples import shipped
 from ergo.inputs.scenario import parse_scenario
@@ -81,7 +82,7 @@ def test_an_aid_that_changes_a_ratio_by_less_than_a_thousandth_is_no_gain():
 def limit_check(key: str, ratio: float | None) -> LimitCheck:
     word = "not applicable" if ratio is None else verdict_of(ratio)
     figure = None if ratio is None else 100.0
-    return LimitCheck(key, key, "hand force", "x", 1.0, figure, "N", ratio, word, "", "", True, False, "")
+    return LimitCheck(key, key, "hand force", airway_lead(), 1.0, figure, "N", ratio, word, "", "", True, False, "")
 
 
 def test_the_worse_of_two_checks_is_the_higher_ratio_and_one_that_applies_comes_first():
@@ -112,22 +113,22 @@ def test_each_quantity_of_a_load_is_held_against_the_limits_on_it():
     body = dataclasses.replace(body, floor_friction=0.25)
     load = dataclasses.replace(load, start_n=120.0, steady_n=90.0, pull_n=100.0, lift_n=50.0, held_kg=0.0, body=body)
     found = found_for(demand, dataclasses.replace(effort, seconds=0.0), load)
-    assert found["pull_initial"].demand == 100.0
-    assert found["ccohs_whole_body"].demand == 100.0
-    assert found["pull_sustained"].demand == pytest.approx(75.0)  # the level part of the steady force: 90 * 100 / 120
-    assert found["niosh_35lb"].demand == 50.0
+    assert found["pull_initial"].amount == 100.0
+    assert found["ccohs_whole_body"].amount == 100.0
+    assert found["pull_sustained"].amount == pytest.approx(75.0)  # the level part of the steady force: 90 * 100 / 120
+    assert found["niosh_35lb"].amount == 50.0
     assert found["spine_action"].ratio == pytest.approx(0.5)
-    assert found["spine_shear"].demand == 500.0
+    assert found["spine_shear"].amount == 500.0
     assert found["spine_shear"].ratio == pytest.approx(0.5)
-    assert found["shoulder_strength"].demand == 30.0
-    assert found["elbow_strength"].demand == 9.0
+    assert found["shoulder_strength"].amount == 30.0
+    assert found["elbow_strength"].amount == 9.0
     assert found["floor_friction"].ratio == pytest.approx(0.5)
     assert {"aorn_two_hands", "aorn_one_hand", "hold_endurance"} & set(found) == set()
     assert found["ccohs_whole_body"].ratio == pytest.approx(100 / 225)
     for check in found.values():
         limit = BY_KEY[check.key]
         assert (check.label, check.quantity, check.unit) == (limit.label, limit.quantity, limit.unit)
-        assert (check.source, check.known, check.who) == (limit.source, limit.known, load.who)
+        assert (check.source, check.known, check.person) == (limit.source, limit.known, load.person)
         assert check.decides == (check.key in demand.policy.deciding)
 
 
@@ -141,18 +142,18 @@ def test_what_an_effort_does_not_have_no_limit_speaks_of():
     held = dataclasses.replace(load, held_kg=4.0)
     found = found_for(demand, dataclasses.replace(effort, seconds=30.0), held)
     assert found["aorn_two_hands"].ratio == pytest.approx(4.0 / 10.1)
-    assert found["hold_endurance"].demand == 30.0
+    assert found["hold_endurance"].amount == 30.0
     assert "pull_initial" not in found  # a held mass is not a pull
     light = dataclasses.replace(load, held_kg=0.5, body=dataclasses.replace(load.body, compression_n=0.5))
     found = found_for(demand, effort, light)
-    assert found["aorn_two_hands"].demand == 0.5
-    assert found["spine_action"].demand == 0.5
+    assert found["aorn_two_hands"].amount == 0.5
+    assert found["spine_action"].amount == 0.5
     short = found_for(demand, dataclasses.replace(effort, seconds=0.5), held)
-    assert short["hold_endurance"].demand == 0.5
+    assert short["hold_endurance"].amount == 0.5
     faint = dataclasses.replace(load, start_n=0.6, steady_n=0.5, pull_n=0.5, lift_n=0.5)
     found = found_for(demand, effort, faint)
-    assert found["pull_initial"].demand == 0.5  # half a newton is still a pull
-    assert found["niosh_35lb"].demand == 0.5
+    assert found["pull_initial"].amount == 0.5  # half a newton is still a pull
+    assert found["niosh_35lb"].amount == 0.5
     nothing = dataclasses.replace(load, pull_n=1e-6, lift_n=1e-6)
     assert not {"pull_initial", "niosh_35lb"} & set(found_for(demand, effort, nothing))
     only = list(checks(demand, effort, load, [BY_KEY["spine_action"]]))
@@ -229,7 +230,7 @@ def test_a_head_hold_without_an_airway_lead_is_not_possible():
     somebody = assessed(**hold, team={"airway_lead": True})
     assert somebody.moves[0].unmet == ()
     assert somebody.moves[0].worst_person_force_n > 0
-    assert somebody.moves[0].efforts[0].loads[0].who == "airway lead"
+    assert somebody.moves[0].efforts[0].loads[0].person.role == "airway lead"
 
 
 def test_a_force_that_no_posture_holds_is_over_and_names_who_cannot():

@@ -9,8 +9,9 @@ from __future__ import annotations
 from ergo.assessment.check import LimitCheck
 from ergo.assessment.demand import Demand, demand_of, largest_team
 from ergo.assessment.load import BodyLoad, PersonLoad
-from ergo.assessment.team import Person, Role, roles_of
+from ergo.assessment.team import Role, has_airway_lead, roles_of
 from ergo.assessment.verdict import CAUTIONS, Assessment, MoveResult, judge
+from ergo.handlers.person import Person
 from ergo.inputs.scenario import Scenario
 
 __all__ = [
@@ -25,6 +26,7 @@ __all__ = [
     "Role",
     "assess",
     "demand_of",
+    "has_airway_lead",
     "judge",
     "largest_team",
     "roles_of",

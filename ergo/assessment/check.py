@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from ergo.assessment.demand import Demand
 from ergo.assessment.load import PersonLoad
+from ergo.handlers.person import Person
 from ergo.limits.policy import Verdict, verdict_of
 from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable, Quantity, Value
 from ergo.mechanics.demand import Effort
@@ -24,8 +25,8 @@ class LimitCheck:
     key: str
     label: str
     quantity: Quantity
-    who: str
-    demand: float
+    person: Person
+    amount: float
     limit: float | None
     unit: str
     ratio: float | None
@@ -124,10 +125,10 @@ def checks(demand: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Li
     >>> effort = demand.moves[0][1][0]
     >>> (loads,) = shared(demand, [(effort, crew_of(boost, "left", 2), 0.5)])
     >>> (found,) = checks(demand, effort, loads[0], [limit for limit in LIMITS if limit.key == "spine_action"])
-    >>> found.limit, found.unit, found.decides, found.ratio == found.demand / 3400.0
+    >>> found.limit, found.unit, found.decides, found.ratio == found.amount / 3400.0
     (3400.0, 'N', True, True)
     """
-    return (_check(found, load.who, demand) for found in compare_with_limits(demand, effort, load, limits))
+    return (_check(found, load.person, demand) for found in compare_with_limits(demand, effort, load, limits))
 
 
 def worst_checks(
@@ -163,16 +164,16 @@ def worst_checks(
     >>> effort = demand.moves[0][1][0]
     >>> (loads,) = shared(demand, [(effort, crew_of(boost, "left", 2), 0.5)])
     >>> found = {check.key: check for check in worst_checks(demand, effort, loads)}
-    >>> found["spine_action"].demand == max(load.body.compression_n for load in loads)
+    >>> found["spine_action"].amount == max(load.body.compression_n for load in loads)
     True
     """
-    worst: dict[str, tuple[LimitComparison, str]] = {}
+    worst: dict[str, tuple[LimitComparison, Person]] = {}
     for load in loads:
         for found in compare_with_limits(demand, effort, load, limits):
             known = worst.get(found.limit.key)
             if known is None or _order(found.ratio) > _order(known[0].ratio):
-                worst[found.limit.key] = found, load.who
-    return tuple(_check(found, who, demand) for found, who in worst.values())
+                worst[found.limit.key] = found, load.person
+    return tuple(_check(found, person, demand) for found, person in worst.values())
 
 
 def _order(ratio: float | None) -> float:
@@ -197,11 +198,12 @@ def worse(one: LimitCheck | None, other: LimitCheck) -> LimitCheck:
     Examples
     --------
     >>> from dataclasses import replace
+    >>> woman = Person("F", 1.6, 60.0)
     >>> near = LimitCheck(
-    ...     "site_limit", "the site's own limit", "hand force", "left side", 180.0, 200.0, "N", 0.9, "close",
+    ...     "site_limit", "the site's own limit", "hand force", woman, 180.0, 200.0, "N", 0.9, "close",
     ...     "", "set by the site", decides=True, outside=False, note="",
     ... )
-    >>> far = replace(near, demand=100.0, ratio=0.5, verdict="within")
+    >>> far = replace(near, amount=100.0, ratio=0.5, verdict="within")
     >>> worse(None, far) is far, worse(far, near) is near, worse(near, replace(near, limit=None, ratio=None)) is near
     (True, True, True)
     """
@@ -248,14 +250,14 @@ def _condition(demand: Demand, effort: Effort, load: PersonLoad) -> Condition:
     )
 
 
-def _check(found: LimitComparison, who: str, demand: Demand) -> LimitCheck:
+def _check(found: LimitComparison, person: Person, demand: Demand) -> LimitCheck:
     limit, amount, value, ratio = found
     return LimitCheck(
         key=limit.key,
         label=limit.label,
         quantity=limit.quantity,
-        who=who,
-        demand=amount,
+        person=person,
+        amount=amount,
         limit=value.value if isinstance(value, Value) else None,
         unit=limit.unit,
         ratio=ratio,

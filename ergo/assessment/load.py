@@ -67,11 +67,6 @@ class PersonLoad:
     body: BodyLoad
 
     @property
-    def who(self) -> str:
-        """Side and place in words."""
-        return self.person.label
-
-    @property
     def sex(self) -> Sex:
         """The person's sex."""
         return self.person.sex
@@ -101,7 +96,7 @@ def shared(demand: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
     >>> demand = demand_of(boost)
     >>> (loads,) = shared(demand, [(demand.moves[0][1][0], crew_of(boost, "left", 2), 0.5)])
-    >>> [load.who for load in loads], sum(load.fraction for load in loads) >= 0.5
+    >>> [load.person.words for load in loads], sum(load.fraction for load in loads) >= 0.5
     (['left side, at the shoulder', 'left side, at the knee'], True)
     """
     sharing = demand.scenario.team.sharing
@@ -143,7 +138,7 @@ def participants(effort: Effort, crew: Sequence[Person]) -> tuple[Sequence[Perso
     >>> prone = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
     >>> slide = demand_of(prone).moves[0][1][0]
     >>> people, places, centre = participants(slide, crew_of(prone, slide.side, 2))
-    >>> [person.label for person in people], places[0] < centre < places[1]
+    >>> [person.words for person in people], places[0] < centre < places[1]
     (['right side, at the shoulder', 'right side, at the knee'], True)
     """
     people = crew[: int(assumption("pullers_per_limb").typical)] if effort.role == "limb hold" else crew
@@ -174,7 +169,7 @@ def loads_of(scenario: Scenario, rows: Sequence[Row]) -> list[PersonLoad]:
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
     >>> effort, people = demand_of(boost).moves[0][1][0], crew_of(boost, "left", 2)
-    >>> [load.who for load in loads_of(boost, [(effort, person, 0.25) for person in people])]
+    >>> [load.person.words for load in loads_of(boost, [(effort, person, 0.25) for person in people])]
     ['left side, at the shoulder', 'left side, at the knee']
     """
     bodies = bodies_of(scenario, rows, [scenario.handling.technique] * len(rows))

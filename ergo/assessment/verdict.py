@@ -9,7 +9,7 @@ from typing import Literal
 from ergo.assessment.check import LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand
 from ergo.assessment.load import PersonLoad, shared
-from ergo.assessment.team import Person, Role, airway_lead, crew_of, roles_of
+from ergo.assessment.team import Person, Role, airway_lead, crew_of, has_airway_lead, roles_of
 from ergo.assessment.words import answer_sentence, move_sentence
 from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, worst_verdict
@@ -122,24 +122,24 @@ class Assessment:
 
     @property
     def worst_ratio(self) -> float:
-        """Largest ratio of demand to a deciding limit; 0 when none applies."""
+        """Largest ratio of an amount to its deciding limit; 0 when none applies."""
         return (self.deciding.ratio or 0.0) if self.deciding else 0.0
 
 
 @dataclass(frozen=True, slots=True)
-class _Part:
+class _CrewLoads:
     """What one crew does in one effort; it is held against limits when somebody asks, and then remembered."""
 
     loads: tuple[PersonLoad, ...]
     unmet: tuple[str, ...]
-    checks: dict[bool, tuple[LimitCheck, ...]]
-    """Against every limit, or against those alone that decide."""
+    known: dict[bool, tuple[LimitCheck, ...]]
+    """Checks of every limit, or of those alone that decide."""
 
-    def held(self, demand: Demand, effort: Effort, every_limit: bool) -> tuple[LimitCheck, ...]:
-        if every_limit not in self.checks:
+    def checks(self, demand: Demand, effort: Effort, every_limit: bool) -> tuple[LimitCheck, ...]:
+        if every_limit not in self.known:
             limits = LIMITS if every_limit else demand.policy.limits
-            self.checks[every_limit] = worst_checks(demand, effort, self.loads, limits)
-        return self.checks[every_limit]
+            self.known[every_limit] = worst_checks(demand, effort, self.loads, limits)
+        return self.known[every_limit]
 
 
 def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> Assessment:
@@ -214,13 +214,13 @@ def compute_loads(demand: Demand, crews: Iterable[tuple[Side | Literal["airway"]
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
     >>> compute_loads(demand, [("left", 1), ("left", 2)])
-    >>> [len(part.loads) for efforts in demand.computed.values() for part in efforts.values()]
+    >>> [len(crew.loads) for efforts in demand.computed.values() for crew in efforts.values()]
     [1, 2]
     """
     tasks: list[tuple[Effort, tuple[Person, ...], float]] = []
     numbers: dict[tuple[object, ...], int] = {}  # an effort that comes again, as with every micro-turn, is one task
     keys = []
-    found: dict[tuple[Side | Literal["airway"], int], dict[tuple[int, int], _Part]] = {}
+    found: dict[tuple[Side | Literal["airway"], int], dict[tuple[int, int], _CrewLoads]] = {}
     for side, people in crews:
         if (side, people) in demand.computed:
             continue
@@ -233,9 +233,9 @@ def compute_loads(demand: Demand, crews: Iterable[tuple[Side | Literal["airway"]
                     if number == len(tasks):
                         tasks.append((effort, crew, effort.part))
                     keys.append(((side, people), (m, e), number))
-    parts = list(map(_part, shared(demand, tasks)))
+    shares = list(map(_crew_loads, shared(demand, tasks)))
     for crew_key, place, number in keys:
-        found[crew_key][place] = parts[number]
+        found[crew_key][place] = shares[number]
     demand.computed.update(found)  # whole, because another reader may share the demand
 
 
@@ -245,8 +245,9 @@ def _asks(effort: Effort) -> tuple[object, ...]:
     return effort.role, effort.side, effort.hands, effort.seconds, float(effort.held_kg), *map(float, numbers)
 
 
-def _part(loads: tuple[PersonLoad, ...]) -> _Part:
-    return _Part(loads, tuple(f"{load.who}: {load.body.reason}" for load in loads if not load.body.can_be_held), {})
+def _crew_loads(loads: tuple[PersonLoad, ...]) -> _CrewLoads:
+    unmet = tuple(f"{load.person.words}: {load.body.reason}" for load in loads if not load.body.can_be_held)
+    return _CrewLoads(loads, unmet, {})
 
 
 def _verdict(limits: Iterable[LimitCheck], unmet: Iterable[str]) -> Verdict:
@@ -263,12 +264,12 @@ def _judge_move(demand: Demand, index: int, people: dict[Side, int], every_limit
     results, unmet = [], []
     worst: dict[str, LimitCheck] = {}
     for e, effort in enumerate(efforts):
-        parts, absent = _present(demand, (index, e), effort, people)
+        crews, absent = _present(demand, (index, e), effort, people)
         unmet += absent
-        results.append(EffortResult(effort, tuple(load for part in parts for load in part.loads)))
-        for part in parts:
-            unmet += part.unmet
-            for check in part.held(demand, effort, every_limit):
+        results.append(EffortResult(effort, tuple(load for crew in crews for load in crew.loads)))
+        for crew in crews:
+            unmet += crew.unmet
+            for check in crew.checks(demand, effort, every_limit):
                 worst[check.key] = worse(worst.get(check.key), check)
     unmet += [f"nobody stands on the {side} side to guard the edge" for side in demand.guarded if not people[side]]
     limits = tuple(worst.values())
@@ -280,13 +281,13 @@ def _judge_move(demand: Demand, index: int, people: dict[Side, int], every_limit
 
 def _present(
     demand: Demand, place: tuple[int, int], effort: Effort, people: dict[Side, int]
-) -> tuple[list[_Part], list[str]]:
+) -> tuple[list[_CrewLoads], list[str]]:
     """Return what the people who are there do in one effort, worked out before; say so where nobody is there."""
     if effort.side == "airway":
-        if any(role.name == "airway lead" for role in roles_of(demand.scenario)):
+        if has_airway_lead(demand.scenario):
             return [demand.computed[("airway", 1)][place]], []
         return [], ["nobody holds the head"]
     sides = [side for side in _SIDES if effort.falls_to(side)]
-    parts = [demand.computed[(side, people[side])][place] for side in sides if people[side]]
+    crews = [demand.computed[(side, people[side])][place] for side in sides if people[side]]
     # One side alone would turn the patient in a boost, so both must be there.
-    return parts, [f"nobody stands on the {s} side to {_VERBS[effort.role]}" for s in sides if not people[s]]
+    return crews, [f"nobody stands on the {s} side to {_VERBS[effort.role]}" for s in sides if not people[s]]

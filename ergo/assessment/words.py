@@ -28,7 +28,7 @@ def _amount(value: float, unit: str) -> str:
 
 
 def move_sentence(verdict: Verdict, top: LimitCheck | None, unmet: Sequence[str]) -> str:
-    """Say why a move has its verdict: what is unmet, else the deciding limit with demand, limit and ratio.
+    """Say why a move has its verdict: what is unmet, else the deciding limit with amount, limit and ratio.
 
     Parameters
     ----------
@@ -51,10 +51,10 @@ def move_sentence(verdict: Verdict, top: LimitCheck | None, unmet: Sequence[str]
         return f"{_capital(unmet[0])}."
     if top is None or top.limit is None:
         return "No deciding limit applies." if verdict == "not applicable" else "Nothing is pulled or held."
-    said = f"{_amount(top.demand, top.unit)} against {_amount(top.limit, top.unit)}, {top.label}"
+    said = f"{_amount(top.amount, top.unit)} against {_amount(top.limit, top.unit)}, {top.label}"
     if verdict == "not applicable":
-        return f"{_capital(top.who)}: {said}; another deciding limit was asked outside its range."
-    return f"{_capital(top.who)}: {said} ({top.ratio:.2f} of the limit)."
+        return f"{_capital(top.person.words)}: {said}; another deciding limit was asked outside its range."
+    return f"{_capital(top.person.words)}: {said} ({top.ratio:.2f} of the limit)."
 
 
 def answer_sentence(

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import get_args
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -19,15 +19,17 @@ from ergo.inputs.scenario import Sharing
 __all__ = [
     "SharedForce",
     "Shares",
+    "Station",
     "best_shares",
     "realistic_factor",
     "share",
     "share_force",
-    "station_name",
+    "station_at",
     "stations",
 ]
 
 Floats = NDArray[np.float64]
+Station = Literal["head", "shoulder", "waist", "hip", "thigh", "knee", "ankle"]
 
 _DRAWS = 20_000
 _SEED = 20_261_124
@@ -83,43 +85,28 @@ def stations(people: int, stature_m: float) -> Floats:
     return np.linspace(*ends, people) * stature_m
 
 
-def station_name(position_m: float, stature_m: float) -> str:
-    """Name a place along the patient by the part of the body that lies there: the nearest of seven landmarks.
+def station_at(position_m: float, stature_m: float) -> Station:
+    """Return the landmark of the patient's body nearest to a place [m] from the top of the head.
 
-    Parameters
-    ----------
-    position_m : float [m]
-        From the top of the patient's head.
-    stature_m : float [m]
-        The patient's.
-
-    Returns
-    -------
-    str
-        head, shoulder, waist, hip, thigh, knee or ankle.
-
-    Notes
-    -----
     Source: drillis_contini_1966 (heights of the joints); head, waist and thigh lie half way between their neighbours.
 
-    Examples
-    --------
-    >>> station_name(0.31, 1.70), station_name(0.80, 1.70), station_name(1.22, 1.70)
+    >>> station_at(0.31, 1.70), station_at(0.80, 1.70), station_at(1.22, 1.70)
     ('shoulder', 'hip', 'knee')
     """
     heights = {
         r["item"]: 1 - float(r["fraction_of_stature"]) for r in table("stature_fractions") if "height" in r["item"]
     }
-    landmarks = {
-        "head": heights["shoulder height"] / 2,
-        "shoulder": heights["shoulder height"],
-        "waist": (heights["shoulder height"] + heights["hip height"]) / 2,
-        "hip": heights["hip height"],
-        "thigh": (heights["hip height"] + heights["knee height"]) / 2,
-        "knee": heights["knee height"],
+    shoulder, hip, knee = (heights[f"{joint} height"] for joint in ("shoulder", "hip", "knee"))
+    landmarks: dict[Station, float] = {
+        "head": shoulder / 2,
+        "shoulder": shoulder,
+        "waist": (shoulder + hip) / 2,
+        "hip": hip,
+        "thigh": (hip + knee) / 2,
+        "knee": knee,
         "ankle": heights["ankle height"],
     }
-    return min(landmarks, key=lambda name: abs(landmarks[name] * stature_m - position_m))
+    return min(landmarks, key=lambda station: abs(landmarks[station] * stature_m - position_m))
 
 
 def best_shares(position_m: ArrayLike, centre_m: float) -> Floats:

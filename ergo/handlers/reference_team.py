@@ -11,26 +11,17 @@ from numpy.typing import NDArray
 
 from ergo import evidence
 from ergo.errors import Fault, InputError
+from ergo.handlers.person import Person
 from ergo.handlers.posture import sweep
+from ergo.inputs.scenario import Sex
 
-__all__ = ["BedHeight", "Handler", "best_bed_height", "mixed_team"]
+__all__ = ["BedHeight", "best_bed_height", "mixed_team"]
 
 Floats = NDArray[np.float64]
 _STEP_M = 0.01  # a bed control cannot be set finer
 
 
-@dataclass(frozen=True, slots=True)
-class Handler:
-    """One person of the team."""
-
-    label: str
-    sex: str
-    stature_m: float
-    mass_kg: float
-    source: tuple[str, ...] = ("fryar_2025",)
-
-
-def mixed_team(number: int) -> tuple[Handler, ...]:
+def mixed_team(number: int) -> tuple[Person, ...]:
     """Return a mixed team: women and men in turn, from the smallest woman and the largest man inwards.
 
     Parameters
@@ -40,8 +31,8 @@ def mixed_team(number: int) -> tuple[Handler, ...]:
 
     Returns
     -------
-    tuple of Handler
-        Stature [m] and body mass [kg] of each.
+    tuple of Person
+        Stature [m] and body mass [kg] of each; nobody has a place yet.
 
     Raises
     ------
@@ -65,12 +56,13 @@ def mixed_team(number: int) -> tuple[Handler, ...]:
     order = evidence.table("mixed_team")
     team = []
     for k in range(int(number)):
-        who = order[k % len(order)]
-        sex, percentile = who["sex"], who["percentile"]
-        stature = float(evidence.row("body_mass_percentiles_us", measure="stature_cm", sex=sex)[percentile]) / 100
-        bmi = float(evidence.row("body_mass_percentiles_us", measure="bmi", sex=sex)["p50"])
-        label = f"{'woman' if sex == 'F' else 'man'}, {percentile[1:]}th percentile of stature"
-        team.append(Handler(label, sex, stature, bmi * stature**2))
+        entry = order[k % len(order)]
+        sex: Sex = "F" if entry["sex"] == "F" else "M"
+        statures, bmis = (
+            evidence.row("body_mass_percentiles_us", measure=measure, sex=sex) for measure in ("stature_cm", "bmi")
+        )
+        stature, bmi = float(statures[entry["percentile"]]) / 100, float(bmis["p50"])
+        team.append(Person(sex, stature, bmi * stature**2))
     return tuple(team)
 
 
@@ -90,7 +82,7 @@ class BedHeight:
     present_ratio: float
     present_can_be_held: bool
     saved_n: float
-    decided_by: str
+    decided_by: Person
     limit_n: float
     heights_m: Floats
     worst_ratio: Floats
@@ -99,7 +91,7 @@ class BedHeight:
 
 
 def best_bed_height(
-    handlers: Sequence[Handler],
+    handlers: Sequence[Person],
     *,
     pull_n: float,
     lift_n: float = 0.0,
@@ -116,7 +108,7 @@ def best_bed_height(
 
     Parameters
     ----------
-    handlers : sequence of Handler
+    handlers : sequence of Person
         The team; each exerts the same force.
     pull_n, lift_n : float
         Hand force of each person [N].
@@ -193,7 +185,7 @@ def best_bed_height(
         present_ratio=present,
         present_can_be_held=bool(np.atleast_1d(held)[-1]),
         saved_n=(present - best) * limit,
-        decided_by=team[int(np.argmax(loads.compression_n[:, pick]))].label,
+        decided_by=team[int(np.argmax(loads.compression_n[:, pick]))],
         limit_n=limit,
         heights_m=heights,
         worst_ratio=curve,

@@ -9,6 +9,7 @@ from ergo.evidence import sources
 from ergo.inputs.scenario import Scenario
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS
+from ergo.report.tables.handler import hardest_words, person_words
 from ergo.teams.bed_height import TeamHeight
 from ergo.uncertainty.monte_carlo import Reliability, TeamProbability
 from ergo.uncertainty.sensitivity import Drivers
@@ -77,7 +78,7 @@ def height_json(scenario: Scenario, team: TeamHeight | None) -> dict[str, Any]:
             "present_can_be_held": team.present_can_be_held,
             "saved_n": team.saved_n,
             "limit_n": team.limit_n,
-            "decided_by": team.decided_by,
+            "decided_by": hardest_words(team.hardest),
         },
         "why": team.why,
         "moves": [
@@ -91,7 +92,7 @@ def height_json(scenario: Scenario, team: TeamHeight | None) -> dict[str, Any]:
                 "ratio": m.best.ratio,
                 "present_ratio": m.best.present_ratio,
                 "saved_n": m.best.saved_n,
-                "decided_by": m.best.decided_by,
+                "decided_by": person_words(m.best.decided_by),
             }
             for m in team.moves
         ],

@@ -16,9 +16,10 @@ def assessment_json(result: Assessment) -> dict[str, Any]:
 
     Keys: `scenario`, `verdict`, `why`, `deciding` (a limit, or null), `deciding_move`, `people`, `left`, `right`,
     `roles`, `refusals`, `direction`, `landing`, `moves[]` (`name`, `kind`, `team_force_n`, `worst_person_force_n`,
-    `worst_person`, `counter_hold_n`, `brake_force_n`, `verdict`, `why`, `persons[]` (force, posture, `compression_n`,
-    `shear_n`, `shoulder_moment_nm`, `floor_friction`, `share_strong_enough`), `limits[]` with `key`, `demand`,
-    `limit`, `unit`, `ratio`, `verdict`, `source`, `known`, `who`, `decides`, `note`), `cautions`.
+    `worst_person`, `counter_hold_n`, `brake_force_n`, `verdict`, `why`, `persons[]` (`who`, `side`, `index` on that
+    side from the head, force, posture, `compression_n`, `shear_n`, `shoulder_moment_nm`, `floor_friction`,
+    `share_strong_enough`), `limits[]` with `key`, `amount`, `limit`, `unit`, `ratio`, `verdict`, `source`, `known`,
+    `who`, `decides`, `note`), `cautions`.
     """
     room = result.landing
     return {
@@ -58,7 +59,7 @@ def _move(move: MoveResult) -> dict[str, Any]:
         "towards": move.move.towards,
         "team_force_n": move.team_force_n,
         "worst_person_force_n": move.worst_person_force_n,
-        "worst_person": worst.who if worst else None,
+        "worst_person": worst.person.words if worst else None,
         "counter_hold_n": move.counter_hold_n,
         "brake_force_n": move.brake_force_n,
         "verdict": move.verdict,
@@ -71,7 +72,9 @@ def _move(move: MoveResult) -> dict[str, Any]:
 def _person(load: PersonLoad) -> dict[str, Any]:
     body = load.body
     return {
-        "who": load.who,
+        "who": load.person.words,
+        "side": load.person.side,
+        "index": load.person.index,
         "role": load.role,
         "sex": load.person.sex,
         "stature_m": load.person.stature_m,
@@ -102,8 +105,8 @@ def _limit(check: LimitCheck) -> dict[str, Any]:
     return {
         "key": check.key,
         "label": check.label,
-        "who": check.who,
-        "demand": check.demand,
+        "who": check.person.words,
+        "amount": check.amount,
         "limit": check.limit,
         "unit": check.unit,
         "ratio": check.ratio,

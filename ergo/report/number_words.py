@@ -43,6 +43,6 @@ def in_units(said: str, check: LimitCheck | None, units: Units) -> str:
         return said
 
     def amounts(of: Units) -> str:
-        return f"{limit_amount(check.demand, check.unit, of)} against {limit_amount(check.limit, check.unit, of)}"
+        return f"{limit_amount(check.amount, check.unit, of)} against {limit_amount(check.limit, check.unit, of)}"
 
     return said.replace(amounts(DEFAULT_UNITS), amounts(units))

@@ -111,14 +111,14 @@ def _move(move: MoveResult, units: Units) -> list[str]:
     if limits:
         lines += [
             "",
-            *_indent(text_table(["limit", "demand", "limit", "ratio", "verdict", "source (known)"], limits), 4),
+            *_indent(text_table(["limit", "amount", "limit", "ratio", "verdict", "source (known)"], limits), 4),
         ]
     return lines
 
 
 def _person(load: PersonLoad, units: Units) -> list[str]:
     body, force = load.body, units.show_force
-    does = [load.role, load.who, f"{load.fraction:.0%}", force(load.start_n), force(load.steady_n)]
+    does = [load.role, load.person.words, f"{load.fraction:.0%}", force(load.start_n), force(load.steady_n)]
     if not body.can_be_held:
         return [*does, body.reason, *[""] * 4]
     return [
@@ -135,8 +135,8 @@ def _limit(check: LimitCheck, units: Units) -> list[str]:
     ratio = "–" if check.ratio is None else f"{check.ratio:.2f}"
     verdict = verdict_words(check.verdict) + ("" if check.decides else ", shown only")
     known = f"{check.source} ({check.known})" + (f": {check.note}" if check.limit is None else "")
-    demand = limit_amount(check.demand, check.unit, units)
-    return [check.label, demand, limit_amount(check.limit, check.unit, units), ratio, verdict, known]
+    amount = limit_amount(check.amount, check.unit, units)
+    return [check.label, amount, limit_amount(check.limit, check.unit, units), ratio, verdict, known]
 
 
 def team_text(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ergo.inputs.scenario import Scenario
 from ergo.report.tables.evidence import all_limit_rows, source_rows, validation_rows
-from ergo.report.tables.handler import height_rows, height_words
+from ergo.report.tables.handler import hardest_words, height_rows, height_words
 from ergo.report.tables.uncertainty import convergence_rows, distribution_rows, driver_rows, probability_rows
 from ergo.report.terminal import caution_lines, head_lines, titled_table
 from ergo.teams.bed_height import TeamHeight
@@ -31,7 +31,7 @@ def height_text(scenario: Scenario, team: TeamHeight | None, units: Units = DEFA
     """Return the best bed height as text."""
     if team is None:
         return "\n".join([scenario.name, "", "Nobody exerts a force in this case."])
-    lines = [scenario.name, "", height_words(team, units), f"Most loaded there: {team.decided_by}."]
+    lines = [scenario.name, "", height_words(team, units), f"Most loaded there: {hardest_words(team.hardest)}."]
     return "\n".join([*lines, *titled_table(height_rows(team, units)), *caution_lines()])
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment import Assessment, MoveResult
-from ergo.handlers.reference_team import BedHeight, Handler, best_bed_height
+from ergo.handlers.reference_team import BedHeight, best_bed_height
 
 __all__ = ["MoveHeight", "TeamHeight", "team_height"]
 
@@ -46,7 +46,7 @@ class TeamHeight:
     heights_m: Floats
     worst_ratio: Floats
     can_be_held: NDArray[np.bool_]
-    decided_by: str
+    hardest: MoveHeight
     why: str
     source: tuple[str, ...]
 
@@ -107,7 +107,7 @@ def team_height(result: Assessment) -> TeamHeight | None:
         heights_m=first.heights_m,
         worst_ratio=curve,
         can_be_held=able,
-        decided_by=f"{hardest.best.decided_by}, in “{hardest.move}”",
+        hardest=hardest,
         why=_why(bool(able.any()), height, first.present_height_m, present, ratio, held_now),
         source=first.source,
     )
@@ -121,10 +121,7 @@ def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
         if not done.loads:
             continue
         hardest = max(done.loads, key=lambda load: load.start_n)
-        team = [
-            Handler(_who(load.sex, load.who), load.sex, load.person.stature_m, load.person.mass_kg)
-            for load in done.loads
-        ]
+        team = [load.person for load in done.loads]
         best = best_bed_height(
             team,
             pull_n=hardest.pull_n,
@@ -140,10 +137,6 @@ def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
         )
         found.append(MoveHeight(move.move.name, done.effort.role, len(team), hardest.start_n, best))
     return found
-
-
-def _who(sex: str, place: str) -> str:
-    return f"{'woman' if sex == 'F' else 'man'}, {place}"
 
 
 def _why(found: bool, height: float, present: float, before: float, after: float, held_now: bool) -> str:

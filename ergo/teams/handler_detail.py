@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ergo.assessment import Demand, LimitCheck, MoveResult, Person, PersonLoad
+from ergo.assessment import Demand, LimitCheck, MoveResult, PersonLoad
 from ergo.assessment.check import checks
 from ergo.assessment.load import loads_of
 from ergo.evidence import row
@@ -55,7 +55,7 @@ def people_of(move: MoveResult) -> tuple[tuple[Effort, PersonLoad], ...]:
     >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
-    >>> [load.who for _, load in people_of(judge(demand, 2, 2).moves[0])][::2]
+    >>> [load.person.words for _, load in people_of(judge(demand, 2, 2).moves[0])][::2]
     ['left side, at the knee', 'left side, at the shoulder']
     """
     pairs = [(result.effort, load) for result in move.efforts for load in result.loads]
@@ -107,12 +107,11 @@ def one_body(
     scenario = demand.scenario
     handling = scenario.handling
     own = load.person
-    person = Person(
-        own.label,
-        own.position_m,
-        own.sex if sex is None else sex,
-        own.stature_m if stature_m is None else stature_m,
-        own.mass_kg if mass_kg is None else mass_kg,
+    person = replace(
+        own,
+        sex=own.sex if sex is None else sex,
+        stature_m=own.stature_m if stature_m is None else stature_m,
+        mass_kg=own.mass_kg if mass_kg is None else mass_kg,
     )
     if reach_m is not None:
         effort = replace(effort, reach_m=np.asarray(reach_m))

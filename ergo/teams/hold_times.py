@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ergo.assessment import Assessment, PersonLoad
+from ergo.assessment import Assessment, Person, PersonLoad
 from ergo.evidence import assumption
 from ergo.handlers.strength import endurance_time, shoulder_action, strength
-from ergo.inputs.scenario import Sex
 
 __all__ = ["HoldTime", "hold_times"]
 
@@ -22,8 +21,7 @@ class HoldTime:
 
     move: str
     role: str
-    who: str
-    sex: Sex
+    person: Person
     region: str
     seconds: float
     fraction: float
@@ -92,8 +90,7 @@ def _hold(move: str, role: str, seconds: float, load: PersonLoad, joint: int) ->
     return HoldTime(
         move,
         role,
-        load.who,
-        load.sex,
+        load.person,
         region,
         seconds,
         fraction,

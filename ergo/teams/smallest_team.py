@@ -7,7 +7,17 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
-from ergo.assessment import Assessment, Demand, PersonLoad, Role, demand_of, judge, largest_team, roles_of
+from ergo.assessment import (
+    Assessment,
+    Demand,
+    PersonLoad,
+    Role,
+    demand_of,
+    has_airway_lead,
+    judge,
+    largest_team,
+    roles_of,
+)
 from ergo.assessment.check import checks
 from ergo.assessment.load import shared
 from ergo.assessment.team import Person, airway_lead, crew_of
@@ -381,7 +391,7 @@ def _airways(cases: Sequence[Demand]) -> list[_Part]:
     """Say whether whoever holds the head can; where nobody does and somebody must, no team is enough."""
     parts = _parts([(demand, "airway", (airway_lead(),)) for demand in cases])
     for demand, part in zip(cases, parts, strict=True):
-        somebody = any(role.name == "airway lead" for role in roles_of(demand.scenario))
+        somebody = has_airway_lead(demand.scenario)
         part.enough = part.enough and not demand.refusals and (somebody or not _tasks(demand, "airway"))
     return parts
 

@@ -267,7 +267,7 @@ def body_of(person: Person) -> Person:
     >>> left == right, body_of(left) == body_of(right)
     (False, True)
     """
-    return replace(person, label="", position_m=0.0)
+    return Person(person.sex, person.stature_m, person.mass_kg)
 
 
 def person_tables(

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ergo.assessment.demand import Demand
 from ergo.assessment.load import participants
-from ergo.assessment.team import Person, airway_lead, crew_of, roles_of
+from ergo.assessment.team import Person, airway_lead, crew_of, has_airway_lead
 from ergo.handlers.load_sharing import best_shares
 from ergo.inputs.scenario import Side
 from ergo.mechanics.demand import efforts_of
@@ -213,7 +213,7 @@ def worst_ratio(
     """
     demand = compiled.demand
     largest = np.zeros(len(draws["breakaway"]))
-    if side == "airway" and not any(r.name == "airway lead" for r in roles_of(demand.scenario)):
+    if side == "airway" and not has_airway_lead(demand.scenario):
         return largest, largest
     hand = next(i for i in compiled.inputs if i.name == "hand_height_m")
     held_so = posture_draws(draws, hand, demand.scenario.handling.back_arm_m)

@@ -385,4 +385,4 @@ def _row(procedure: str, team: Assessment, key: str) -> ForceRow:
     top = max(checks, key=lambda c: c.ratio or 0.0, default=None)
     if top is None or top.limit is None:
         return ForceRow(procedure, team.people, 0.0, "no limit covers this move", 0.0, team.verdict, "", "N")
-    return ForceRow(procedure, team.people, top.demand, top.label, top.limit, team.verdict, top.source, top.unit)
+    return ForceRow(procedure, team.people, top.amount, top.label, top.limit, team.verdict, top.source, top.unit)

@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ergo.assessment import Demand, demand_of, roles_of
+from ergo.assessment import Demand, Person, demand_of, roles_of
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Patient, Scenario, Sex, parse_scenario
 from ergo.teams.smallest_team import SmallTeam, smallest_of_many
@@ -409,12 +409,12 @@ def _load(demand: Demand, found: SmallTeam) -> tuple[float, float]:
     A turn says no time of its own; its pull counts as long as one pull of a slide.
     """
     shortest = demand.scenario.handling.slide_time_s
-    efforts: dict[str, int] = {}
-    impulse: dict[str, float] = {}
+    efforts: dict[Person, int] = {}
+    impulse: dict[Person, float] = {}
     for effort, load in found.done:
         if load.start_n <= 0:
             continue
-        efforts[load.who] = efforts.get(load.who, 0) + 1
+        efforts[load.person] = efforts.get(load.person, 0) + 1
         lasts = max(float(effort.seconds), shortest)
-        impulse[load.who] = impulse.get(load.who, 0.0) + load.steady_n * lasts
+        impulse[load.person] = impulse.get(load.person, 0.0) + load.steady_n * lasts
     return float(max(efforts.values(), default=0)), max(impulse.values(), default=0.0)

@@ -56,11 +56,11 @@ def show() -> None:
     who = person.selectbox(
         "Person",
         range(len(pairs)),
-        format_func=lambda i: f"{pairs[i][1].who}: {pairs[i][1].role}" + (" (most loaded)" if i == 0 else ""),
+        format_func=lambda i: f"{pairs[i][1].person.words}: {pairs[i][1].role}" + (" (most loaded)" if i == 0 else ""),
         key=f"body.person.{at}.{len(pairs)}",
     )
     effort, load = pairs[who]
-    place = f"{at}.{load.role}.{load.who}"
+    place = f"{at}.{load.role}.{load.person.side}.{load.person.index}"
     own: dict[str, Any] = {
         "stature_m": load.person.stature_m,
         "mass_kg": load.person.mass_kg,
@@ -98,13 +98,13 @@ def show() -> None:
 def _headline(seen: OneBody, move: MoveResult) -> None:
     units, top, load = _state.units(), seen.deciding, seen.load
     person = f"{_SEXES[load.sex]}, {units.show_length(load.person.stature_m)}, {units.show_mass(load.person.mass_kg)}"
-    doing = f"{move.move.name}: {load.role} of {units.show_force(load.start_n)}, {load.who} ({person})."
+    doing = f"{move.move.name}: {load.role} of {units.show_force(load.start_n)}, {load.person.words} ({person})."
     if not seen.posture.can_be_held:
         _parts.headline("over", _sentence(seen.posture.reason), doing)
     elif top is None or top.ratio is None:
         _parts.headline("not applicable", "No limit on the body decides here", doing)
     else:
-        demand = limit_amount(top.demand, top.unit, units)
+        demand = limit_amount(top.amount, top.unit, units)
         what = f"{_sentence(top.quantity)} {demand}: {top.ratio:.0%} of {limit_amount(top.limit, top.unit, units)}"
         _parts.headline(seen.verdict, what, doing)
     answer = _state.answer(_state.scenario())

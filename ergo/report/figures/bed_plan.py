@@ -9,10 +9,11 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from ergo.assessment import Demand, MoveResult, PersonLoad
+from ergo.assessment import Demand, MoveResult, Person, PersonLoad
+from ergo.assessment.team import crew_of
 from ergo.assessment.verdict import EffortResult
 from ergo.evidence import assumption, table
-from ergo.handlers.load_sharing import stations
+from ergo.inputs.scenario import Side
 from ergo.mechanics.procedure import PlannedMove
 from ergo.mechanics.rolling import roll_travel
 from ergo.report.figures.drawing import Arrow, Axis, Drawing, Item, Label, Line, Mark, Point, Polygon
@@ -192,14 +193,15 @@ def _motion(demand: Demand, move: PlannedMove, head: float, start: float, end: f
         yield Arrow((middle, start), (middle, end), "ink", 3.0)
 
 
-def _loads(result: MoveResult, side: str) -> tuple[EffortResult, tuple[PersonLoad, ...]] | None:
-    """The hardest effort of this side's people in the move, with each person's load in order of place."""
+def _loads(result: MoveResult, side: Side) -> tuple[EffortResult | None, dict[int, PersonLoad]]:
+    """The hardest effort of this side's people in the move, with the load of each place that takes part."""
     found = [
-        (effort, tuple(load for load in effort.loads if load.who.startswith(f"{side} side")))
+        (effort, tuple(load for load in effort.loads if load.person.side == side))
         for effort in result.efforts
         if effort.effort.role != "head hold"
     ]
-    return max((f for f in found if f[1]), key=lambda f: max(load.start_n for load in f[1]), default=None)
+    hardest = max((f for f in found if f[1]), key=lambda f: max(load.start_n for load in f[1]), default=None)
+    return (None, {}) if hardest is None else (hardest[0], {load.person.index: load for load in hardest[1]})
 
 
 def _people(
@@ -212,42 +214,36 @@ def _people(
     units: Units,
 ) -> Iterable[Item]:
     worst = result.worst_load
-    for side, count in zip(("left", "right"), crew, strict=True):
+    sides: tuple[Side, ...] = ("left", "right")
+    for side, count in zip(sides, crew, strict=True):
         if not count:
             continue
         sign = 1.0 if side == "left" else -1.0
         edge = sign * outer[side]
-        found = _loads(result, side)
-        places = _places(demand, found, count)
-        for i, along in enumerate(places):
-            x = head + along
-            load = found[1][i] if found and i < len(found[1]) else None
+        effort, loads = _loads(result, side)
+        for person in crew_of(demand.scenario, side, count):
+            x, load = head + person.position_m, loads.get(person.index)
             marked = load is not None and load is worst
-            yield from _person(found[0] if found else None, load, x, edge, sign, marked, i, count, per_newton, units)
-
-
-def _places(demand: Demand, found: tuple[EffortResult, tuple[PersonLoad, ...]] | None, count: int) -> list[float]:
-    if found and len(found[1]) == count:
-        return [load.person.position_m for load in found[1]]
-    return [float(v) for v in stations(count, demand.scenario.patient.stature_m)]
+            yield from _person(person, effort, load, x, edge, sign, marked, count, per_newton, units)
 
 
 def _person(
+    person: Person,
     effort: EffortResult | None,
     load: PersonLoad | None,
     x: float,
     edge: float,
     sign: float,
     marked: bool,
-    index: int,
     count: int,
     per_newton: float,
     units: Units,
 ) -> Iterable[Item]:
     at = (x, edge + sign * _PERSON)
-    hover = "no force in this move" if load is None else f"{load.who}: {load.role} {units.show_force(load.start_n)}"
+    gives = "no force in this move" if load is None else f"{load.role} {units.show_force(load.start_n)}"
+    hover = f"{person.words}: {gives}"
     yield from _standing(at, marked, hover)
-    row = _NAME_PX + (_ROW_PX if count > _ONE_ROW and index % 2 else 0.0)
+    row = _NAME_PX + (_ROW_PX if count > _ONE_ROW and person.index % 2 else 0.0)
     said = "–" if load is None else f"{units.force_value(load.start_n):.0f}"
     text = f"{said} {units.force}" if load is not None and count <= _ONE_ROW else said
     yield Label(at, text, size=15, bold=marked, shift=(0, sign * row))
@@ -309,7 +305,7 @@ def _alt(result: MoveResult, units: Units) -> str:
     if worst is None:
         return f"Plan of the bed in {result.move.name}: nobody pulls or holds."
     loads = "; ".join(
-        f"{load.who} {load.role} {units.show_force(load.start_n)}" for e in result.efforts for load in e.loads
+        f"{load.person.words} {load.role} {units.show_force(load.start_n)}" for e in result.efforts for load in e.loads
     )
-    most = f"most loaded is {worst.who} with {units.show_force(worst.start_n)}"
+    most = f"most loaded is {worst.person.words} with {units.show_force(worst.start_n)}"
     return f"Plan of the bed in {result.move.name}: {most}. {loads}."

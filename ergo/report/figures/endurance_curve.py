@@ -52,7 +52,8 @@ def endurance_curve(holds: Sequence[HoldTime], region: str = "shoulder") -> Draw
     room.keep_free(at.values(), 16.0)
     for h in by_effort:
         verdict = hold_verdict(h)
-        items.append(Mark(at[h], VERDICT_MARK[verdict], verdict, 16, f"{h.role}, {h.seconds:.0f} s: {h.who}\n{h.move}"))
+        hover = f"{h.role}, {h.seconds:.0f} s: {h.person.words}\n{h.move}"
+        items.append(Mark(at[h], VERDICT_MARK[verdict], verdict, 16, hover))
     # one word a role, at its longest hold for its effort; the table names every move
     named = [(at[h], h.role) for h in {h.role: h for h in reversed(by_effort)}.values()]
     items += [room.label(place, roles, 14) for place, roles in room.together(named, 14)]

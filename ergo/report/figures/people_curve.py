@@ -56,7 +56,7 @@ def people_curve(
         items.append(Mark((p.people, y), VERDICT_MARK[p.verdict], p.verdict, 17, _hover(p, units)))
         if (answer is None or p.people != answer.people) and p.check is not None:
             same = chosen is not None and p.check.key == chosen.key
-            said = limit_amount(p.check.demand, p.check.unit, units) if same else f"{y:.0f} %"
+            said = limit_amount(p.check.amount, p.check.unit, units) if same else f"{y:.0f} %"
             items.append(Label((p.people, y), said, "start", size=14, shift=(11, 13), backed=True))
     if answer is not None:
         items += _answer(answer, own, units)
@@ -77,13 +77,13 @@ def _first_within(points: Sequence[CurvePoint]) -> LimitCheck | None:
 
 
 def _against(check: LimitCheck, units: Units) -> str:
-    return f"{limit_amount(check.demand, check.unit, units)} against {limit_amount(check.limit, check.unit, units)}"
+    return f"{limit_amount(check.amount, check.unit, units)} against {limit_amount(check.limit, check.unit, units)}"
 
 
 def _hover(p: CurvePoint, units: Units) -> str:
     assert p.check is not None
     return (
-        f"{p.people} people, {p.a_side} a side: {p.verdict}\n{p.check.who}: {_against(p.check, units)}\n"
+        f"{p.people} people, {p.a_side} a side: {p.verdict}\n{p.check.person.words}: {_against(p.check, units)}\n"
         f"{p.deciding}\nin {p.deciding_move}"
         + ("" if p.probability is None else f"\nnobody over a limit in {p.probability:.0%} of cases")
     )
@@ -95,7 +95,7 @@ def _answer(answer: TeamAnswer, percent: float, units: Units) -> list[Item]:
         return []
     at = (float(answer.people), percent)
     verdict: Verdict = answer.assessment.verdict
-    said = f"{answer.people} people: {limit_amount(deciding.demand, deciding.unit, units)}"
+    said = f"{answer.people} people: {limit_amount(deciding.amount, deciding.unit, units)}"
     hover = f"{answer.left} left, {answer.right} right: {_against(deciding, units)}\n{deciding.label}"
     return [
         Mark(at, "ring", "ink", 34),
@@ -106,7 +106,7 @@ def _answer(answer: TeamAnswer, percent: float, units: Units) -> list[Item]:
 
 def _alt(curve: Sequence[CurvePoint], answer: TeamAnswer | None, units: Units) -> str:
     parts = [
-        f"{p.people} people: {limit_amount(p.check.demand, p.check.unit, units)}, {p.worst_ratio:.0%} of the limit, "
+        f"{p.people} people: {limit_amount(p.check.amount, p.check.unit, units)}, {p.worst_ratio:.0%} of the limit, "
         f"{p.verdict}"
         for p in curve
         if p.check is not None

@@ -173,7 +173,7 @@ def _words(seen: OneBody, units: Units, right: float) -> list[Item]:
 def _alt(seen: OneBody, units: Units) -> str:
     posture, load = seen.posture, seen.load
     if not posture.can_be_held:
-        return f"{load.who}: {posture.reason}."
+        return f"{load.person.words}: {posture.reason}."
     top = seen.deciding
     against = (
         f"The nearest limit on the body is {top.label}, {top.ratio:.0%} of {limit_amount(top.limit, top.unit, units)}. "
@@ -181,7 +181,7 @@ def _alt(seen: OneBody, units: Units) -> str:
         else ""
     )
     return (
-        f"{load.who} from the side, trunk leaning {posture.joint_angles_deg['trunk']:.0f} degrees, hands "
+        f"{load.person.words} from the side, trunk leaning {posture.joint_angles_deg['trunk']:.0f} degrees, hands "
         f"{units.show_length(posture.hand_height_m)} above the floor. {against}L5/S1 compression "
         f"{units.show_force(posture.compression_n)}, shear {units.show_force(abs(posture.shear_n))}; the floor must "
         f"give friction {posture.floor_friction:.2f}."

@@ -98,7 +98,7 @@ def move_rows(result: Assessment, units: Units = DEFAULT_UNITS) -> Table:
                 f"{i}. {move.move.name}",
                 verdict_words(move.verdict),
                 force(move.team_force_n) if move.team_force_n else "–",
-                f"{force(worst.start_n)}, {worst.who}" if worst else "–",
+                f"{force(worst.start_n)}, {worst.person.words}" if worst else "–",
                 force(move.counter_hold_n) if move.counter_hold_n else "–",
                 force(move.brake_force_n) if move.brake_force_n else "–",
                 top.label if top else "–",
@@ -122,7 +122,7 @@ def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
     """Return what each person does in one move."""
     rows = [
         (
-            load.who,
+            load.person.words,
             load.role,
             f"{load.fraction:.0%}",
             units.show_force(load.start_n),
@@ -162,8 +162,8 @@ def limit_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
     rows = [
         (
             check.label,
-            check.who,
-            limit_amount(check.demand, check.unit, units),
+            check.person.words,
+            limit_amount(check.amount, check.unit, units),
             limit_amount(check.limit, check.unit, units),
             "–" if check.ratio is None else f"{check.ratio:.2f}",
             verdict_words(check.verdict),
@@ -178,7 +178,7 @@ def limit_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
     head = (
         "limit",
         "person",
-        "asked",
+        "amount",
         "limit value",
         "ratio",
         "verdict",

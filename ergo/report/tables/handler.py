@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ergo.assessment import Person
 from ergo.limits.policy import Verdict, verdict_of
 from ergo.report.number_words import limit_amount
 from ergo.report.tables.case import Table, citation, verdict_words
-from ergo.teams.bed_height import TeamHeight
+from ergo.teams.bed_height import MoveHeight, TeamHeight
 from ergo.teams.handler_detail import OneBody
 from ergo.teams.hold_times import HoldTime
 from ergo.units import DEFAULT_UNITS, Units
@@ -15,11 +16,13 @@ from ergo.units import DEFAULT_UNITS, Units
 __all__ = [
     "BACK_EQUATION",
     "body_rows",
+    "hardest_words",
     "height_rows",
     "height_words",
     "hold_rows",
     "hold_verdict",
     "low_back_rows",
+    "person_words",
     "without",
 ]
 
@@ -35,7 +38,7 @@ def body_rows(seen: OneBody, units: Units = DEFAULT_UNITS) -> Table:
     rows = [
         (
             check.quantity,
-            limit_amount(check.demand, check.unit, units),
+            limit_amount(check.amount, check.unit, units),
             check.label,
             limit_amount(check.limit, check.unit, units),
             "–" if check.ratio is None else f"{check.ratio:.2f}",
@@ -112,12 +115,22 @@ def height_rows(team: TeamHeight, units: Units = DEFAULT_UNITS) -> Table:
             f"{move.best.present_ratio:.0%}" if move.best.present_can_be_held else "cannot be held",
             f"{move.best.ratio:.0%}" if move.best.found else "–",
             units.show_force(move.best.saved_n) if move.best.found and move.best.present_can_be_held else "–",
-            move.best.decided_by,
+            person_words(move.best.decided_by),
         )
         for move in team.moves
     ]
     head = ("move", "does", "force each", "best height", "now", "at the best height", "spares", "most loaded there")
     return Table("Bed height by move", head, tuple(rows))
+
+
+def person_words(person: Person) -> str:
+    """Say who somebody is and where they stand."""
+    return f"{person.sex_word}, {person.words}"
+
+
+def hardest_words(move: MoveHeight) -> str:
+    """Say whose back carries most at the best height, and in which move."""
+    return f"{person_words(move.best.decided_by)}, in “{move.move}”"
 
 
 def height_words(team: TeamHeight, units: Units = DEFAULT_UNITS) -> str:
@@ -147,7 +160,7 @@ def hold_rows(holds: Sequence[HoldTime]) -> Table:
         (
             h.move,
             h.role,
-            f"{'woman' if h.sex == 'F' else 'man'}, {h.who}",
+            person_words(h.person),
             h.region,
             f"{h.fraction:.0%}",
             f"{h.seconds:.0f} s",

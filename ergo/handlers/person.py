@@ -1,0 +1,65 @@
+"""One person of the team: body, role and place at the bed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from ergo.handlers.load_sharing import Station
+from ergo.inputs.scenario import Sex, Side
+
+__all__ = ["Duty", "Person"]
+
+Duty = Literal["handler", "airway lead"]
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """One person of the team, told from the others by role, side and place; `words` are for the eye only.
+
+    Attributes
+    ----------
+    sex : "F" or "M"
+    stature_m, mass_kg : float [m], [kg]
+    role : "handler" or "airway lead"
+    side : "left", "right" or None
+        None for who stands at the head, and for a body that has no place yet.
+    index : int
+        Place on that side, counted from the patient's head: 0, 1, ...
+    position_m : float [m]
+        Along the patient, from the top of the head.
+    station : Station or None
+        The part of the patient's body that lies there.
+    numbered : bool
+        Whether two of the side stand at one station, so that only the number of the place tells them apart.
+    """
+
+    sex: Sex
+    stature_m: float
+    mass_kg: float
+    role: Duty = "handler"
+    side: Side | None = None
+    index: int = 0
+    position_m: float = 0.0
+    station: Station | None = None
+    numbered: bool = False
+
+    @property
+    def words(self) -> str:
+        """Where the person stands, for a reader.
+
+        Examples
+        --------
+        >>> Person("F", 1.6, 60.0, side="left", index=2, station="waist").words
+        'left side, at the waist'
+        >>> Person("F", 1.6, 60.0, side="left", index=2, station="waist", numbered=True).words
+        'left 3, at the waist'
+        """
+        if self.side is None:
+            return self.role
+        return f"{self.side} {self.index + 1 if self.numbered else 'side'}, at the {self.station}"
+
+    @property
+    def sex_word(self) -> str:
+        """The sex as a word."""
+        return "woman" if self.sex == "F" else "man"
