@@ -49,6 +49,7 @@ class Proportions:
     """
 
     ankle_height: float
+    shoulder_height: float
     shank: float
     thigh: float
     trunk: float
@@ -123,6 +124,7 @@ def proportions() -> Proportions:
     forearm_grip = length["forearm"] + length["hand"] * evidence.assumption("grip_on_hand").typical
     return Proportions(
         ankle_height=length["ankle height"],
+        shoulder_height=length["shoulder height"],
         shank=length["shank"],
         thigh=length["thigh"],
         trunk=length["shoulder height"] - length["hip height"],

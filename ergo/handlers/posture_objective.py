@@ -21,12 +21,12 @@ __all__ = [
     "TECHNIQUES",
     "BodyLimits",
     "Bounds",
-    "Reading",
+    "Evaluation",
     "Task",
     "body_limits",
     "bounds_of",
     "breach_ratios",
-    "read",
+    "evaluate",
     "residuals",
 ]
 
@@ -61,41 +61,31 @@ class Task:
 class Bounds:
     """What the sex and technique of each task allow, looked up once."""
 
-    weak: Floats  # (joint, 2, n) how many a moment of +1 and of -1 counts as effort
+    weakness: Floats  # (joint, 2, n) how many a moment of +1 and of -1 counts as effort
     knee: Floats  # (2, n) middle and half width of the range
     trunk: Floats  # (2, n)
     toe: Floats
 
     def take(self, index: Any) -> Bounds:
-        return Bounds(self.weak[..., index], self.knee[:, index], self.trunk[:, index], self.toe[index])
+        return Bounds(self.weakness[..., index], self.knee[:, index], self.trunk[:, index], self.toe[index])
 
 
 def bounds_of(task: Task) -> Bounds:
     """Return how far each joint of these tasks may bend, how strong it is, and where the toes stand.
 
-    Parameters
-    ----------
-    task : Task, of n tasks, scaled
-
-    Returns
-    -------
-    Bounds
-
-    Examples
-    --------
     >>> pair = Task(*np.full((5, 2), 0.4), *np.array([[0, 1], [1, 1], [2, 2], [0, 0]]))
-    >>> woman, man = bounds_of(pair).weak[0, 0]  # for flexion of the elbow
+    >>> woman, man = bounds_of(pair).weakness[0, 0]  # for flexion of the elbow
     >>> bool(woman > man)
     True
     """
     lim, p = body_limits(), proportions()
-    weak = 1.0 / lim.strength[:, :, task.sex]
-    weak[:, 1] *= -1.0
+    weakness = 1.0 / lim.strength[:, :, task.sex]
+    weakness[:, 1] *= -1.0
     # two loaded arms count as two joints, and so do the two legs that share a moment
-    weak[:2] *= np.sqrt(task.hands)
-    weak[3:] *= math.sqrt(0.5)
+    weakness[:2] *= np.sqrt(task.hands)
+    weakness[3:] *= math.sqrt(0.5)
     toe = np.minimum(p.toes_under_bed, task.reach - p.hands_ahead_of_toes)
-    return Bounds(weak, lim.knee[:, task.technique], lim.trunk[:, task.technique], toe)
+    return Bounds(weakness, lim.knee[:, task.technique], lim.trunk[:, task.technique], toe)
 
 
 class BodyLimits(NamedTuple):
@@ -127,12 +117,6 @@ def _span(first: float, second: float, flexion: Any) -> Any:
 def body_limits() -> BodyLimits:
     """Return what the evidence says of joints, techniques and how near a posture may come to a limit.
 
-    Returns
-    -------
-    BodyLimits
-
-    Examples
-    --------
     >>> [round(math.degrees(lean)) for lean in body_limits().ranges["ankle"]]
     [-45, 25]
     """
@@ -205,8 +189,8 @@ def _middle_joint(start: Point, end: Point, first: float, second: float) -> tupl
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
-    """One evaluation: positions, moments, efforts (moment over strength), breaches (positive: outside)."""
+class Evaluation:
+    """Postures evaluated: positions, moments, efforts (moment over strength), breaches (positive: outside)."""
 
     chain: Chain
     moments: Moments
@@ -215,7 +199,7 @@ class Reading:
     trunk: Any
     arm_span: Any
     toe: Any
-    joints: list[Any]
+    efforts: list[Any]
     breaches: list[Any]
 
 
@@ -224,25 +208,16 @@ def _outside(value: Any, low: float, high: float) -> Any:
     return np.abs(value - 0.5 * (low + high)) - 0.5 * (high - low)
 
 
-def read(task: Task, posture: Any, bounds: Bounds | None = None, turns: tuple[Floats, Floats] | None = None) -> Reading:
-    """Evaluate postures.
+def evaluate(
+    task: Task, posture: Any, bounds: Bounds | None = None, turns: tuple[Floats, Floats] | None = None
+) -> Evaluation:
+    """Evaluate postures: lean of the shank, flexion of the knee, lean of the trunk [rad], shape (3, ..., n).
 
-    Parameters
-    ----------
-    task : Task, of n tasks, scaled
-    posture : array_like, shape (3, ..., n)
-        Lean of the shank, flexion of the knee, lean of the trunk [rad], forward positive.
-    bounds : Bounds, optional, of these tasks where they were looked up before
-    turns : tuple of array_like, optional, sine and cosine of the posture where they are known
+    Bounds, and sine and cosine of the postures (`turns`), are handed in where they are known. All comes out in statures
+    and body weights.
 
-    Returns
-    -------
-    Reading, everything in statures and body weights
-
-    Examples
-    --------
     >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]))
-    >>> np.round(read(task, np.zeros((3, 1))).moments.floor_horizontal, 9).tolist()  # the floor answers the pull
+    >>> np.round(evaluate(task, np.zeros((3, 1))).moments.floor_horizontal, 9).tolist()  # the floor answers the pull
     [-0.1]
     """
     p, lim = proportions(), body_limits()
@@ -287,12 +262,12 @@ def read(task: Task, posture: Any, bounds: Bounds | None = None, turns: tuple[Fl
         contact = along(knee, hip, np.where(at_knee, 0.0, touch))
     m = statics(chain, 1.0, task.pull, task.lift, hands=task.hands, brace=brace, contact=contact)
 
-    weak = bounds.weak
-    joints = [
+    weakness = bounds.weakness
+    efforts = [
         np.maximum(moment * forward, moment * backward)
-        for moment, (forward, backward) in zip((m.elbow, m.shoulder, m.l5s1, m.hip, m.knee), weak, strict=True)
+        for moment, (forward, backward) in zip((m.elbow, m.shoulder, m.l5s1, m.hip, m.knee), weakness, strict=True)
     ]
-    joints.append((m.centre_of_pressure - toe) * (2.0 / (p.foot + p.stance)) + 1.0)
+    efforts.append((m.centre_of_pressure - toe) * (2.0 / (p.foot + p.stance)) + 1.0)
     arm_low, arm_high = lim.ranges["shoulder"]
     # how far the upper arm lies outside its range, from sine and cosine: near a limit the angle's excess
     # times the sine of half the range, and no jump of an arctangent behind the back
@@ -320,7 +295,7 @@ def read(task: Task, posture: Any, bounds: Bounds | None = None, turns: tuple[Fl
         trunk_at - edge,
         _outside(m.centre_of_pressure - toe, -p.foot - p.stance, 0.0),
     ]
-    return Reading(chain, m, brace, contact, lean, arm_span, toe, joints, breaches)
+    return Evaluation(chain, m, brace, contact, lean, arm_span, toe, efforts, breaches)
 
 
 @cache
@@ -332,26 +307,16 @@ def _breach_scales() -> tuple[Floats, Floats]:
     return soft, np.where(angle, lim.tolerance_angle, lim.tolerance)
 
 
-def breach_ratios(seen: Reading) -> Floats:
-    """Return each breach over its tolerance.
+def breach_ratios(state: Evaluation) -> Floats:
+    """Return each breach over its tolerance, shape (breach, n) as in `BREACHES`; above 1 the posture does not hold.
 
-    Parameters
-    ----------
-    seen : Reading
-
-    Returns
-    -------
-    ndarray, shape (breach, n), in the order of `BREACHES`; above 1 the posture does not hold
-
-    Examples
-    --------
     >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]))
-    >>> upright = breach_ratios(read(task, np.zeros((3, 1))))
+    >>> upright = breach_ratios(evaluate(task, np.zeros((3, 1))))
     >>> BREACHES[int(upright[:, 0].argmax())], bool(upright.max() > 1.0)
     ('out of reach of the arms', True)
     """
     tolerance = _breach_scales()[1]
-    ratio: Floats = np.stack([b / t for b, t in zip(seen.breaches, tolerance, strict=True)])
+    ratio: Floats = np.stack([b / t for b, t in zip(state.breaches, tolerance, strict=True)])
     return ratio
 
 
@@ -364,33 +329,23 @@ def residuals(
 ) -> Floats:
     """Return what the search minimises the squares of: efforts, and breach/(softer·softness) of each limit.
 
-    A breach is a hinge rounded off over one softness, (v + √(v² + 1)) / 2.
+    A breach is a hinge rounded off over one softness, (v + √(v² + 1)) / 2. Arguments as for `evaluate`, `softer` at
+    least 1; shape (6 efforts and the breaches, ..., n).
 
-    Parameters
-    ----------
-    task, bounds, posture, turns : as for `read`, but that bounds are not left out
-    softer : array_like, shape (n,), at least 1
-
-    Returns
-    -------
-    ndarray, shape (6 efforts and the breaches, ..., n)
-
-    Examples
-    --------
     >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]))
     >>> upright, bent = np.zeros((3, 1)), np.array([[0.4], [1.0], [0.5]])
     >>> costs = [float((residuals(task, bounds_of(task), posture) ** 2).sum()) for posture in (upright, bent)]
     >>> costs[1] < costs[0]
     True
     """
-    seen = read(task, posture, bounds, turns)
-    soft, first = _breach_scales()[0], len(seen.joints)
+    state = evaluate(task, posture, bounds, turns)
+    soft, first = _breach_scales()[0], len(state.efforts)
     out = np.empty((first + len(BREACHES), *posture.shape[1:]))
-    for k, value in enumerate(seen.joints):
+    for k, value in enumerate(state.efforts):
         out[k] = value
     # the rounded hinge begins one softness outside, or it would push the body off limits that it may touch
     outside = out[first:]
-    for k, value in enumerate(seen.breaches):
+    for k, value in enumerate(state.breaches):
         np.subtract(value, soft[k], out=outside[k])
     scale = 0.5 / np.multiply.outer(soft, np.broadcast_to(softer, posture.shape[-1:]))
     outside *= scale.reshape(len(soft), *([1] * (posture.ndim - 2)), -1)

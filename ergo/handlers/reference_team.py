@@ -121,7 +121,7 @@ def best_bed_height(
     limit_n : float, optional
         Compression limit [N]; by default the action level.
     **more
-        Passed on to `table.sweep`: hands, shoe_friction, brace, back_arm_m.
+        Passed on to `posture.sweep`: hands, shoe_friction, brace, back_arm_m.
 
     Returns
     -------
@@ -131,7 +131,7 @@ def best_bed_height(
     Raises
     ------
     InputError
-        If there is no handler, or as `table.sweep`.
+        If there is no handler, or as `posture.sweep`.
 
     Valid range: the heights of table entry bed_height_range, in steps of 1 cm.
 
