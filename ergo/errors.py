@@ -1,4 +1,7 @@
-"""The one error a user sees for bad input: every fault at once, each with field, value, allowed range, unit."""
+"""The one error a user sees for bad input: every fault at once, each with field, value, allowed range, unit.
+
+The one exception: of thousands of faults the first 50 are kept, and how many there are.
+"""
 
 from __future__ import annotations
 
@@ -10,9 +13,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Fault", "InputError", "checked_numbers"]
+__all__ = ["MOST_FAULTS", "Fault", "InputError", "checked_numbers"]
 
-_SHOWN = 50
+MOST_FAULTS = 50
 _LONGEST_VALUE = 80
 
 
@@ -32,7 +35,7 @@ class Fault:
 
 
 class InputError(ValueError):
-    """Bad input, with all its faults; `total` says how many there are where only the first were kept.
+    """Bad input with its faults: all of them, or the first 50 with `total` saying how many there are.
 
     Examples
     --------
@@ -42,18 +45,24 @@ class InputError(ValueError):
     """
 
     def __init__(self, what: str, faults: Iterable[Fault], total: int | None = None) -> None:
+        found = tuple(faults)
         self.what = what
-        self.faults = tuple(faults)
-        self.total = count = len(self.faults) if total is None else total
-        lines = [f"{what} has {count} fault{'s' if count != 1 else ''}:"]
-        lines += [f"  {fault}" for fault in self.faults[:_SHOWN]]
-        if count > len(lines) - 1:
-            lines.append(f"  … and {count - (len(lines) - 1)} more")
-        super().__init__("\n".join(lines))
+        self.faults = found[:MOST_FAULTS]
+        self.total = len(found) if total is None else total
+        lines = [f"{what} has {self.total} fault{'s' if self.total != 1 else ''}:", *map(str, self.faults)]
+        if self.total > len(self.faults):
+            lines.append(f"… and {self.total - len(self.faults)} more")
+        super().__init__("\n  ".join(lines))
 
     def __reduce__(self) -> tuple[type[InputError], tuple[str, tuple[Fault, ...], int]]:
         """Pass whole from one process to another."""
         return InputError, (self.what, self.faults, self.total)
+
+    @property
+    def shown(self) -> tuple[Fault, ...]:
+        """The faults, and where there are more of them, how many: what a page shows."""
+        more = self.total - len(self.faults)
+        return (*self.faults, Fault("more faults", str(more), "not listed")) if more > 0 else self.faults
 
 
 def checked_numbers(what: str, **given: tuple[Any, float, float, str]) -> list[NDArray[np.float64]]:

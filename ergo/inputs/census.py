@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,15 +18,18 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.errors import Fault, InputError
+from ergo.errors import MOST_FAULTS, Fault, InputError
+from ergo.inputs.schema import read_bytes, read_text
 from ergo.units import INCH, LB
 
 __all__ = ["COLUMNS", "MASS_KG", "STATURE_M", "Census", "Refused", "load_census", "read_census"]
 
 COLUMNS = ("mass", "sex", "stature", "dependency", "procedures")
 MOST_ROWS = 100_000
-LARGEST_FILE = 50_000_000  # bytes
-SHOWN = 50
+LARGEST_FILE = 5_000_000  # bytes
+LONGEST_LINE = 10_000  # characters
+MOST_LINES = 100  # of one row, with line breaks in quotation marks
+MOST_NAMES = 20  # of procedures of one patient
 PROGRESS_EVERY = 1000  # rows
 DEPENDENCY = ("full", "partial", "independent")
 MASS_KG = (25.0, 350.0)  # what a scenario accepts as well
@@ -42,6 +46,7 @@ _ALIASES = {
     "dependency": "dependency",
     "procedures": "procedures", "procedure": "procedures",
 }  # fmt: skip
+_NUMBER = re.compile(r"[0-9]{1,4}(?:[.,][0-9]{1,6})?")
 _UNITS = {"kg": "kg", "lb": "lb", "lbs": "lb", "m": "m", "cm": "cm", "in": "in", "inch": "in", "inches": "in"}
 _SEX = {"f": "F", "female": "F", "w": "F", "woman": "F", "m": "M", "male": "M", "man": "M"}
 _IDENTIFIERS = (
@@ -119,15 +124,7 @@ def load_census(
     >>> len(found), found.origin, found.refused
     (36, 'census_example.csv', ())
     """
-    path = Path(path)
-    try:
-        if path.stat().st_size > LARGEST_FILE:
-            size = f"{path.stat().st_size}"
-            raise InputError(str(path), [Fault("file", size, f"at most {LARGEST_FILE}", "bytes")])
-        raw = path.read_bytes()
-    except OSError as error:
-        raise InputError(str(path), [Fault("file", path.name, error.strerror or "cannot be read")]) from None
-    return read_census(raw, path.name, units, progress, known_procedures)
+    return read_census(read_bytes(path, LARGEST_FILE), Path(path).name, units, progress, known_procedures)
 
 
 def read_census(
@@ -176,20 +173,39 @@ def read_census(
       row 2, mass = 9: 25 to 350 [kg]
       row 3, sex = x: F or M
     """
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(what, [Fault("file", f"byte {error.start}", "must be UTF-8 text")]) from None
+    text = read_text(raw, what, LARGEST_FILE, LONGEST_LINE)
     if "\0" in text:
         raise InputError(what, [Fault("file", "NUL", "must be text")])
-    first = text.split("\n", 1)[0]
-    delimiter = max(";\t,", key=first.count)
-    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
+    rows = _rows_of(text)
     try:
-        columns, column_units, refused = _header(next(reader, []), what, units or {})
-        return _rows(reader, text.count("\n"), columns, column_units, refused, what, progress, known_procedures)
+        columns, column_units, refused = _header(next(rows, []), what, units or {})
+        return _census(rows, text.count("\n"), columns, column_units, refused, what, progress, known_procedures)
     except csv.Error as error:
-        raise InputError(what, [Fault("file", "CSV", f"line {reader.line_num}: {error}")]) from None
+        raise InputError(what, [Fault("file", "CSV", str(error))]) from None
+
+
+def _rows_of(text: str) -> Iterator[list[str]]:
+    """Yield the cells of each row; one that an open quotation mark stretches over too many lines is refused."""
+    lines = io.StringIO(text)
+    left = 0
+
+    def few() -> Iterator[str]:
+        nonlocal left
+        for line in lines:
+            if not left:
+                raise csv.Error(f"a row of more than {MOST_LINES} lines: a quotation mark is not closed")
+            left -= 1
+            yield line
+
+    reader = csv.reader(few(), delimiter=max(";\t,", key=text.split("\n", 1)[0].count))
+    while True:
+        left = MOST_LINES
+        try:
+            yield next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            raise csv.Error(f"line {reader.line_num}: {error}") from None
 
 
 def _header(
@@ -233,12 +249,12 @@ class _Faults:
 
     def add(self, row_number: int, column: str, value: str, rule: str, unit: str = "") -> None:
         self.count += 1
-        if len(self.first) < SHOWN:
+        if len(self.first) < MOST_FAULTS:
             self.first.append(Fault(f"row {row_number}, {column}", value or "(left out)", rule, unit))
 
 
-def _rows(
-    reader: object, lines: int, columns: dict[str, int], units: dict[str, str], refused: tuple[Refused, ...],
+def _census(
+    rows: Iterator[list[str]], lines: int, columns: dict[str, int], units: dict[str, str], refused: tuple[Refused, ...],
     what: str, progress: Callable[[int, int], None] | None, known_procedures: Sequence[str],
 ) -> Census:  # fmt: skip
     faults = _Faults()
@@ -248,26 +264,22 @@ def _rows(
     dependency: list[str] = []
     procedures: list[tuple[str, ...] | None] = []
     number = 0
-    for number, cells in enumerate(reader, start=2):  # type: ignore[arg-type, var-annotated]
+    for number, cells in enumerate(rows, start=2):
         if number - 1 > MOST_ROWS:
             faults.count += 1
             faults.first.insert(0, Fault("rows", f"more than {MOST_ROWS}", f"at most {MOST_ROWS}", "rows"))
             break
-        if not any(cell.strip() for cell in cells):
+        if not any(cells) or not any(map(str.strip, cells)):
             continue
-
-        def at(name: str, cells: list[str] = cells) -> str:
-            index = columns.get(name)
-            return cells[index].strip() if index is not None and index < len(cells) else ""
-
-        mass.append(_quantity(at("mass"), "mass", units["mass"], MASS_KG, number, faults))
-        stature.append(_quantity(at("stature"), "stature", units["stature"], STATURE_M, number, faults))
-        sex = _SEX.get(at("sex").lower(), "")
+        said = {name: cells[index].strip() if index < len(cells) else "" for name, index in columns.items()}
+        mass.append(_quantity(said["mass"], "mass", units["mass"], MASS_KG, number, faults))
+        stature.append(_quantity(said["stature"], "stature", units["stature"], STATURE_M, number, faults))
+        sex = _SEX.get(said["sex"].lower(), "")
         if not sex:
-            faults.add(number, "sex", at("sex"), "F or M")
+            faults.add(number, "sex", said["sex"], "F or M")
         women.append(sex == "F")
-        dependency.append(_dependency(at("dependency"), number, faults))
-        procedures.append(_procedures(at("procedures"), known_procedures, number, faults))
+        dependency.append(_dependency(said.get("dependency", ""), number, faults))
+        procedures.append(_procedures(said.get("procedures", ""), known_procedures, number, faults))
         if progress and (number - 1) % PROGRESS_EVERY == 0:
             progress(number - 1, max(lines, number - 1))
     if not mass and not faults.count:
@@ -285,13 +297,13 @@ def _rows(
 def _quantity(said: str, name: str, unit: str, allowed: tuple[float, float], number: int, faults: _Faults) -> float:
     """Return one value in SI, or note the fault; the allowed range is told in the user's own unit."""
     factor = _TO_SI[name][unit]
+    value = math.nan
+    if _NUMBER.fullmatch(said):
+        value = round(float(said.replace(",", ".")) * factor, 9)  # 165 cm is 1.65 m, not 1.6500000000000001 m
+        if allowed[0] <= value <= allowed[1]:
+            return value
     rule = f"{allowed[0] / factor:.4g} to {allowed[1] / factor:.4g}"
-    if not re.fullmatch(r"[0-9]{1,4}(?:[.,][0-9]{1,6})?", said):
-        faults.add(number, name, said, f"a number, {rule}", unit)
-        return 0.0
-    value = round(float(said.replace(",", ".")) * factor, 9)  # 165 cm is 1.65 m, not 1.6500000000000001 m
-    if not allowed[0] <= value <= allowed[1]:
-        faults.add(number, name, said, rule, unit)
+    faults.add(number, name, said, f"a number, {rule}" if math.isnan(value) else rule, unit)
     return value
 
 
@@ -305,8 +317,11 @@ def _dependency(said: str, number: int, faults: _Faults) -> str:
 def _procedures(said: str, known: Sequence[str], number: int, faults: _Faults) -> tuple[str, ...] | None:
     if not said:
         return None
-    names = tuple(part.strip().lower() for part in said.split("/") if part.strip())
+    names = tuple(part.strip().lower() for part in said.split("/", MOST_NAMES) if part.strip())
     if names == ("none",):
+        return ()
+    if len(names) > MOST_NAMES:
+        faults.add(number, "procedures", f"more than {MOST_NAMES}", f"at most {MOST_NAMES} procedures")
         return ()
     for name in names:
         if known and name not in known:

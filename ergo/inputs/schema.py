@@ -7,7 +7,10 @@ allowed range and the unit. Used by the scenario, the unit and the purchase.
 from __future__ import annotations
 
 import difflib
+import io
+import os
 import re
+import stat
 import tomllib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
@@ -30,13 +33,15 @@ __all__ = [
     "dump",
     "number",
     "read_bytes",
+    "read_text",
     "read_toml",
 ]
 
 LARGEST_FILE = 300_000  # bytes; what one user states is a page of text, anything larger is not one
 DEEPEST = 8
 MOST_VALUES = 5000  # more than the longest lists allowed hold; comparing every entry with every other stays quick
-LONGEST_LINE = 2000  # characters; the parser's time grows with the square of a dotted key
+LONGEST_LINE = 2000  # characters
+_NO_WAIT = getattr(os, "O_NONBLOCK", 0)  # where there are pipes
 
 
 class Stated(BaseModel):
@@ -49,19 +54,7 @@ T = TypeVar("T", bound=BaseModel)
 
 
 def number(unit: str, low: float, high: float, default: Any = ..., key: str = "") -> Any:
-    """Describe a number by unit and allowed range; with `key` its default is the typical value known.
-
-    Parameters
-    ----------
-    unit : str
-    low, high : float
-        Allowed range in that unit, ends included.
-    default : Any, stands where the number is left out; without it and `key` it must be given
-    key : str, an assumption in evidence, which names the source
-
-    Returns
-    -------
-    Any, a field of a `Stated` model
+    """Describe a number by unit and allowed range, ends included; with `key` its default is the typical value known.
 
     >>> class Pull(Stated):
     ...     angle_deg: float = number("deg", -10, 60, key="pull_angle")
@@ -98,15 +91,6 @@ class Default:
 
 def defaults_used(stated: BaseModel, prefix: str = "") -> tuple[Default, ...]:
     """List every default out of evidence that stands because the user left the field out.
-
-    Parameters
-    ----------
-    stated : BaseModel
-    prefix : str, put before the name of each field
-
-    Returns
-    -------
-    tuple of Default
 
     >>> class Pull(Stated):
     ...     angle_deg: float = number("deg", -10, 60, key="pull_angle")
@@ -148,21 +132,8 @@ def default_of(key: str, field: str = "") -> Default:
     )  # fmt: skip
 
 
-def read_bytes(path: str | Path) -> bytes:
-    """Return the bytes of a file a user names.
-
-    Parameters
-    ----------
-    path : str or Path
-
-    Returns
-    -------
-    bytes
-
-    Raises
-    ------
-    InputError
-        If it cannot be read or is larger than `LARGEST_FILE`.
+def read_bytes(path: str | Path, largest: int = LARGEST_FILE) -> bytes:
+    """Return the bytes of a file that a user names; a device or pipe, or more than `largest` bytes, are refused.
 
     >>> read_bytes("nowhere/case.toml")
     Traceback (most recent call last):
@@ -171,43 +142,56 @@ def read_bytes(path: str | Path) -> bytes:
     """
     path = Path(path)
     try:
-        if path.stat().st_size > LARGEST_FILE:
-            size = f"{path.stat().st_size}"
-            raise InputError(str(path), [Fault("file", size, f"at most {LARGEST_FILE}", "bytes")])
-        return path.read_bytes()
-    except OSError as error:
-        raise InputError(str(path), [Fault("file", path.name, error.strerror or "cannot be read")]) from None
+        # A pipe that nobody writes to is opened without waiting for it; a size that is stated is not trusted.
+        with open(path, "rb", opener=lambda name, flags: os.open(name, flags | _NO_WAIT)) as file:
+            status = os.fstat(file.fileno())
+            regular, size = stat.S_ISREG(status.st_mode), status.st_size
+            raw = file.read(largest + 1) if regular and size <= largest else b""
+    except (OSError, ValueError) as error:
+        said = getattr(error, "strerror", None) or "cannot be read"
+        raise InputError(str(path), [Fault("file", path.name, said)]) from None
+    if not regular:
+        raise InputError(str(path), [Fault("file", path.name, "a file, not a device or pipe")])
+    if max(size, len(raw)) > largest:
+        raise InputError(str(path), [Fault("file", str(max(size, len(raw))), f"at most {largest}", "bytes")])
+    return raw
 
 
-def read_toml(raw: bytes, what: str) -> dict[str, Any]:
-    """Return the tables of a TOML text.
+def read_text(raw: bytes, what: str, largest: int, longest_line: int) -> str:
+    """Return bytes as text, refused where they are too many, not UTF-8, or have a line that is too long.
 
-    Parameters
-    ----------
-    raw : bytes
-    what : str, names the input in the error
-
-    Returns
-    -------
-    dict
-
-    Raises
-    ------
-    InputError
-        If it is larger than `LARGEST_FILE`, has a line over `LONGEST_LINE`, is not UTF-8 or not TOML.
-
-    >>> read_toml(b"[patient]\\nmass_kg = 70.0", "case")
-    {'patient': {'mass_kg': 70.0}}
+    Only what ends a line in the file's own format does so here: the parsers' time grows with the length of *their* lines.
     """
-    if len(raw) > LARGEST_FILE:
-        raise InputError(what, [Fault("file", f"{len(raw)}", f"at most {LARGEST_FILE}", "bytes")])
+    if len(raw) > largest:
+        raise InputError(what, [Fault("file", f"{len(raw)}", f"at most {largest}", "bytes")])
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(what, [Fault("file", f"byte {error.start}", "must be UTF-8 text")]) from None
-    too_long = next((i for i, line in enumerate(text.splitlines(), 1) if len(line) > LONGEST_LINE), None)
+    too_long = next((i for i, line in enumerate(io.StringIO(text), 1) if len(line) > longest_line + 1), None)
     if too_long is not None:
-        raise InputError(what, [Fault("file", f"line {too_long}", f"at most {LONGEST_LINE}", "characters")])
+        raise InputError(what, [Fault("file", f"line {too_long}", f"at most {longest_line}", "characters")])
+    return text
+
+
+# Strings and comments, in which a dot joins nothing. One that nobody closed goes on to where the parser gives up.
+_NO_KEY = re.compile(
+    r'''"""(?:[^"\\]|\\.|"(?!""))*(?:"{3,5}|\Z)|"(?:[^"\\\n]|\\.)*"?'''
+    r"""|'''(?:[^']|'(?!''))*(?:'{3,5}|\Z)|'[^'\n]*'?|#[^\n]*""",
+    re.DOTALL,
+)
+
+
+def read_toml(raw: bytes, what: str) -> dict[str, Any]:
+    """Return the tables of a TOML text, or refuse it in words before it can take long.
+
+    >>> read_toml(b"[patient]\\nmass_kg = 70.0", "case")
+    {'patient': {'mass_kg': 70.0}}
+    """
+    text = read_text(raw, what, LARGEST_FILE, LONGEST_LINE)
+    # The parser's time and memory grow with the square of the parts of a dotted key.
+    if max(part.count(".") for part in re.split(r"[\n,=\[\]{}]", _NO_KEY.sub("_", text))) > DEEPEST:
+        raise InputError(what, [Fault("file", "tables", f"nested at most {DEEPEST} deep")])
     try:
         return tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
@@ -216,24 +200,9 @@ def read_toml(raw: bytes, what: str) -> dict[str, Any]:
 
 
 def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict[str, Any]], list[Fault]]) -> T:
-    """Validate nested dictionaries against a model.
+    """Return nested dictionaries as a model, or raise every fault at once.
 
-    Parameters
-    ----------
-    model : type, the frozen model of the whole file
-    data : dict, as TOML reads it
-    what : str, names the input in the error
-    cross : callable
-        Finds what is wrong between fields; reads raw data so that it also works beside other faults.
-
-    Returns
-    -------
-    T, an instance of `model`
-
-    Raises
-    ------
-    InputError
-        Lists every fault: field, value, allowed range, unit; an unknown field with the nearest known name.
+    `cross` finds what is wrong between fields; it reads raw data so that it also works beside other faults.
 
     >>> class Visit(Stated):
     ...     minutes: float = number("min", 0, 60)
@@ -263,14 +232,6 @@ def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict
 
 def dump(stated: BaseModel) -> str:
     """Return what was stated as TOML text that reads back to an equal object.
-
-    Parameters
-    ----------
-    stated : BaseModel
-
-    Returns
-    -------
-    str
 
     >>> class Visit(Stated):
     ...     minutes: float = number("min", 0, 60)

@@ -42,7 +42,6 @@ __all__ = [
     "purchase",
     "replace_purchase",
     "replace_unit",
-    "tell",
     "unit",
     "use_census",
     "work_on",
@@ -102,13 +101,6 @@ def use_census(new: Census) -> None:
         change("unit", {"patients.census": new.origin})
 
 
-def tell(error: InputError) -> None:
-    """Keep faults to be shown at the top of the page, with the count of those beyond the first."""
-    hidden = error.total - len(error.faults)
-    more = [Fault("more faults", str(hidden), "only the first are listed")] if hidden > 0 else []
-    _state.tell(InputError(error.what, [*error.faults, *more]))
-
-
 def _open_up(value: Any) -> Any:
     """Turn tuples into lists, so that a field in one of them can be changed."""
     if isinstance(value, dict):
@@ -144,7 +136,7 @@ def change(kind: Kind, updates: Mapping[str, Any]) -> None:
             st.session_state[_PURCHASE] = parse_purchase(data, "the purchase")
         _state.tell(InputError("", ()))
     except InputError as error:
-        tell(error)
+        _state.tell(error)
 
 
 def patients() -> Census:

@@ -57,7 +57,7 @@ def _run() -> None:
     try:
         page.run()
     except InputError as error:
-        _parts.faults(error.faults)
+        _parts.faults(error.shown)
     _state.keep_link()
 
 

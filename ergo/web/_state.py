@@ -84,7 +84,7 @@ def begin() -> None:
         state[_SCENARIO] = unpack_case(packed)
     except InputError as error:
         said = Fault("the case", "not opened", f"“{state[_SCENARIO].name}” is shown instead")
-        state[_FAULTS] = [*error.faults, said]
+        state[_FAULTS] = [*error.shown, said]
 
 
 def enter(page: str) -> None:
@@ -141,12 +141,12 @@ def change(updates: Mapping[str, Any]) -> None:
         st.session_state[_SCENARIO] = parse_scenario(data, "the case")
         st.session_state[_FAULTS] = []
     except InputError as error:
-        st.session_state[_FAULTS] = list(error.faults)
+        st.session_state[_FAULTS] = list(error.shown)
 
 
 def tell(error: InputError) -> None:
     """Keep faults to be shown at the top of the page."""
-    st.session_state[_FAULTS] = list(error.faults)
+    st.session_state[_FAULTS] = list(error.shown)
 
 
 def take_faults() -> list[Fault]:

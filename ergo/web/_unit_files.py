@@ -9,7 +9,7 @@ import streamlit as st
 from ergo.errors import InputError
 from ergo.inputs.census import read_census
 from ergo.inputs.unit import MINUTES_KEY, dump_unit, read_unit
-from ergo.web import _parts, _plan_state
+from ergo.web import _parts, _plan_state, _state
 
 __all__ = ["show"]
 
@@ -34,7 +34,7 @@ def _open_unit() -> None:
     try:
         _plan_state.replace_unit(read_unit(file.getvalue(), "the unit"))
     except InputError as error:
-        _plan_state.tell(error)
+        _state.tell(error)
 
 
 def _census() -> None:
@@ -67,5 +67,5 @@ def _read(name: str, raw: bytes) -> None:
         found = read_census(raw, name, cast("dict[str, str]", units), told, tuple(MINUTES_KEY))
         _plan_state.use_census(found)
     except InputError as error:
-        _plan_state.tell(error)
+        _state.tell(error)
     bar.empty()

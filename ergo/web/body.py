@@ -70,7 +70,7 @@ def show() -> None:
     try:
         seen = one_body(demand, effort, load, **changed(place))
     except InputError as error:
-        _parts.faults(error.faults)
+        _parts.faults(error.shown)
         seen = one_body(demand, effort, load)
     _headline(seen, move)
     picture, controls = st.columns([3, 2], gap="large")

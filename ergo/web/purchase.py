@@ -218,7 +218,7 @@ def _open() -> None:
         _plan_state.replace_purchase(read_purchase(file.getvalue(), "the purchase"))
         _state.tell(InputError("", ()))
     except InputError as error:
-        _plan_state.tell(error)
+        _state.tell(error)
 
 
 def _answer(case: PurchaseCase, chosen: OptionCase) -> None:

@@ -175,7 +175,7 @@ def show() -> None:
         _plan_state.look_at()
         plan = whole or _plan_state.first_look(policy)
     except InputError as error:
-        _parts.faults(error.faults)
+        _parts.faults(error.shown)
         return
     with slot:
         st.caption(_parts.plain(plan.unit.name))
