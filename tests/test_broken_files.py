@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import re
 import resource
@@ -15,10 +16,10 @@ import pytest
 
 from ergo.errors import InputError
 from ergo.inputs.census import load_census, read_census
-from ergo.inputs.purchase import read_purchase
+from ergo.inputs.purchase import load_purchase, read_purchase
 from ergo.inputs.scenario import load_scenario, read_scenario
-from ergo.inputs.schema import LARGEST_FILE
-from ergo.inputs.unit import read_unit
+from ergo.inputs.schema import LARGEST_FILE, read_toml
+from ergo.inputs.unit import load_unit, read_unit
 
 ROOT = Path(__file__).parents[1] / "scenarios"
 SCENARIO = (ROOT / "own_measured_aid.toml").read_bytes()
@@ -205,6 +206,52 @@ def test_thousands_of_entries_are_refused_in_time_that_does_not_grow_with_their_
     assert time.process_time() - start < LONGEST_S
     assert len(str(caught.value)) < 20_000
     assert (caught.value.faults[0].unit == "values") == (many > 2500)
+
+
+@pytest.mark.parametrize("which", ["shapes", "80"])
+def test_whatever_a_file_holds_it_is_read_or_refused_within_a_second_and_200_megabytes(which):
+    """Shapes that take a parser long, and random ones; a separator of lines in a dotted key took 22 s and 3.6 GB."""
+    script = Path(__file__).parent / "tools" / "nasty_files.py"
+    done = subprocess.run(
+        [sys.executable, script, which],
+        capture_output=True,
+        text=True,
+        timeout=300,
+        env=os.environ | {"PYTHONPATH": str(ROOT.parent)},
+    )
+    assert done.returncode == 0, done.stderr
+    longest, megabytes, *slowest = done.stdout.split()
+    assert float(longest) < LONGEST_S, slowest  # a second on a machine that does nothing else
+    assert float(megabytes) < 200
+
+
+def test_a_key_with_more_dots_than_tables_may_be_deep_is_refused_and_dots_in_strings_and_comments_are_none():
+    with pytest.raises(InputError, match="nested at most 8 deep"):
+        read_toml(b'"a" . b.c.d.e.f.g.h.i.j = 1', "x")
+    dots = b"." * 30
+    raw = b'a = "%s" # %s\nb = """\n"%s\\"""%s"""""\nc = \'%s\'\n"%s" = 1.5' % ((dots,) * 6)
+    assert len(read_toml(raw, "x")) == 4
+
+
+@pytest.mark.parametrize("load", [load_scenario, load_unit, load_purchase, load_census])
+def test_a_pipe_or_a_device_is_refused_at_once(tmp_path, load):
+    pipe = tmp_path / "case.toml"
+    os.mkfifo(pipe)
+    for path in (pipe, Path("/dev/zero"), tmp_path):
+        with pytest.raises(InputError) as caught:
+            load(path)
+        assert caught.value.faults[0].allowed in ("a file, not a device or pipe", "Is a directory")
+
+
+def test_of_thousands_of_faults_fifty_are_listed_with_the_count_of_the_rest():
+    text = "".join(f"x{i} = 1\n" for i in range(4000))
+    with pytest.raises(InputError) as caught:
+        read_scenario(text.encode())
+    error = caught.value
+    assert len(error.faults) == 50
+    assert error.total > 4000
+    assert str(error).endswith(f"… and {error.total - 50} more")
+    assert str(error.shown[-1]) == f"more faults = {error.total - 50}: not listed"
 
 
 @pytest.mark.parametrize(("load", "name"), [(load_scenario, "x.toml"), (load_census, "x.csv")])

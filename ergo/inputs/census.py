@@ -12,6 +12,7 @@ import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -302,9 +303,14 @@ def _quantity(said: str, name: str, unit: str, allowed: tuple[float, float], num
         value = round(float(said.replace(",", ".")) * factor, 9)  # 165 cm is 1.65 m, not 1.6500000000000001 m
         if allowed[0] <= value <= allowed[1]:
             return value
-    rule = f"{allowed[0] / factor:.4g} to {allowed[1] / factor:.4g}"
+    rule = _rule(allowed, factor)
     faults.add(number, name, said, f"a number, {rule}" if math.isnan(value) else rule, unit)
     return value
+
+
+@cache
+def _rule(allowed: tuple[float, float], factor: float) -> str:
+    return f"{allowed[0] / factor:.4g} to {allowed[1] / factor:.4g}"
 
 
 def _dependency(said: str, number: int, faults: _Faults) -> str:

@@ -160,7 +160,7 @@ def read_bytes(path: str | Path, largest: int = LARGEST_FILE) -> bytes:
 def read_text(raw: bytes, what: str, largest: int, longest_line: int) -> str:
     """Return bytes as text, refused where they are too many, not UTF-8, or have a line that is too long.
 
-    Only what ends a line in the file's own format does so here: the parsers' time grows with the length of *their* lines.
+    Only what ends a line for the parsers does so here: their time grows with the length of their own lines.
     """
     if len(raw) > largest:
         raise InputError(what, [Fault("file", f"{len(raw)}", f"at most {largest}", "bytes")])
