@@ -22,8 +22,8 @@ PRINTED = {
     "hse_start": ("start force", "N", 150.0),
     "hse_keep": ("steady force", "N", 70.0),
     "en1005_whole_body_pull": ("hand force", "N", 23.2),  # 145 x 0.8 x 0.4 x 1.0 x 0.5, from memory
-    "spine_action": ("L5/S1 compression", "N", 3400.0),
-    "spine_maximum": ("L5/S1 compression", "N", 6400.0),
+    "spine_lower_limit": ("L5/S1 compression", "N", 3400.0),
+    "spine_upper_limit": ("L5/S1 compression", "N", 6400.0),
     "spine_shear": ("L5/S1 shear", "N", 1000.0),
     "floor_friction": ("floor friction", "ratio", 0.5),
 }
@@ -75,8 +75,8 @@ def test_the_screening_figures_for_men_are_higher():
 
 def test_the_registry_says_which_ratios_are_not_in_proportion_to_the_force():
     assert {limit.key for limit in LIMITS if limit.by_posture} == {
-        "ccohs_arms_extended", "spine_action", "spine_maximum", "spine_shear", "floor_friction", "shoulder_strength",
-        "elbow_strength", "hold_endurance",
+        "ccohs_arms_extended", "spine_lower_limit", "spine_upper_limit", "spine_shear", "floor_friction",
+        "shoulder_strength", "elbow_strength", "hold_endurance",
     }  # fmt: skip
     other = {"ccohs_arms_extended": "hand force", "shoulder_strength": "shoulder moment", "hold_endurance": "hold time"}
     other |= {"aorn_one_hand": "held mass", "site_limit": "hand force"}
@@ -209,7 +209,7 @@ def test_the_sites_own_limit_is_silent_until_it_is_set():
 # --- policies ------------------------------------------------------------------------------------------------------
 
 HANDS = {"pull_initial", "pull_sustained", "ccohs_whole_body", "ccohs_arms_extended"}
-OTHERS = {"niosh_35lb", "aorn_two_hands", "aorn_one_hand", "spine_action", "spine_shear", "floor_friction"}
+OTHERS = {"niosh_35lb", "aorn_two_hands", "aorn_one_hand", "spine_lower_limit", "spine_shear", "floor_friction"}
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from itertools import pairwise
 
 import numpy as np
@@ -17,7 +18,8 @@ from ergo.mechanics.case import build_case
 from ergo.mechanics.demand import efforts_of
 from ergo.teams.aid_comparison import smallest_team
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
-from ergo.uncertainty.monte_carlo import draw, evaluate, reliability, uniform_chunks
+from ergo.uncertainty.handler_surrogate import Borne, PersonTable, PostureDraws, worst_of
+from ergo.uncertainty.monte_carlo import Tally, draw, evaluate, reliability, uniform_chunks
 from ergo.uncertainty.surrogate import compile_demand, team_forces
 
 SCENARIOS = ("prone_two_layer_pad", "lateral_slide_sheet", "boost_flat", "side_turn_slide_sheet")
@@ -222,3 +224,15 @@ def test_a_bed_so_low_that_a_limit_does_not_cover_it_has_no_team_and_says_so():
     found = reliability(case, draws=256)
     assert (found.people, found.uncovered) == (None, True)
     assert found.why.startswith("No team can be named. ")
+
+
+def test_a_draw_that_is_not_a_number_is_no_pass_and_nobody_is_left_out_for_it():
+    with pytest.raises(ValueError, match="negative"):
+        Tally(4).add(np.array([0.5, np.nan, 0.5, np.nan]), np.ones(4))
+    along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
+    usual, middle = np.zeros(2), np.full(2, 0.5)
+    held_so, force = PostureDraws(middle, usual, usual, usual), np.array([1.0, 5.0])
+    good = Borne(PersonTable.of((0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3)), force, force)
+    lost = Borne(PersonTable.of((0.1, 0.3), (0.0, 0.0), 3400.0, along * np.nan, np.ones(3)), force, force)
+    for borne in itertools.permutations((good, good, lost)):
+        assert not (worst_of(borne, held_so) <= 1.0).any()

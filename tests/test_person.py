@@ -2,6 +2,7 @@
 
 from collections import Counter
 
+import numpy as np
 import pytest
 
 from ergo.assessment import demand_of, has_airway_lead, judge
@@ -9,6 +10,8 @@ from ergo.assessment.team import airway_lead, crew_of
 from ergo.inputs.scenario import parse_scenario
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.drawing import Arrow, Mark
+from ergo.uncertainty.distributions import uncertain_inputs
+from ergo.uncertainty.surrogate import compile_demand, team_forces, worst_ratio
 from ergo.unit.team_lookup import AssessedNeed
 
 PATIENT = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
@@ -76,3 +79,23 @@ def test_the_plan_draws_everybody_where_they_stand_even_those_who_do_not_pull():
     first = people[0].at[0]
     assert [m.at[0] - first for m in people] == pytest.approx([0.0, -0.8, -0.5])
     assert not [a for a in drawing.items if isinstance(a, Arrow)]
+
+
+def test_two_hold_a_limb_half_each_and_whoever_does_not_hold_it_is_not_listed():
+    demand = demand_of(case(procedure="limb hold"))
+    alone, two, three = (judge(demand, n, 0).moves[0] for n in (1, 2, 3))
+    weight = alone.loads[0].start_n
+    for move in (two, three):
+        assert [load.start_n for load in move.loads] == pytest.approx([weight / 2] * 2)
+    assert "half each" in two.move.reason
+
+
+def test_a_draw_shares_a_limb_by_halves_as_the_answer_does():
+    scenario = case(procedure="limb hold")
+    inputs = uncertain_inputs(scenario)
+    demand = demand_of(scenario)
+    compiled = compile_demand(demand, inputs, 2)
+    typical = {spread.name: np.array([spread.typical]) for spread in inputs}
+    uneven = np.linspace(1.0, 3.0, 6)[:, None]
+    _, force = worst_ratio(compiled, team_forces(compiled, typical), typical, "left", 2, uneven)
+    assert force[0] == pytest.approx(judge(demand, 2, 0).moves[0].worst_person_force_n)

@@ -11,12 +11,14 @@ import numpy as np
 import pytest
 
 from ergo.assessment import Assessment, demand_of, judge
+from ergo.assessment import load as load_module
 from ergo.assessment.check import LimitCheck, checks, worse
 from ergo.assessment.team import airway_lead
 from ergo.assessment.verdict import compute_loads
+from ergo.errors import InputError
 from ergo.inputs.examples import shipped
 from ergo.inputs.scenario import parse_scenario
-from ergo.limits.policy import ENOUGH, verdict_of, worst_verdict
+from ergo.limits.policy import ENOUGH, severity, verdict_of, worst_verdict
 from ergo.teams.aid_comparison import compare_aids
 from ergo.teams.sentences import gain_words
 from tests.tools.limit_cases import BY_KEY, PATIENT, assessed
@@ -76,6 +78,67 @@ def test_an_aid_that_changes_a_ratio_by_less_than_a_thousandth_is_no_gain():
         assert len(gain_words(None, None, (now, other), "now")) == gains
 
 
+# --- what is not a number ----------------------------------------------------------------------------------------
+
+
+def test_a_ratio_that_is_not_a_number_is_over_and_worse_than_any_other():
+    assert verdict_of(math.nan) == "over"
+    assert verdict_of(np.float64("nan")) == "over"
+    assert max([0.2, math.nan, 3.0, None], key=severity) is math.nan
+    low, lost, high = limit_check("a", 0.2), limit_check("b", math.nan), limit_check("c", 3.0)
+    assert worse(low, lost) is lost
+    assert worse(lost, high) is lost
+    assert lost.verdict == "over"
+
+
+@pytest.mark.parametrize(
+    ("where", "field", "limit"),
+    [
+        ("load", "pull_n", "pull_initial"),
+        ("load", "steady_n", "pull_sustained"),
+        ("load", "lift_n", "niosh_35lb"),
+        ("load", "held_kg", "aorn_two_hands"),
+        ("body", "compression_n", "spine_lower_limit"),
+        ("body", "shear_n", "spine_shear"),
+        ("body", "floor_friction", "floor_friction"),
+        ("body", "shoulder_over_bed_m", "ccohs_arms_extended"),
+    ],
+)
+def test_a_load_that_is_not_a_number_is_over_its_limit_and_never_silent(where, field, limit):
+    demand, effort, load = first_load()
+    lost = {field: math.nan}
+    if field == "shoulder_over_bed_m":  # it only says whether the limit speaks
+        lost |= {"extended_arm": 1.0}
+        load = dataclasses.replace(load, pull_n=120.0)
+    body = dataclasses.replace(load.body, **lost) if where == "body" else load.body
+    load = dataclasses.replace(load, body=body, **(lost if where == "load" else {}))
+    found = found_for(demand, effort, load)[limit]
+    assert found.verdict == "over"
+    assert found.decides
+
+
+def test_a_move_whose_force_is_not_a_number_is_an_error_and_never_a_pass():
+    demand = demand_of(assessed().scenario)
+    ((move, (effort,)),) = demand.moves
+    lost = dataclasses.replace(effort, start_n=np.array(math.nan))
+    with pytest.raises((InputError, ValueError)):
+        judge(dataclasses.replace(demand, moves=((move, (lost,)),), computed={}), 2, 2)
+
+
+def test_a_body_that_is_not_a_number_makes_the_whole_answer_over(monkeypatch):
+    demand = demand_of(assessed().scenario)
+    whole = load_module.bodies_of
+
+    def lost(*given):
+        return [dataclasses.replace(body, shear_n=math.nan) for body in whole(*given)]
+
+    monkeypatch.setattr(load_module, "bodies_of", lost)
+    result = judge(demand, 2, 2)
+    assert result.verdict == "over"
+    assert result.deciding is not None
+    assert result.deciding.key == "spine_shear"
+
+
 # --- checks ------------------------------------------------------------------------------------------------------
 
 
@@ -117,7 +180,7 @@ def test_each_quantity_of_a_load_is_held_against_the_limits_on_it():
     assert found["ccohs_whole_body"].amount == 100.0
     assert found["pull_sustained"].amount == pytest.approx(75.0)  # the level part of the steady force: 90 * 100 / 120
     assert found["niosh_35lb"].amount == 50.0
-    assert found["spine_action"].ratio == pytest.approx(0.5)
+    assert found["spine_lower_limit"].ratio == pytest.approx(0.5)
     assert found["spine_shear"].amount == 500.0
     assert found["spine_shear"].ratio == pytest.approx(0.5)
     assert found["shoulder_strength"].amount == 30.0
@@ -147,7 +210,7 @@ def test_what_an_effort_does_not_have_no_limit_speaks_of():
     light = dataclasses.replace(load, held_kg=0.5, body=dataclasses.replace(load.body, compression_n=0.5))
     found = found_for(demand, effort, light)
     assert found["aorn_two_hands"].amount == 0.5
-    assert found["spine_action"].amount == 0.5
+    assert found["spine_lower_limit"].amount == 0.5
     short = found_for(demand, dataclasses.replace(effort, seconds=0.5), held)
     assert short["hold_endurance"].amount == 0.5
     faint = dataclasses.replace(load, start_n=0.6, steady_n=0.5, pull_n=0.5, lift_n=0.5)
@@ -156,8 +219,8 @@ def test_what_an_effort_does_not_have_no_limit_speaks_of():
     assert found["niosh_35lb"].amount == 0.5
     nothing = dataclasses.replace(load, pull_n=1e-6, lift_n=1e-6)
     assert not {"pull_initial", "niosh_35lb"} & set(found_for(demand, effort, nothing))
-    only = list(checks(demand, effort, load, [BY_KEY["spine_action"]]))
-    assert [c.key for c in only] == ["spine_action"]
+    only = list(checks(demand, effort, load, [BY_KEY["spine_lower_limit"]]))
+    assert [c.key for c in only] == ["spine_lower_limit"]
 
 
 def test_a_check_that_does_not_apply_has_no_figure_no_ratio_and_says_why():

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from ergo.assessment.demand import Demand
 from ergo.assessment.load import PersonLoad
 from ergo.handlers.person import Person
-from ergo.limits.policy import Verdict, verdict_of
+from ergo.limits.policy import Verdict, severity, verdict_of
 from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable, Quantity, Value
 from ergo.mechanics.demand import Effort
 
@@ -52,40 +52,7 @@ class LimitComparison(NamedTuple):
 def compare_with_limits(
     demand: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Limit] = LIMITS
 ) -> Iterator[LimitComparison]:
-    """Hold one person's load against every limit on a quantity that the effort has.
-
-    ratio = amount / value of the limit
-
-    Parameters
-    ----------
-    demand : Demand
-    effort : Effort
-    load : PersonLoad
-        Of one person in that effort.
-    limits : iterable of Limit, optional
-        All when left out.
-
-    Yields
-    ------
-    LimitComparison
-        Amount and value in the limit's unit; the ratio [-] is None where the limit does not apply.
-
-    Examples
-    --------
-    >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import crew_of
-    >>> from ergo.assessment.load import shared
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
-    >>> demand = demand_of(boost)
-    >>> effort = demand.moves[0][1][0]
-    >>> (loads,) = shared(demand, [(effort, crew_of(boost, "left", 2), 0.5)])
-    >>> start = [limit for limit in LIMITS if limit.key == "hse_start"]
-    >>> (found,) = compare_with_limits(demand, effort, loads[0], start)
-    >>> found.value.value, found.amount == loads[0].pull_n, found.ratio == found.amount / 150.0
-    (150.0, True, True)
-    """
+    """Hold one person's load against every limit on a quantity that the effort has: amount over limit."""
     amounts = _amounts(effort, load)
     condition = _condition(demand, effort, load)
     for limit in limits:
@@ -97,63 +64,17 @@ def compare_with_limits(
 
 
 def checks(demand: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Limit] = LIMITS) -> Iterable[LimitCheck]:
-    """Do as `compare_with_limits`, with everything that a reader wants to know of each limit.
-
-    Parameters
-    ----------
-    demand : Demand
-    effort : Effort
-    load : PersonLoad
-        Of one person in that effort.
-    limits : iterable of Limit, optional
-        All when left out.
-
-    Returns
-    -------
-    iterable of LimitCheck
-        A limit that does not apply is there, with the reason.
-
-    Examples
-    --------
-    >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import crew_of
-    >>> from ergo.assessment.load import shared
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
-    >>> demand = demand_of(boost)
-    >>> effort = demand.moves[0][1][0]
-    >>> (loads,) = shared(demand, [(effort, crew_of(boost, "left", 2), 0.5)])
-    >>> (found,) = checks(demand, effort, loads[0], [limit for limit in LIMITS if limit.key == "spine_action"])
-    >>> found.limit, found.unit, found.decides, found.ratio == found.amount / 3400.0
-    (3400.0, 'N', True, True)
-    """
+    """Do as `compare_with_limits`, with all that a reader wants to know; a limit that does not apply says why."""
     return (_check(found, load.person, demand) for found in compare_with_limits(demand, effort, load, limits))
 
 
 def worst_checks(
     demand: Demand, effort: Effort, loads: Iterable[PersonLoad], limits: Sequence[Limit] = LIMITS
 ) -> tuple[LimitCheck, ...]:
-    """Return each limit once, held against the person with the highest ratio to it.
+    """Return each limit once, held against the person nearest to it or furthest over; one for nobody says why.
 
     Only those are written out: a team is held against a dozen limits in a dozen efforts.
 
-    Parameters
-    ----------
-    demand : Demand
-    effort : Effort
-    loads : iterable of PersonLoad
-        Of everybody who shares that effort.
-    limits : sequence of Limit, optional
-        All when left out.
-
-    Returns
-    -------
-    tuple of LimitCheck
-        A limit that applies to nobody is there, with the reason; one that no load speaks of is not.
-
-    Examples
-    --------
     >>> from ergo.assessment.demand import demand_of
     >>> from ergo.assessment.team import crew_of
     >>> from ergo.assessment.load import shared
@@ -164,54 +85,28 @@ def worst_checks(
     >>> effort = demand.moves[0][1][0]
     >>> (loads,) = shared(demand, [(effort, crew_of(boost, "left", 2), 0.5)])
     >>> found = {check.key: check for check in worst_checks(demand, effort, loads)}
-    >>> found["spine_action"].amount == max(load.body.compression_n for load in loads)
+    >>> found["spine_lower_limit"].amount == max(load.body.compression_n for load in loads)
     True
     """
     worst: dict[str, tuple[LimitComparison, Person]] = {}
     for load in loads:
         for found in compare_with_limits(demand, effort, load, limits):
             known = worst.get(found.limit.key)
-            if known is None or _order(found.ratio) > _order(known[0].ratio):
+            if known is None or severity(found.ratio) > severity(known[0].ratio):
                 worst[found.limit.key] = found, load.person
     return tuple(_check(found, person, demand) for found, person in worst.values())
 
 
-def _order(ratio: float | None) -> float:
-    """One that applies comes before one that does not."""
-    return -1.0 if ratio is None else ratio
-
-
 def worse(one: LimitCheck | None, other: LimitCheck) -> LimitCheck:
-    """Return the check with the higher ratio; one that applies before one that does not.
-
-    Parameters
-    ----------
-    one : LimitCheck or None
-        None where nothing was checked yet.
-    other : LimitCheck
-
-    Returns
-    -------
-    LimitCheck
-        `one` where the ratios are equal.
-
-    Examples
-    --------
-    >>> from dataclasses import replace
-    >>> woman = Person("F", 1.6, 60.0)
-    >>> near = LimitCheck(
-    ...     "site_limit", "the site's own limit", "hand force", woman, 180.0, 200.0, "N", 0.9, "close",
-    ...     "", "set by the site", decides=True, outside=False, note="",
-    ... )
-    >>> far = replace(near, amount=100.0, ratio=0.5, verdict="within")
-    >>> worse(None, far) is far, worse(far, near) is near, worse(near, replace(near, limit=None, ratio=None)) is near
-    (True, True, True)
-    """
-    return other if one is None or _order(other.ratio) > _order(one.ratio) else one
+    """Return the check with the higher ratio, the first of equals; one that applies before one that does not."""
+    return other if one is None or severity(other.ratio) > severity(one.ratio) else one
 
 
 def _amounts(effort: Effort, load: PersonLoad) -> dict[Quantity, float]:
-    """Say which quantities an effort has at all; a limit on another quantity is silent about it."""
+    """Say which quantities an effort has at all; a limit on another quantity is silent about it.
+
+    What is not a number counts as there: it is over every limit, not silent.
+    """
     body = load.body
     found: dict[Quantity, float] = {
         "L5/S1 compression": max(body.compression_n, 0.0),  # a spine that is drawn apart is not compressed
@@ -220,13 +115,13 @@ def _amounts(effort: Effort, load: PersonLoad) -> dict[Quantity, float]:
         "elbow moment": abs(body.elbow_moment_nm),
         "floor friction": body.floor_friction,
     }
-    if effort.seconds > 0:
+    if not effort.seconds <= 0:
         found["hold time"] = effort.seconds
-    if load.lift_n > _NEGLIGIBLE_N:
+    if not load.lift_n <= _NEGLIGIBLE_N:
         found["upward force"] = load.lift_n
-    if load.held_kg > 0:
+    if not load.held_kg <= 0:
         found["held mass"] = load.held_kg
-    elif load.pull_n > _NEGLIGIBLE_N:
+    elif not load.pull_n <= _NEGLIGIBLE_N:
         level = load.pull_n / load.start_n
         found |= {"start force": load.pull_n, "hand force": load.pull_n, "steady force": load.steady_n * level}
     return found

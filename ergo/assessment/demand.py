@@ -41,23 +41,8 @@ class Demand:
 
 
 def demand_of(scenario: Scenario) -> Demand:
-    """Return what every move of a scenario asks of each side.
+    """Return what every move of a scenario asks of each side; InputError if the aid cannot serve the procedure.
 
-    Parameters
-    ----------
-    scenario : Scenario
-
-    Returns
-    -------
-    Demand
-
-    Raises
-    ------
-    InputError
-        If the aid cannot serve the procedure.
-
-    Examples
-    --------
     >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
@@ -70,10 +55,7 @@ def demand_of(scenario: Scenario) -> Demand:
     _check_aid(case, planned)
     turns_over = any(m.to_rad >= np.pi - 1e-9 for m in planned)
     room = landing_of(scenario, case) if turns_over else None
-    moves = tuple(
-        (move, tuple(e for e in efforts_of(move, case, scenario) if float(e.start_n) > 0 or float(e.steady_n) > 0))
-        for move in planned
-    )
+    moves = tuple((move, tuple(e for e in efforts_of(move, case, scenario) if _needs_force(e))) for move in planned)
     moving_over = any(m.is_turn or m.kind == "lateral transfer" for m in planned)
     sides: tuple[Side, ...] = ("left", "right")
     return Demand(
@@ -89,28 +71,15 @@ def demand_of(scenario: Scenario) -> Demand:
 
 
 def largest_team(demand: Demand) -> tuple[int, int]:
-    """Return the most people that find a place on the left and on the right.
-
-    Parameters
-    ----------
-    demand : Demand
-
-    Returns
-    -------
-    (int, int)
-        The places of its bed, at most `team_most` of the assumptions on each side.
-
-    Examples
-    --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient, bed = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}, {"places_left": 2}
-    >>> case = parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": bed})
-    >>> largest_team(demand_of(case))
-    (2, 6)
-    """
+    """Return the most people that find a place on the left and on the right: of its bed, at most `team_most` a side."""
     most = int(assumption("team_most").typical)
     bed = demand.scenario.bed
     return min(bed.places_left, most), min(bed.places_right, most)
+
+
+def _needs_force(effort: Effort) -> bool:
+    """What is not a number is no force of zero: it stays, and is over every limit."""
+    return not (float(effort.start_n) <= 0 and float(effort.steady_n) <= 0)
 
 
 def _check_aid(case: Case, planned: tuple[PlannedMove, ...]) -> None:

@@ -14,10 +14,10 @@ from ergo.evidence import assumption, row
 from ergo.handlers.load_sharing import share
 from ergo.handlers.posture import REASONS, sweep
 from ergo.handlers.strength import shoulder_action, strength
-from ergo.inputs.scenario import Scenario, Sex, Technique
+from ergo.inputs.scenario import Scenario, Sex, Sharing, Technique
 from ergo.mechanics.demand import Effort
 
-__all__ = ["BodyLoad", "PersonLoad", "Row", "bodies_of", "load_of", "loads_of", "participants", "shared"]
+__all__ = ["BodyLoad", "PersonLoad", "Row", "bodies_of", "load_of", "loads_of", "participants", "shared", "sharing_of"]
 
 Row = tuple[Effort, Person, float]
 
@@ -73,22 +73,10 @@ class PersonLoad:
 
 
 def shared(demand: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float]]) -> list[tuple[PersonLoad, ...]]:
-    """Return each person's load in each of several efforts.
+    """Return each person's load in each of several efforts; all bodies are found in one vectorised search.
 
-    Parameters
-    ----------
-    demand : Demand
-    tasks : sequence of (effort, crew, part)
-        Who shares the effort, at least one person, and the part of it that falls to them: 1, or a half where both
-        sides pull.
+    A task is an effort, the crew that shares it, and the part that falls to them: 1, or a half where both sides pull.
 
-    Returns
-    -------
-    list of tuple of PersonLoad
-        In the order of the tasks. All bodies are found in one vectorised search.
-
-    Examples
-    --------
     >>> from ergo.assessment.demand import demand_of
     >>> from ergo.assessment.team import crew_of
     >>> from ergo.inputs.scenario import parse_scenario
@@ -99,12 +87,11 @@ def shared(demand: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float
     >>> [load.person.words for load in loads], sum(load.fraction for load in loads) >= 0.5
     (['left side, at the shoulder', 'left side, at the knee'], True)
     """
-    sharing = demand.scenario.team.sharing
     rows: list[Row] = []
     counts = []
     for effort, crew, portion in tasks:
         people, places, centre = participants(effort, crew)
-        fractions = share(places, centre, sharing).fraction
+        fractions = share(places, centre, sharing_of(effort, demand.scenario.team.sharing)).fraction
         rows += [(effort, person, portion * float(f)) for person, f in zip(people, fractions, strict=True)]
         counts.append(len(people))
     loads = loads_of(demand.scenario, rows)
@@ -112,98 +99,31 @@ def shared(demand: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float
     return [tuple(loads[end - count : end]) for count, end in zip(counts, ends, strict=True)]
 
 
+def sharing_of(effort: Effort, stated: Sharing) -> Sharing:
+    """Return how an effort is shared: two hold a limb half each, since a weight at rest varies with nobody's effort."""
+    return "best" if effort.role == "limb hold" and stated == "realistic" else stated
+
+
 def participants(effort: Effort, crew: Sequence[Person]) -> tuple[Sequence[Person], list[float], float]:
-    """Return who takes part in an effort, where along the patient they stand, and where the force acts.
+    """Return who takes part in an effort, where each stands [m], and where the force acts [m], from the patient's head.
 
-    Parameters
-    ----------
-    effort : Effort
-    crew : sequence of Person
-        Everybody on the side; a limb takes the first `pullers_per_limb` of them at most.
-
-    Returns
-    -------
-    people : sequence of Person
-    places : list of float [m]
-        From the top of the patient's head, one a person.
-    centre : float [m]
-        From there too. Places and centre are 0 where they do not matter: for a limb, the head, or both sides at once.
-
-    Examples
-    --------
-    >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import crew_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> prone = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
-    >>> slide = demand_of(prone).moves[0][1][0]
-    >>> people, places, centre = participants(slide, crew_of(prone, slide.side, 2))
-    >>> [person.words for person in people], places[0] < centre < places[1]
-    (['right side, at the shoulder', 'right side, at the knee'], True)
+    Places and centre are 0 where they do not matter: for a limb, the head, or both sides at once. Of those on the side
+    the first `people_per_limb` hold a limb; the others do not.
     """
-    people = crew[: int(assumption("pullers_per_limb").typical)] if effort.role == "limb hold" else crew
+    people = crew[: int(assumption("people_per_limb").typical)] if effort.role == "limb hold" else crew
     if effort.role in ("limb hold", "head hold") or effort.side == "both":
         return people, [0.0] * len(people), 0.0  # places along the body do not matter there
     return people, [p.position_m for p in people], float(effort.centre_m)
 
 
 def loads_of(scenario: Scenario, rows: Sequence[Row]) -> list[PersonLoad]:
-    """Return the load of each row.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    rows : sequence of (Effort, Person, float)
-        An effort, a person, and the fraction of the effort that falls to them.
-
-    Returns
-    -------
-    list of PersonLoad
-        All bodies are found in one vectorised search.
-
-    Examples
-    --------
-    >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import crew_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
-    >>> effort, people = demand_of(boost).moves[0][1][0], crew_of(boost, "left", 2)
-    >>> [load.person.words for load in loads_of(boost, [(effort, person, 0.25) for person in people])]
-    ['left side, at the shoulder', 'left side, at the knee']
-    """
+    """Return the load of each row: an effort, a person, and the fraction of the effort that falls to them."""
     bodies = bodies_of(scenario, rows, [scenario.handling.technique] * len(rows))
     return [load_of(scenario, *row, body) for row, body in zip(rows, bodies, strict=True)]
 
 
 def bodies_of(scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
-    """Return the posture that holds each row's force, and what it costs the body.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    rows : sequence of (Effort, Person, float)
-        An effort, a person, and the fraction of the effort that falls to them.
-    techniques : sequence of Technique
-        One a row.
-
-    Returns
-    -------
-    list of BodyLoad
-        All are found in one vectorised search.
-
-    Examples
-    --------
-    >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import crew_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
-    >>> row = demand_of(boost).moves[0][1][0], crew_of(boost, "left", 1)[0], 0.25
-    >>> typical, best = bodies_of(boost, [row, row], ["typical", "best"])
-    >>> 0 < best.compression_n <= typical.compression_n
-    True
-    """
+    """Return the posture, one technique a row, that holds each row's force, and what it costs the body."""
     if not rows:
         return []
     handling = scenario.handling
@@ -268,34 +188,7 @@ def _share_strong_enough(sexes: np.ndarray, torso_nm: np.ndarray, shoulder_nm: n
 
 
 def load_of(scenario: Scenario, effort: Effort, person: Person, fraction: float, body: BodyLoad) -> PersonLoad:
-    """Return what a person does in an effort, with the body that was found for it.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    effort : Effort
-    person : Person
-    fraction : float [-]
-        The part of the effort that falls to them.
-    body : BodyLoad
-        As from `bodies_of`.
-
-    Returns
-    -------
-    PersonLoad
-
-    Examples
-    --------
-    >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import crew_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
-    >>> effort, person = demand_of(boost).moves[0][1][0], crew_of(boost, "left", 1)[0]
-    >>> (body,) = bodies_of(boost, [(effort, person, 0.25)], ["typical"])
-    >>> load_of(boost, effort, person, 0.25, body).start_n == 0.25 * float(effort.start_n)
-    True
-    """
+    """Return what a person does in an effort, with the body that was found for it."""
     start, up = fraction * float(effort.start_n), float(effort.elevation)
     return PersonLoad(
         person=person,

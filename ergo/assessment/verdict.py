@@ -12,7 +12,7 @@ from ergo.assessment.load import PersonLoad, shared
 from ergo.assessment.team import Person, Role, airway_lead, crew_of, has_airway_lead, roles_of
 from ergo.assessment.words import answer_sentence, move_sentence
 from ergo.inputs.scenario import Scenario, Side
-from ergo.limits.policy import DecidingPolicy, Verdict, worst_verdict
+from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.bed_clearance import Landing
 from ergo.mechanics.demand import Effort
@@ -145,32 +145,20 @@ class _CrewLoads:
 def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> Assessment:
     """Return the assessment of a demand with `left` and `right` people on the two sides.
 
-    Parameters
-    ----------
-    demand : Demand
-    left, right : int
-    every_limit : bool
-        Whether the moves also list limits that do not decide; the verdict is the same without.
+    Without `every_limit` the moves list only the limits that decide; the verdict is the same.
 
-    Returns
-    -------
-    Assessment
-
-    Examples
-    --------
     >>> from ergo.assessment.demand import demand_of
     >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
-    >>> demand = demand_of(boost)
+    >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
     >>> judge(demand, 2, 2).worst_ratio < judge(demand, 1, 1).worst_ratio
     True
     """
     people: dict[Side, int] = {"left": left, "right": right}
     compute_loads(demand, [("airway", 1), *((side, n) for side, n in people.items() if n)])
     moves = tuple(_judge_move(demand, m, people, every_limit) for m in range(len(demand.moves)))
-    decided = [m for m in moves if m.deciding is not None]
-    worst = max(decided, key=lambda m: (m.deciding.ratio or 0.0) if m.deciding else 0.0, default=None)
+    decided = [(m, m.deciding) for m in moves if m.deciding is not None]
+    worst, deciding = max(decided, key=lambda pair: severity(pair[1].ratio), default=(None, None))
     verdict: Verdict = "over" if demand.refusals else worst_verdict([m.verdict for m in moves])
     return Assessment(
         scenario=demand.scenario,
@@ -179,7 +167,7 @@ def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> As
         roles=roles_of(demand.scenario),
         moves=moves,
         verdict=verdict,
-        deciding=worst.deciding if worst else None,
+        deciding=deciding,
         deciding_move=worst.move.name if worst else "",
         refusals=demand.refusals,
         direction=demand.direction,
@@ -196,19 +184,10 @@ def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> As
 
 
 def compute_loads(demand: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]]) -> None:
-    """Work out what each of several crews, a side with a number of people, does in every effort that falls to it.
+    """Work out what each crew, a side or the airway lead with its number, does in every effort that falls to it.
 
     Remembered in the demand. Crews that will all be asked for are found several times faster together than apart.
 
-    Parameters
-    ----------
-    demand : Demand
-        Remembers what is worked out; what it knows already is not worked out again.
-    crews : iterable of (side, people)
-        "left" or "right", or "airway" for who holds the head; at least one person.
-
-    Examples
-    --------
     >>> from ergo.assessment.demand import demand_of
     >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
@@ -273,7 +252,7 @@ def _judge_move(demand: Demand, index: int, people: dict[Side, int], every_limit
                 worst[check.key] = worse(worst.get(check.key), check)
     unmet += [f"nobody stands on the {side} side to guard the edge" for side in demand.guarded if not people[side]]
     limits = tuple(worst.values())
-    top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: c.ratio or 0.0, default=None)
+    top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)
     verdict: Verdict = _verdict(limits, unmet) if efforts or unmet else "within"
     said = tuple(dict.fromkeys(unmet))
     return MoveResult(move, tuple(results), limits, top, verdict, said, move_sentence(verdict, top, said))

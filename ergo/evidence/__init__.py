@@ -129,7 +129,7 @@ def row(name: str, **wanted: str) -> Row:
 
     Examples
     --------
-    >>> row("limits", key="spine_action")["value"]
+    >>> row("limits", key="spine_lower_limit")["value"]
     '3400'
     """
     found = [r for r in table(name) if all(r.get(k) == v for k, v in wanted.items())]

@@ -119,7 +119,7 @@ def best_bed_height(
     technique : str
         "best" or "typical".
     limit_n : float, optional
-        Compression limit [N]; by default the action level.
+        Compression limit [N]; by default the lower limit, 3.4 kN.
     **more
         Passed on to `posture.sweep`: hands, shoe_friction, brace, back_arm_m.
 
@@ -144,12 +144,12 @@ def best_bed_height(
 
     Notes
     -----
-    Source: niosh_81_122 (action level), the posture model.
+    Source: niosh_81_122 (lower limit), the posture model.
     """
     team = tuple(handlers)
     if not team:
         raise InputError("bed height", [Fault("handlers", "none", "one person or more")])
-    limit = float(evidence.row("limits", key="spine_action")["value"]) if limit_n is None else limit_n
+    limit = float(evidence.row("limits", key="spine_lower_limit")["value"]) if limit_n is None else limit_n
     if not (np.isfinite(limit) and limit > 0):
         raise InputError("bed height", [Fault("limit_n", str(limit_n), "above 0", "N")])
     span = evidence.assumption("bed_height_range")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -10,7 +11,7 @@ from ergo.evidence import assumption
 from ergo.inputs.scenario import Protect, Sex
 from ergo.limits.registry import LIMITS, Group, Limit
 
-__all__ = ["ENOUGH", "POLICIES", "DecidingPolicy", "Verdict", "verdict_of", "worst_verdict"]
+__all__ = ["ENOUGH", "POLICIES", "DecidingPolicy", "Verdict", "severity", "verdict_of", "worst_verdict"]
 
 Verdict = Literal["within", "close", "over", "not applicable"]
 # From good to bad; a case that no limit covers is never better than one that is close.
@@ -63,39 +64,30 @@ POLICIES: Mapping[Protect, DecidingPolicy] = {
 
 
 def verdict_of(ratio: float) -> Verdict:
-    """Return the word for a ratio of demand to limit.
+    """Return the word for a ratio of an amount to its limit; what is not a number is over, never a silent pass.
 
-    Parameters
-    ----------
-    ratio : float
-
-    Returns
-    -------
-    "within", "close" (above `close_threshold`) or "over" (above 1)
-
-    Examples
-    --------
-    >>> verdict_of(0.5), verdict_of(0.9), verdict_of(1.01)
-    ('within', 'close', 'over')
+    >>> verdict_of(0.5), verdict_of(0.9), verdict_of(1.01), verdict_of(float("nan"))
+    ('within', 'close', 'over', 'over')
     """
-    if ratio > 1.0:
+    if not ratio <= 1.0:
         return "over"
     return "close" if ratio > assumption("close_threshold").typical else "within"
+
+
+def severity(ratio: float | None) -> float:
+    """Order ratios from good to bad: a limit that does not apply first, what is not a number last.
+
+    >>> sorted([1.2, float("nan"), None, 0.0], key=severity)
+    [None, 0.0, 1.2, nan]
+    """
+    if ratio is None:
+        return -1.0
+    return float("inf") if math.isnan(ratio) else ratio
 
 
 def worst_verdict(verdicts: list[Verdict]) -> Verdict:
     """Return the worst of several verdicts; "not applicable" when there is none.
 
-    Parameters
-    ----------
-    verdicts : list of Verdict
-
-    Returns
-    -------
-    Verdict
-
-    Examples
-    --------
     >>> worst_verdict(["within", "over", "close"]), worst_verdict([])
     ('over', 'not applicable')
     """

@@ -94,7 +94,7 @@ def figure(key: str, who: str | None = None) -> float:
 
     Examples
     --------
-    >>> figure("spine_action"), figure("hse_start", who="women")
+    >>> figure("spine_lower_limit"), figure("hse_start", who="women")
     (3400.0, 150.0)
     """
     return float(row("limits", key=key, **({"who": who} if who else {}))["value"])
@@ -111,7 +111,7 @@ def printed(key: str) -> ValueOf:
     -------
     ValueOf
 
-    >>> printed("spine_action")(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value
+    >>> printed("spine_lower_limit")(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value
     3400.0
     """
     return lambda c: Value(figure(key))

@@ -54,7 +54,7 @@ class TeamHeight:
 def team_height(result: Assessment) -> TeamHeight | None:
     """Return the bed height at which the most loaded back of the team carries least.
 
-    min over height of max over efforts and people of L5/S1 compression / action level
+    min over height of max over efforts and people of L5/S1 compression / lower limit
 
     Parameters
     ----------
@@ -144,13 +144,13 @@ def _why(found: bool, height: float, present: float, before: float, after: float
         return "At no bed height can everybody hold every force of this procedure."
     at = f"{height * 100:.0f} cm"
     if abs(height - present) * 100 < 1:
-        return f"The mattress is at the best height, {at}: the most loaded back is at {after:.0%} of the action level."
+        return f"The mattress is at the best height, {at}: the most loaded back is at {after:.0%} of the lower limit."
     if not held_now:
         return (
             f"At {present * 100:.0f} cm not everybody can hold the forces. With the mattress at {at} they can, and the "
-            f"most loaded back is at {after:.0%} of the action level."
+            f"most loaded back is at {after:.0%} of the lower limit."
         )
     return (
         f"With the mattress at {at} in place of {present * 100:.0f} cm, the most loaded back goes from {before:.0%} to "
-        f"{after:.0%} of the action level."
+        f"{after:.0%} of the lower limit."
     )

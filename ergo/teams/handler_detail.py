@@ -12,7 +12,7 @@ from ergo.assessment.load import loads_of
 from ergo.evidence import row
 from ergo.handlers.posture import Posture, hold_posture
 from ergo.inputs.scenario import Sex
-from ergo.limits.policy import Verdict, verdict_of
+from ergo.limits.policy import Verdict, severity, verdict_of
 from ergo.mechanics.demand import Effort
 
 __all__ = ["OneBody", "one_body", "people_of"]
@@ -132,6 +132,6 @@ def one_body(
         back_arm_m=handling.back_arm_m,
     )
     limits = tuple(c for c in checks(demand, effort, found) if c.quantity in _BODY or c.key == "ccohs_arms_extended")
-    top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: c.ratio or 0.0, default=None)
+    top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)
     verdict: Verdict = verdict_of(top.ratio or 0.0) if top else "not applicable"
     return OneBody(effort, found, posture, limits, top, verdict if found.body.can_be_held else "over")

@@ -42,7 +42,7 @@ __all__ = [
 
 Floats = NDArray[np.float64]
 
-SPINE = "spine_action"
+SPINE = "spine_lower_limit"
 _NEAR_M, _NEAR_RAD = 0.001, float(np.radians(0.5))  # hands this near each other are held alike
 
 _Posture = tuple[BodyLoad, BodyLoad]
@@ -603,4 +603,5 @@ def _bound(one: Borne, shorter: float) -> tuple[float, float, float]:
     start = float(most[0]) * (1.0 + _ROUNDING)
     slope = float(((most[1:] - most[0]) / grid.forces[1:nodes]).max()) + _ROUNDING
     steady = max(grid.steady_per_n)
-    return max(start + slope * peak, steady * float(one.steady_n.max()) if steady > 0.0 else 0.0), start, slope
+    top = max(start + slope * peak, steady * float(one.steady_n.max()) if steady > 0.0 else 0.0)
+    return top if top < np.inf else np.inf, start, slope  # what is not a number is worked out, never left out

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment.demand import Demand
-from ergo.assessment.load import participants
+from ergo.assessment.load import participants, sharing_of
 from ergo.assessment.team import Person, airway_lead, crew_of, has_airway_lead
 from ergo.handlers.load_sharing import best_shares
 from ergo.inputs.scenario import Side
@@ -231,9 +231,11 @@ def worst_ratio(
             continue
         judged.add(asks)
         members, places, centre = participants(effort, crew)
-        stand = (effort.part, *places, centre)
+        even = sharing_of(effort, "realistic") == "best"
+        stand = (even, effort.part, *places, centre)
         if stand not in shares:
-            parts = best_shares(places, centre)[:, None] * effort_spread[: len(members)]
+            spread = np.ones_like(effort_spread) if even else effort_spread
+            parts = best_shares(places, centre)[:, None] * spread[: len(members)]
             parts *= effort.part / parts.sum(axis=0)
             shares[stand] = parts, parts.max(axis=0)
         share, most = shares[stand]

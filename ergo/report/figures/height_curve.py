@@ -34,7 +34,7 @@ def height_curve(team: TeamHeight, units: Units = DEFAULT_UNITS) -> Drawing:
     low, high = min(low, present) - 1.0, max(high, present) + 1.0
     top = max([*percents, now, 115.0]) * 1.12
     items: list[Item] = [Line([(low, 100.0), (high, 100.0)], "over", 3.5)]
-    limit = f"action level {units.show_force(team.limit_n)}"
+    limit = f"lower limit {units.show_force(team.limit_n)}"
     items.append(Line(list(zip(heights, percents, strict=True)), "quiet", 1.5, dash=True))
     for first, last in _runs(able):
         items.append(Line(list(zip(heights[first:last], percents[first:last], strict=True)), "ink", 3.5))
@@ -61,7 +61,7 @@ def height_curve(team: TeamHeight, units: Units = DEFAULT_UNITS) -> Drawing:
     return Drawing(
         x=Axis(low, high, "mattress above the floor", ticks),
         y=Axis(
-            0.0, top, "most loaded back, of the action level", [(v, f"{t} %") for v, t in round_ticks(0.0, top)], True
+            0.0, top, "most loaded back, of the lower limit", [(v, f"{t} %") for v, t in round_ticks(0.0, top)], True
         ),
         items=items,
         alt=f"Compression of the most loaded back against mattress height. {height_words(team, units)}",

@@ -138,14 +138,14 @@ def height_words(team: TeamHeight, units: Units = DEFAULT_UNITS) -> str:
     if not team.found:
         return team.why
     best, now = units.show_length(team.height_m), units.show_length(team.present_height_m)
-    after = f"the most loaded back is at {team.ratio:.0%} of the action level"
+    after = f"the most loaded back is at {team.ratio:.0%} of the lower limit"
     if not team.present_can_be_held:
         return f"At {now} not everybody can hold the forces. With the mattress at {best} they can, and {after}."
     if best == now:
         return f"The mattress is at the best height, {best}: {after}."
     return (
         f"With the mattress at {best} in place of {now}, the most loaded back goes from {team.present_ratio:.0%} to "
-        f"{team.ratio:.0%} of the action level, {units.show_force(team.saved_n)} less."
+        f"{team.ratio:.0%} of the lower limit, {units.show_force(team.saved_n)} less."
     )
 
 
