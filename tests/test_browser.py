@@ -18,9 +18,11 @@ from plotly.graph_objects import Figure
 
 from ergo import load_scenario, smallest_team
 from ergo.inputs.scenario import read_scenario
+from ergo.report.documents.case import case_report
+from ergo.report.documents.team import answer_words
 from ergo.report.figures.drawing import DARK, LIGHT, Axis, Drawing, Line, Mark
 from ergo.report.figures.render_plotly import plotly_spec
-from ergo.report.html_case import answer_words, report_html
+from ergo.report.html_page import html_page
 from ergo.web.link import unpack_case
 from tests.tools.served import ROOT, needs_chromium, served
 
@@ -189,7 +191,9 @@ def test_a_class_steps_adds_a_person_turns_and_guesses_before_it_sees_the_answer
 @pytest.mark.parametrize("name", ["prone_two_layer_pad", "patient_of_size_prone", "limb_hold", "own_measured_aid"])
 def test_the_report_s_answer_prints_on_one_page(chromium: Any, tmp_path: Path, name: str, size: str) -> None:
     file = tmp_path / "report.html"
-    file.write_text(report_html(smallest_team(load_scenario(ROOT / "scenarios" / f"{name}.toml"))), encoding="utf-8")
+    file.write_text(
+        html_page(case_report(smallest_team(load_scenario(ROOT / "scenarios" / f"{name}.toml")))), encoding="utf-8"
+    )
     opened = fresh(chromium)
     opened.goto(file.as_uri())
     opened.evaluate("document.querySelectorAll('.sheet').forEach((sheet, i) => { if (i) sheet.remove() })")

@@ -14,7 +14,6 @@ from ergo.cli.main import main
 from ergo.inputs.purchase import load_purchase
 from ergo.inputs.unit import dump_unit, load_unit
 from ergo.purchases.cost_model import compare_purchase
-from ergo.report.json_unit import purchase_json, unit_json
 from ergo.unit.plan import plan_unit
 from ergo.unit.team_lookup import AssessedNeed
 from tests.tools.small_unit import CENSUS, small_unit
@@ -42,20 +41,8 @@ def run(capsys, *arguments, code=0):
     return capsys.readouterr()
 
 
-def documented(function):
-    """Every key that the docstring names."""
-    return set(re.findall(r"`([a-z_0-9]+)(?:\[\])?`", function.__doc__))
-
-
-def keys_of(data):
-    if isinstance(data, dict):
-        return set(data).union(*(keys_of(v) for v in data.values()))
-    return set().union(*(keys_of(v) for v in data)) if isinstance(data, list | tuple) else set()
-
-
-def test_a_unit_is_answered_with_the_librarys_numbers_under_the_documented_keys(folder, plan, capsys):
+def test_a_unit_is_answered_with_the_librarys_numbers(folder, plan, capsys):
     data = json.loads(run(capsys, "unit", folder / "a.toml", "--json").out)
-    assert keys_of(data) <= documented(unit_json)
     assert [n["people"] for n in data["needed"]] == [n.people for n in plan.needed]
     for level, said in zip(plan.levels, data["levels"], strict=True):
         assert said["covered"]["mean"] == level.covered.mean
@@ -114,10 +101,9 @@ def test_a_wrong_unit_in_a_folder_is_told_and_the_others_are_answered(folder, tm
     assert "z.toml" in seen.err
 
 
-def test_a_purchase_is_answered_with_the_librarys_numbers_under_the_documented_keys(capsys):
+def test_a_purchase_is_answered_with_the_librarys_numbers(capsys):
     data = json.loads(run(capsys, "purchase", PURCHASE, "--json").out)
     case = compare_purchase(load_purchase(PURCHASE))
-    assert keys_of(data) <= documented(purchase_json) | documented(unit_json)
     for option, said in zip(case.options, data["options"], strict=True):
         assert said["npv"]["p95"] == option.npv.p95
         assert (said["payback"]["p95"] is None) == (option.payback.p95 == float("inf"))

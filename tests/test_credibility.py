@@ -7,13 +7,14 @@ from pathlib import Path
 from ergo.evidence import assumptions, sources
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS
-from ergo.report.markdown_evidence import credibility_markdown
+from ergo.report.documents.evidence import credibility_statement
+from ergo.report.markdown import markdown_page, plain
 from ergo.validation.cases import validation_cases
 from ergo.validation.credibility import CHECKS, credibility
 
 ROOT = Path(__file__).resolve().parents[1]
 STATEMENT = credibility()
-TEXT = credibility_markdown(STATEMENT)
+TEXT = markdown_page(credibility_statement(STATEMENT))
 
 
 def test_every_check_names_a_test_that_exists_and_sources_that_are_listed_and_used_there():
@@ -42,7 +43,7 @@ def test_the_comparison_is_counted_from_the_published_cases():
 def test_every_miss_is_in_the_text_with_its_reason():
     for case in validation_cases():
         if not case.agrees:
-            assert case.word in TEXT
+            assert plain(case.word) in TEXT
 
 
 def test_what_is_assumed_is_every_judgement_and_memory_of_the_starting_values():
@@ -62,4 +63,4 @@ def test_limits_that_decide_from_memory_are_named():
 def test_the_text_has_every_part_and_says_what_must_not_be_concluded():
     for head in ("Question", "Context of use", "Verified", "Validated", "Assumed", "What must not be concluded"):
         assert f"\n## {head}" in TEXT
-    assert all(line in TEXT for line in STATEMENT.not_to_conclude)
+    assert all(plain(line) in TEXT for line in STATEMENT.not_to_conclude)

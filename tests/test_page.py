@@ -14,9 +14,9 @@ from ergo import InputError, load_scenario, smallest_team
 from ergo.assessment import CAUTIONS
 from ergo.evidence import assumption
 from ergo.inputs.scenario import dump_scenario, parse_scenario
+from ergo.report.documents.team import answer_words
 from ergo.report.figures.aid_bars import aid_bars
 from ergo.report.figures.drawing import Label, Mark
-from ergo.report.html_case import answer_words
 from ergo.teams.sentences import gain_words
 from ergo.web import _mass_aid_map as _map
 from ergo.web import compare

@@ -16,6 +16,7 @@ from ergo.inputs.scenario import load_scenario, parse_scenario
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.friction import find_aid
+from ergo.report.documents.reliability import reliability_answer
 from ergo.report.figures.band_curve import band_curve
 from ergo.report.figures.convergence import convergence
 from ergo.report.figures.drawing import Label, Line, Mark
@@ -27,7 +28,7 @@ from ergo.report.figures.render_svg import svg
 from ergo.report.figures.validation import validation_figure
 from ergo.report.markdown import plain
 from ergo.report.tables.uncertainty import driver_rows
-from ergo.report.terminal_evidence import sure_text
+from ergo.report.terminal import terminal_text
 from ergo.teams.aid_comparison import smallest_team
 from ergo.uncertainty.distributions import uncertain_inputs
 from ergo.uncertainty.monte_carlo import at_probability, reliability
@@ -205,7 +206,11 @@ def test_an_estimated_share_below_nothing_or_above_all_is_shown_as_nothing_or_al
     assert [row[alone] for row in rows.rows] == ["0.0 %", "0.0 %", "0.6 %"]
     assert {row[together] for row in rows.rows} == {"100.0 %"}
     assert "-0." not in "".join(text for row in rows.rows for text in row)
-    lines = sure_text(BOOST, SURE, found).split("What drives the answer:")[1].split("Distributions:")[0]
+    lines = (
+        terminal_text(reliability_answer(BOOST, SURE, found))
+        .split("What drives the answer:")[1]
+        .split("Distributions:")[0]
+    )
     assert "-0." not in lines
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from ergo.assessment import assess, demand_of, judge
 from ergo.errors import InputError
 from ergo.inputs.scenario import dump_scenario, parse_scenario, read_scenario
-from ergo.report.json_export import assessment_json, team_json, to_json
+from ergo.report.json_export import to_json
 from ergo.teams.aid_comparison import smallest_team
 from ergo.uncertainty.distributions import uncertain_inputs
 from tests.tools.fuzz_scenarios import asked_for
@@ -50,7 +50,7 @@ def test_any_valid_scenario_is_answered_with_finite_figures_or_refused_in_words(
     if refused is not None:
         assert [fault.field for fault in refused.faults] == ["aid"]
         return
-    text = json.loads(to_json(assessment_json(result)))  # a NaN or an infinity would raise
+    text = json.loads(to_json(result))  # a NaN or an infinity would raise
     assert text["verdict"] in ("within", "close", "over", "not applicable")
     assert text["why"]
     assert "nan" not in text["why"]
@@ -68,7 +68,7 @@ def test_the_smallest_team_is_within_and_sure_enough_and_no_smaller_one_is(data)
         answer = smallest_team(scenario, with_aids=False)
     except InputError:
         assume(False)
-    to_json(team_json(answer))
+    to_json(answer)
     demand = demand_of(scenario)
     pulling = (answer.left or 0) + (answer.right or 0)
     for drawn in answer.sure.every:

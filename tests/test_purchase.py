@@ -17,8 +17,8 @@ from ergo.evidence import row
 from ergo.inputs.purchase import Ranged, dump_purchase, load_purchase, parse_purchase, read_purchase
 from ergo.purchases.cost_model import Band, compare_purchase
 from ergo.purchases.finance import break_even_events, npv, payback_years
-from ergo.report.markdown import cell
-from ergo.report.markdown_purchase import purchase_markdown
+from ergo.report.documents.purchase import purchase_document
+from ergo.report.markdown import markdown_page, plain
 from ergo.report.sentences_purchase import purchase_answer
 
 EXAMPLE = load_purchase(Path(__file__).parent.parent / "scenarios" / "purchases" / "turning_pad.toml")
@@ -166,7 +166,7 @@ def test_injuries_count_only_as_the_users_assumption_beside_evidence_that_is_mix
     assert more == pytest.approx(4 * 0.25 * 9000)
     for said in ("0.39 (0.29-0.55)", "none at the other", "no reduction nationally"):
         assert said in counted.injury_evidence
-        assert said in purchase_markdown(counted)
+        assert said in markdown_page(purchase_document(counted))
 
 
 def test_the_published_payback_of_ceiling_lifts_is_registered_as_not_checkable():
@@ -177,13 +177,13 @@ def test_the_published_payback_of_ceiling_lifts_is_registered_as_not_checkable()
     assert row("staffing_and_cost", item="ceiling-lift payback")["value"] == check["published_result"].removesuffix(
         " years"
     )
-    assert "cannot be checked" in purchase_markdown(compare_purchase(EXAMPLE))
+    assert "cannot be checked" in markdown_page(purchase_document(compare_purchase(EXAMPLE)))
 
 
 def test_the_page_has_every_part_a_committee_asks_for():
-    text = purchase_markdown(compare_purchase(EXAMPLE))
-    for part in ("Use", "Safety of the patient", "Safety of staff", "Evidence", "Cost and alternatives", "Trial plan",
-                 "What is unmeasured", "Assumptions", "Sources"):  # fmt: skip
+    text = markdown_page(purchase_document(compare_purchase(EXAMPLE)))
+    for part in ("Use", "Safety of the patient", "Safety of staff", "Injuries", "Trial plan", "What is unmeasured",
+                 "Starting values in use", "Sources"):  # fmt: skip
         assert f"## {part}\n" in text
     assert "nan" not in text
     assert "inf" not in text.replace("information", "")
@@ -246,10 +246,9 @@ def test_typical_payback_and_its_probability_stand_in_one_sentence(probability, 
 
 def test_the_page_starts_with_the_answer_for_each_option():
     case = compare_purchase(EXAMPLE)
-    text = purchase_markdown(case)
-    answers = text.partition("## Answer\n")[2].partition("\n## ")[0]
+    text = markdown_page(purchase_document(case))
     for option in case.options[1:]:
         what, why = purchase_answer(case, option)
-        assert f"- **{what}.** {cell(why)}" in answers
+        assert f"{plain(what)}\n\n{plain(why)}\n" in text
         if option.probability_npv_positive < 0.5:
             assert f"{option.name}: paid back" not in text.lower()

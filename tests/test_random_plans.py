@@ -21,12 +21,12 @@ from ergo.inputs.purchase import dump_purchase, parse_purchase, read_purchase
 from ergo.inputs.unit import Unit, dump_unit, parse_unit, read_unit
 from ergo.purchases.cost_model import compare_purchase
 from ergo.report.csv_export import unit_csv
-from ergo.report.html_unit import purchase_html, request_html
-from ergo.report.json_export import to_json
-from ergo.report.json_unit import purchase_json, unit_json
-from ergo.report.markdown_purchase import purchase_markdown
-from ergo.report.markdown_unit import staffing_markdown
-from ergo.report.terminal_unit import purchase_text, unit_text
+from ergo.report.documents.purchase import purchase_document, purchase_text_answer
+from ergo.report.documents.unit import staffing_document, unit_answer
+from ergo.report.html_page import html_page
+from ergo.report.json_export import to_json, unit_json
+from ergo.report.markdown import markdown_page
+from ergo.report.terminal import terminal_text
 from ergo.unit.plan import plan_unit, table_of
 from ergo.unit.population import draw_population
 from ergo.unit.staffing_request import AssessedForce, staffing_request, typical_patient
@@ -78,7 +78,8 @@ def planned(unit: Unit) -> None:
         assert min(s.wait_min.mean for s in level.shifts) >= 0
     rows = list(csv.reader(io.StringIO(unit_csv(plan))))
     assert len(rows) == 1 + len(plan.levels) * len(unit.shifts)
-    for text in (unit_text(plan, request), staffing_markdown(request), request_html(request, plan)):
+    pages = staffing_document(request, plan)
+    for text in (terminal_text(unit_answer(plan, request)), markdown_page(pages), html_page(pages)):
         assert not LOST.search(text), LOST.search(text)
     for one in plan.needed:
         if one.people is not None and one.policy == request.policy:
@@ -117,8 +118,9 @@ def test_any_valid_purchase_is_answered_with_finite_figures_or_never(data):
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         case = compare_purchase(parse_purchase(plain_words(data)))
-        said = json.loads(to_json(purchase_json(case)))
-        for text in (purchase_text(case), purchase_markdown(case), purchase_html(case)):
+        said = json.loads(to_json(case))
+        pages = purchase_document(case)
+        for text in (terminal_text(purchase_text_answer(case)), markdown_page(pages), html_page(pages)):
             assert not LOST.search(text), LOST.search(text)
     assert all(math.isfinite(number) for number in numbers(said))
     for option in case.options:

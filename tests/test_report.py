@@ -11,7 +11,10 @@ import pytest
 from ergo import load_scenario, smallest_team
 from ergo.assessment import CAUTIONS
 from ergo.cli.main import main
-from ergo.report.html_case import answer_words, class_sheet, report_html, report_markdown
+from ergo.report.documents.case import case_report, class_sheet
+from ergo.report.documents.team import answer_words
+from ergo.report.html_page import html_page
+from ergo.report.markdown import markdown_page
 from ergo.teams.smallest_team import TeamAnswer
 from ergo.units import Units
 
@@ -25,7 +28,7 @@ def answer() -> TeamAnswer:
 
 
 def test_the_first_sheet_has_the_answer_its_figure_and_the_cautions(answer: TeamAnswer) -> None:
-    first = report_html(answer).split("</section>")[0]
+    first = html_page(case_report(answer)).split("</section>")[0]
     assert answer_words(answer)[0] in first
     assert "<svg" in first
     for caution in CAUTIONS:
@@ -33,7 +36,7 @@ def test_the_first_sheet_has_the_answer_its_figure_and_the_cautions(answer: Team
 
 
 def test_working_limits_and_sources_follow(answer: TeamAnswer) -> None:
-    said = report_html(answer)
+    said = html_page(case_report(answer))
     for move in answer.assessment.moves:
         assert f": {move.move.name}</h2>" in said
         for check in move.limits:
@@ -42,13 +45,13 @@ def test_working_limits_and_sources_follow(answer: TeamAnswer) -> None:
 
 
 def test_it_asks_for_nothing_from_outside(answer: TeamAnswer) -> None:
-    said = report_html(answer)
+    said = html_page(case_report(answer))
     assert not re.search(r"<(script|link|img|iframe)|url\(|@import", said)
     assert "default-src 'none'" in said
 
 
 def test_markdown_has_the_same_tables(answer: TeamAnswer) -> None:
-    said = report_markdown(answer)
+    said = markdown_page(case_report(answer))
     for title in ("The case", "Move by move", "Team sizes", "Aids side by side", "Published headcounts", "Sources"):
         assert f"## {title}" in said
     assert all(line.count("|") >= 3 for line in said.splitlines() if line.startswith("|"))
@@ -58,20 +61,20 @@ def test_names_out_of_a_file_stay_text(answer: TeamAnswer) -> None:
     nasty = "<script>alert(1)</script> [x](http://y)"
     case = answer.scenario.model_copy(update={"name": nasty, "question": nasty})
     renamed = smallest_team(case)
-    assert "<script>" not in report_html(renamed)
-    assert "<script>" not in class_sheet(renamed)
-    assert not re.search(r"(?<!\\)<script|(?<!\\)\[x", report_markdown(renamed))
+    assert "<script>" not in html_page(case_report(renamed))
+    assert "<script>" not in html_page(class_sheet(renamed))
+    assert not re.search(r"(?<!\\)<script|(?<!\\)\[x", markdown_page(case_report(renamed)))
 
 
 def test_the_reader_s_units_are_used(answer: TeamAnswer) -> None:
-    said = report_html(answer, Units("lb", "lbf", "ft-in")).split("<h2>Aids side by side")[0]
+    said = html_page(case_report(answer, Units("lb", "lbf", "ft-in"))).split("<h2>Aids side by side")[0]
     assert " lbf" in said
     said = said.replace(answer.scenario.question, "")
     assert not re.search(r"\d (N|kg|cm)(?! m)\b", said)
 
 
 def test_the_class_sheet_asks_before_it_answers(answer: TeamAnswer) -> None:
-    task, answers = class_sheet(answer).split("</section>")[:2]
+    task, answers = html_page(class_sheet(answer)).split("</section>")[:2]
     assert answer_words(answer)[0] not in task
     assert answer_words(answer)[0] in answers
 

@@ -23,7 +23,7 @@ from ergo.inputs.census import MOST_ROWS
 from ergo.inputs.examples import FIRST, shipped
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario
 from ergo.inputs.schema import LARGEST_FILE
-from ergo.report.html_case import answer_words
+from ergo.report.documents.team import answer_words
 from ergo.web._turns import Turns
 from ergo.web.link import unpack_case
 from tests.tools.served import ROOT, Server, needs_chromium, server

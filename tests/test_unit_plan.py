@@ -13,7 +13,8 @@ from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.inputs.unit import dump_unit, parse_unit, read_unit, unit_defaults
 from ergo.report.csv_export import unit_csv
-from ergo.report.markdown_unit import staffing_markdown
+from ergo.report.documents.unit import staffing_document
+from ergo.report.markdown import markdown_page
 from ergo.unit.arrivals import arrivals, task_kinds
 from ergo.unit.plan import patients_of, plan_unit, simulate, table_of
 from ergo.unit.population import draw_population
@@ -200,14 +201,15 @@ def test_the_request_multiplies_out_and_names_what_it_rests_on(plan):
     assert sum(w.hours for w in request.work) == pytest.approx(request.total.hours)
     assert sum(w.cost for w in request.work) == pytest.approx(request.total.cost)
     assert request.options[0].name == "do nothing"
-    text = staffing_markdown(request)
-    for said in ("limit of a test", "at least 5", "2026-06-30", "jack\\_2009, 2009", "US\\$", "Assumptions"):
+    text = markdown_page(staffing_document(request, plan))
+    for said in ("limit of a test", "at least 5", "2026-06-30", "US\\$", "## Starting values in use", "| 2009 |"):
         assert said in text
 
 
 def test_a_users_words_cannot_break_the_page(plan):
     unit = EXAMPLE.model_copy(update={"name": "x|y\n# <script>"})
-    text = staffing_markdown(staffing_request(plan_unit(unit, by_mass, UNITS)))
+    named = plan_unit(unit, by_mass, UNITS)
+    text = markdown_page(staffing_document(staffing_request(named), named))
     assert "<script>" not in text.replace("\\<", "")
     assert "\n# <" not in text
 

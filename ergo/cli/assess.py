@@ -7,9 +7,9 @@ from typing import Any
 
 from ergo.assessment import assess
 from ergo.cli.options import add_json, add_scenario, add_units, units_of
+from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
-from ergo.report.json_export import assessment_json, to_json
-from ergo.report.terminal import assessment_text
+from ergo.report.documents.assessment import assessment_answer
 
 __all__ = ["register"]
 
@@ -26,5 +26,8 @@ def register(commands: Any) -> None:
 
 def _run(options: argparse.Namespace) -> int:
     result = assess(load_scenario(options.file))
-    print(to_json(assessment_json(result)) if options.json else assessment_text(result, units_of(options)))
+    if options.json:
+        show_json(result)
+    else:
+        show(assessment_answer(result, units_of(options)))
     return 0

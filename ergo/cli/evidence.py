@@ -7,13 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from ergo.cli.options import add_json, add_units
-from ergo.cli.output import write
+from ergo.cli.output import show, show_json, write
 from ergo.errors import Fault, InputError
 from ergo.report.csv_export import to_csv
-from ergo.report.json_evidence import evidence_json
-from ergo.report.json_export import to_json
+from ergo.report.documents.evidence import evidence_answer
+from ergo.report.json_export import evidence_json
 from ergo.report.tables.evidence import all_limit_rows, assumption_rows, source_rows, validation_rows
-from ergo.report.terminal_evidence import evidence_text
 from ergo.validation.cases import validation_cases
 
 __all__ = ["register"]
@@ -34,8 +33,10 @@ def register(commands: Any) -> None:
 def _run(options: argparse.Namespace) -> int:
     if options.csv is not None:
         _write(options.csv)
+    elif options.json:
+        show_json(evidence_json())
     else:
-        print(to_json(evidence_json()) if options.json else evidence_text())
+        show(evidence_answer())
     return 0
 
 

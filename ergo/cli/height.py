@@ -7,10 +7,10 @@ from typing import Any
 
 from ergo.assessment import assess
 from ergo.cli.options import add_json, add_scenario, add_units, units_of
+from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
-from ergo.report.json_evidence import height_json
-from ergo.report.json_export import to_json
-from ergo.report.terminal_evidence import height_text
+from ergo.report.documents.bed_height import height_answer
+from ergo.report.json_export import height_json
 from ergo.teams.bed_height import team_height
 
 __all__ = ["register"]
@@ -31,5 +31,8 @@ def register(commands: Any) -> None:
 def _run(options: argparse.Namespace) -> int:
     scenario = load_scenario(options.file)
     found = team_height(assess(scenario))
-    print(to_json(height_json(scenario, found)) if options.json else height_text(scenario, found, units_of(options)))
+    if options.json:
+        show_json(height_json(scenario, found))
+    else:
+        show(height_answer(scenario, found, units_of(options)))
     return 0

@@ -1,19 +1,25 @@
 """The command line: `ergo assess`, `team`, `sure`, `height`, `unit`, `purchase`, `report`, `evidence`, `page`.
 
-Exit 0 answered, 2 bad input.
+Exit 0 answered, 1 the answer could not be written (full disk, closed pipe), 2 bad input, 130 interrupted.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
+from typing import Any, TextIO
 
 from ergo import __version__
 from ergo.errors import InputError
+from ergo.report.terminal_characters import plain_where_needed, visible_lines
 
 __all__ = ["main"]
+
+_UNWRITTEN, _BAD_INPUT, _INTERRUPTED = 1, 2, 130
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -27,29 +33,61 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 answered, 2 bad input.
+        0 answered, 1 the answer could not be written, 2 bad input, 130 interrupted.
     """
     given = list(sys.argv[1:] if arguments is None else arguments)
-    options = _parser(given[:1]).parse_args(given)
+    for stream in (sys.stdout, sys.stderr):
+        plain_where_needed(stream)
     try:
-        return int(options.run(options))
+        options = _parser(given[:1]).parse_args(given)
+        code = int(options.run(options))
+        sys.stdout.flush()
+        return code
     except InputError as error:
-        print(error, file=sys.stderr)
-        return 2
+        _tell(str(error))
+        return _BAD_INPUT
+    except KeyboardInterrupt:
+        _abandon(sys.stdout)
+        return _INTERRUPTED
     except BrokenPipeError:  # the reader closed the pipe, as `head` does
-        sys.stderr.close()
-        return 0
+        _abandon(sys.stdout)
+        return _UNWRITTEN
+    except OSError as error:
+        _abandon(sys.stdout)
+        _tell(f"The answer could not be written: {error.strerror or error}")
+        return _UNWRITTEN
+
+
+def _tell(text: str) -> None:
+    """Say what is wrong on the error stream, where that can be written."""
+    try:
+        print(visible_lines(text), file=sys.stderr, flush=True)
+    except OSError:
+        _abandon(sys.stderr)
+
+
+def _abandon(stream: TextIO) -> None:
+    """Let what a stream still holds go nowhere, so that the end of the process does not stumble over it."""
+    with suppress(OSError, ValueError):  # a stream that is no file of the system needs nothing
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
 
 
 _COMMANDS = ("assess", "team", "report", "sure", "height", "evidence", "unit", "purchase", "page")
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong with options in characters that steer no terminal."""
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        super()._print_message(visible_lines(message), file)
+
+
 def _parser(named: list[str]) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="ergo", description="How many people and which aid a patient move needs, and why."
-    )
+    parser = _Parser(prog="ergo", description="How many people and which aid a patient move needs, and why.")
     parser.add_argument("--version", action="version", version=f"ergo {__version__}")
-    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    commands: Any = parser.add_subparsers(required=True, metavar="COMMAND")
     # A command that is named loads alone: some plan with what takes half a second to load.
     for name in [name for name in _COMMANDS if [name] == named] or _COMMANDS:
         import_module(f"ergo.cli.{name}").register(commands)

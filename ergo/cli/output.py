@@ -1,16 +1,31 @@
-"""Writing a command's answer to a file."""
+"""Writing a command's answer: to the terminal, as JSON, or to a file."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import sys
 from pathlib import Path
+from typing import Any
 
 from ergo.cli.files import save_text
 from ergo.errors import Fault, InputError
+from ergo.report.blocks import Document
+from ergo.report.json_export import to_json
+from ergo.report.terminal import terminal_text
+from ergo.report.terminal_characters import visible
 
-__all__ = ["check_page", "write", "write_page"]
+__all__ = ["check_page", "show", "show_json", "write", "write_page"]
 
 _PAGE = (".html", ".htm", ".md")
+
+
+def show(document: Document) -> None:
+    """Print a document."""
+    print(terminal_text(document))
+
+
+def show_json(result: Any) -> None:
+    """Print a result as JSON."""
+    print(to_json(result))
 
 
 def check_page(what: str, path: Path) -> None:
@@ -19,12 +34,16 @@ def check_page(what: str, path: Path) -> None:
         raise InputError(what, [Fault("output", str(path), "a name that ends in .html or .md")])
 
 
-def write(path: Path, text: str) -> None:
-    """Write a file and say so."""
+def write(path: Path, text: str, *, quiet: bool = False) -> None:
+    """Write a file and say so: beside JSON on the error stream, which leaves the JSON whole."""
     save_text(path, text)
-    print(f"Wrote {path}")
+    print(f"Wrote {visible(str(path))}", file=sys.stderr if quiet else sys.stdout)
 
 
-def write_page(path: Path, html: Callable[[], str], markdown: Callable[[], str]) -> None:
+def write_page(path: Path, document: Document, *, quiet: bool = False) -> None:
     """Write what the name's ending asks for: a page to print, or Markdown to paste."""
-    write(path, markdown() if path.suffix.lower() == ".md" else html())
+    if path.suffix.lower() == ".md":
+        from ergo.report.markdown import markdown_page as page
+    else:
+        from ergo.report.html_page import html_page as page
+    write(path, page(document), quiet=quiet)

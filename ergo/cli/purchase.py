@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from functools import partial
 from pathlib import Path
 from typing import Any
 
-from ergo.cli.output import check_page, write_page
+from ergo.cli.output import check_page, show, show_json, write_page
 from ergo.inputs.purchase import load_purchase
 from ergo.purchases.cost_model import compare_purchase
-from ergo.report.json_export import to_json
-from ergo.report.json_unit import purchase_json
-from ergo.report.markdown_purchase import purchase_markdown
-from ergo.report.terminal_unit import purchase_text
+from ergo.report.documents.purchase import purchase_document, purchase_text_answer
 
 __all__ = ["register"]
 
@@ -34,9 +30,10 @@ def _run(options: argparse.Namespace) -> int:
     if options.output is not None:
         check_page("purchase", options.output)
     case = compare_purchase(load_purchase(options.file))
-    print(to_json(purchase_json(case)) if options.json else purchase_text(case))
+    if options.json:
+        show_json(case)
+    else:
+        show(purchase_text_answer(case))
     if options.output is not None:
-        from ergo.report.html_unit import purchase_html  # figures are needed by this file only
-
-        write_page(options.output, partial(purchase_html, case), partial(purchase_markdown, case))
+        write_page(options.output, purchase_document(case), quiet=options.json)
     return 0

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from functools import partial
 from pathlib import Path
 from typing import Any
 
 from ergo.cli.options import add_scenario, add_units, units_of
 from ergo.cli.output import check_page, write_page
 from ergo.inputs.scenario import load_scenario
-from ergo.report.html_case import report_html, report_markdown
+from ergo.report.documents.case import case_report
 from ergo.teams.aid_comparison import smallest_team
 
 __all__ = ["register"]
@@ -30,6 +29,5 @@ def register(commands: Any) -> None:
 def _run(options: argparse.Namespace) -> int:
     check_page("report", options.output)
     answer = smallest_team(load_scenario(options.file))
-    units = units_of(options)
-    write_page(options.output, partial(report_html, answer, units), partial(report_markdown, answer, units))
+    write_page(options.output, case_report(answer, units_of(options)))
     return 0

@@ -7,11 +7,11 @@ from typing import Any
 
 from ergo.assessment import demand_of
 from ergo.cli.options import add_json, add_probability, add_scenario, add_units, units_of
+from ergo.cli.output import show, show_json
 from ergo.errors import Fault, InputError
 from ergo.inputs.scenario import load_scenario
-from ergo.report.json_evidence import sure_json
-from ergo.report.json_export import to_json
-from ergo.report.terminal_evidence import sure_text
+from ergo.report.documents.reliability import reliability_answer
+from ergo.report.json_export import sure_json
 from ergo.uncertainty.monte_carlo import DRAWS, SEED, reliability
 from ergo.uncertainty.sensitivity import drivers
 
@@ -52,7 +52,7 @@ def _run(options: argparse.Namespace) -> int:
     )
     why = drivers(scenario, found.chosen.left, found.chosen.right, seed=options.seed)
     if options.json:
-        print(to_json(sure_json(scenario, found, why)))
+        show_json(sure_json(scenario, found, why))
     else:
-        print(sure_text(scenario, found, why, units_of(options)))
+        show(reliability_answer(scenario, found, why, units_of(options)))
     return 0

@@ -6,9 +6,9 @@ import argparse
 from typing import Any
 
 from ergo.cli.options import add_json, add_probability, add_scenario, add_units, units_of
+from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
-from ergo.report.json_export import team_json, to_json
-from ergo.report.terminal import team_text
+from ergo.report.documents.team import team_answer
 from ergo.teams.aid_comparison import smallest_team
 
 __all__ = ["register"]
@@ -27,5 +27,8 @@ def register(commands: Any) -> None:
 
 def _run(options: argparse.Namespace) -> int:
     answer = smallest_team(load_scenario(options.file), options.probability)
-    print(to_json(team_json(answer)) if options.json else team_text(answer, units_of(options)))
+    if options.json:
+        show_json(answer)
+    else:
+        show(team_answer(answer, units_of(options)))
     return 0

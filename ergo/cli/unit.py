@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import argparse
 import sys
-from functools import partial
 from pathlib import Path
 from typing import Any
 
 from ergo.cli.options import add_json
-from ergo.cli.output import check_page, write, write_page
+from ergo.cli.output import check_page, show, show_json, write, write_page
 from ergo.errors import Fault, InputError
 from ergo.inputs.unit import load_unit
 from ergo.report.csv_export import unit_csv
-from ergo.report.json_export import to_json
-from ergo.report.json_unit import unit_json
-from ergo.report.markdown_unit import staffing_markdown
-from ergo.report.terminal_unit import unit_text
+from ergo.report.documents.unit import staffing_document, unit_answer
+from ergo.report.json_export import unit_json
+from ergo.report.terminal_characters import visible, visible_lines
 from ergo.unit.batch import Outcome, plan_folder
 from ergo.unit.plan import UnitPlan, patients_of, plan_unit
 from ergo.unit.staffing_request import AssessedForce, StaffingRequest, staffing_request, typical_patient
@@ -50,17 +48,18 @@ def _run(options: argparse.Namespace) -> int:
     need = AssessedNeed()
     plan = plan_unit(unit, need, patients=patients)
     request = staffing_request(plan, force=AssessedForce(typical_patient(patients), need))
-    print(to_json(unit_json(plan, request)) if options.json else unit_text(plan, request))
+    if options.json:
+        show_json(unit_json(plan, request))
+    else:
+        show(unit_answer(plan, request))
     return _files(options, [plan], request)
 
 
 def _files(options: argparse.Namespace, plans: list[UnitPlan], request: StaffingRequest | None) -> int:
     if options.csv is not None:
-        write(options.csv, _together([unit_csv(p) for p in plans]))
+        write(options.csv, _together([unit_csv(p) for p in plans]), quiet=options.json)
     if options.output is not None and request is not None:
-        from ergo.report.html_unit import request_html  # figures are needed by this file only
-
-        write_page(options.output, partial(request_html, request, plans[0]), partial(staffing_markdown, request))
+        write_page(options.output, staffing_document(request, plans[0]), quiet=options.json)
     return 0
 
 
@@ -80,15 +79,16 @@ def _folder(options: argparse.Namespace) -> int:
     shown = told if sys.stderr.isatty() else None
     found = plan_folder(options.file, AssessedNeed(), options.workers, options.scheduler, shown)
     if options.json:
-        print(to_json({"units": [_outcome(one) for one in found]}))
-    else:
-        print("\n\n".join(unit_text(one.plan) for one in found if one.plan))
+        show_json({"units": [_outcome(one) for one in found]})
     plans = [one.plan for one in found if one.plan]
+    for i, plan in enumerate(plans if not options.json else ()):
+        print("\n" if i else "", end="")
+        show(unit_answer(plan))
     if plans:
         _files(options, plans, None)
     wrong = [one for one in found if one.plan is None]
     for one in wrong:
-        print(f"{one.file}: {one.fault}", file=sys.stderr)
+        print(f"{visible(one.file)}: {visible_lines(one.fault)}", file=sys.stderr)
     return 2 if wrong else 0
 
 

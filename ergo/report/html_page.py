@@ -1,14 +1,16 @@
-"""HTML for paper: one style for A4 and Letter, tables, lists."""
+"""Blocks as one HTML file for paper, A4 or Letter, that asks for nothing from outside."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from html import escape
 
+from ergo.report.blocks import Block, Bullets, Document, Figure, Group, Heading, Paragraph, Table, Title, Verdict
 from ergo.report.figures.drawing import LIGHT
-from ergo.report.tables.case import Table
+from ergo.report.figures.render_svg import svg
+from ergo.report.number_words import MARKS
 
-__all__ = ["bullet_list", "html_table", "page"]
+__all__ = ["html_page"]
 
 # One sheet of the answer fits A4 (297 mm high) and Letter (279 mm high) with these margins.
 _STYLE = f"""
@@ -21,7 +23,7 @@ body {{ font: 10.5pt/1.35 system-ui, "Segoe UI", "DejaVu Sans", sans-serif; colo
 h1 {{ font-size: 19pt; line-height: 1.15; margin: 2mm 0 }}
 h2 {{ font-size: 12pt; margin: 4mm 0 1mm; break-after: avoid }}
 h3 {{ font-size: 10.5pt; margin: 2mm 0 1mm; break-after: avoid }}
-.case {{ font-weight: 600; margin: 0 }} .question {{ margin: 0; color: {LIGHT["quiet"]} }} .why {{ margin: 0 }}
+.case {{ font-weight: 600; margin: 0 }} .quiet {{ margin: 0; color: {LIGHT["quiet"]} }} h1 + p {{ margin: 0 }}
 .figure svg {{ width: 100%; height: auto; max-height: 105mm }}
 .two {{ display: grid; grid-template-columns: 1fr 1fr; gap: 6mm }} .two h2:first-child {{ margin-top: 0 }}
 table {{ border-collapse: collapse; width: 100%; font-size: 8.5pt; margin: 1mm 0 3mm }}
@@ -35,32 +37,67 @@ tr {{ break-inside: avoid }} ul {{ margin: 0; padding-left: 4.5mm }} .blank {{ h
 """
 
 
-def html_table(rows: Table, *, head: bool = True, drop: Sequence[str] = ()) -> str:
-    """Return a table as HTML, with every cell escaped.
+def html_page(document: Document) -> str:
+    """Return a document as a whole HTML file; every text is escaped.
 
     Examples
     --------
-    >>> html_table(Table("t", ("a",), (("<b>",),)), head=False)
-    '<table><tbody><tr><td>&lt;b&gt;</td></tr></tbody></table>'
+    >>> html_page(Document("a < b", (Paragraph("1 < 2"),))).partition("<main>")[2]
+    '<p>1 &lt; 2</p></main></body></html>'
     """
-    if not rows.rows:
-        return "<p>None.</p>"
-    kept = [i for i, name in enumerate(rows.head) if name not in drop]
-    top = "".join(f'<th scope="col">{escape(rows.head[i])}</th>' for i in kept)
-    body = "".join(f"<tr>{''.join(f'<td>{escape(row[i])}</td>' for i in kept)}</tr>" for row in rows.rows)
-    return f"<table>{f'<thead><tr>{top}</tr></thead>' if head else ''}<tbody>{body}</tbody></table>"
-
-
-def bullet_list(lines: Iterable[str]) -> str:
-    """Return lines as a list, escaped."""
-    return f"<ul>{''.join(f'<li>{escape(line)}</li>' for line in lines)}</ul>"
-
-
-def page(title: str, body: str) -> str:
-    """Return a whole HTML file that asks for nothing from outside."""
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)}</title><style>{_STYLE}</style></head><body><main>{body}</main></body></html>"
+        f"<title>{escape(document.name)}</title><style>{_STYLE}</style></head>"
+        f"<body><main>{_all(document.blocks)}</main></body></html>"
     )
+
+
+def _all(blocks: Iterable[Block]) -> str:
+    return "".join(map(_html, blocks))
+
+
+def _html(block: Block) -> str:
+    match block:
+        case Title(text, question):
+            return f'<p class="case">{escape(text)}</p>' + (
+                f'<p class="quiet">{escape(question)}</p>' if question else ""
+            )
+        case Heading(text, level):
+            return f"<h{level}>{escape(text)}</h{level}>"
+        case Verdict(verdict, text, level):
+            kind = verdict.replace(" ", "-")
+            return f'<h{level} class="v-{kind}">{MARKS[verdict]} {escape(text)}</h{level}>'
+        case Paragraph(text, label, quiet):
+            start = '<p class="quiet">' if quiet else "<p>"
+            return f"{start}{f'<b>{escape(label)}.</b> ' if label else ''}{escape(text)}</p>"
+        case Bullets(items):
+            return f"<ul>{''.join(f'<li>{escape(item)}</li>' for item in items)}</ul>"
+        case Table():
+            return _table(block)
+        case Figure(drawing, width):
+            return f'<div class="figure">{svg(drawing, width)}</div>'
+        case Group(layout, blocks):
+            return f"{_OPENING[layout]}{_all(blocks)}</{'section' if 'sheet' in layout else 'div'}>"
+
+
+_OPENING = {
+    "sheet": '<section class="sheet">',
+    "dense sheet": '<section class="sheet dense">',
+    "columns": '<div class="two">',
+    "column": "<div>",
+    "indented": "<div>",
+}
+
+
+def _table(table: Table) -> str:
+    if not table.rows:
+        return "<p>None.</p>"
+    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in table.head)
+    fill = '<td class="blank"></td>' if table.look == "to fill" else "<td></td>"
+    body = "".join(
+        f"<tr>{''.join(f'<td>{escape(cell)}</td>' if cell else fill for cell in row)}</tr>" for row in table.rows
+    )
+    over = "" if table.look == "facts" else f"<thead><tr>{head}</tr></thead>"
+    return f"<table>{over}<tbody>{body}</tbody></table>"

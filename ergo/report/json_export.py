@@ -1,197 +1,255 @@
-"""JSON for programs: stable keys, SI units, nothing rounded."""
+"""JSON for programs, out of the frozen results themselves: stable keys, SI units, nothing rounded.
+
+A key is the name of a field, and its meaning and unit stand in the docstring of the class; what differs from that is
+listed in `_SHAPES`. `ergo assess` prints an `Assessment`, `team` a `TeamAnswer`, `purchase` a `PurchaseCase`; the
+functions below put together what `sure`, `height`, `unit` and `evidence` print. A null among figures says "never".
+"""
 
 from __future__ import annotations
 
 import json
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields, is_dataclass
+from datetime import date
+from enum import Enum
+from operator import attrgetter
 from typing import Any
 
-from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
-from ergo.teams.smallest_team import TeamAnswer
+import numpy as np
 
-__all__ = ["assessment_json", "team_json", "to_json"]
+__all__ = ["evidence_json", "height_json", "plain_data", "sure_json", "to_json", "unit_json"]
 
 
-def assessment_json(result: Assessment) -> dict[str, Any]:
-    """Return an assessment as plain data.
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    """How a class differs from its fields: keys added, fields left out, renamed, or merged into those around them."""
 
-    Keys: `scenario`, `verdict`, `why`, `deciding` (a limit, or null), `deciding_move`, `people`, `left`, `right`,
-    `roles`, `refusals`, `direction`, `landing`, `moves[]` (`name`, `kind`, `team_force_n`, `worst_person_force_n`,
-    `worst_person`, `counter_hold_n`, `brake_force_n`, `verdict`, `why`, `persons[]` (`who`, `side`, `index` on that
-    side from the head, force, posture, `compression_n`, `shear_n`, `shoulder_moment_nm`, `floor_friction`,
-    `share_strong_enough`), `limits[]` with `key`, `amount`, `limit`, `unit`, `ratio`, `verdict`, `source`, `known`,
-    `who`, `decides`, `note`), `cautions`.
-    """
-    room = result.landing
-    return {
-        "scenario": result.scenario.name,
-        "question": result.scenario.question,
-        "verdict": result.verdict,
-        "why": result.why,
-        "deciding": _limit(result.deciding) if result.deciding else None,
-        "deciding_move": result.deciding_move,
-        "people": result.people,
-        "left": result.left,
-        "right": result.right,
-        "roles": [{"name": r.name, "people": r.people, "reason": r.reason} for r in result.roles],
-        "refusals": list(result.refusals),
-        "direction": {"receiving": result.direction.receiving, "reason": result.direction.reason},
-        "landing": None
-        if room is None
-        else {
-            "roll_m": float(room.roll_m),
-            "needed_m": float(room.needed_m),
-            "room_m": float(room.room_m),
-            "slide_m": float(room.slide_m),
-            "counter_slide_m": float(room.counter_slide_m),
-            "fits": bool(room.fits),
+    added: Mapping[str, Callable[[Any], Any]] = field(default_factory=dict)
+    dropped: tuple[str, ...] = ()
+    renamed: Mapping[str, str] = field(default_factory=dict)
+    merged: tuple[str, ...] = ()
+
+
+def _of(*names: str) -> dict[str, Callable[[Any], Any]]:
+    return {name: attrgetter(name) for name in names}
+
+
+_NAMES: dict[str, Callable[[Any], Any]] = {
+    "scenario": attrgetter("scenario.name"),
+    "question": attrgetter("scenario.question"),
+}
+
+
+def _worst_person(move: Any) -> str | None:
+    return move.worst_load.person.words if move.worst_load else None
+
+
+def _one_more(answer: Any) -> dict[str, Any] | None:
+    more = answer.one_more
+    return None if more is None else {k: getattr(more, k) for k in ("left", "right", "people", "worst_ratio")}
+
+
+def _convergence(sure: Any) -> list[dict[str, Any]]:
+    return [{"draws": n, "probability": p, "standard_error": e} for n, p, e in sure.convergence]
+
+
+def _height_curve(team: Any) -> list[dict[str, Any]]:
+    points = zip(team.heights_m, team.worst_ratio, team.can_be_held, strict=True)
+    return [{"height_m": h, "ratio": r, "can_be_held": c} for h, r, c in points]
+
+
+def _decided_by(best: Any) -> str:
+    return f"{best.decided_by.sex_word}, {best.decided_by.words}"
+
+
+def _hardest(team: Any) -> str:
+    return f"{_decided_by(team.hardest.best)}, in “{team.hardest.move}”"
+
+
+def _cautions(_: Any) -> tuple[str, ...]:
+    from ergo.assessment import CAUTIONS
+
+    return CAUTIONS
+
+
+def _decides_under(limit: Any) -> list[str]:
+    from ergo.limits.policy import POLICIES
+
+    return [name for name, policy in POLICIES.items() if limit.key in policy.deciding]
+
+
+def _refused_columns(plan: Any) -> list[dict[str, str]]:
+    return [{"column": column, "reason": reason} for column, reason in plan.refused_columns]
+
+
+_ARRAYS = ("heights_m", "worst_ratio", "can_be_held")
+
+# By the name of the class, so that a command loads no class that it does not need.
+_SHAPES = {
+    "Assessment": _Shape(_NAMES | _of("people", "worst_ratio") | {"cautions": _cautions}, ("scenario",)),
+    "DecidingPolicy": _Shape(renamed={"name": "protect"}),
+    "MoveResult": _Shape(
+        _of("team_force_n", "counter_hold_n", "brake_force_n", "worst_person_force_n")
+        | {"worst_person": _worst_person, "persons": attrgetter("loads")},
+        merged=("move",),
+    ),
+    "EffortResult": _Shape(dropped=("loads",), merged=("effort",)),  # the loads are the move's persons
+    "PersonLoad": _Shape(renamed={"fraction": "share"}, merged=("person", "body")),
+    "Person": _Shape({"who": attrgetter("words")}),
+    "BodyLoad": _Shape(dropped=("share_strong_enough",)),
+    "LimitCheck": _Shape({"who": attrgetter("person.words")}, ("person",), {"outside": "outside_range"}),
+    "TeamAnswer": _Shape(
+        _NAMES | _of("use_lift", "needs") | {"one_more": _one_more}, dropped=("scenario", "sure", "one_more")
+    ),
+    "CurvePoint": _Shape(dropped=("check",)),
+    "AidOption": _Shape(_of("needs")),
+    "Reliability": _Shape(
+        {"convergence": _convergence}, ("curve", "chosen"), {"every": "teams", "inputs": "distributions"}
+    ),
+    "TeamProbability": _Shape(
+        {"convergence": _convergence}, renamed={"ratio": "ratio_5_50_95", "force_n": "force_n_5_50_95"}
+    ),
+    "UncertainInput": _Shape(_of("basis")),
+    "TeamHeight": _Shape({"curve": _height_curve, "decided_by": _hardest}, (*_ARRAYS, "hardest")),
+    "MoveHeight": _Shape(merged=("best",)),
+    "BedHeight": _Shape({"decided_by": _decided_by}, (*_ARRAYS, "decided_by")),
+    "Limit": _Shape(_of("source", "known") | {"decides_under": _decides_under}, ("value", "standing")),
+    "UnitPlan": _Shape(
+        {
+            "unit": attrgetter("unit.name"),
+            "question": attrgetter("unit.question"),
+            "target": attrgetter("unit.target"),
+            "currency": attrgetter("unit.cost.currency"),
+            "refused_columns": _refused_columns,
         },
-        "policy": {"protect": result.policy.name, "deciding": list(result.policy.deciding)},
-        "moves": [_move(m) for m in result.moves],
-        "cautions": list(CAUTIONS),
-    }
-
-
-def _move(move: MoveResult) -> dict[str, Any]:
-    worst = move.worst_load
-    return {
-        "name": move.move.name,
-        "kind": move.move.kind,
-        "towards": move.move.towards,
-        "team_force_n": move.team_force_n,
-        "worst_person_force_n": move.worst_person_force_n,
-        "worst_person": worst.person.words if worst else None,
-        "counter_hold_n": move.counter_hold_n,
-        "brake_force_n": move.brake_force_n,
-        "verdict": move.verdict,
-        "why": move.why,
-        "persons": [_person(load) for load in move.loads],
-        "limits": [_limit(check) for check in move.limits],
-    }
-
-
-def _person(load: PersonLoad) -> dict[str, Any]:
-    body = load.body
-    return {
-        "who": load.person.words,
-        "side": load.person.side,
-        "index": load.person.index,
-        "role": load.role,
-        "sex": load.person.sex,
-        "stature_m": load.person.stature_m,
-        "mass_kg": load.person.mass_kg,
-        "share": load.fraction,
-        "start_n": load.start_n,
-        "steady_n": load.steady_n,
-        "pull_n": load.pull_n,
-        "lift_n": load.lift_n,
-        "held_kg": load.held_kg,
-        "reach_m": load.reach_m,
-        "hand_height_m": load.hand_height_m,
-        "can_be_held": body.can_be_held,
-        "reason": body.reason,
-        "compression_n": body.compression_n,
-        "shear_n": body.shear_n,
-        "muscle_n": body.muscle_n,
-        "l5s1_moment_nm": body.l5s1_moment_nm,
-        "shoulder_moment_nm": body.shoulder_moment_nm,
-        "elbow_moment_nm": body.elbow_moment_nm,
-        "floor_friction": body.floor_friction,
-        "extended_arm": body.extended_arm,
-        "share_strong_enough": body.share_strong_enough,
-    }
-
-
-def _limit(check: LimitCheck) -> dict[str, Any]:
-    return {
-        "key": check.key,
-        "label": check.label,
-        "who": check.person.words,
-        "amount": check.amount,
-        "limit": check.limit,
-        "unit": check.unit,
-        "ratio": check.ratio,
-        "verdict": check.verdict,
-        "source": check.source,
-        "known": check.known,
-        "decides": check.decides,
-        "outside_range": check.outside,
-        "note": check.note,
-    }
-
-
-def team_json(answer: TeamAnswer) -> dict[str, Any]:
-    """Return a team answer as plain data.
-
-    Keys: `scenario`, `people` (null when a lift is the answer or no limit covers the case), `left`, `right`, `roles`,
-    `use_lift`, `probability_asked`, `probability`, `why`, `gains`, `curve[]` (with `probability` and spans),
-    `one_more`, `aids[]`,
-    `published[]`, `assessment`.
-    """
-    return {
-        "scenario": answer.scenario.name,
-        "people": answer.people,
-        "left": answer.left,
-        "right": answer.right,
-        "roles": [{"name": r.name, "people": r.people, "reason": r.reason} for r in answer.roles],
-        "use_lift": answer.use_lift,
-        "probability_asked": answer.probability_asked,
-        "probability": answer.probability,
-        "why": answer.why,
-        "gains": list(answer.gains),
-        "curve": [
-            {
-                "a_side": p.a_side,
-                "people": p.people,
-                "probability": p.probability,
-                "ratio_span": p.ratio_span,
-                "force_span_n": p.force_span_n,
-                "verdict": p.verdict,
-                "worst_ratio": p.worst_ratio,
-                "worst_person_force_n": p.worst_person_force_n,
-                "deciding": p.deciding,
-                "deciding_move": p.deciding_move,
-                "possible": p.possible,
-            }
-            for p in answer.curve
-        ],
-        "one_more": None
-        if answer.one_more is None
-        else {
-            "left": answer.one_more.left,
-            "right": answer.one_more.right,
-            "people": answer.one_more.people,
-            "worst_ratio": answer.one_more.worst_ratio,
+        ("unit", "refused_columns"),
+    ),
+    "ForceRow": _Shape(renamed={"force_n": "asked", "limit_n": "allowed"}),
+    "PurchaseCase": _Shape(
+        {
+            "purchase": attrgetter("purchase.name"),
+            **{n: attrgetter(f"purchase.{n}") for n in ("question", "currency", "horizon_years", "discount_rate")},
         },
-        "aids": [
-            {
-                "aid": o.aid,
-                "people": o.people,
-                "left": o.left,
-                "right": o.right,
-                "probability": o.probability,
-                "worst_ratio": o.worst_ratio,
-                "worst_person_force_n": o.worst_person_force_n,
-                "deciding": o.deciding,
-                "unmeasured": o.unmeasured,
-            }
-            for o in answer.aids
-        ],
-        "published": [
-            {
-                "task": p.task,
-                "condition": p.condition,
-                "aid": p.aid,
-                "people": p.people,
-                "source": p.source,
-                "known": p.known,
-                "fits_mass": p.fits_mass,
-            }
-            for p in answer.published
-        ],
-        "assessment": assessment_json(answer.assessment),
+        ("purchase",),
+    ),
+}
+
+
+def plain_data(value: Any) -> Any:
+    """Return a result as dictionaries, lists, numbers, texts and None.
+
+    Parameters
+    ----------
+    value : Any
+        Dataclasses, mappings, sequences, numpy arrays and scalars, in one another.
+
+    Returns
+    -------
+    Any
+        None in place of an infinite number, which stands for "never".
+
+    Raises
+    ------
+    ValueError
+        If a number is none: that would be a defect.
+    TypeError
+        If there is something that JSON has no word for.
+
+    Examples
+    --------
+    >>> plain_data({"mass_kg": np.float64(70.0), "at_m": np.array([0.1, 0.2]), "years": math.inf})
+    {'mass_kg': 70.0, 'at_m': [0.1, 0.2], 'years': None}
+    """
+    match value:
+        case None | bool() | str():
+            return value.value if isinstance(value, Enum) else value
+        case Enum():
+            return plain_data(value.value)
+        case np.ndarray() | np.generic():
+            return plain_data(value.tolist())
+        case int():
+            return value
+        case float():
+            if math.isnan(value):
+                raise ValueError("a figure is not a number")
+            return value if math.isfinite(value) else None
+        case Mapping():
+            return {str(key): plain_data(part) for key, part in value.items()}
+        case tuple() | list():
+            return [plain_data(part) for part in value]
+        case date():
+            return value.isoformat()
+    if is_dataclass(value):
+        return _fields(value)
+    raise TypeError(f"no JSON for {type(value).__name__}")
+
+
+def _fields(value: Any) -> dict[str, Any]:
+    shape = _SHAPES.get(type(value).__name__, _Shape())
+    found: dict[str, Any] = {}
+    for f in fields(value):
+        if f.name in shape.dropped:
+            continue
+        part = plain_data(getattr(value, f.name))
+        if f.name in shape.merged:
+            found |= {key: held for key, held in part.items() if key not in found}
+        else:
+            found[shape.renamed.get(f.name, f.name)] = part
+    return found | {key: plain_data(make(value)) for key, make in shape.added.items()}
+
+
+def to_json(result: Any) -> str:
+    r"""Return a result as JSON text in plain ASCII.
+
+    Examples
+    --------
+    >>> print(to_json({"name": "Übung", "ratio": 0.1}))
+    {
+      "name": "\\\\u00dcbung",
+      "ratio": 0.1
     }
+    """
+    return json.dumps(plain_data(result), indent=2, allow_nan=False)
 
 
-def to_json(data: dict[str, Any]) -> str:
-    """Return data as JSON text; a NaN would be a defect and raises."""
-    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+def sure_json(scenario: Any, sure: Any, found: Any) -> dict[str, Any]:
+    """Return the `Reliability` of a scenario, and what drives it as `drivers`.
+
+    A driver's `first` and `total` are estimates as they came out: a share near nothing may come out below it.
+    """
+    return {"scenario": scenario.name, **plain_data(sure), "drivers": plain_data(found)}
+
+
+def height_json(scenario: Any, team: Any) -> dict[str, Any]:
+    """Return a `TeamHeight` as `best`, null where nobody exerts a force, with `why`, `moves`, `curve` and `source`."""
+    if team is None:
+        return {"scenario": scenario.name, "best": None, "why": "nobody exerts a force", "moves": [], "curve": []}
+    best = plain_data(team)
+    apart = {key: best.pop(key) for key in ("why", "moves", "curve", "source")}
+    return {"scenario": scenario.name, "best": best} | apart
+
+
+def unit_json(plan: Any, request: Any = None) -> dict[str, Any]:
+    """Return a `UnitPlan`; of its staffing request `answer`, or null, and `force`.
+
+    A figure of the simulation is `mean`, `low` and `high` (95 % interval) and `runs`; all are for a day.
+    """
+    answer, force = (request.answer, plain_data(request.force)) if request else (None, [])
+    return {**plain_data(plan), "answer": answer, "force": force}
+
+
+def evidence_json() -> dict[str, Any]:
+    """Return sources, limits, published cases and the statement of credibility."""
+    from ergo.evidence import sources
+    from ergo.limits.registry import LIMITS
+    from ergo.validation.cases import NOT_PREDICTED, validation_cases
+    from ergo.validation.credibility import credibility
+
+    return {
+        "sources": plain_data(list(sources().values())),
+        "limits": plain_data(LIMITS),
+        "validation": {"cases": plain_data(validation_cases())},
+        "not_predicted": plain_data(NOT_PREDICTED),
+        "credibility": plain_data(credibility()),
+    }

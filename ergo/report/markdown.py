@@ -1,18 +1,21 @@
-"""Markdown: text that no user can break, tables, lists."""
+"""Blocks as Markdown to paste, with text that no user can break."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable
 
-from ergo.report.tables.case import Table
+from ergo.report.blocks import Block, Bullets, Document, Figure, Group, Heading, Paragraph, Table, Title, Verdict
+from ergo.report.number_words import MARKS
 
-__all__ = ["cell", "grid", "markdown_table", "plain"]
+__all__ = ["markdown_blocks", "markdown_page", "plain"]
 
-# A colon before a word would make an address a link; a backslash left alone would undo the next one.
 _MARKUP = re.compile(r"([\\`*_{}\[\]#|<>~$&]|:(?=\S))")
 # What would start a list or underline a heading, at the start of a line.
 _START = re.compile(r"^(\d{1,9}(?=[.)](?:\s|$))|(?=[-+]\s)|(?=[-=]{2,}$))")
+# Readers of Markdown make links of bare addresses even where they are escaped, but only within one run of text: one
+# letter in italics parts the scheme, the host or the mail's host from the rest. \x01 holds its place.
+_ADDRESS = re.compile(r"[A-Za-z0-9](?=://)|(?<=ww)w(?=\.)|(?<=@)[A-Za-z0-9]|(?<=@[-_])[A-Za-z0-9]", re.IGNORECASE)
 
 
 def plain(text: str) -> str:
@@ -30,70 +33,57 @@ def plain(text: str) -> str:
     Examples
     --------
     >>> print(plain("[x](y) https://z"))
-    \[x\](y) https\://z
+    \[x\](y) http*s*\://z
     >>> print(plain("- one\n1. two"))
     \- one 1. two
     """
-    return _START.sub(r"\1\\", _MARKUP.sub(r"\\\1", " ".join(text.split())))
+    parted = _ADDRESS.sub("\x01\\g<0>\x01", " ".join(text.replace("\x01", " ").split()))
+    return _START.sub(r"\1\\", _MARKUP.sub(r"\\\1", parted)).replace("\x01", "*")
 
 
-def cell(text: str) -> str:
-    """Keep a user's words inside their place: no line break, no column, no markup; "not stated" where there are none.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    str
+def markdown_page(document: Document) -> str:
+    r"""Return a document as Markdown; a figure is the sentence that says its finding.
 
     Examples
     --------
-    >>> print(cell("one\\ntwo | <b>"))
-    one two \\| \\<b\\>
-    """
-    return plain(text) or "not stated"
-
-
-def grid(header: Sequence[str], rows: Sequence[Sequence[str]], blank: str = "not stated") -> list[str]:
-    """Return a table with an empty line after it, `blank` in its empty cells; nothing without rows.
-
-    Parameters
-    ----------
-    header : sequence of str
-    rows : sequence of sequences of str
-        Each as long as the header; made `plain`.
-    blank : str
-        Markdown, shown as it is.
-
-    Returns
-    -------
-    list of str
-        One a line.
-
-    Examples
-    --------
-    >>> grid(["a"], [["x|y"], [""]])
-    ['| a |', '|---|', '| x\\\\|y |', '| not stated |', '']
-    """
-    if not rows:
-        return []
-
-    def line(cells: Sequence[str]) -> str:
-        return "| " + " | ".join(plain(c) or blank for c in cells) + " |"
-
-    return [line(header), "|" + "---|" * len(header), *map(line, rows), ""]
-
-
-def markdown_table(rows: Table) -> str:
-    """Return a table in Markdown; nothing where it has no rows.
-
-    Examples
-    --------
-    >>> print(markdown_table(Table("t", ("a", "b"), (("1", "x|y"),))))
+    >>> print(markdown_page(Document("x", (Title("Boost"), Table("t", ("a", "b"), (("1", "x|y"),))))))
+    # Boost
+    <BLANKLINE>
     | a | b |
     |---|---|
-    | 1 | x\\|y |
+    | 1 | x\|y |
+    <BLANKLINE>
     """
-    return "\n".join(grid(rows.head, rows.rows, blank="")).rstrip()
+    return markdown_blocks(document.blocks) + "\n"
+
+
+def markdown_blocks(blocks: Iterable[Block], deeper: int = 0) -> str:
+    """Return blocks as Markdown, their headings so many levels deeper."""
+    return "\n\n".join(said for said in (_block(block, deeper) for block in blocks) if said)
+
+
+def _block(block: Block, deeper: int) -> str:
+    match block:
+        case Title(text, question):
+            return "\n\n".join(filter(None, [f"{'#' * (1 + deeper)} {plain(text)}", plain(question)]))
+        case Heading(text, level):
+            return f"{'#' * (max(level, 2) + deeper)} {plain(text)}"
+        case Verdict(verdict, text, level):
+            return f"{'#' * (max(level, 2) + deeper)} {MARKS[verdict]} {plain(text)}"
+        case Paragraph(text, label):
+            return f"**{plain(label)}.** {plain(text)}" if label else plain(text)
+        case Bullets(items):
+            return "\n".join(f"- {plain(item)}" for item in items)
+        case Table():
+            return _table(block)
+        case Figure(drawing):
+            return plain(drawing.alt)
+        case Group(_, blocks):
+            return markdown_blocks(blocks, deeper)
+
+
+def _table(table: Table) -> str:
+    if not table.rows:
+        return "None."
+    head, *rows = (f"| {' | '.join(map(plain, cells))} |" for cells in (table.head, *table.rows))
+    return "\n".join([head, "|" + "---|" * len(table.head), *rows])

@@ -6,7 +6,7 @@ from pathlib import Path
 import plotly.graph_objects  # noqa: F401
 from streamlit.web import cli
 
-import ergo.report.html_case
+import ergo.report.documents.case
 import ergo.report.tables.case  # noqa: F401
 from ergo.web import jobs as _workers
 

@@ -9,8 +9,8 @@ from itertools import pairwise
 import streamlit as st
 
 from ergo.inputs.scenario import Scenario, dump_scenario, known_aids
+from ergo.report.blocks import Table
 from ergo.report.figures.mass_aid_map import Cell, cell_words, mass_aid_map
-from ergo.report.tables.case import Table
 from ergo.web import _parts, _state
 
 __all__ = ["masses_for", "show"]

@@ -15,13 +15,15 @@ from ergo.errors import Fault
 from ergo.evidence import Range
 from ergo.inputs.schema import LARGEST_FILE
 from ergo.limits.policy import Verdict
+from ergo.report.blocks import Document, Table
 from ergo.report.csv_export import to_csv
 from ergo.report.figures.drawing import DARK, LIGHT, Drawing, Palette
 from ergo.report.figures.render_plotly import plotly_spec
 from ergo.report.figures.render_svg import svg
-from ergo.report.markdown import plain
+from ergo.report.html_page import html_page
+from ergo.report.markdown import markdown_page, plain
 from ergo.report.number_words import MARKS, limit_amount
-from ergo.report.tables.case import Table, citation
+from ergo.report.tables.case import citation
 from ergo.units import Units
 from ergo.web import _state, _turns
 
@@ -40,6 +42,7 @@ __all__ = [
     "open_file",
     "plain",
     "save",
+    "save_document",
     "style",
     "table",
     "where",
@@ -166,6 +169,12 @@ def save(
         icon=f":material/{icon}:",
         width="stretch" if wide else "content",
     )
+
+
+def save_document(label: str, make: Callable[[], Document], file_name: str, key: str) -> None:
+    """Show a button that saves a document, to print or to paste by the file's ending; made when it is pressed."""
+    render = html_page if file_name.endswith(".html") else markdown_page
+    save(label, lambda: render(make()), file_name, key, wide=True)
 
 
 def open_file(label: str, key: str, on_change: Callable[[], None]) -> None:

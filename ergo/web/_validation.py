@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import streamlit as st
 
+from ergo.report.documents.evidence import credibility_statement
 from ergo.report.figures.validation import validation_figure
-from ergo.report.markdown_evidence import credibility_markdown
+from ergo.report.markdown import markdown_blocks
 from ergo.report.tables.evidence import filtered, known_words, validation_rows
-from ergo.report.tables.handler import without
 from ergo.validation.case import ValidationCase
 from ergo.validation.cases import NOT_PREDICTED, validation_cases
 from ergo.validation.credibility import credibility
@@ -55,7 +55,7 @@ def _validation() -> None:
     kinds = known.multiselect("How it is known", known_words(rows), key="published_cases.known")
     found = filtered(rows, text, kinds)
     st.caption(f"{len(found.rows)} of {len(cases)}")
-    short = without(found, "over what is left open", "source", "known")
+    short = found.without("over what is left open", "source", "known")
     _parts.table(short, "published_cases.short", download=False)
     with st.expander("With sources and ranges"):
         _parts.table(found, "published_cases")
@@ -65,7 +65,6 @@ def _validation() -> None:
 
 def _credibility() -> None:
     _cases()
-    text = credibility_markdown(credibility())
-    body = text.partition("\n\n")[2]  # the page has a title of its own
-    st.markdown(body.replace("\n### ", "\n#### ").replace("\n## ", "\n### ").replace("## ", "### ", 1))
-    _parts.save("This statement (Markdown)", text, "credibility.md", "credibility.md")
+    statement = credibility_statement(credibility())
+    st.markdown(markdown_blocks(statement.blocks[1:], deeper=1))  # the page has a title of its own
+    _parts.save_document("This statement (Markdown)", lambda: statement, "credibility.md", "credibility.md")

@@ -5,8 +5,9 @@ from __future__ import annotations
 import streamlit as st
 
 from ergo.evidence import assumption
+from ergo.report.documents.case import case_report
+from ergo.report.documents.team import answer_words
 from ergo.report.figures.people_curve import people_curve
-from ergo.report.html_case import answer_words, report_html, report_markdown
 from ergo.report.number_words import in_units
 from ergo.report.tables.case import (
     curve_rows,
@@ -98,11 +99,9 @@ def show() -> None:
     st.subheader("For the meeting", anchor=False)
     html, markdown = st.columns(2)
     with html:
-        _parts.save("Report to print (HTML)", lambda: report_html(full, units), "report.html", "report.html", wide=True)
+        _parts.save_document("Report to print (HTML)", lambda: case_report(full, units), "report.html", "report.html")
     with markdown:
-        _parts.save(
-            "Report to paste (Markdown)", lambda: report_markdown(full, units), "report.md", "report.md", wide=True
-        )
+        _parts.save_document("Report to paste (Markdown)", lambda: case_report(full, units), "report.md", "report.md")
     _map.show(case)
 
 

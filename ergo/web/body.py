@@ -21,7 +21,6 @@ from ergo.report.tables.handler import (
     height_words,
     hold_rows,
     low_back_rows,
-    without,
 )
 from ergo.teams.handler_detail import OneBody, one_body, people_of
 from ergo.teams.hold_times import hold_times
@@ -84,7 +83,7 @@ def show() -> None:
             "the triangle where they press; the dashed line is the bed's edge."
         )
     st.subheader("The body against its limits", anchor=False)
-    _parts.table(without(body_rows(seen, _state.units()), "source", "range"), "body.short", download=False)
+    _parts.table(body_rows(seen, _state.units()).without("source", "range"), "body.short", download=False)
     with st.expander("Every limit with its source and range"):
         _parts.table(body_rows(seen, _state.units()), "body")
     with st.expander("The working of the low back"):

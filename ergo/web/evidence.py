@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from ergo.evidence import table_names
-from ergo.report.tables.case import Table
+from ergo.report.blocks import Table
 from ergo.report.tables.evidence import (
     all_limit_rows,
     assumption_rows,

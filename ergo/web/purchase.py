@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import streamlit as st
 
@@ -11,10 +12,9 @@ from ergo.evidence import assumption
 from ergo.inputs.purchase import Option, Purchase, dump_purchase, read_purchase
 from ergo.purchases.cost_model import OptionCase, PurchaseCase, compare_purchase
 from ergo.purchases.unit_volumes import volumes_of, with_volumes
+from ergo.report.documents.purchase import purchase_document
 from ergo.report.figures.purchase_spans import cost_spans
 from ergo.report.figures.tornado import swings
-from ergo.report.html_unit import purchase_html
-from ergo.report.markdown_purchase import purchase_markdown
 from ergo.report.sentences_purchase import purchase_answer
 from ergo.report.tables.purchase import (
     cost_rows,
@@ -248,15 +248,12 @@ def _answer(case: PurchaseCase, chosen: OptionCase) -> None:
 
 def _meeting(case: PurchaseCase, chosen: OptionCase) -> None:
     st.subheader("For the committee", anchor=False)
+    pages = partial(purchase_document, case, chosen)
     html, markdown = st.columns(2)
     with html:
-        _parts.save(
-            "Page to print (HTML)", lambda: purchase_html(case, chosen), "purchase.html", "purchase.html", wide=True
-        )
+        _parts.save_document("Page to print (HTML)", pages, "purchase.html", "purchase.html")
     with markdown:
-        _parts.save(
-            "Page to paste (Markdown)", lambda: purchase_markdown(case), "purchase.md", "purchase.md", wide=True
-        )
+        _parts.save_document("Page to paste (Markdown)", pages, "purchase.md", "purchase.md")
     with st.expander("Starting values in use, with source and year"):
         _parts.table(default_rows(case.defaults), "purchase.defaults")
 

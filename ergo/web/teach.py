@@ -6,11 +6,11 @@ import streamlit as st
 
 from ergo.assessment import Assessment, Demand, MoveResult
 from ergo.inputs.scenario import Scenario, dump_scenario
+from ergo.report.documents.case import class_sheet
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import cross_section, turn_view
 from ergo.report.figures.force_angle import force_angle
 from ergo.report.figures.people_curve import people_curve
-from ergo.report.html_case import class_sheet
 from ergo.report.number_words import in_units, needs_words
 from ergo.report.tables.case import load_rows
 from ergo.web import _parts, _state
@@ -29,7 +29,7 @@ def show() -> None:
         _predict(case)
     else:
         _steps(case)
-    _parts.save(
+    _parts.save_document(
         "Class sheet to print (HTML)",
         lambda: class_sheet(_state.answer(case), _state.units()),
         "class-sheet.html",

@@ -10,10 +10,9 @@ from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
 from ergo.report.csv_export import unit_csv
+from ergo.report.documents.unit import staffing_document
 from ergo.report.figures.hours_missed import hours_missed
 from ergo.report.figures.unit_spans import coverage_spans, policy_spans, wait_spans
-from ergo.report.html_unit import request_html
-from ergo.report.markdown_unit import staffing_markdown
 from ergo.report.tables.unit import (
     default_rows,
     force_rows,
@@ -265,23 +264,12 @@ def _request(plan: UnitPlan, policy: str, whole: bool) -> None:
     st.markdown("**Asked of the most loaded person** of the unit's typical patient, with n people and more")
     _parts.table(force_rows(request, units), "unit.force")
     _parts.table(option_rows(request, units), "unit.options")
+    pages = partial(staffing_document, request, plan, units)
     html, markdown, figures = st.columns(3)
     with html:
-        _parts.save(
-            "Request to print (HTML)",
-            lambda: request_html(request, plan, units),
-            "staffing-request.html",
-            "unit.html",
-            wide=True,
-        )
+        _parts.save_document("Request to print (HTML)", pages, "staffing-request.html", "unit.html")
     with markdown:
-        _parts.save(
-            "Request to paste (Markdown)",
-            partial(staffing_markdown, request),
-            "staffing-request.md",
-            "unit.md",
-            wide=True,
-        )
+        _parts.save_document("Request to paste (Markdown)", pages, "staffing-request.md", "unit.md")
     with figures:
         _parts.save("Every figure (CSV)", lambda: unit_csv(plan), "unit-plan.csv", "unit.csv", wide=True)
     with st.expander("Moves, published headcounts, and what the hours depend on"):

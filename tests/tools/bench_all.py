@@ -25,7 +25,8 @@ from ergo.handlers.posture import hold_posture, sweep
 from ergo.inputs.unit import load_unit
 from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.rolling import turn_by_sheet
-from ergo.report.html_case import report_html
+from ergo.report.documents.case import case_report
+from ergo.report.html_page import html_page
 from ergo.uncertainty.monte_carlo import reliability
 from ergo.unit.plan import patients_of, simulate, table_of
 from ergo.unit.team_lookup import AssessedNeed
@@ -93,7 +94,7 @@ def single_answers() -> None:
     every = median_ms(lambda: smallest_team(case), 3)
     line("the same with every other aid", f"{every:.0f} ms", "", f"{every / alone:.1f} x alone")
     answer = smallest_team(case)
-    line("report as HTML", f"{median_ms(lambda: report_html(answer), 3):.0f} ms")
+    line("report as HTML", f"{median_ms(lambda: html_page(case_report(answer)), 3):.0f} ms")
 
 
 def postures() -> None:

@@ -24,7 +24,7 @@ from ergo.assessment import demand_of
 from ergo.errors import InputError
 from ergo.inputs.examples import FIRST, shipped
 from ergo.inputs.scenario import Scenario, known_aids
-from ergo.report.html_case import answer_words
+from ergo.report.documents.team import answer_words
 from tests.tools.served import ROOT, Server, server
 from tests.tools.visitors import Seen, Visitor, case_for
 

@@ -25,12 +25,15 @@ from hypothesis import strategies as st
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+
 from ergo.assessment import Demand, demand_of, judge
 from ergo.errors import InputError
 from ergo.inputs.scenario import Scenario, parse_scenario
-from ergo.report.html_case import report_markdown
-from ergo.report.json_export import assessment_json, team_json, to_json
-from ergo.report.terminal import assessment_text
+from ergo.report.documents.assessment import assessment_answer
+from ergo.report.documents.case import case_report
+from ergo.report.json_export import to_json
+from ergo.report.markdown import markdown_page
+from ergo.report.terminal import terminal_text
 from ergo.teams.aid_comparison import smallest_team
 from ergo.teams.smallest_team import smallest_typical
 from tests.tools.random_scenarios import FAULTS, planted, wide_scenarios
@@ -84,20 +87,20 @@ def answered(data: dict[str, Any], in_full: bool) -> str:
     verdict = finite(demand, scenario)
     if in_full:
         answer = smallest_team(scenario)
-        to_json(team_json(answer))
+        to_json(answer)
         if not 0.0 <= answer.probability <= 1.0:
             raise FindingError(f"probability {answer.probability}")
-        whole(without_the_users_words(report_markdown(answer).split("## Sources")[0], scenario))
+        whole(without_the_users_words(markdown_page(case_report(answer)).split("## Sources")[0], scenario))
         return f"{verdict}, in full"
     return verdict
 
 
 def finite(demand: Demand, scenario: Scenario) -> str:
     result = judge(demand, scenario.team.left, scenario.team.right)
-    said = json.loads(to_json(assessment_json(result)))  # NaN and infinity raise
+    said = json.loads(to_json(result))  # NaN and infinity raise
     if said["verdict"] not in ("within", "close", "over", "not applicable") or not said["why"]:
         raise FindingError(f"verdict {said['verdict']!r}, why {said['why']!r}")
-    whole(without_the_users_words(assessment_text(result), scenario))
+    whole(without_the_users_words(terminal_text(assessment_answer(result)), scenario))
     for move in result.moves:
         for effort in move.efforts:
             if min(float(effort.effort.start_n), float(effort.effort.steady_n)) < 0:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from ergo.assessment import Assessment, MoveResult, PersonLoad
 from ergo.evidence import sources
+from ergo.mechanics.bed_clearance import Landing
+from ergo.report.blocks import Table
 from ergo.report.number_words import MARKS, limit_amount
 from ergo.teams.aid_comparison import Trial
 from ergo.teams.smallest_team import AidOption, TeamAnswer
@@ -17,30 +18,22 @@ from ergo.units import DEFAULT_UNITS, Units
 __all__ = [
     "EQUATIONS",
     "FITS",
-    "Table",
     "aid_rows",
     "case_rows",
     "citation",
     "curve_rows",
     "equation_of",
+    "landing_words",
     "layer_rows",
     "limit_rows",
     "load_rows",
     "move_rows",
     "published_rows",
+    "strength_words",
     "trial_rows",
     "verdict_words",
     "working_rows",
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A table: its title, column heads, and rows of text."""
-
-    title: str
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
 
 
 def verdict_words(verdict: str) -> str:
@@ -79,12 +72,20 @@ def case_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS, *, team: bool = 
         ("protects", f"{case.policy.protect}, an effort every {case.policy.minutes_between_efforts:g} min"),
     ]
     if room is not None:
-        spare = float(room.room_m)
-        said = "to spare" if spare >= 0 else "missing, made up by a counter-slide"
-        rows.append(("room to land", f"{units.show_length(abs(spare))} {said}"))
+        rows.append(("room to land", landing_words(room, units)))
     if team:
         rows += [(role.name, f"{role.people}: {role.reason}") for role in answer.roles]
-    return Table("The case", ("what", "stated"), tuple(rows))
+    return Table("The case", ("what", "stated"), tuple(rows), "facts")
+
+
+def landing_words(room: Landing, units: Units) -> str:
+    """Return whether the bed is wide enough for the roll."""
+    spare = float(room.room_m)
+    left = "to spare" if spare >= 0 else "missing: a counter-slide makes up for it"
+    return (
+        f"the roll takes {units.show_length(float(room.roll_m))}, the bed needs "
+        f"{units.show_length(float(room.needed_m))}, {units.show_length(abs(spare))} {left}."
+    )
 
 
 def move_rows(result: Assessment, units: Units = DEFAULT_UNITS) -> Table:
@@ -140,7 +141,6 @@ def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
         "L5/S1 compression",
         "L5/S1 shear",
         "shoulder moment",
-        "strong enough, of their sex",
     )
     return Table("Each person", head, tuple(rows))
 
@@ -148,12 +148,30 @@ def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
 def _body(load: PersonLoad, units: Units) -> tuple[str, ...]:
     body = load.body
     if not body.can_be_held:
-        return (body.reason, "–", "–", "–")
+        return (body.reason, "–", "–")
     return (
         units.show_force(body.compression_n),
         units.show_force(abs(body.shear_n)),
         f"{abs(body.shoulder_moment_nm):.0f} N m",
-        f"{body.share_strong_enough:.0%}",
+    )
+
+
+_ENOUGH_STRONG = 0.9  # from here on strength needs no word
+
+
+def strength_words(move: MoveResult) -> str:
+    """Say how many have the strength that a move asks of its most strained person; nothing where nearly all have it.
+
+    Counted down to whole tenths.
+    """
+    weakest = min(move.loads, key=lambda load: load.body.share_strong_enough, default=None)
+    if weakest is None or weakest.body.share_strong_enough >= _ENOUGH_STRONG:
+        return ""
+    tenths = int(10 * weakest.body.share_strong_enough)
+    who = "women" if weakest.sex == "F" else "men"
+    few = f"{tenths} {who} in 10 have" if tenths else f"Fewer than 1 in 10 {who} have"
+    return (
+        f"{few} the shoulder and torso strength that is asked of one person ({weakest.person.words}, {weakest.role})."
     )
 
 

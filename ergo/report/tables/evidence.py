@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from ergo.evidence import assumptions, sources, table
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS
-from ergo.report.tables.case import Table, citation
+from ergo.report.blocks import Table
+from ergo.report.tables.case import citation
 from ergo.validation.case import ValidationCase
 
 __all__ = [

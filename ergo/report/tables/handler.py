@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from ergo.assessment import Person
 from ergo.limits.policy import Verdict, verdict_of
+from ergo.report.blocks import Table
 from ergo.report.number_words import limit_amount
-from ergo.report.tables.case import Table, citation, verdict_words
+from ergo.report.tables.case import citation, verdict_words
 from ergo.teams.bed_height import MoveHeight, TeamHeight
 from ergo.teams.handler_detail import OneBody
 from ergo.teams.hold_times import HoldTime
@@ -23,7 +24,6 @@ __all__ = [
     "hold_verdict",
     "low_back_rows",
     "person_words",
-    "without",
 ]
 
 BACK_EQUATION = (
@@ -99,7 +99,6 @@ def low_back_rows(seen: OneBody, units: Units = DEFAULT_UNITS) -> Table:
         ("the floor carries", force(posture.floor_vertical_n), "body and lift"),
         ("the floor must hold level", force(abs(posture.floor_horizontal_n)), "pull less brace"),
         ("brace against the bed", force(posture.brace_n), "share of the pull, a judgement (brace_share)"),
-        ("people of this sex strong enough", f"{seen.load.body.share_strong_enough:.0%}", citation("stobbe_1982")),
     ]
     return Table("The working of the body", ("term", "value", "from"), tuple(rows))
 
@@ -178,15 +177,3 @@ def _lasts(hold: HoldTime) -> str:
     if hold.endurance_s <= 0:
         return "beyond strength"
     return f"{'at least ' if hold.at_least else ''}{hold.endurance_s:.0f} s"
-
-
-def without(rows: Table, *columns: str) -> Table:
-    """Return a table without some of its columns.
-
-    Examples
-    --------
-    >>> without(Table("t", ("a", "b"), (("1", "2"),)), "b").rows
-    (('1',),)
-    """
-    kept = [i for i, name in enumerate(rows.head) if name not in columns]
-    return Table(rows.title, tuple(rows.head[i] for i in kept), tuple(tuple(row[i] for i in kept) for row in rows.rows))

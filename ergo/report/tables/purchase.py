@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from ergo.limits.policy import Verdict
 from ergo.purchases.cost_model import OptionCase, PurchaseCase
+from ergo.report.blocks import Table
 from ergo.report.sentences_purchase import band_words
-from ergo.report.tables.case import Table
 from ergo.units import percent
 
 __all__ = [
@@ -93,4 +93,4 @@ def unmeasured_rows(case: PurchaseCase) -> Table:
 def evidence_rows(case: PurchaseCase) -> Table:
     """Return the injury effect that is assumed beside the published range."""
     rows = (("published", case.injury_evidence), ("assumed here", case.injury_assumption))
-    return Table("Injuries", ("what", "figure"), rows)
+    return Table("Injuries", ("what", "figure"), rows, "facts")

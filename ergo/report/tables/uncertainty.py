@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from ergo.evidence import assumption
-from ergo.report.tables.case import Table, citation
+from ergo.report.blocks import Table
+from ergo.report.tables.case import citation
 from ergo.uncertainty.monte_carlo import Reliability
 from ergo.uncertainty.sensitivity import Drivers
 from ergo.uncertainty.site_friction import FrictionUpdate

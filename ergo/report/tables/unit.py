@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from ergo.inputs.schema import Default
-from ergo.report.tables.case import Table, citation, verdict_words
+from ergo.report.blocks import Table
+from ergo.report.tables.case import citation, verdict_words
 from ergo.unit.plan import UnitPlan
 from ergo.unit.results import Estimate
 from ergo.unit.staffing_request import ForceRow, StaffingRequest

@@ -1,0 +1,131 @@
+"""A document as a list of blocks, built once and rendered as HTML, as Markdown or for a terminal.
+
+A block holds plain text; each renderer escapes it once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from ergo.limits.policy import Verdict as VerdictWord
+from ergo.report.figures.drawing import Drawing
+
+__all__ = [
+    "Block",
+    "Bullets",
+    "Document",
+    "Figure",
+    "Group",
+    "Heading",
+    "Paragraph",
+    "Table",
+    "Title",
+    "Verdict",
+    "cautions",
+    "titled",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table: its title, column heads, and rows of text.
+
+    `look` is "facts" for rows of name and value that need no head on paper, "to fill" for a sheet with blanks.
+    """
+
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    look: Literal["", "facts", "to fill"] = ""
+
+    def without(self, *columns: str) -> Table:
+        """Return the table without some of its columns.
+
+        Examples
+        --------
+        >>> Table("t", ("a", "b"), (("1", "2"),)).without("b").rows
+        (('1',),)
+        """
+        kept = [i for i, name in enumerate(self.head) if name not in columns]
+        rows = tuple(tuple(row[i] for i in kept) for row in self.rows)
+        return Table(self.title, tuple(self.head[i] for i in kept), rows, self.look)
+
+
+@dataclass(frozen=True, slots=True)
+class Title:
+    """What the document is about, and the question it answers."""
+
+    text: str
+    question: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A heading; level 1 stands once, over all others."""
+
+    text: str
+    level: Literal[1, 2, 3] = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """A line with the mark and the colour of its verdict: the answer (level 1), or that of a part."""
+
+    verdict: VerdictWord
+    text: str
+    level: Literal[1, 2, 3] = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """One paragraph, perhaps with a label in bold; a quiet one is set back."""
+
+    text: str
+    label: str = ""
+    quiet: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Bullets:
+    """A bullet list."""
+
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A drawing on paper, so many pixels wide; elsewhere the sentence that says its finding."""
+
+    drawing: Drawing
+    width: int = 720
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Blocks that stand together: on a sheet of their own, side by side as columns, or indented in a terminal."""
+
+    layout: Literal["sheet", "dense sheet", "columns", "column", "indented"]
+    blocks: tuple[Block, ...]
+
+
+Block = Title | Heading | Verdict | Paragraph | Bullets | Table | Figure | Group
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """Blocks in order, and the name of the whole."""
+
+    name: str
+    blocks: tuple[Block, ...]
+
+
+def titled(*tables: Table, level: Literal[2, 3] = 2) -> tuple[Block, ...]:
+    """Return tables under their own titles; one without rows is left out."""
+    return tuple(block for table in tables if table.rows for block in (Heading(table.title, level), table))
+
+
+def cautions(said: Sequence[str]) -> tuple[Block, ...]:
+    """Return the cautions under their heading."""
+    return Heading("Before you rely on this"), Bullets(tuple(said))

@@ -1,0 +1,1 @@
+"""Every document and answer as blocks, a file for each kind."""

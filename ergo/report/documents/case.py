@@ -1,0 +1,185 @@
+"""The report of a case, to print or to paste, and the sheet for a class."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from ergo.assessment import CAUTIONS, MoveResult, demand_of
+from ergo.report.blocks import (
+    Block,
+    Bullets,
+    Document,
+    Figure,
+    Group,
+    Heading,
+    Paragraph,
+    Table,
+    Title,
+    Verdict,
+    cautions,
+    titled,
+)
+from ergo.report.documents.team import answer_words
+from ergo.report.figures.bed_plan import bed_plan
+from ergo.report.figures.cross_section import cross_section, turn_view
+from ergo.report.figures.force_angle import force_angle
+from ergo.report.figures.people_curve import people_curve
+from ergo.report.number_words import in_units
+from ergo.report.tables.case import (
+    aid_rows,
+    case_rows,
+    citation,
+    curve_rows,
+    equation_of,
+    limit_rows,
+    load_rows,
+    move_rows,
+    published_rows,
+    strength_words,
+    working_rows,
+)
+from ergo.report.tables.evidence import all_limit_rows
+from ergo.teams.smallest_team import TeamAnswer
+from ergo.units import DEFAULT_UNITS, Units
+
+__all__ = ["case_report", "class_sheet"]
+
+
+def case_report(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
+    """Return the answer on one sheet; behind it moves, aids, working, limits, sources and cautions.
+
+    Parameters
+    ----------
+    answer : TeamAnswer
+        With the other aids.
+    units : Units
+
+    Returns
+    -------
+    Document
+    """
+    sheets = (_answer(answer, units), *_moves(answer, units), _working(answer, units), _basis(answer))
+    return Document(answer.scenario.name, sheets)
+
+
+def _sheet(*blocks: Block) -> Group:
+    return Group("sheet", blocks)
+
+
+def _columns(left: Sequence[Block], right: Sequence[Block]) -> Group:
+    return Group("columns", (Group("column", tuple(left)), Group("column", tuple(right))))
+
+
+def _answer(answer: TeamAnswer, units: Units) -> Group:
+    case = answer.scenario
+    what, why = answer_words(answer, units)
+    helps = (Heading("What helps"), Bullets(answer.gains[:3])) if answer.gains else ()
+    return _sheet(
+        Title(case.name, case.question),
+        Verdict(answer.assessment.verdict, what),
+        Paragraph(why),
+        Figure(people_curve(answer.curve, answer, units)),
+        _columns(titled(case_rows(answer, units)), [*helps, *cautions(CAUTIONS)]),
+    )
+
+
+def _moves(answer: TeamAnswer, units: Units) -> tuple[Group, Group, Group]:
+    result = answer.assessment
+    move = next((m for m in result.moves if m.move.name == result.deciding_move), result.moves[0])
+    return (
+        _sheet(*titled(move_rows(result, units), curve_rows(answer, units))),
+        _sheet(
+            Heading(f"The deciding move: {move.move.name}"),
+            Paragraph(in_units(move.why, move.deciding, units)),
+            *_figures(answer, move, units),
+        ),
+        _sheet(*titled(aid_rows(answer, units), published_rows(answer))),
+    )
+
+
+def _figures(answer: TeamAnswer, move: MoveResult, units: Units) -> list[Figure]:
+    result, demand = answer.assessment, demand_of(answer.scenario)
+    figures = [Figure(bed_plan(demand, move, (result.left, result.right), units), 620)]
+    if move.move.is_turn:
+        view = turn_view(demand, move.move)
+        hardest = view.lifting if view.lifting.force_n.max() >= view.lowering.force_n.max() else view.lowering
+        angle = math.degrees(float(hardest.angle[hardest.force_n.argmax()]))
+        figures += [Figure(cross_section(view, angle, units), 620), Figure(force_angle(view, angle, units), 620)]
+    return figures
+
+
+def _working(answer: TeamAnswer, units: Units) -> Group:
+    blocks: list[Block] = []
+    for i, move in enumerate(answer.assessment.moves, 1):
+        limits = limit_rows(move, units)
+        applying = Table(limits.title, limits.head, tuple(row for row in limits.rows if row[4] != "–"))
+        others = [f"{row[0]} ({row[7]})" for row in limits.rows if row[4] == "–"]
+        blocks += [
+            Verdict(move.verdict, f"Working {i}: {move.move.name}", 2),
+            Paragraph(in_units(move.why, move.deciding, units)),
+            Paragraph(equation_of(move)),
+            load_rows(move, units),
+            *(Paragraph(said) for said in filter(None, [strength_words(move)])),
+            working_rows(move, units).without("source"),
+            applying.without("source", "range", "known", "note"),
+        ]
+        if others:
+            blocks.append(Paragraph(f"{'; '.join(others)}.", "Not applicable"))
+    return _sheet(*blocks)
+
+
+def _basis(answer: TeamAnswer) -> Group:
+    policy = answer.assessment.policy
+    return _sheet(
+        Heading("Policy"),
+        Paragraph(f"{policy.name}. {policy.reason}"),
+        *titled(all_limit_rows()),
+        Heading("Sources"),
+        Bullets(tuple(f"{key}: {citation(key)}" for key in _sources(answer))),
+        *cautions(CAUTIONS),
+    )
+
+
+def _sources(answer: TeamAnswer) -> list[str]:
+    """Every source that the report stands on."""
+    moves = answer.assessment.moves
+    keys = [check.source for m in moves for check in m.limits]
+    keys += [key for m in moves for effort in m.efforts for key in effort.effort.sources]
+    keys += [c.source for o in answer.aids for c in o.details.contacts] + [p.source for p in answer.published]
+    return sorted({key for key in keys if key})
+
+
+def class_sheet(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
+    """Return a sheet for a class: the case and blanks to fill first, the answers on the next page.
+
+    Parameters
+    ----------
+    answer : TeamAnswer
+    units : Units
+
+    Returns
+    -------
+    Document
+    """
+    case, result = answer.scenario, answer.assessment
+    what, why = answer_words(answer, units)
+    head = ("move", "who pulls, holds or brakes?", "hardest for whom?")
+    blanks = tuple((f"{i}. {m.move.name}", "", "") for i, m in enumerate(result.moves, 1))
+    task = _sheet(
+        Title(case.name),
+        Heading("Predict first", 1),
+        case_rows(answer, units, team=False),
+        Paragraph("How many people does this procedure need, roles included? ________"),
+        Paragraph(f"With that team, the largest force in one person's hands: ________ {units.force}"),
+        Table("Moves", head, blanks, "to fill"),
+    )
+    crew = (result.left, result.right)
+    answers = _sheet(
+        Heading(what, 1),
+        Paragraph(why),
+        move_rows(result, units).without("counter-hold", "brake"),
+        Figure(bed_plan(demand_of(case), result.moves[0], crew, units), 560),
+        Bullets(CAUTIONS),
+    )
+    return Document(f"Class sheet: {case.name}", (task, answers))

@@ -1,0 +1,77 @@
+"""The evidence, and the statement of what the model may be used for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ergo.report.blocks import Block, Bullets, Document, Heading, Paragraph, Title, titled
+from ergo.report.tables.evidence import all_limit_rows, source_rows, validation_rows
+from ergo.validation.case import ValidationCase
+from ergo.validation.cases import validation_cases
+from ergo.validation.credibility import Assumed, Check, Credibility, Validated
+
+__all__ = ["credibility_statement", "evidence_answer"]
+
+
+def evidence_answer() -> Document:
+    """Return published cases beside predictions, every limit and every source."""
+    cases = validation_cases()
+    agree = sum(c.agrees for c in cases)
+    tables = (validation_rows(cases).without("source"), all_limit_rows().without("source"), source_rows())
+    said = Paragraph(f"{agree} of {len(cases)} published cases agree with the model.")
+    return Document("Evidence", (said, *titled(*tables)))
+
+
+def credibility_statement(statement: Credibility) -> Document:
+    """Return the statement of credibility."""
+    blocks: list[Block] = [
+        Title("What this model may be used for"),
+        Heading("Question"),
+        Paragraph(statement.question),
+        Heading("Context of use"),
+        Paragraph(statement.context),
+        Heading("Verified: the equations are solved as meant"),
+        _bullets(map(_checked, statement.verified)),
+        Heading("Validated: compared with what others published"),
+    ]
+    for found in statement.validated:
+        blocks += [Heading(found.kind.capitalize(), 3), Paragraph(_compared(found))]
+        blocks += [_bullets(map(_missed, found.misses))] if found.misses else []
+    if statement.not_compared:
+        listed = _bullets(f"{key}: {why}" for key, why in statement.not_compared)
+        blocks += [Heading("Not compared", 3), listed]
+    blocks += [
+        Heading("Assumed"),
+        Paragraph("Limits that decide and are known from memory only:"),
+        _bullets(map(_assumed, statement.from_memory)),
+        Paragraph("Starting values that nobody published:"),
+        _bullets(map(_assumed, statement.assumed)),
+        Heading("What must not be concluded"),
+        _bullets(statement.not_to_conclude),
+    ]
+    return Document("What this model may be used for", tuple(blocks))
+
+
+def _bullets(lines: Iterable[str]) -> Bullets:
+    return Bullets(tuple(lines))
+
+
+def _checked(check: Check) -> str:
+    said = f" ({', '.join(check.sources)})" if check.sources else ""
+    return f"{check.what}: {check.how}{said}; {check.test}"
+
+
+def _compared(found: Validated) -> str:
+    said = f"{found.agree} of {found.agree + found.miss} agree, {found.miss} miss."
+    if found.worst is not None and found.worst.error is not None:
+        said += f" The largest error is {found.worst.error:+.0%}: {found.worst.id}, {found.worst.task}."
+    return said
+
+
+def _missed(case: ValidationCase) -> str:
+    error = "" if case.error is None else f" ({case.error:+.0%})"
+    return f"{case.id}{error}, {case.task}: {case.word}"
+
+
+def _assumed(entry: Assumed) -> str:
+    return f"{entry.what}: {entry.value} ({entry.known}). {entry.note}"

@@ -1,0 +1,77 @@
+"""The answer of `ergo team`: the smallest team, every other size, what helps, and what others published."""
+
+from __future__ import annotations
+
+from ergo.assessment import CAUTIONS
+from ergo.report.blocks import Block, Bullets, Document, Heading, Paragraph, Table, Title, cautions, titled
+from ergo.report.number_words import in_units
+from ergo.report.tables.case import FITS, verdict_words
+from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
+from ergo.units import DEFAULT_UNITS, Units, percent
+
+__all__ = ["answer_words", "team_answer"]
+
+
+def answer_words(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> tuple[str, str]:
+    """Return the answer and its reason, apart.
+
+    Examples
+    --------
+    >>> from ergo.teams.aid_comparison import smallest_team
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 60.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "aid": "slide sheet"})
+    >>> answer_words(smallest_team(boost, with_aids=False))[0]
+    '2 people: 1 on the left, 1 on the right'
+    """
+    said = in_units(answer.why, answer.assessment.deciding, units)
+    if answer.use_lift:
+        return "Use a mechanical lift", said
+    what, _, why = said.partition(". ")
+    return what, why
+
+
+def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
+    """Return the smallest team with the other sizes, aids and published headcounts."""
+    case = answer.scenario
+    blocks: list[Block] = [
+        Title(case.name, case.question),
+        Paragraph(in_units(answer.why, answer.assessment.deciding, units)),
+        *titled(_sizes(answer, units)),
+    ]
+    if answer.gains:
+        blocks += [Heading("What helps"), Bullets(answer.gains)]
+    return Document(case.name, (*blocks, *titled(_aids(answer), _published(answer)), *cautions(CAUTIONS)))
+
+
+def _sizes(answer: TeamAnswer, units: Units) -> Table:
+    rows = tuple(
+        (
+            f"{p.a_side} a side",
+            str(p.people),
+            units.show_force(p.worst_person_force_n),
+            f"{p.worst_ratio:.2f}",
+            "–" if p.probability is None else percent(p.probability),
+            verdict_words(p.verdict) + ("" if p.possible else ", no room"),
+            f"{p.deciding} in “{p.deciding_move}”",
+        )
+        for p in answer.curve
+    )
+    head = ("people", "with roles", "most loaded", "ratio", "nobody over", "verdict", "decided by")
+    return Table("Team sizes", head, rows)
+
+
+def _aids(answer: TeamAnswer) -> Table:
+    rows = tuple(
+        (o.aid, str(o.needs), f"{o.worst_ratio:.2f}", percent(o.probability), "unmeasured" if o.unmeasured else "")
+        for o in answer.aids
+    )
+    return Table("Aids side by side", ("aid", "people", "ratio", "nobody over", "friction"), rows)
+
+
+def _published(answer: TeamAnswer) -> Table:
+    rows = tuple(
+        (p.people, ", ".join(filter(None, [p.task, p.condition, p.aid])), FITS[p.fits_mass], f"{p.source} ({p.known})")
+        for p in answer.published
+    )
+    return Table("Published headcounts", ("published", "for", "mass", "source (known)"), rows)
