@@ -206,7 +206,7 @@ def to_json(result: Any) -> str:
     --------
     >>> print(to_json({"name": "Übung", "ratio": 0.1}))
     {
-      "name": "\\\\u00dcbung",
+      "name": "\u00dcbung",
       "ratio": 0.1
     }
     """
