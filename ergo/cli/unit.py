@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from ergo.cli.files import check_output
 from ergo.cli.options import add_json
 from ergo.cli.output import check_page, show, show_json, write, write_page
 from ergo.errors import Fault, InputError
@@ -15,7 +16,7 @@ from ergo.report.csv_export import unit_csv
 from ergo.report.documents.unit import staffing_document, unit_answer
 from ergo.report.json_export import unit_json
 from ergo.report.terminal_characters import visible, visible_lines
-from ergo.unit.batch import Outcome, plan_folder
+from ergo.unit.batch import Outcome, plan_folder, unit_files
 from ergo.unit.plan import UnitPlan, patients_of, plan_unit
 from ergo.unit.staffing_request import AssessedForce, StaffingRequest, staffing_request, typical_patient
 from ergo.unit.team_lookup import AssessedNeed
@@ -41,7 +42,12 @@ def register(commands: Any) -> None:
 def _run(options: argparse.Namespace) -> int:
     if options.output is not None:
         check_page("unit", options.output)
-    if options.file.is_dir():
+    folder = options.file.is_dir()
+    read = [file for one in (unit_files(options.file) if folder else [options.file]) for file in _read_for(one)]
+    for output in (options.csv, options.output):
+        if output is not None:
+            check_output(output, *read)
+    if folder:
         return _folder(options)
     unit = load_unit(options.file)
     patients = patients_of(unit, options.file.parent)
@@ -53,6 +59,15 @@ def _run(options: argparse.Namespace) -> int:
     else:
         show(unit_answer(plan, request))
     return _files(options, [plan], request)
+
+
+def _read_for(unit_file: Path) -> tuple[Path, ...]:
+    """Return the files that the plan of a unit reads; a unit that is wrong is told later."""
+    try:
+        census = load_unit(unit_file).patients.census
+    except InputError:
+        census = ""
+    return (unit_file, unit_file.parent / census) if census else (unit_file,)
 
 
 def _files(options: argparse.Namespace, plans: list[UnitPlan], request: StaffingRequest | None) -> int:
