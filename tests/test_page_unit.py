@@ -18,7 +18,7 @@ from ergo.report.tables.unit import policy_rows, shift_rows
 from ergo.unit.plan import plan_unit
 from ergo.unit.staffing_request import answer_sentence
 from ergo.unit.team_lookup import AssessedNeed
-from ergo.web import _plan_state
+from ergo.web import _plan_state, jobs
 from tests.tools.small_unit import CENSUS, small_unit
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -94,19 +94,28 @@ def test_units_change_what_is_shown_and_nothing_else():
 def test_a_first_look_stays_when_the_work_is_stopped(monkeypatch):
     monkeypatch.setattr(_plan_state, "_QUICK_DAYS", 1)
     monkeypatch.setattr(_plan_state, "_QUICK_RUNS", 1)
-    app = opened("unit", plan__unit=small_unit(seed=77), plan__census=PATIENTS, **{"plan__unit__stopped": True})
+    app = opened("unit", plan__unit=small_unit(seed=77), plan__census=PATIENTS, unit__whole=True)
     calm(app)
     assert "First look: 1 runs of 1 days" in words(app)
-    app.button(key="unit.go").click().run()
+    app.button(key="unit.whole.go").click().run()
     calm(app)
     assert "First look" not in words(app)
+
+
+def test_a_first_look_that_was_stopped_is_begun_again_on_request():
+    app = opened("unit", plan__unit=small_unit(seed=78), plan__census=PATIENTS, unit__look=True)
+    calm(app)
+    assert "First look" not in words(app)
+    app.button(key="unit.look.go").click().run()
+    calm(app)
+    assert "runs of 2 days" in words(app)
 
 
 def test_a_plan_made_policy_by_policy_equals_the_plan_made_at_once(plan):
     app = small()
     calm(app)
-    kept = [p for p in _plan_state._kept().plans.values() if p.unit.name == "Small ward" and p.days == 2]
-    levels = [level for p in kept for level in p.levels if p.unit.seed == 1 and p.unit.shifts == plan.unit.shifts]
+    whole = [one for one in (job.result() for job in jobs._JOBS._kept["unit_plan"].values()) if one.days == 2]
+    levels = [level for one in whole for level in one.levels if one.unit.seed == 1]
     assert all(level in levels for level in plan.levels)
 
 

@@ -8,8 +8,6 @@ from __future__ import annotations
 import asyncio
 import re
 import resource
-import threading
-import time
 import tomllib
 from collections.abc import Callable, Coroutine, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -24,7 +22,6 @@ from ergo.inputs.examples import FIRST, shipped
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario
 from ergo.inputs.schema import LARGEST_FILE
 from ergo.report.documents.team import answer_words
-from ergo.web._turns import Turns
 from ergo.web.link import unpack_case
 from tests.tools.served import ROOT, Server, needs_chromium, server
 from tests.tools.visitors import Seen, Visitor, case_for, put_file
@@ -276,51 +273,3 @@ def test_a_reader_who_types_faster_than_pages_are_drawn_meets_no_error(tmp_path:
     with server(script) as busy:
         assert finished(type_fast(busy.address)) == ["300.0", "301.0", "302.0", "303.0"]
         assert not re.search("Traceback|Error", busy.output.read_text())
-
-
-def test_who_has_had_least_goes_first() -> None:
-    """A long work gives way to what came fresh, and what has worked a little goes before what has worked long."""
-    turns, order = Turns(), []
-
-    def wait_for(number: int) -> None:
-        end = time.monotonic() + 10.0
-        while len(turns.waits) < number:
-            assert time.monotonic() < end
-            time.sleep(0.005)
-
-    def work(name: str, first_s: float) -> None:
-        with turns.turn():
-            time.sleep(first_s)
-            turns.give_way()
-            order.append(name)
-
-    def hold() -> None:
-        with turns.turn():
-            wait_for(1)
-            time.sleep(0.6)  # more than the other two will have had
-            turns.give_way()
-            order.append("long")
-
-    def fresh_in_between() -> None:
-        with turns.turn():
-            order.append("fresh")
-
-    threads = [threading.Thread(target=hold), threading.Thread(target=work, args=("little", 0.2))]
-    threads.append(threading.Thread(target=fresh_in_between))
-    for thread in threads[:2]:
-        thread.start()
-        time.sleep(0.05)
-    threads[2].start()
-    for thread in threads:
-        thread.join(10)
-    assert order == ["fresh", "little", "long"]
-    assert turns.works == turns.waits == []
-
-
-def test_a_page_that_fails_leaves_its_turn_to_the_next() -> None:
-    turns = Turns()
-    with pytest.raises(ValueError, match="broken"), turns.turn():
-        raise ValueError("broken")
-    with turns.turn():
-        assert len(turns.works) == 1
-    assert turns.works == []

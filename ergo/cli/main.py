@@ -14,6 +14,7 @@ from importlib import import_module
 from typing import Any, TextIO
 
 from ergo import __version__
+from ergo.cli.safe_path import leave_current_folder_out
 from ergo.errors import InputError
 from ergo.report.terminal_characters import plain_where_needed, visible_lines
 
@@ -35,6 +36,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         0 answered, 1 the answer could not be written, 2 bad input, 130 interrupted.
     """
+    if arguments is None:  # the process is ours
+        leave_current_folder_out()
     given = list(sys.argv[1:] if arguments is None else arguments)
     for stream in (sys.stdout, sys.stderr):
         plain_where_needed(stream)

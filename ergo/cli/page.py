@@ -7,9 +7,10 @@ import errno
 import os
 import socket
 import subprocess
-import sys
+from pathlib import Path
 from typing import Any
 
+from ergo.cli.safe_path import child_command, child_environment
 from ergo.errors import Fault, InputError
 
 __all__ = ["register", "serve"]
@@ -49,11 +50,12 @@ def serve(port: int) -> int:
     """
     _check(port)
     server = (f"--server.port={port}", "--server.address=localhost")
-    command = [sys.executable, "-m", "ergo.web", *server]
+    command, settings = [*child_command("ergo.web"), *server], Path(__file__).parents[1] / "web"
     if _POSIX:  # the page takes this process's place: whoever stops it leaves nothing behind
-        os.execv(command[0], command)
+        os.chdir(settings)  # settings that lie beside a case are not the page's
+        os.execve(command[0], command, child_environment())
     try:
-        return subprocess.call(command)
+        return subprocess.call(command, cwd=settings, env=child_environment())
     except KeyboardInterrupt:  # the page has ended by then
         return 0
 

@@ -8,9 +8,9 @@ from streamlit.web import cli
 
 import ergo.report.documents.case
 import ergo.report.tables.case  # noqa: F401
-from ergo.web import jobs as _workers
+from ergo.web import jobs
 
 if __name__ == "__main__":
-    _workers.start()
+    jobs.start()
     sys.argv = ["streamlit", "run", str(Path(__file__).with_name("start.py")), *sys.argv[1:]]
     cli.main(prog_name="streamlit")

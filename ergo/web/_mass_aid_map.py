@@ -88,7 +88,7 @@ def show(case: Scenario) -> None:
     missing = [pair for pair in wanted if pair not in cells]
     if missing and not st.session_state[_STOPPED]:
         with control.container():
-            bar = st.progress(0.0, "Working out the map")
+            bar = st.progress(0.0, "Computing the map")
             st.button("Stop", key="map.stop", on_click=lambda: st.session_state.update({_STOPPED: True}))
         looked = time.monotonic()
         for i, aid in enumerate(aids):
@@ -96,7 +96,7 @@ def show(case: Scenario) -> None:
                 lacking = [mass for mass in wave if (aid, mass) not in cells]
                 agreed = {(aid, m): cell for m in lacking if (cell := _between(cells, aid, masses, m)) is not None}
                 cells.update(agreed | _work_out(case, aid, [m for m in lacking if (aid, m) not in agreed]))
-            bar.progress((i + 1) / len(aids), f"Working out the map: {_parts.plain(aid)}")
+            bar.progress((i + 1) / len(aids), f"Computing the map: {_parts.plain(aid)}")
             if cells != drawn and (aid == aids[-1] or time.monotonic() - looked > _REDRAWN_S):
                 draw()
                 looked = time.monotonic()

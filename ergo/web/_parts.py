@@ -25,7 +25,7 @@ from ergo.report.markdown import markdown_page, plain
 from ergo.report.number_words import MARKS, limit_amount
 from ergo.report.tables.case import citation
 from ergo.units import Units
-from ergo.web import _state, _turns
+from ergo.web import _state
 
 if TYPE_CHECKING:
     from streamlit.elements.lib.mutable_expander_container import ExpanderContainer
@@ -139,7 +139,6 @@ def table(rows: Table, key: str, *, download: bool = True) -> None:
             f"csv.{key}",
             quiet=True,
         )
-    _turns.give_way()
 
 
 _FILES = {
@@ -210,7 +209,6 @@ def figure(drawing: Drawing, key: str | None = None) -> None:
         theme=None,
         config={"displayModeBar": False, "scrollZoom": False},
     )
-    _turns.give_way()
 
 
 _PAINTED_S = 1.6  # from when a browser is told of a picture until it is painted, on a slow laptop
@@ -235,7 +233,6 @@ class Chart:
         self._drawing = drawing
         if self._opening:
             self._still.image(svg(drawing, 520, palette()), alt=drawing.alt, width="stretch")
-            _turns.give_way()
         else:
             with self._live:
                 figure(drawing)
@@ -243,7 +240,7 @@ class Chart:
     def settle(self) -> None:
         """Bring the live figure where the still one was, when everything that is read first is there and painted."""
         if self._opening and self._drawing is not None:
-            _turns.pause(_PAINTED_S)
+            _state.pause(_PAINTED_S)
             with self._live:
                 figure(self._drawing)
             _state.keep_opened(self._name)
@@ -257,7 +254,6 @@ def headline(verdict: Verdict, what: str, why: str) -> None:
         f'<p class="what"><span class="mark" aria-hidden="true">{MARKS[verdict]}</span> {escape(what)}</p>'
         f'<p class="why">{escape(why)}</p></div>'
     )
-    _turns.give_way()
 
 
 def faults(found: Sequence[Fault]) -> None:

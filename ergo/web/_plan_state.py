@@ -6,13 +6,9 @@ they were made of and hold nothing that identifies anybody.
 
 from __future__ import annotations
 
-import hashlib
-from collections import OrderedDict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
-from threading import Lock
 from typing import Any, Literal, cast
 
 import streamlit as st
@@ -23,10 +19,8 @@ from ergo.inputs.census import Census
 from ergo.inputs.examples import scenario_folder
 from ergo.inputs.purchase import Purchase, load_purchase, parse_purchase
 from ergo.inputs.unit import Unit, dump_unit, load_unit, parse_unit
-from ergo.unit.plan import UnitPlan, joined, patients_of, plan_unit
-from ergo.unit.team_lookup import Ask, AssessedNeed, TeamNeed
-from ergo.unit.work import Progress
-from ergo.web import _state
+from ergo.unit.plan import UnitPlan, joined, patients_of
+from ergo.web import _state, jobs
 
 __all__ = [
     "Kind",
@@ -36,6 +30,7 @@ __all__ = [
     "field_of",
     "first_look",
     "full_plan",
+    "kept_look",
     "look_at",
     "opened_plan",
     "patients",
@@ -51,7 +46,6 @@ Kind = Literal["unit", "purchase"]
 _UNIT, _CENSUS, _PURCHASE = "plan.unit", "plan.census", "plan.purchase"
 _LOOKED_AT = "plan.unit.looked_at"
 _QUICK_DAYS, _QUICK_RUNS = 7, 2
-_MOST_PLANS, _MOST_ANSWERS = 64, 200_000
 
 
 @cache
@@ -150,70 +144,27 @@ def patients() -> Census:
     return patients_of(unit(), _folder("units"))
 
 
-def _key(stated: Unit, who: Census) -> str:
-    digest = hashlib.sha256(dump_unit(stated).encode())
-    for array in (who.mass_kg, who.women, who.stature_m):
-        digest.update(array.tobytes())
-    digest.update(repr((who.dependency, who.procedures)).encode())
-    return digest.hexdigest()
-
-
-@dataclass(slots=True)
-class _Kept:
-    """Results that any session may reuse: what a team needs, and finished plans."""
-
-    answers: dict[Ask, TeamNeed] = field(default_factory=dict)
-    plans: OrderedDict[str, UnitPlan] = field(default_factory=OrderedDict)
-    lock: Lock = field(default_factory=Lock)
-
-    def many(self, asks: Sequence[Ask]) -> list[TeamNeed]:
-        """Return the teams, asking the assessment only for those never asked for."""
-        # What was found stays at hand here: another session may empty the store meanwhile.
-        found = {ask: self.answers.get(ask) for ask in dict.fromkeys(asks)}
-        missing = [ask for ask, need in found.items() if need is None]
-        if missing:
-            fresh = dict(zip(missing, AssessedNeed().many(missing), strict=True))
-            found.update(fresh)
-            if len(self.answers) + len(fresh) > _MOST_ANSWERS:
-                self.answers = {}
-            self.answers.update(fresh)
-        return [cast(TeamNeed, found[ask]) for ask in asks]
-
-    def __call__(self, procedure: str, aid: str, mass_kg: float, sex: str, stature_m: float) -> TeamNeed:
-        return self.many([(procedure, aid, mass_kg, sex, stature_m)])[0]
-
-    def keep(self, key: str, plan: UnitPlan) -> None:
-        with self.lock:
-            self.plans[key] = plan
-            while len(self.plans) > _MOST_PLANS:
-                self.plans.popitem(last=False)
-
-
-@st.cache_resource(max_entries=1, show_spinner=False)
-def _kept() -> _Kept:
-    return _Kept()
-
-
 def _one_policy(stated: Unit, name: str) -> Unit:
     chosen = next((p for p in stated.policies if p.name == name), stated.policies[0])
     return stated.model_copy(update={"policies": (chosen,)})
 
 
-def _plan(stated: Unit, who: Census, told: Progress | None = None) -> UnitPlan:
-    """Plan a unit, or find the plan kept. What `told` raises stops the work; what is found by then is kept."""
-    kept, key = _kept(), _key(stated, who)
-    plan = kept.plans.get(key)
-    if plan is None:
-        plan = plan_unit(stated, kept, progress=told, patients=who)
-        kept.keep(key, plan)
-    return plan
-
-
-def first_look(policy: str) -> UnitPlan:
-    """Return a quick plan of one policy: fewer runs and days, so that the page answers at once."""
+def _look(policy: str) -> tuple[str, jobs.Patients]:
+    """A quick plan of one policy: fewer runs and days, so that the page answers at once."""
     stated = _one_policy(unit(), policy)
     short = {"days": min(stated.days, _QUICK_DAYS), "replications": min(stated.replications, _QUICK_RUNS)}
-    return _plan(stated.model_copy(update=short), patients())
+    return dump_unit(stated.model_copy(update=short)), jobs.Patients.of(patients())
+
+
+def kept_look(policy: str) -> UnitPlan | None:
+    """Return the quick plan of one policy where it is there."""
+    job = jobs.kept(jobs.unit_plan, *_look(policy))
+    return None if job is None else cast(UnitPlan, job.result())
+
+
+def first_look(policy: str, told: Callable[[float], object]) -> UnitPlan:
+    """Return the quick plan of one policy, telling how far it is."""
+    return cast(UnitPlan, _state.result(jobs.ask(jobs.LOOK, jobs.unit_plan, *_look(policy)), told))
 
 
 def _parts() -> list[Unit]:
@@ -222,17 +173,18 @@ def _parts() -> list[Unit]:
 
 def full_plan() -> UnitPlan | None:
     """Return the whole plan of the open unit where it is finished."""
-    who, kept = patients(), _kept()
-    found = [kept.plans.get(_key(part, who)) for part in _parts()]
-    whole = [plan for plan in found if plan is not None]
+    who = jobs.Patients.of(patients())
+    found = [jobs.kept(jobs.unit_plan, dump_unit(part), who) for part in _parts()]
+    whole = [job.result() for job in found if job is not None]
     return joined(unit(), whole) if len(whole) == len(found) else None
 
 
-def work_on(told: Progress) -> None:
-    """Work out what the whole plan still lacks, policy after policy."""
-    parts, who = _parts(), patients()
-    for k, part in enumerate(parts):
-        _plan(part, who, lambda done, k=k: told((k + done) / len(parts)))  # type: ignore[misc]
+def work_on(told: Callable[[float], object]) -> None:
+    """Have what the whole plan still lacks computed, policy beside policy."""
+    who = jobs.Patients.of(patients())
+    asked = [jobs.ask(jobs.LONG, jobs.unit_plan, dump_unit(part), who) for part in _parts()]
+    for job in asked:
+        _state.result(job, lambda _: told(sum(1.0 if one.done() else one.part for one in asked) / len(asked)))
 
 
 def look_at() -> None:

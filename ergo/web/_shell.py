@@ -11,8 +11,7 @@ from starlette.formparsers import MultiPartParser
 from ergo.errors import InputError
 from ergo.inputs.examples import shipped
 from ergo.inputs.scenario import dump_scenario, read_scenario
-from ergo.web import _parts, _state, _turns
-from ergo.web import jobs as _workers
+from ergo.web import _parts, _state, jobs
 
 __all__ = ["run"]
 
@@ -36,9 +35,9 @@ gc.freeze()  # what is loaded by now stays, and is not looked through for garbag
 
 
 def run() -> None:
-    """Show the page that the reader chose, in turns with other readers' pages."""
-    _workers.start()
-    with _turns.turn(), _workers.asking():
+    """Show the page that the reader chose."""
+    jobs.start()
+    with jobs.asking():
         _run()
 
 

@@ -5,10 +5,12 @@ The scenario in SI units is the only truth; every input widget is a view of it. 
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, cast
 
 import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from ergo.assessment import Assessment, Demand, demand_of, judge
 from ergo.errors import Fault, InputError
@@ -20,8 +22,7 @@ from ergo.teams.size_curve import CurvePoint
 from ergo.teams.smallest_team import AidOption, FirstAnswer, TeamAnswer
 from ergo.uncertainty.sensitivity import Drivers
 from ergo.units import Units
-from ergo.web import jobs as _workers
-from ergo.web import tasks
+from ergo.web import jobs
 from ergo.web.link import pack_case, unpack_case
 
 __all__ = [
@@ -44,8 +45,10 @@ __all__ = [
     "opened",
     "own_team",
     "page",
+    "pause",
     "people",
     "replace",
+    "result",
     "scenario",
     "take_faults",
     "tell",
@@ -54,6 +57,7 @@ __all__ = [
 ]
 
 LINK = "case"
+LOOK_S = 0.1  # how often a page that waits looks whether its reader has changed something or left
 NOT_SERVING = "not for this"
 _SCENARIO = "ergo.inputs.scenario"
 _FAULTS = "ergo.faults"
@@ -178,41 +182,67 @@ def _demand(text: str) -> Demand:
 def expect_answer(case: Scenario) -> bool:
     """Ask for the answer of a case, and return whether it is there already: a page need not fill the time then."""
     text = dump_scenario(case)
-    if not _workers.has(tasks.answer, text):
-        _workers.ask(_workers.CURVE, tasks.curve, text)
-        _workers.ask(_workers.FIRST, tasks.first, text)
-        _workers.ask(_workers.ANSWER, tasks.answer, text)
-    return _workers.has(tasks.answer, text)
+    if jobs.kept(jobs.answer, text) is None:
+        jobs.ask(jobs.CURVE, jobs.curve, text)
+        jobs.ask(jobs.FIRST, jobs.first, text)
+        jobs.ask(jobs.ANSWER, jobs.answer, text)
+    return jobs.kept(jobs.answer, text) is not None
+
+
+def result(job: jobs.Job, heard: Callable[[float], object] | None = None) -> Any:
+    """Return what was asked for, telling the part done; a change on the page or a stop ends the wait."""
+    while not job.done():
+        try:
+            job.exception(LOOK_S)
+        except TimeoutError:
+            if heard is not None:
+                heard(min(job.part, 1.0))
+            _stop_where_changed()
+    return job.result()
+
+
+def pause(seconds: float) -> None:
+    """Wait until what was shown is painted in the browser; a change on the page ends the wait."""
+    end = time.monotonic() + seconds
+    while (left := end - time.monotonic()) > 0:
+        time.sleep(min(left, LOOK_S))
+        _stop_where_changed()
+
+
+def _stop_where_changed() -> None:
+    """End this run where the reader has asked for another one or has left."""
+    if get_script_run_ctx(suppress_warning=True) is not None:
+        _ = "ergo" in st.session_state
 
 
 def curve(case: Scenario) -> tuple[CurvePoint, ...]:
     """Return the curve over team size at typical values, the first that is known."""
-    return cast("tuple[CurvePoint, ...]", _result(_workers.CURVE, tasks.curve, case))
+    return cast("tuple[CurvePoint, ...]", _result(jobs.CURVE, jobs.curve, case))
 
 
 def first_answer(case: Scenario) -> FirstAnswer:
     """Return the smallest team of a case, the second that is known."""
-    return cast(FirstAnswer, _result(_workers.FIRST, tasks.first, case))
+    return cast(FirstAnswer, _result(jobs.FIRST, jobs.first, case))
 
 
-def answer(case: Scenario, urgency: int = _workers.FIRST) -> TeamAnswer:
+def answer(case: Scenario, urgency: int = jobs.FIRST) -> TeamAnswer:
     """Return the smallest team of a case, without the other aids."""
-    return cast(TeamAnswer, _result(urgency, tasks.answer, case))
+    return cast(TeamAnswer, _result(urgency, jobs.answer, case))
 
 
 def _result(urgency: int, task: Callable[..., object], case: Scenario, *more: int) -> object:
-    return _workers.result(_workers.ask(urgency, task, dump_scenario(case), *more))
+    return result(jobs.ask(urgency, task, dump_scenario(case), *more))
 
 
 def answer_with_aids(case: Scenario) -> TeamAnswer:
     """Return the smallest team with the other aids; a change on the page ends the wait."""
     found, names = answer(case), aid_names(case)
     bar = st.empty()
-    asked = {name: _workers.ask(_workers.AIDS, tasks.option, _text(case, name)) for name in names if name != case.aid}
+    asked = {name: jobs.ask(jobs.AIDS, jobs.option, _text(case, name)) for name in names if name != case.aid}
     options: list[AidOption | None] = [own_option(found)]
     for i, one in enumerate(asked.values()):
         bar.progress(i / len(asked), "Looking at the other aids")
-        options.append(_workers.result(one))
+        options.append(result(one))
     bar.empty()
     return with_options(found, options)
 
@@ -224,25 +254,25 @@ def _text(case: Scenario, aid: str) -> str:
 
 def people(cases: Sequence[Scenario]) -> list[int | str]:
     """Return only how many people each case needs, or a word where there is no number."""
-    asked = [_workers.ask(_workers.MAP, tasks.option, _text(case, case.aid)) for case in cases]
-    options: list[AidOption | None] = [_workers.result(one) for one in asked]
+    asked = [jobs.ask(jobs.MAP, jobs.option, _text(case, case.aid)) for case in cases]
+    options: list[AidOption | None] = [result(one) for one in asked]
     return [NOT_SERVING if option is None else option.needs for option in options]
 
 
 def drivers(case: Scenario, left: int, right: int) -> Drivers:
     """Return what drives the answer of a case with a team."""
-    return cast(Drivers, _result(_workers.FIRST, tasks.drivers, case, left, right))
+    return cast(Drivers, _result(jobs.FIRST, jobs.drivers, case, left, right))
 
 
 def height(case: Scenario) -> TeamHeight | None:
     """Return the best bed height for the own team of a case."""
-    return cast("TeamHeight | None", _result(_workers.FIRST, tasks.height, case))
+    return cast("TeamHeight | None", _result(jobs.FIRST, jobs.height, case))
 
 
 def trials(case: Scenario, aids: Sequence[str]) -> Iterator[Trial]:
     """Yield what a trial of each aid would have to show for a case."""
-    asked = [_workers.ask(_workers.AIDS, tasks.trial, dump_scenario(case), aid) for aid in aids]
-    return (_workers.result(one) for one in asked)
+    asked = [jobs.ask(jobs.AIDS, jobs.trial, dump_scenario(case), aid) for aid in aids]
+    return (result(one) for one in asked)
 
 
 def own_team(case: Scenario) -> Assessment:

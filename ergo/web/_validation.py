@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 import streamlit as st
 
 from ergo.report.documents.evidence import credibility_statement
@@ -9,26 +11,22 @@ from ergo.report.figures.validation import validation_figure
 from ergo.report.markdown import markdown_blocks
 from ergo.report.tables.evidence import filtered, known_words, validation_rows
 from ergo.validation.case import ValidationCase
-from ergo.validation.cases import NOT_PREDICTED, validation_cases
-from ergo.validation.credibility import credibility
-from ergo.web import _parts
+from ergo.validation.cases import NOT_PREDICTED
+from ergo.validation.credibility import Credibility
+from ergo.web import _parts, _state, jobs
 
 __all__ = ["show"]
 
 _SHOWN = ("All", "Agree", "Miss")
 
 
-def _cases() -> tuple[ValidationCase, ...]:
-    """Predict every case; choosing something else breaks it off, and what is done is kept."""
+def _found() -> tuple[tuple[ValidationCase, ...], Credibility]:
+    """Have every case predicted, in another process; choosing something else ends it."""
     said = "Predicting every published case"
     bar = st.progress(0.0, said)
-
-    def heard(part: float) -> None:
-        bar.progress(part, said)
-
-    found = validation_cases(heard)
+    found = _state.result(jobs.ask(jobs.ANSWER, jobs.published_cases, "all"), lambda part: bar.progress(part, said))
     bar.empty()
-    return found
+    return cast("tuple[tuple[ValidationCase, ...], Credibility]", found)
 
 
 def show(view: str) -> None:
@@ -40,7 +38,7 @@ def show(view: str) -> None:
 
 
 def _validation() -> None:
-    cases = _cases()
+    cases, _ = _found()
     agree = sum(c.agrees for c in cases)
     st.markdown(
         f"Every published force, load of the back and headcount beside the model’s prediction: "
@@ -64,7 +62,6 @@ def _validation() -> None:
 
 
 def _credibility() -> None:
-    _cases()
-    statement = credibility_statement(credibility())
+    statement = credibility_statement(_found()[1])
     st.markdown(markdown_blocks(statement.blocks[1:], deeper=1))  # the page has a title of its own
     _parts.save_document("This statement (Markdown)", lambda: statement, "credibility.md", "credibility.md")

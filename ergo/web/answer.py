@@ -19,9 +19,8 @@ from ergo.report.tables.case import (
     working_rows,
 )
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
-from ergo.web import _case, _parts, _state
+from ergo.web import _case, _parts, _state, jobs
 from ergo.web import _mass_aid_map as _map
-from ergo.web import jobs as _workers
 
 
 def _working(answer: TeamAnswer) -> None:
@@ -68,7 +67,7 @@ def show() -> None:
         with top.container():
             _headline(answer)
     else:
-        top.html('<p class="ergo-wait" role="status">Working out how sure the answer is …</p>')
+        top.html('<p class="ergo-wait" role="status">Computing how sure the answer is …</p>')
     with inputs:
         _case.five_inputs()
     chart.draw(people_curve(answer.curve if answer else _state.curve(case), answer, units))
@@ -78,7 +77,7 @@ def show() -> None:
         first = _state.first_answer(case)
         with top.container():
             _headline(first)
-        answer = _state.answer(case, _workers.ANSWER)
+        answer = _state.answer(case, jobs.ANSWER)
         chart.draw(people_curve(answer.curve, answer, units))
     with left:
         _parts.note("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")

@@ -19,11 +19,11 @@ from ergo.web import _case, _parts, _state
 
 def _trials(case: Scenario, options: Sequence[AidOption]) -> list[Trial]:
     """Work out each aid's trial; a change on the page interrupts it and what is computed is kept."""
-    bar = st.progress(0.0, "Working out the trials")
+    bar = st.progress(0.0, "Computing the trials")
     found = []
     for trial in _state.trials(case, [option.aid for option in options]):
         found.append(trial)
-        bar.progress(len(found) / len(options), "Working out the trials")
+        bar.progress(len(found) / len(options), "Computing the trials")
     bar.empty()
     return found
 

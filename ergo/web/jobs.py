@@ -1,154 +1,425 @@
-"""Long work goes to other processes, the most urgent first, so that every page stays free to draw.
+"""What is computed in other processes, the most urgent first, so that every page stays free to draw.
 
 All pages share one interpreter. What a reader waits for goes before what is merely good to have, whoever asked first;
-what was asked for by several is done once; what nobody waits for any more is not begun.
+what several ask for is computed once; what nobody waits for any more is not begun, and ended where it takes long.
 """
 
 from __future__ import annotations
 
+import hashlib
+import os
+import pickle
+import subprocess
 import threading
 from collections import OrderedDict, deque
-from collections.abc import Callable, Container, Hashable, Iterator
+from collections.abc import Callable, Container, Hashable, Iterator, Sequence
 from concurrent.futures import Future
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import count
-from typing import Any
+from typing import TYPE_CHECKING, Any, cast
 
-import streamlit as st
+from ergo.assessment import assess
+from ergo.cli.safe_path import child_command, child_environment
+from ergo.inputs.scenario import read_scenario
+from ergo.mechanics.case import aid_of
+from ergo.teams.aid_comparison import aid_option
+from ergo.teams.size_curve import CurvePoint
+from ergo.teams.smallest_team import AidOption, FirstAnswer, Search, TeamAnswer
+from ergo.unit.work import tell
 
-from ergo.web import _turns, tasks
-from ergo.web.helper import Helper, cores
+if TYPE_CHECKING:
+    from ergo.inputs.census import Census
+    from ergo.purchases.cost_model import PurchaseCase
+    from ergo.teams.aid_comparison import Trial
+    from ergo.teams.bed_height import TeamHeight
+    from ergo.uncertainty.monte_carlo import Reliability
+    from ergo.uncertainty.sensitivity import Drivers
+    from ergo.unit.plan import UnitPlan
+    from ergo.unit.team_lookup import Ask, TeamNeed
+    from ergo.validation.case import ValidationCase
+    from ergo.validation.credibility import Credibility
 
-__all__ = ["AIDS", "ANSWER", "CURVE", "FIRST", "MAP", "Ask", "Workers", "ask", "asking", "has", "result", "start"]
+__all__ = [
+    "AIDS", "ANSWER", "CURVE", "FIRST", "LONG", "LOOK", "MAP", "Job", "Jobs", "Patients", "Process", "answer", "ask",
+    "asking", "curve", "draws", "drivers", "first", "height", "kept", "option", "published_cases", "purchase", "start",
+    "trial", "unit_plan",
+]  # fmt: skip
 
-CURVE, FIRST, ANSWER, AIDS, MAP = range(5)  # how urgent
+# --- what is computed: asked for in text, answered with a frozen result, so that equal questions are the same text ---
 
-_MOST_WORKERS = 3
-_MOST_KEPT, _FEWER_KEPT = 4096, {"first": 256, "answer": 256}  # these have up to 80 kB, the others a few
+_CASES = 24  # at hand, of up to 3 MB while they are worked on, then a few hundred kB
+_MOST_NEEDS = 200_000
+Progress = Callable[[float], bool]
+
+
+@lru_cache(maxsize=_CASES)
+def _search(case: str) -> Search:
+    """Remembered, for the next question about the same case."""
+    return Search(read_scenario(case.encode()))
+
+
+def curve(case: str) -> tuple[CurvePoint, ...]:
+    """Return every team size of a case at typical values."""
+    return _search(case).curve
+
+
+def first(case: str) -> FirstAnswer:
+    """Return the smallest team of a case, before the probability of any larger one is known."""
+    return _search(case).first
+
+
+def answer(case: str) -> TeamAnswer:
+    """Return the smallest team of a case with all that is found without looking at another aid."""
+    return _search(case).whole
+
+
+def drivers(case: str, left: int, right: int) -> Drivers:
+    """Return what drives the answer of a case with a team."""
+    from ergo.uncertainty.sensitivity import drivers as drivers_of
+
+    return drivers_of(read_scenario(case.encode()), left, right)
+
+
+def height(case: str) -> TeamHeight | None:
+    """Return the best bed height for the own team of a case, or None where nothing depends on it."""
+    from ergo.teams.bed_height import team_height
+
+    return team_height(assess(read_scenario(case.encode())))
+
+
+def option(case: str, probability_asked: float | None = None) -> AidOption | None:
+    """Return the smallest team with the aid of a case, or None where that aid does not serve the move."""
+    scenario = read_scenario(case.encode())
+    return aid_option(scenario, scenario.aid, probability_asked)
+
+
+def trial(case: str, aid: str) -> Trial:
+    """Return what a trial of one aid would have to show for a case."""
+    from ergo.teams.aid_comparison import trial_of
+
+    scenario = read_scenario(case.encode())
+    return trial_of(scenario, aid_of(scenario.model_copy(update={"aid": aid})))
+
+
+def purchase(stated: str, *, progress: Progress) -> PurchaseCase:
+    """Return what the options of a purchase cost and when they pay back."""
+    from ergo.inputs.purchase import read_purchase
+    from ergo.purchases.cost_model import compare_purchase
+
+    return compare_purchase(read_purchase(stated.encode()), progress=progress)
+
+
+def draws(case: str, number: int, *, progress: Progress) -> Reliability:
+    """Return the probability of each team size from a stated number of draws."""
+    from ergo.uncertainty.monte_carlo import reliability
+
+    return reliability(read_scenario(case.encode()), draws=number, chunk=4096, progress=progress)
+
+
+def published_cases(view: str, *, progress: Progress) -> tuple[tuple[ValidationCase, ...], Credibility]:
+    """Return every published case beside the model's prediction, and what that says about the model."""
+    from ergo.validation.cases import validation_cases
+    from ergo.validation.credibility import credibility
+
+    return validation_cases(lambda part: tell(progress, part)), credibility()
+
+
+@dataclass(frozen=True, slots=True)
+class Patients:
+    """The patients of a unit; equal where their content is."""
+
+    digest: str
+    census: Census = field(compare=False, repr=False)
+
+    @classmethod
+    def of(cls, census: Census) -> Patients:
+        """Return patients told apart by what is in the census."""
+        digest = hashlib.sha256(repr((census.origin, census.dependency, census.procedures)).encode())
+        for array in (census.mass_kg, census.women, census.stature_m):
+            digest.update(array.tobytes())
+        return cls(digest.hexdigest(), census)
+
+
+class _Needs:
+    """The teams that units need; one that was found before is not looked for again."""
+
+    def __init__(self) -> None:
+        self._found: dict[Ask, TeamNeed] = {}
+
+    def many(self, asks: Sequence[Ask]) -> list[TeamNeed]:
+        from ergo.unit.team_lookup import AssessedNeed
+
+        if missing := [ask for ask in dict.fromkeys(asks) if ask not in self._found]:
+            if len(self._found) + len(missing) > _MOST_NEEDS:
+                self._found, missing = {}, list(dict.fromkeys(asks))
+            self._found.update(zip(missing, AssessedNeed().many(missing), strict=True))
+        return [self._found[ask] for ask in asks]
+
+    def __call__(self, *ask: Any) -> TeamNeed:
+        return self.many([cast("Ask", ask)])[0]
+
+
+_NEEDS = _Needs()
+
+
+def unit_plan(unit: str, patients: Patients, *, progress: Progress) -> UnitPlan:
+    """Return the plan of a unit for its patients."""
+    from ergo.inputs.unit import read_unit
+    from ergo.unit.plan import plan_unit
+
+    return plan_unit(read_unit(unit.encode()), _NEEDS, progress=progress, patients=patients.census)
+
+
+def _named(*functions: Callable[..., Any]) -> dict[str, Callable[..., Any]]:
+    return {function.__name__: function for function in functions}
+
+
+_SHORT = _named(curve, first, answer, drivers, height, option, trial)
+_LONG = _named(purchase, draws, published_cases, unit_plan)  # these tell how far they are, and are ended when left
+
+
+def compute(name: str, arguments: tuple[Any, ...], heard: Progress) -> Any:
+    """Return the result of one computation, told by its name."""
+    return _LONG[name](*arguments, progress=heard) if name in _LONG else _SHORT[name](*arguments)
+
+
+# --- one process --------------------------------------------------------------------------------------------------
+
+
+class Process:
+    """A process of `ergo.web.worker`, started again where it has ended; where none can be, it is computed here."""
+
+    def __init__(self) -> None:
+        self._process = _start()
+
+    def compute(self, job: Job) -> tuple[bool, Any]:
+        """Return whether it went well, and the result or the error."""
+        name, arguments = job.key
+        for _ in range(2):  # a process that has ended meanwhile is replaced, once
+            process = self._process or _start()
+            if process is None:
+                break
+            self._process = process
+            try:
+                if not job.begin(process.kill):
+                    return False, RuntimeError("left by its reader")
+                pickle.dump((name, arguments), cast(Any, process.stdin))
+                cast(Any, process.stdin).flush()
+                while True:
+                    kind, found = pickle.load(cast(Any, process.stdout))
+                    if kind != "part":
+                        return kind == "result", found
+                    job.part = found
+            except Exception:  # it has ended, or its package is another than ours by now
+                self.end()
+                if job.left:
+                    return False, RuntimeError("left by its reader")
+            finally:
+                job.begin(None)
+        try:
+            return True, compute(name, arguments, job.go_on)
+        except Exception as error:
+            return False, error
+
+    def end(self) -> None:
+        """End the process."""
+        process, self._process = self._process, None
+        if process is not None:
+            process.kill()
+            process.wait()
+            for pipe in (process.stdin, process.stdout):
+                with suppress(OSError):  # what it has not read is lost
+                    cast(Any, pipe).close()
+
+
+def _start() -> subprocess.Popen[bytes] | None:
+    """Start a process; None where the machine allows no other."""
+    try:
+        return subprocess.Popen(
+            child_command("ergo.web.worker"),
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            env=child_environment(),
+            start_new_session=True,  # Ctrl-C is for who started it, and the end of that one is its end too
+        )
+    except OSError:
+        return None
+
+
+# --- what is asked for --------------------------------------------------------------------------------------------
+
+CURVE, FIRST, ANSWER, AIDS, MAP, LOOK, LONG = range(7)  # how urgent
+_MOST_PROCESSES, _MOST_LONG = 3, 2
+_LEFT_S = (
+    0.5  # what takes long is ended when nobody has waited for it for so long: a page that is drawn again asks again
+)
+_MOST_KEPT = 4096
+_FEWER_KEPT = {"first": 256, "answer": 256, "draws": 64, "purchase": 64, "unit_plan": 64}  # the larger ones
 
 Key = tuple[str, tuple[Hashable, ...]]
 
 
-@dataclass(slots=True, eq=False)
-class Ask:
-    """One task that somebody waits for."""
+class Job(Future[Any]):
+    """One computation that somebody waits for, and the part of it that is done."""
 
-    key: Key
-    urgency: int
-    number: int
-    wanted: int = 0
-    future: Future[Any] = field(default_factory=Future)
+    def __init__(self, key: Key, urgency: int, number: int) -> None:
+        super().__init__()
+        self.key, self.urgency, self.number = key, urgency, number
+        self.wanted, self.part, self.left = 0, 0.0, False
+        self._kill: Callable[[], None] | None = None
+        self._lock = threading.Lock()
 
-    def order(self, at_hand: Container[Hashable]) -> tuple[int, bool, int]:
+    def order(self, recent: Container[Hashable]) -> tuple[int, bool, int]:
         """The most urgent first, then what a process has at hand, then whose page began first.
 
-        What is good to have counts alike: readers get done one after the other, not all at the end and all at once.
+        Aids and maps count alike: readers get done one after the other, not all at the end and all at once.
         """
-        return min(self.urgency, AIDS), self.key[1][0] not in at_hand, self.number
+        urgency = AIDS if self.urgency == MAP else self.urgency
+        return urgency, self.key[1][0] not in recent, self.number
+
+    def go_on(self, part: float) -> bool:
+        """Note the part done; False where nobody waits any more."""
+        self.part = part
+        return not self.left
+
+    def begin(self, kill: Callable[[], None] | None) -> bool:
+        """Note what ends it while it is computed; False where it was left before."""
+        with self._lock:
+            self._kill = kill
+            return not self.left
+
+    def leave(self) -> None:
+        """End it: nobody waits any more."""
+        with self._lock:
+            self.left = True
+            if self._kill is not None:
+                self._kill()
 
 
-class Workers:
-    """A few processes, what they are asked for, and what they answered."""
+class Jobs:
+    """What the processes are asked for and what they answered."""
 
-    def __init__(self, most: int = _MOST_WORKERS) -> None:
+    def __init__(self, most: int = _MOST_PROCESSES) -> None:
         self._most = min(most, cores())
         self._threads: list[threading.Thread] = []
+        self._long_threads: list[threading.Thread] = []
         self._changed = threading.Condition()
-        self._waits: list[Ask] = []
-        self._open: dict[Key, Ask] = {}
-        self._kept: dict[str, OrderedDict[Key, Future[Any]]] = {name: OrderedDict() for name in tasks.__all__}
+        self._waiting: list[Job] = []
+        self._open: dict[Key, Job] = {}
+        self._kept: dict[str, OrderedDict[Key, Job]] = {name: OrderedDict() for name in (*_SHORT, *_LONG)}
         self._numbers = count()
-        self._own = threading.local()
+        self._run = threading.local()
 
     def start(self) -> None:
         """Start the processes, where they are not started yet: they load while the first page is drawn."""
         with self._changed:
             while len(self._threads) < self._most:
                 # What is good to have never takes all of them: somebody is there at once for a reader who waits.
-                takes = AIDS if self._most > 1 and not self._threads else MAP
-                self._threads.append(threading.Thread(target=self._work, args=(takes,), daemon=True))
-                self._threads[-1].start()
+                last = AIDS if self._most > 1 and not self._threads else MAP
+                self._threads.append(self._thread(range(last + 1)))
+
+    def _start_long(self) -> None:
+        """Start processes of their own for what takes long: nobody else's answer waits for it."""
+        while len(self._long_threads) < min(_MOST_LONG, cores()):
+            self._long_threads.append(self._thread(range(LOOK, LONG + 1)))
+
+    def _thread(self, urgencies: range) -> threading.Thread:
+        thread = threading.Thread(target=self._work, args=(urgencies,), daemon=True)
+        thread.start()
+        return thread
 
     @contextmanager
     def asking(self) -> Iterator[None]:
         """Ask within this: what was asked for and is not begun when it ends is not wanted any more."""
-        self._own.asked, self._own.number = [], next(self._numbers)
+        self._run.asked, self._run.number = [], next(self._numbers)
         try:
             yield
         finally:
-            asked, self._own.asked = self._own.asked, None
-            self._own.number = None
+            asked, self._run.asked = self._run.asked, None
+            self._run.number = None
+            late = []
             with self._changed:
-                for one in asked:
-                    one.wanted -= 1
-                    if not one.wanted and one in self._waits:
-                        self._waits.remove(one)
-                        del self._open[one.key]
+                for job in asked:
+                    job.wanted -= 1
+                    if not job.wanted and job in self._waiting:
+                        self._waiting.remove(job)
+                        del self._open[job.key]
+                    elif not job.wanted and not job.done() and job.key[0] in _LONG:
+                        late.append(job)
+            for job in late:
+                timer = threading.Timer(_LEFT_S, self._end, (job,))
+                timer.daemon = True
+                timer.start()
 
-    def ask(self, urgency: int, task: Callable[..., Any], *arguments: Hashable) -> Future[Any]:
-        """Ask for a task of `ergo.web.tasks`, about the case that comes first; returns at once."""
-        key = task.__name__, arguments
+    def _end(self, job: Job) -> None:
+        with self._changed:
+            if job.wanted or job.done():
+                return
+            if self._open.get(job.key) is job:
+                del self._open[job.key]  # who asks from now on gets one of its own
+            job.leave()
+
+    def ask(self, urgency: int, function: Callable[..., Any], *arguments: Hashable) -> Job:
+        """Ask for one of the computations; returns at once."""
+        key = function.__name__, arguments
         # All that one run of a page asks for counts from when it began: so readers get done one after the other.
-        number = getattr(self._own, "number", None)
+        number = getattr(self._run, "number", None)
         self.start()
         with self._changed:
+            if urgency >= LOOK:
+                self._start_long()
             number = next(self._numbers) if number is None else number
             kept = self._kept[key[0]]
             if key in kept:
                 kept.move_to_end(key)
                 return kept[key]
-            one = self._open.get(key)
-            if one is None:
-                one = self._open[key] = Ask(key, urgency, number)
-                self._waits.append(one)
+            job = self._open.get(key)
+            if job is None:
+                job = self._open[key] = Job(key, urgency, number)
+                self._waiting.append(job)
                 self._changed.notify_all()
-            one.urgency, one.number = min(one.urgency, urgency), min(one.number, number)
-            one.wanted += 1
-            if (asked := getattr(self._own, "asked", None)) is not None:
-                asked.append(one)
-            return one.future
+            job.urgency, job.number = min(job.urgency, urgency), min(job.number, number)
+            job.wanted += 1
+            if (asked := getattr(self._run, "asked", None)) is not None:
+                asked.append(job)
+            return job
 
-    def has(self, task: Callable[..., Any], *arguments: Hashable) -> bool:
-        """Return whether the result is there already."""
+    def kept(self, function: Callable[..., Any], *arguments: Hashable) -> Job | None:
+        """Return what was computed before, None where it was not."""
         with self._changed:
-            return (task.__name__, arguments) in self._kept[task.__name__]
+            return self._kept[function.__name__].get((function.__name__, arguments))
 
-    def _work(self, takes: int) -> None:
-        helper = Helper()
-        at_hand: deque[Hashable] = deque(maxlen=tasks.CASES)
+    def _work(self, urgencies: range) -> None:
+        process = Process()
+        recent: deque[Hashable] = deque(maxlen=_CASES)
         while True:
             with self._changed:
-                self._changed.wait_for(lambda: any(waiting.urgency <= takes for waiting in self._waits))
-                mine = (waiting for waiting in self._waits if waiting.urgency <= takes)
-                one = min(mine, key=lambda waiting: waiting.order(at_hand))
-                self._waits.remove(one)
-            at_hand.append(one.key[1][0])
-            good, found = helper.do(*one.key)
+                self._changed.wait_for(lambda: any(job.urgency in urgencies for job in self._waiting))
+                mine = (job for job in self._waiting if job.urgency in urgencies)
+                job = min(mine, key=lambda waiting: waiting.order(recent))
+                self._waiting.remove(job)
+            recent.append(job.key[1][0])
+            good, found = process.compute(job)
             with self._changed:
-                del self._open[one.key]
+                if self._open.get(job.key) is job:
+                    del self._open[job.key]
                 if good:
-                    kept = self._kept[one.key[0]]
-                    kept[one.key] = one.future
-                    while len(kept) > _FEWER_KEPT.get(one.key[0], _MOST_KEPT):
+                    kept = self._kept[job.key[0]]
+                    kept[job.key] = job
+                    while len(kept) > _FEWER_KEPT.get(job.key[0], _MOST_KEPT):
                         kept.popitem(last=False)
             if good:
-                one.future.set_result(found)
+                job.set_result(found)
             else:
-                one.future.set_exception(found)
+                job.set_exception(found)
 
 
-_WORKERS = Workers()
-start, asking, ask, has = _WORKERS.start, _WORKERS.asking, _WORKERS.ask, _WORKERS.has
+def cores() -> int:
+    """Return how many cores this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def result(future: Future[Any]) -> Any:
-    """Return what was asked for; meanwhile others draw, and a change on the page ends the wait."""
-    if not future.done():
-        with _turns.outside():
-            while not future.done():
-                try:
-                    future.exception(_turns.LOOK_S)
-                except TimeoutError:
-                    _ = "ergo" in st.session_state  # stops this run where the reader has asked for another one
-    return future.result()
+_JOBS = Jobs()
+start, asking, ask, kept = _JOBS.start, _JOBS.asking, _JOBS.ask, _JOBS.kept

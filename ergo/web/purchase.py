@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from functools import partial
+from typing import cast
 
 import streamlit as st
 
 from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.inputs.purchase import Option, Purchase, dump_purchase, read_purchase
-from ergo.purchases.cost_model import OptionCase, PurchaseCase, compare_purchase
+from ergo.purchases.cost_model import OptionCase, PurchaseCase
 from ergo.purchases.unit_volumes import volumes_of, with_volumes
 from ergo.report.documents.purchase import purchase_document
 from ergo.report.figures.purchase_spans import cost_spans
@@ -24,8 +25,9 @@ from ergo.report.tables.purchase import (
     unmeasured_rows,
 )
 from ergo.report.tables.unit import default_rows
-from ergo.web import _parts, _plan_inputs, _plan_state, _state
+from ergo.web import _parts, _plan_inputs, _plan_state, _state, jobs
 
+_STOPPED = "plan.purchase.stopped"
 _CHOSEN, _FROM_UNIT, _FILE = "plan.purchase.chosen", "plan.purchase.from_unit", "plan.purchase.file"
 _RANGED = (
     "price",
@@ -40,9 +42,23 @@ _RANGED = (
 )
 
 
-@st.cache_data(max_entries=64, show_spinner=False)
-def _case(text: str) -> PurchaseCase:
-    return compare_purchase(read_purchase(text.encode()))
+def _case(stated: Purchase) -> PurchaseCase | None:
+    """Return the comparison; None where the reader stopped it."""
+    text = dump_purchase(stated)
+    done = jobs.kept(jobs.purchase, text)
+    if done is not None:
+        return cast(PurchaseCase, done.result())
+    place = st.empty()
+    if st.session_state.get(_STOPPED):
+        place.button("Compare the options", key="purchase.go", on_click=lambda: st.session_state.pop(_STOPPED))
+        return None
+    with place.container():
+        bar = st.progress(0.0, "Comparing the options")
+        st.button("Stop", key="purchase.stop", on_click=lambda: st.session_state.update({_STOPPED: True}))
+    job = jobs.ask(jobs.ANSWER, jobs.purchase, text)
+    found = _state.result(job, lambda part: bar.progress(part, "Comparing the options"))
+    place.empty()
+    return cast(PurchaseCase, found)
 
 
 def _stated() -> Purchase:
@@ -59,7 +75,9 @@ def show() -> None:
     _plan_state.begin()
     st.title("Does it pay, and how sure is that?", anchor=False)
     stated = _stated()
-    case = _case(dump_purchase(stated))
+    case = _case(stated)
+    if case is None:
+        return
     names = [o.name for o in case.options[1:]]
     kept = st.session_state.get("plan.purchase.kept")
     name = kept if kept in names else names[0]
@@ -77,7 +95,7 @@ def show() -> None:
         f"Wage: {_parts.plain(stated.wage_basis)}. {case.draws} draws, seed {case.seed}.",
     )
     _first_inputs(names, name)
-    _more_inputs(stated)
+    _more_inputs(case)
     _files()
     _answer(case, chosen)
     _meeting(case, chosen)
@@ -145,7 +163,7 @@ def _option_paths(option: Option, at: int) -> list[tuple[str, str]]:
     return found
 
 
-def _more_inputs(stated: Purchase) -> None:
+def _more_inputs(case: PurchaseCase) -> None:
     own = _plan_state.purchase()
     with st.expander("More: ranges, each option, injuries, starting values"):
         tabs = st.tabs(["Ranges", "Options", "Injuries", "Starting values"])
@@ -157,13 +175,12 @@ def _more_inputs(stated: Purchase) -> None:
                 st.markdown(f"**{_parts.plain(option.name)}**, {option.kind}, {option.use}")
                 _plan_inputs.ranges("purchase", _option_paths(option, i), option.name)
         with tabs[2]:
-            _injuries(own)
+            _injuries(own, case)
         with tabs[3]:
-            _plan_inputs.defaults("purchase", _case(dump_purchase(stated)).defaults)
+            _plan_inputs.defaults("purchase", case.defaults)
 
 
-def _injuries(stated: Purchase) -> None:
-    case = _case(dump_purchase(stated))
+def _injuries(stated: Purchase, case: PurchaseCase) -> None:
     st.markdown(f"Published: {_parts.plain(case.injury_evidence)}.")
     st.markdown("Programmes were found with fewer injuries and with no fewer. Nothing is counted unless you assume it.")
     now = stated.injury

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 import streamlit as st
 
 from ergo.assessment.words import NO_TEAM
@@ -14,15 +16,14 @@ from ergo.report.figures.convergence import convergence
 from ergo.report.figures.driver_bars import driver_bars
 from ergo.report.figures.probability_curve import probability_curve
 from ergo.report.tables.uncertainty import convergence_rows, distribution_rows, driver_rows, probability_rows
-from ergo.uncertainty.monte_carlo import DRAWS, Reliability, at_probability, reliability
+from ergo.uncertainty.monte_carlo import DRAWS, Reliability, at_probability
 from ergo.units import percent
-from ergo.web import _inputs, _parts, _site, _state, _turns
+from ergo.web import _inputs, _parts, _site, _state, jobs
 
 _PROBABILITY, _WANTED = "ergo.sure.probability_asked", "ergo.sure.draws"
-_DONE, _STOPPED = "ergo.sure.done", "ergo.sure.stopped"
+_STOPPED = "ergo.sure.stopped"
 _CHOICES = (DRAWS, 4 * DRAWS, 16 * DRAWS, 64 * DRAWS)
-_STEP = 4096  # draws between two looks at the stop button
-_BANDS = ("Share of the limit", "Force of one person")
+_BANDS = {"share": "Share of the limit", "force": "Force of one person"}
 
 
 def show() -> None:
@@ -87,8 +88,10 @@ def _probabilities(sure: Reliability) -> None:
         _parts.figure(probability_curve(sure), "fig.probability")
     with right:
         st.subheader("Nine cases in ten", anchor=False)
-        shown = st.segmented_control("Band of", _BANDS, default=_BANDS[0], key="sure.band", required=True)
-        _parts.figure(band_curve(sure, shown == _BANDS[1], units), "fig.bands")
+        shown = st.segmented_control(
+            "Band of", list(_BANDS), default="share", format_func=_BANDS.__getitem__, key="sure.band", required=True
+        )
+        _parts.figure(band_curve(sure, shown == "force", units), "fig.bands")
         st.caption("Bars: 5 to 95 % of cases. 200 % of a limit also stands for a force that no posture holds.")
     with st.expander("The same as a table"):
         _parts.table(probability_rows(sure, units), "probabilities")
@@ -112,36 +115,29 @@ def _draws() -> None:
 
 
 def _more(case: Scenario) -> Reliability | None:
-    """Return the draws asked for where they are more than the usual number; None before they are done.
-
-    What is done is kept; stopping goes back to the usual number.
-    """
+    """Return the draws asked for where they are more than the usual number; None where the reader stopped them."""
     wanted = st.session_state.get(_WANTED, DRAWS)
-    text = dump_scenario(case)
-    kept: tuple[str, int, Reliability] | None = st.session_state.get(_DONE)
-    if kept is not None and kept[:2] == (text, wanted):
-        return kept[2]
-    if wanted <= DRAWS or st.session_state.get(_STOPPED):
+    if wanted <= DRAWS:
+        return None
+    done = jobs.kept(jobs.draws, dump_scenario(case), wanted)
+    if done is not None:
+        return cast(Reliability, done.result())
+    if st.session_state.get(_STOPPED):
         return None
     place = st.empty()
+    said = f"Drawing {wanted} cases"
     with place.container():
-        bar = st.progress(0.0, f"Drawing {wanted} cases")
+        bar = st.progress(0.0, said)
         st.button("Stop", key="sure.stop", on_click=lambda: st.session_state.update({_STOPPED: True}))
-
-    def progress(part: float) -> bool:
-        bar.progress(min(part, 1.0), f"Drawing {wanted} cases")
-        _turns.give_way()
-        return True
-
-    found = reliability(case, draws=wanted, chunk=_STEP, progress=progress)
+    job = jobs.ask(jobs.LONG, jobs.draws, dump_scenario(case), wanted)
+    found = _state.result(job, lambda part: bar.progress(part, said))
     place.empty()
-    st.session_state[_DONE] = (text, wanted, found)
-    return found
+    return cast(Reliability, found)
 
 
 def _driver_part(case: Scenario, team: tuple[int, int]) -> None:
     st.subheader("What drives the answer", anchor=False)
-    with st.spinner("Working out what drives the answer"):
+    with st.spinner("Computing what drives the answer"):
         found = _state.drivers(case, *team)
     st.markdown(f"**{_parts.plain(found.why)}**")
     _parts.figure(driver_bars(found), "fig.drivers")

@@ -29,9 +29,10 @@ def show() -> None:
         _predict(case)
     else:
         _steps(case)
+    units = _state.units()  # the sheet is made when it is asked for, outside this run
     _parts.save_document(
         "Class sheet to print (HTML)",
-        lambda: class_sheet(_state.answer(case), _state.units()),
+        lambda: class_sheet(_state.answer(case), units),
         "class-sheet.html",
         "teach.sheet",
     )

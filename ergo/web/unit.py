@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from ergo.errors import InputError
 from ergo.evidence import assumption
@@ -36,9 +38,9 @@ from ergo.unit.staffing_request import (
     staffing_request,
     typical_patient,
 )
-from ergo.web import _parts, _plan_inputs, _plan_state, _state, _turns, _unit_files
+from ergo.web import _parts, _plan_inputs, _plan_state, _state, _unit_files
 
-_STOPPED = "plan.unit.stopped"
+_LOOK, _WHOLE = "unit.look", "unit.whole"  # what the reader may stop
 _POLICY = "plan.unit.policy"
 
 
@@ -172,9 +174,11 @@ def show() -> None:
     try:
         whole = _plan_state.full_plan()
         _plan_state.look_at()
-        plan = whole or _plan_state.first_look(policy)
+        plan = whole or _first_look(policy, progress)
     except InputError as error:
         _parts.faults(error.shown)
+        return
+    if plan is None:
         return
     with slot:
         st.caption(_parts.plain(plan.unit.name))
@@ -185,25 +189,40 @@ def show() -> None:
         _go_on(progress)
 
 
-def _go_on(place: st.delta_generator.DeltaGenerator) -> None:
-    """Work out the whole plan while the first look stays; a change on the page interrupts and nothing is lost."""
-    unit = _plan_state.unit()
-    said = f"First look with one set of aids. Working out {unit.replications} runs of {unit.days} days"
-    if st.session_state.get(_STOPPED):
-        with place.container():
-            st.button(
-                "Work out the whole plan", key="unit.go", on_click=lambda: st.session_state.update({_STOPPED: False})
-            )
-        return
+def _bar(place: DeltaGenerator, flag: str, said: str) -> Callable[[float], object]:
+    """Show how far the work is, with a button that stops it."""
     with place.container():
         bar = st.progress(0.0, said)
-        st.button("Stop", key="unit.stop", on_click=lambda: st.session_state.update({_STOPPED: True}))
+        st.button("Stop", key=f"{flag}.stop", on_click=lambda: st.session_state.update({flag: True}))
+    return lambda part: bar.progress(min(part, 1.0), said)
 
-    def told(part: float) -> None:
-        bar.progress(min(part, 1.0), said)
-        _turns.give_way()
 
-    _plan_state.work_on(told)
+def _stopped(place: DeltaGenerator, flag: str, said: str) -> bool:
+    """Return whether the reader stopped the work, with a button that begins it again."""
+    if st.session_state.get(flag):
+        place.button(said, key=f"{flag}.go", on_click=lambda: st.session_state.update({flag: False}))
+        return True
+    return False
+
+
+def _first_look(policy: str, place: DeltaGenerator) -> UnitPlan | None:
+    """Return a quick plan; None where the reader stopped before it was there."""
+    if (kept := _plan_state.kept_look(policy)) is not None:
+        return kept
+    if _stopped(place, _LOOK, "Compute a first look"):
+        return None
+    found = _plan_state.first_look(policy, _bar(place, _LOOK, "A first look with one set of aids"))
+    place.empty()
+    return found
+
+
+def _go_on(place: DeltaGenerator) -> None:
+    """Compute the whole plan while the first look stays; a change on the page ends it, finished policies are kept."""
+    unit = _plan_state.unit()
+    if _stopped(place, _WHOLE, "Compute the whole plan"):
+        return
+    said = f"First look. Computing {unit.replications} runs of {unit.days} days"
+    _plan_state.work_on(_bar(place, _WHOLE, said))
     st.rerun()
 
 

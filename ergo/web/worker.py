@@ -1,41 +1,47 @@
-"""A process that helps another: takes one task after the other, hands back each result, ends with the other.
-
-Started by `ergo.web.helper` as `python -m ergo.web.worker`; nobody else speaks to it.
-"""
+"""The other process of `ergo.web.jobs`: computes one thing after the other and ends with who started it."""
 
 from __future__ import annotations
 
 import os
 import pickle
 import sys
+import time
 from typing import BinaryIO
 
-from ergo.web import tasks
+from ergo.web.jobs import compute
 
 __all__ = ["serve"]
 
-_LESS_URGENT = 10  # than who is helped: who draws goes before who computes
+_LESS_URGENT = 10  # than who asks: who draws goes before who computes
+_TELL_S = 0.1
 
 
 def serve(inward: BinaryIO, outward: BinaryIO) -> None:
-    """Do every task that comes in, until nothing more can come.
+    """Answer each pickled (name, arguments) with any number of ("part", done), then a "result" or an "error"."""
+    told = 0.0
 
-    Parameters
-    ----------
-    inward, outward : binary file
-        Tasks as pickled (name, arguments); results as pickled (whether it went well, result or error).
-    """
+    def say(kind: str, value: object) -> None:
+        pickle.dump((kind, value), outward)
+        outward.flush()
+
+    def heard(part: float) -> bool:
+        nonlocal told
+        if time.monotonic() - told > _TELL_S:
+            told = time.monotonic()
+            say("part", part)
+        return True
+
     while True:
         try:
             name, arguments = pickle.load(inward)
-        except EOFError:  # who is helped has ended
+        except EOFError:  # who asks has ended
             return
         try:
-            done: tuple[bool, object] = True, getattr(tasks, name)(*arguments)
-        except Exception as error:  # who is helped says it to the reader
-            done = False, error
-        pickle.dump(done, outward)
-        outward.flush()
+            result = compute(name, arguments, heard)
+        except Exception as error:  # who asks says it to the reader
+            say("error", error)
+        else:
+            say("result", result)
 
 
 if __name__ == "__main__":

@@ -17,9 +17,8 @@ from ergo.errors import Fault, InputError
 from ergo.inputs.examples import FIRST, shipped
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario
 from ergo.teams.aid_comparison import aid_option
-from ergo.web import helper, tasks
-from ergo.web.helper import Helper
-from ergo.web.jobs import AIDS, ANSWER, MAP, Workers
+from ergo.web import jobs
+from ergo.web.jobs import AIDS, ANSWER, LONG, MAP, Job, Jobs, Process
 
 WAIT_S = 60.0
 
@@ -34,7 +33,7 @@ def text(mass_kg: float, aid: str = "slide sheet") -> str:
 
 
 @pytest.fixture
-def one(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Workers, list[subprocess.Popen[bytes]]]]:
+def one(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Jobs, list[subprocess.Popen[bytes]]]]:
     """One worker, and the processes it has had."""
     started: list[subprocess.Popen[bytes]] = []
 
@@ -44,36 +43,36 @@ def one(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Workers, list[subproc
         started.append(process)
         return process
 
-    own_start = helper._start
-    monkeypatch.setattr(helper, "_start", start)
-    yield Workers(1), started
+    own_start = jobs._start
+    monkeypatch.setattr(jobs, "_start", start)
+    yield Jobs(1), started
     for process in started:
         process.kill()
 
 
 def test_another_process_answers_what_the_library_answers(one):
-    workers, _ = one
-    whole = workers.ask(ANSWER, tasks.answer, text(80.0)).result(WAIT_S)
+    queue, _ = one
+    whole = queue.ask(ANSWER, jobs.answer, text(80.0)).result(WAIT_S)
     assert whole == smallest_team(boost(80.0), with_aids=False)
-    option = workers.ask(AIDS, tasks.option, text(80.0, "cotton draw sheet")).result(WAIT_S)
+    option = queue.ask(AIDS, jobs.option, text(80.0, "cotton draw sheet")).result(WAIT_S)
     assert option == aid_option(boost(80.0), "cotton draw sheet")
-    assert workers.has(tasks.answer, text(80.0))
-    assert not workers.has(tasks.answer, text(81.0))
+    assert queue.kept(jobs.answer, text(80.0)) is not None
+    assert not queue.kept(jobs.answer, text(81.0))
 
 
 def test_the_most_urgent_goes_first_and_what_is_good_to_have_in_the_order_asked(one):
-    workers, _ = one
-    workers.ask(ANSWER, tasks.option, text(60.0)).result(WAIT_S)  # the process is there
+    queue, _ = one
+    queue.ask(ANSWER, jobs.option, text(60.0)).result(WAIT_S)  # the process is there
     done: list[str] = []
-    with workers._changed:  # nothing begins while all ask
+    with queue._changed:  # nothing begins while all ask
         asked = {
-            "map": workers.ask(MAP, tasks.option, text(70.0)),
-            "late map": workers.ask(MAP, tasks.option, text(71.0)),
-            "aids": workers.ask(AIDS, tasks.option, text(72.0)),
-            "answer": workers.ask(ANSWER, tasks.answer, text(73.0)),
-            "late answer": workers.ask(ANSWER, tasks.answer, text(74.0)),
+            "map": queue.ask(MAP, jobs.option, text(70.0)),
+            "late map": queue.ask(MAP, jobs.option, text(71.0)),
+            "aids": queue.ask(AIDS, jobs.option, text(72.0)),
+            "answer": queue.ask(ANSWER, jobs.answer, text(73.0)),
+            "late answer": queue.ask(ANSWER, jobs.answer, text(74.0)),
         }
-        workers.ask(ANSWER, tasks.option, text(71.0))  # somebody else waits for it as an answer
+        queue.ask(ANSWER, jobs.option, text(71.0))  # somebody else waits for it as an answer
         for name, future in asked.items():
             future.add_done_callback(lambda _, name=name: done.append(name))
     for future in asked.values():
@@ -86,59 +85,59 @@ def test_what_is_good_to_have_leaves_one_process_to_those_who_wait(urgency, at_o
     now: list[object] = []
     most = 0
 
-    def slow(_: Helper, name: str, arguments: object) -> tuple[bool, object]:
+    def slow(_: Process, job: Job) -> tuple[bool, object]:
         nonlocal most
-        now.append(arguments)
+        now.append(job)
         most = max(most, len(now))
         time.sleep(0.05)
-        now.remove(arguments)
-        return True, name
+        now.remove(job)
+        return True, None
 
-    monkeypatch.setattr(helper, "_start", lambda: None)
-    monkeypatch.setattr(Helper, "do", slow)
-    workers = Workers()
-    workers._most = 2  # as on a machine with two cores
-    for future in [workers.ask(urgency, tasks.option, text(60.0 + n)) for n in range(6)]:
+    monkeypatch.setattr(jobs, "_start", lambda: None)
+    monkeypatch.setattr(Process, "compute", slow)
+    queue = Jobs()
+    queue._most = 2  # as on a machine with two cores
+    for future in [queue.ask(urgency, jobs.option, text(60.0 + n)) for n in range(6)]:
         future.result(WAIT_S)
     assert most == at_once
 
 
 def test_what_several_ask_for_is_done_once_and_kept(one):
-    workers, _ = one
-    first, second = (workers.ask(urgency, tasks.option, text(65.0)) for urgency in (AIDS, MAP))
+    queue, _ = one
+    first, second = (queue.ask(urgency, jobs.option, text(65.0)) for urgency in (AIDS, MAP))
     assert first is second
-    assert first.result(WAIT_S) is workers.ask(MAP, tasks.option, text(65.0)).result(0)
+    assert first.result(WAIT_S) is queue.ask(MAP, jobs.option, text(65.0)).result(0)
 
 
 def test_what_its_reader_has_left_is_not_begun_unless_another_waits_for_it(one):
-    workers, _ = one
+    queue, _ = one
     left = []
 
     def leave() -> None:
-        with workers.asking():
-            left.append(workers.ask(MAP, tasks.option, text(66.0)))
-            workers.ask(MAP, tasks.option, text(67.0))
+        with queue.asking():
+            left.append(queue.ask(MAP, jobs.option, text(66.0)))
+            queue.ask(MAP, jobs.option, text(67.0))
 
-    busy = workers.ask(ANSWER, tasks.answer, dump_scenario(shipped()[FIRST]))  # until all have asked
-    both = workers.ask(MAP, tasks.option, text(67.0))
+    busy = queue.ask(ANSWER, jobs.answer, dump_scenario(shipped()[FIRST]))  # until all have asked
+    both = queue.ask(MAP, jobs.option, text(67.0))
     reader = threading.Thread(target=leave)
     reader.start()
     reader.join()
     assert not busy.done()
-    workers.ask(MAP, tasks.option, text(68.0)).result(WAIT_S)
+    queue.ask(MAP, jobs.option, text(68.0)).result(WAIT_S)
     assert both.done()
     assert not left[0].done()
-    assert not workers.has(tasks.option, text(66.0))
+    assert not queue.kept(jobs.option, text(66.0))
 
 
 def test_a_process_that_is_killed_costs_nobody_the_answer(one):
-    workers, started = one
-    workers.ask(ANSWER, tasks.option, text(75.0)).result(WAIT_S)
+    queue, started = one
+    queue.ask(ANSWER, jobs.option, text(75.0)).result(WAIT_S)
     started[0].kill()
     started[0].wait()
-    found = workers.ask(ANSWER, tasks.option, text(76.0)).result(WAIT_S)
+    found = queue.ask(ANSWER, jobs.option, text(76.0)).result(WAIT_S)
     assert found == aid_option(boost(76.0), "slide sheet")
-    workers.ask(ANSWER, tasks.option, text(77.0)).result(WAIT_S)
+    queue.ask(ANSWER, jobs.option, text(77.0)).result(WAIT_S)
     assert len(started) == 2
     assert started[1].poll() is None
 
@@ -150,10 +149,10 @@ def test_a_process_that_answers_nonsense_costs_nobody_the_answer(monkeypatch):
         )
         return subprocess.Popen([sys.executable, "-c", says], stdin=subprocess.PIPE, stdout=subprocess.PIPE)
 
-    monkeypatch.setattr(helper, "_start", nonsense)
-    workers = Workers(1)
+    monkeypatch.setattr(jobs, "_start", nonsense)
+    queue = Jobs(1)
     for mass in (61.0, 62.0):
-        assert workers.ask(ANSWER, tasks.option, text(mass)).result(WAIT_S) == aid_option(boost(mass), "slide sheet")
+        assert queue.ask(ANSWER, jobs.option, text(mass)).result(WAIT_S) == aid_option(boost(mass), "slide sheet")
 
 
 def test_a_machine_that_allows_no_other_process_still_answers(monkeypatch):
@@ -161,17 +160,17 @@ def test_a_machine_that_allows_no_other_process_still_answers(monkeypatch):
         raise OSError("not allowed")
 
     monkeypatch.setattr(subprocess, "Popen", refuse)
-    assert Workers(1).ask(ANSWER, tasks.option, text(64.0)).result(WAIT_S) == aid_option(boost(64.0), "slide sheet")
+    assert Jobs(1).ask(ANSWER, jobs.option, text(64.0)).result(WAIT_S) == aid_option(boost(64.0), "slide sheet")
 
 
 def test_faults_come_back_whole_and_are_not_kept(one):
-    workers, _ = one
+    queue, _ = one
     turn = dump_scenario(boost(70.0).model_copy(update={"procedure": "prone turn", "aid": "transfer board"}))
     for _ in range(2):
         with pytest.raises(InputError) as told:
-            workers.ask(ANSWER, tasks.answer, turn).result(WAIT_S)
+            queue.ask(ANSWER, jobs.answer, turn).result(WAIT_S)
         assert told.value.faults
-        assert not workers.has(tasks.answer, turn)
+        assert not queue.kept(jobs.answer, turn)
 
 
 def test_an_error_with_all_its_faults_passes_between_processes():
@@ -184,8 +183,8 @@ def test_an_error_with_all_its_faults_passes_between_processes():
 def test_the_processes_end_with_the_page_even_where_it_is_killed(tmp_path):
     page = (
         "import sys, time\n"
-        "from ergo.web import helper\n"
-        "made = helper._start()\n"
+        "from ergo.web import jobs\n"
+        "made = jobs._start()\n"
         "print(made.pid, flush=True)\n"
         "time.sleep(60)\n"
     )
@@ -205,3 +204,35 @@ def _alive(pid: int) -> bool:
     except ProcessLookupError:
         return False
     return True
+
+
+def begun_part(job: Job) -> float:
+    """Wait until a computation tells how far it is."""
+    end = time.monotonic() + WAIT_S
+    while job.part == 0.0:
+        assert time.monotonic() < end
+        time.sleep(0.02)
+    return job.part
+
+
+def test_what_takes_long_tells_how_far_it_is_and_is_ended_when_its_reader_leaves():
+    queue = Jobs(1)
+    with queue.asking():
+        left = queue.ask(LONG, jobs.draws, text(70.0), 2**20)
+        assert 0.0 < begun_part(left) < 1.0
+    begun = time.monotonic()
+    with pytest.raises(RuntimeError, match="left"):
+        left.result(WAIT_S)
+    assert time.monotonic() - begun < 1.0
+    found = queue.ask(LONG, jobs.draws, text(70.0), 4096).result(WAIT_S)  # another process has taken its place
+    assert found.draws == 4096
+
+
+def test_what_takes_long_goes_on_where_its_reader_asks_again_at_once():
+    queue = Jobs(1)
+    with queue.asking():
+        first = queue.ask(LONG, jobs.draws, text(70.0), 2**17)
+        begun_part(first)
+    with queue.asking():
+        assert queue.ask(LONG, jobs.draws, text(70.0), 2**17) is first
+        assert first.result(WAIT_S).draws == 2**17
