@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from enum import IntEnum
 from types import MappingProxyType
 from typing import Any
 
@@ -31,7 +32,20 @@ REASONS = (
     "cannot be held: the posture search did not settle",
     *(f"cannot be held: {text}" for text in BREACHES),
 )
-_FIRST_BREACH = 6
+
+
+class _Code(IntEnum):
+    """Places in `REASONS`."""
+
+    HELD = 0
+    BED_TOO_HIGH = 1
+    FEET_LIFTED = 2
+    FEET_SLIP = 3
+    NOTHING_TO_BRACE_AGAINST = 4
+    NOT_SETTLED = 5
+    FIRST_BREACH = 6
+
+
 SOURCES = (*link_model.SOURCES, "stobbe_1982")
 
 
@@ -132,13 +146,14 @@ def _why_not_held(given: ScaledInputs, solution: Solution, state: Evaluation) ->
     vertical, horizontal = np.asarray(state.moments.floor_vertical), np.asarray(state.moments.floor_horizontal)
     friction = np.abs(horizontal) / np.maximum(vertical, 1e-3)
     ratio = breach_ratios(state)
-    code = np.where(ratio.max(axis=0) > 1.0, _FIRST_BREACH + ratio.argmax(axis=0), 0)
-    code = np.where((code == 0) & ~solution.converged, 5, code)
+    code = np.where(ratio.max(axis=0) > 1.0, _Code.FIRST_BREACH + ratio.argmax(axis=0), _Code.HELD)
+    settled = solution.converged & np.isfinite(ratio).all(axis=0) & np.isfinite(friction)
+    code = np.where((code == _Code.HELD) & ~settled, _Code.NOT_SETTLED, code)
     task, shoulder = given.task, link_model.proportions().shoulder_height
-    code = np.where((task.brace > 0) & (task.bed_height < state.chain.knee.z), 4, code)
-    code = np.where(friction > given.shoe_friction, 3, code)
-    code = np.where(vertical < 1e-3, 2, code)
-    return friction, np.where(task.bed_height > shoulder, 1, code)
+    code = np.where((task.brace > 0) & (task.bed_height < state.chain.knee.z), _Code.NOTHING_TO_BRACE_AGAINST, code)
+    code = np.where(friction > given.shoe_friction, _Code.FEET_SLIP, code)
+    code = np.where(vertical < 1e-3, _Code.FEET_LIFTED, code)
+    return friction, np.where(task.bed_height > shoulder, _Code.BED_TOO_HIGH, code)
 
 
 def sweep(
@@ -172,7 +187,7 @@ def sweep(
         return np.broadcast_to(value, given.stature.shape).reshape(given.shape)
 
     return Sweep(
-        can_be_held=shaped(solved.reason_code == 0),
+        can_be_held=shaped(solved.reason_code == _Code.HELD),
         reason_code=shaped(solved.reason_code),
         converged=shaped(solved.solution.converged),
         compression_n=shaped(back.compression_n),
@@ -292,7 +307,7 @@ def hold_posture(
         for name in ("elbow", "shoulder", "l5s1", "hip", "knee", "ankle")
     }
     reason, friction = REASONS[int(solved.reason_code[0])], number(solved.floor_friction)
-    if reason.endswith("slip"):
+    if solved.reason_code[0] == _Code.FEET_SLIP:
         shoes = number(given.shoe_friction)
         reason += f" (the floor would need friction {friction:.2f}, the shoes give {shoes:.2f})"
     brace_n = number(state.brace) * weight

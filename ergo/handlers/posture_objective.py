@@ -175,6 +175,7 @@ BREACHES = (
     "the trunk would be inside the bed",
     "out of balance, the centre of pressure would leave the feet",
 )
+_JOINTS = (1, 2, 3, 4, 5)  # the breaches that are angles
 
 
 def _middle_joint(start: Point, end: Point, first: float, second: float) -> tuple[Point, Any]:
@@ -302,7 +303,7 @@ def evaluate(
 def _breach_scales() -> tuple[Floats, Floats]:
     """Return the softness and the tolerance of each breach, in its own unit."""
     lim = body_limits()
-    angle = np.array([text.startswith("a joint") for text in BREACHES])
+    angle = np.isin(np.arange(len(BREACHES)), _JOINTS)
     soft = np.where(angle, lim.soft_angle, lim.soft)
     return soft, np.where(angle, lim.tolerance_angle, lim.tolerance)
 
