@@ -227,7 +227,7 @@ def test_a_bed_so_low_that_a_limit_does_not_cover_it_has_no_team_and_says_so():
 
 
 def test_a_draw_that_is_not_a_number_is_no_pass_and_nobody_is_left_out_for_it():
-    with pytest.raises(ValueError, match="negative"):
+    with pytest.raises(ValueError, match="no number"):
         Tally(4).add(np.array([0.5, np.nan, 0.5, np.nan]), np.ones(4))
     along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
     usual, middle = np.zeros(2), np.full(2, 0.5)

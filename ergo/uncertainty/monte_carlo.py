@@ -61,7 +61,9 @@ class Histogram:
         self._counts = np.zeros(_BINS, dtype=np.int64)
 
     def add(self, values: Floats) -> None:
-        """Count more values."""
+        """Count more values; ValueError if one is not a number."""
+        if np.isnan(values).any():
+            raise ValueError("a draw gave no number")
         index = np.minimum((values * (_BINS / self._top)).astype(np.intp), _BINS - 1)
         self._counts += np.bincount(index, minlength=_BINS)
 

@@ -1,4 +1,4 @@
-"""Mutation test of limits and verdicts: change one thing at a time, and see whether a quick test notices.
+"""Mutation test of limits, verdicts, team search and draws: change one thing at a time, and see whether a test notices.
 
 Run `python tests/tools/mutate_limits.py [--every N] [--only WORD]`; works on a copy, never on the repository.
 Comparisons, boolean operators, arithmetic, constants, returned values, conditions and the entries of the registry are
@@ -16,7 +16,7 @@ import signal
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import hypothesis.strategies  # noqa: F401  (what the tests load and nothing here changes is loaded once)
@@ -25,21 +25,29 @@ import scipy.optimize
 import scipy.stats  # noqa: F401
 
 ROOT = Path(__file__).resolve().parents[2]
-TARGETS = (
-    "ergo/limits/policy.py",
-    "ergo/limits/values.py",
-    "ergo/limits/registry.py",
-    "ergo/limits/psychophysical.py",
-    "ergo/assessment/check.py",
-    "ergo/assessment/verdict.py",
-)
-TESTS = (
+LIMIT_TESTS = (
     "tests/test_verdicts.py",
     "tests/test_limit_values.py",
     "tests/test_limits.py",
     "ergo/limits",
     "ergo/assessment",
 )
+TARGETS = {
+    "ergo/limits/policy.py": LIMIT_TESTS,
+    "ergo/limits/values.py": LIMIT_TESTS,
+    "ergo/limits/registry.py": LIMIT_TESTS,
+    "ergo/limits/psychophysical.py": LIMIT_TESTS,
+    "ergo/assessment/check.py": LIMIT_TESTS,
+    "ergo/assessment/verdict.py": LIMIT_TESTS,
+    "ergo/teams/smallest_team.py": (
+        "ergo/teams",
+        "tests/test_person.py",
+        "tests/test_headcounts.py",
+        "tests/test_monte_carlo.py",
+    ),
+    "ergo/uncertainty/monte_carlo.py": ("ergo/uncertainty/monte_carlo.py", "tests/test_monte_carlo.py"),
+}
+"""Each module with the quick tests that should notice a change in it, the quickest first."""
 LONGEST_S = 60
 
 COMPARE = {
@@ -154,7 +162,7 @@ def mutants(path: Path) -> Iterator[tuple[int, str, str]]:
                 getattr(parent, field)[index] = node
 
 
-def noticed(work: Path) -> bool:
+def noticed(work: Path, tests: Sequence[str]) -> bool:
     """Whether a quick test fails in a copy of this process; a test that never ends is noticed too."""
     child = os.fork()
     if child == 0:
@@ -164,7 +172,7 @@ def noticed(work: Path) -> bool:
         silent = os.open(os.devnull, os.O_WRONLY)
         os.dup2(silent, 1)
         os.dup2(silent, 2)
-        tests = [t for t in TESTS if (work / t).exists()]
+        tests = [t for t in tests if (work / t).exists()]
         os._exit(int(pytest.main(["-q", "-x", "-p", "no:cacheprovider", *tests]) != 0))
     return os.waitpid(child, 0)[1] != 0
 
@@ -188,10 +196,12 @@ def main() -> int:
                 shutil.copytree(source, work / part, ignore=ignored)
             else:
                 shutil.copy(source, work / part)
-        if noticed(work):
-            print("the tests fail without any change")
-            return 1
-        for target in (t for t in TARGETS if given.only in t):
+        wanted = {target: tests for target, tests in TARGETS.items() if given.only in target}
+        for tests in dict.fromkeys(wanted.values()):
+            if noticed(work, tests):
+                print(f"the tests fail without any change: {', '.join(tests)}")
+                return 1
+        for target, tests in wanted.items():
             path = work / target
             original = path.read_text("utf-8")
             here = [0, 0]
@@ -199,7 +209,7 @@ def main() -> int:
                 if i % given.every or time.monotonic() - began > given.minutes * 60:
                     continue
                 path.write_text(text, "utf-8")
-                caught = noticed(work)
+                caught = noticed(work, tests)
                 here[0] += caught
                 here[1] += 1
                 if not caught:
