@@ -23,7 +23,7 @@ __all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "compute_load
 CAUTIONS = (
     "A screening aid for planning: not a clinical order and not a guarantee of a safe load.",
     "Manual handling is the last resort. Over a limit the answer is a mechanical lift or a better aid.",
-    "Capacity differs with injury, fatigue, pregnancy and difference in height: reassess each time.",
+    "What a person can manage differs with injury, fatigue, pregnancy and height: reassess each time.",
     "The patient's condition, airway and lines come first. Local policy, the maker's instructions and licensed "
     "professionals decide.",
 )
