@@ -301,5 +301,5 @@ def _own(move: Move, default: Side) -> PlannedMove:
                 hold_s=hold,
                 limb="head" if head else move.limb,
                 hands=move.hands,
-                reason="held by the airway lead" if head else "one or two hold it clear of the bed, two half each",
+                reason="held by the airway lead" if head else "held clear of the bed by one, or by two with half each",
             )

@@ -96,7 +96,7 @@ _SHAPES = {
     ),
     "EffortResult": _Shape(dropped=("loads",), merged=("effort",)),  # the loads are the move's persons
     "PersonLoad": _Shape(renamed={"fraction": "share"}, merged=("person", "body")),
-    "Person": _Shape({"who": attrgetter("words")}),
+    "Person": _Shape({"who": attrgetter("words")}, ("numbered", "role")),
     "BodyLoad": _Shape(dropped=("share_strong_enough",)),
     "LimitCheck": _Shape({"who": attrgetter("person.words")}, ("person",), {"outside": "outside_range"}),
     "TeamAnswer": _Shape(
