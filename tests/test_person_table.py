@@ -1,4 +1,4 @@
-"""What a force costs a person in the draws: bounds leave nobody out, and near hands are held alike."""
+"""What a force costs a person in the draws: the worst of all counts, and near hands are held alike."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def any_table(dice: np.random.Generator, nodes: int) -> PersonTable:
     held = (np.arange(nodes) < dice.integers(1, 2 * nodes)).astype(float)
     peak, steady = (tuple(map(float, dice.uniform(0.0, 0.02, 2))) for _ in range(2))
     limit = float(dice.choice([3400.0, np.inf]))
-    return PersonTable.of(peak, steady, limit, along, held)
+    return PersonTable(peak, steady, limit, along, held)
 
 
 @settings(max_examples=200, deadline=None)
@@ -52,20 +52,6 @@ def test_the_worst_of_several_people_is_the_largest_of_all_their_ratios(seed, pe
     each = [person_ratio(*one, held_so) for one in borne]
     expected = np.maximum.reduce([np.zeros(DRAWS), *each])
     np.testing.assert_array_equal(worst_of(borne, held_so), expected)
-
-
-def test_who_is_far_below_the_worst_is_not_worked_out(monkeypatch):
-    computed = []
-    counted = person_ratio
-    monkeypatch.setattr(
-        "ergo.uncertainty.handler_surrogate.person_ratio",
-        lambda table, *a: computed.append(table) or counted(table, *a),
-    )
-    dice, ones = np.random.default_rng(1), np.ones(DRAWS)
-    table = dataclasses.replace(any_table(dice, 9), held=np.ones(9), all_held=9)
-    held_so = PostureDraws(0.5 * ones, 0.0 * ones, 0.0 * ones, 0.0 * ones)
-    worst_of([Borne(table, 1.0 * ones, ones), Borne(table, 100.0 * ones, ones)], held_so)
-    assert len(computed) == 1
 
 
 @pytest.mark.parametrize("name", ["prone_two_layer_pad", "lateral_cotton"])
