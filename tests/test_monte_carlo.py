@@ -232,7 +232,7 @@ def test_a_draw_that_is_not_a_number_is_no_pass_and_nobody_is_left_out_for_it():
     along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
     usual, middle = np.zeros(2), np.full(2, 0.5)
     held_so, force = PostureDraws(middle, usual, usual, usual), np.array([1.0, 5.0])
-    good = Borne(PersonTable.of((0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3)), force, force)
-    lost = Borne(PersonTable.of((0.1, 0.3), (0.0, 0.0), 3400.0, along * np.nan, np.ones(3)), force, force)
+    good = Borne(PersonTable((0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3)), force, force)
+    lost = Borne(PersonTable((0.1, 0.3), (0.0, 0.0), 3400.0, along * np.nan, np.ones(3)), force, force)
     for borne in itertools.permutations((good, good, lost)):
         assert not (worst_of(borne, held_so) <= 1.0).any()
