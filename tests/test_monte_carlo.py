@@ -12,6 +12,7 @@ from scipy.stats import norm, triang
 from ergo import load_scenario, parse_scenario
 from ergo.assessment import demand_of, judge
 from ergo.assessment.team import crew_of
+from ergo.errors import InputError
 from ergo.evidence import assumptions, sources
 from ergo.inputs.examples import shipped
 from ergo.mechanics.case import build_case
@@ -236,3 +237,18 @@ def test_a_draw_that_is_not_a_number_is_no_pass_and_nobody_is_left_out_for_it():
     lost = Borne(PersonTable((0.1, 0.3), (0.0, 0.0), 3400.0, along * np.nan, np.ones(3)), force, force)
     for borne in itertools.permutations((good, good, lost)):
         assert not (worst_of(borne, held_so) <= 1.0).any()
+
+
+@pytest.mark.parametrize("asked", [0.0, 1.0, -0.1, 1.5, np.nan])
+def test_a_probability_that_is_none_or_all_or_no_number_is_an_input_error(asked):
+    with pytest.raises(InputError):
+        smallest_team(scenario("boost_flat"), probability_asked=asked)
+
+
+@pytest.mark.parametrize(("places", "more"), [((2, 3), (2, 3)), ((3, 2), (3, 2)), ((2, 2), None)])
+def test_one_person_more_stands_only_where_there_is_a_place(places, more):
+    patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    bed = {"places_left": places[0], "places_right": places[1]}
+    found = smallest_team(parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": bed}))
+    assert (found.left, found.right) == (2, 2)
+    assert (found.one_more and (found.one_more.left, found.one_more.right)) == more

@@ -316,7 +316,7 @@ def hold_posture(
     parts: dict[str, Any] = {name: number(getattr(solved.low_back, name)) for name in names}
     back = LowBack(**parts)
     return Posture(
-        can_be_held=reason == "",
+        can_be_held=bool(solved.reason_code[0] == _Code.HELD),
         reason=reason,
         converged=bool(solved.solution.converged[0]),
         technique=technique,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from ergo.assessment import Assessment, Person, PersonLoad
 from ergo.evidence import assumption
 from ergo.handlers.strength import endurance_time, shoulder_action, strength
+from ergo.limits.policy import severity
 
 __all__ = ["HoldTime", "hold_times"]
 
@@ -66,7 +67,7 @@ def hold_times(result: Assessment) -> tuple[HoldTime, ...]:
                 continue
             for i in range(len(_joints(done.loads[0]))):
                 held = [_hold(move.move.name, done.effort.role, done.effort.seconds, load, i) for load in done.loads]
-                found.append(max(held, key=lambda h: h.fraction))
+                found.append(max(held, key=lambda h: severity(h.fraction)))
     return tuple(found)
 
 
