@@ -10,7 +10,7 @@ from ergo.limits.psychophysical import acceptable_pull, fitted_pull
 from ergo.mechanics.bed_clearance import landing
 from ergo.mechanics.body import LEVELS, breadths, build_body
 from ergo.mechanics.case import build_case
-from ergo.mechanics.cross_section import Outline, perimeter, squareness_from_perimeter_ratio, support, support_slope
+from ergo.mechanics.cross_section import Outline, exponent_from_perimeter_ratio, perimeter, support, support_slope
 from ergo.mechanics.demand import efforts_of
 from ergo.mechanics.procedure import plan_moves
 from ergo.mechanics.rolling import brake, turn_by_hands, turn_by_sheet
@@ -25,8 +25,8 @@ def test_outline_functions_give_an_array_the_same_as_each_scalar():
         whole = function(*args)
         assert whole == pytest.approx([float(function(*(v[i] for v in args))) for i in range(7)], rel=1e-13)
     ratio = np.full(7, 1.04)
-    whole = squareness_from_perimeter_ratio(a, b, ratio)
-    assert whole == pytest.approx([float(squareness_from_perimeter_ratio(a[i], b[i], 1.04)) for i in range(7)])
+    whole = exponent_from_perimeter_ratio(a, b, ratio)
+    assert whole == pytest.approx([float(exponent_from_perimeter_ratio(a[i], b[i], 1.04)) for i in range(7)])
 
 
 def test_slides_give_an_array_the_same_as_each_scalar():

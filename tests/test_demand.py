@@ -116,7 +116,7 @@ def pull_of(scenario: Scenario) -> float:
 def test_head_down_tilt_helps_a_boost_by_the_weights_part_along_the_bed_and_head_up_hinders_it():
     down, flat, up = (pull_of(scenario_of("boost", bed={"tilt_deg": t})) for t in (-10.0, 0.0, 10.0))
     assert down < flat < up
-    # Free body along the bed: the two tilts differ by twice the weight's part along it, over the pull's lever.
+    # Free body along the bed: the two tilts differ by twice the weight's part along it, over the pull's moment arm.
     dragged = float(np.sum(build_case(scenario_of("boost")).body.mass_kg[1:]))  # the head is carried
     by_weight = 2 * dragged * G * np.sin(np.radians(10.0))
     # 1.3 is the breakaway ratio, which decides at this friction; cos + mu sin lies between 1.07 and 1.1

@@ -16,7 +16,7 @@ from ergo.assessment import assess
 from ergo.handlers.load_sharing import best_shares, share, stations
 from ergo.inputs.scenario import parse_scenario
 from ergo.mechanics.body import LEVELS, build_body
-from ergo.mechanics.cross_section import Outline, perimeter, squareness_from_perimeter_ratio, support, support_slope
+from ergo.mechanics.cross_section import Outline, exponent_from_perimeter_ratio, perimeter, support, support_slope
 from ergo.mechanics.rolling import brake, roll_travel, turn_by_sheet
 from ergo.mechanics.sliding import body_slide_force, steady_pull
 from ergo.units import G
@@ -71,10 +71,10 @@ def test_the_perimeter_is_the_arc_length_of_the_parametric_outline(a, b, n):
 
 @some
 @given(half_breadths, half_depths, number(2.0, 8.0))
-def test_the_squareness_is_found_again_from_the_perimeter(a, b, n):
+def test_the_exponent_is_found_again_from_the_perimeter(a, b, n):
     ratio = float(perimeter(a, b, n) / perimeter(a, b, 2.0))
     assume(ratio >= 1.0)
-    again = float(squareness_from_perimeter_ratio(a, b, ratio))
+    again = float(exponent_from_perimeter_ratio(a, b, ratio))
     assert float(perimeter(a, b, again)) == pytest.approx(float(perimeter(a, b, n)), rel=1e-9)
 
 

@@ -99,19 +99,11 @@ def proportions() -> Proportions:
     (half way from hip to shoulder) is split between pelvis and the rest so that their common centre stays
     where it is.
 
-    Returns
-    -------
-    Proportions
+    Source: winter_2009 (masses, centres), drillis_contini_1966 (lengths), chaffin_andersson_martin (L5/S1).
 
-    Examples
-    --------
     >>> person = proportions()
     >>> round(person.arm, 3), round(person.above_l5s1_mass, 3), round(person.upper_trunk_centre, 2)
     (0.386, 0.536, 0.63)
-
-    Notes
-    -----
-    Source: winter_2009 (masses, centres), drillis_contini_1966 (lengths), chaffin_andersson_martin (L5/S1).
     """
     length = {r["item"]: float(r["fraction_of_stature"]) for r in evidence.table("stature_fractions")}
     part = {r["segment"]: r for r in evidence.table("segments_winter")}
@@ -202,22 +194,6 @@ def along(a: Point, b: Point, part: Any) -> Point:
 def by_angles(angles: Angles, hip: Point, stature: Any = 1.0) -> Chain:
     """Return the joint positions for given link inclinations.
 
-    Parameters
-    ----------
-    angles : Angles
-        Inclinations [rad], scalars or arrays that broadcast.
-    hip : Point
-        Hip position [m].
-    stature : array_like
-        Stature [m].
-
-    Returns
-    -------
-    Chain
-        Positions [m]. The feet are where the leg puts them.
-
-    Examples
-    --------
     >>> upright = by_angles(Angles(0, 0, 0, 0, 0), Point(0.0, 0.53 * 1.75), 1.75)
     >>> round(float(upright.shoulder.z) / 1.75, 3), round(float(upright.ankle.z) / 1.75, 3)
     (0.818, 0.039)
@@ -261,40 +237,14 @@ def statics(
     ΣF = 0, ΣM = 0 for the whole body gives the floor's force and centre of pressure,
     x_c N = Σ m_i g x_i + x_h L + z_h P − z_b B; each joint then balances everything above it.
 
-    Parameters
-    ----------
-    chain : Chain
-        Joint positions [m].
-    weight : array_like
-        Body weight [N].
-    pull, lift : array_like
-        Force of the hands on the load, towards the person and upward [N].
-    stature : array_like
-        Stature [m], for the feet.
-    hands : array_like
-        1 or 2; with one hand the other arm hangs from the shoulder.
-    brace : array_like
-        Horizontal force of the bed frame on the legs, away from the bed [N], at `contact`.
-    contact : Point, optional
-        Where the bed frame presses, at or above the knee [m].
-
-    Returns
-    -------
-    Moments
-        Moments [N m], forces [N].
-
     Valid range: a body at rest; no acceleration, no co-contraction, everything in one plane.
 
-    Examples
-    --------
+    Source: statics; segments after winter_2009.
+
     >>> upright = by_angles(Angles(0, 0, 0, 0, 0), Point(0.0, 0.53 * 1.75), 1.75)
     >>> load = statics(upright, 700.0, 0.0, 100.0, stature=1.75)
     >>> round(float(load.l5s1), 6), round(float(load.floor_vertical))
     (0.0, 800)
-
-    Notes
-    -----
-    Source: statics; segments after winter_2009.
     """
     p = proportions()
     loaded = np.asarray(hands, dtype=float)

@@ -61,20 +61,6 @@ class Shares:
 def stations(people: int, stature_m: float) -> Floats:
     """Return where people stand along one side: evenly from the patient's shoulder to the knee.
 
-    Parameters
-    ----------
-    people : int
-        At least 1. One person stands in the middle of that stretch.
-    stature_m : float [m]
-        The patient's.
-
-    Returns
-    -------
-    ndarray, shape (people,) [m]
-        From the top of the head.
-
-    Examples
-    --------
     >>> [round(float(x), 2) for x in stations(3, 1.70)]
     [0.31, 0.76, 1.22]
     """
@@ -115,21 +101,8 @@ def best_shares(position_m: ArrayLike, centre_m: float) -> Floats:
     min c subject to Σ p = 1, Σ p x = x̄, 0 ≤ p ≤ c. The solution of this linear programme is closed: people on the
     centre's side pull c each, one person the rest.
 
-    Parameters
-    ----------
-    position_m : array_like, shape (people,) [m]
-    centre_m : float [m]
-        x̄, where the resistance acts.
-
-    Returns
-    -------
-    ndarray, shape (people,)
-        Sums to 1. Where the centre lies outside the stations, the nearest takes all.
-
     Source: linear programming; tests compare with scipy.optimize.linprog.
 
-    Examples
-    --------
     >>> [round(float(p), 3) for p in best_shares([0.2, 0.6], 0.3)]
     [0.75, 0.25]
     """
@@ -168,25 +141,8 @@ def realistic_factor(people: int, spread: float, quantile: float) -> float:
 
     Efforts are e^(σ z), renormalised; the factor is n times the `quantile` of the largest share.
 
-    Parameters
-    ----------
-    people : int
-    spread : float
-        σ, log standard deviation of effort.
-    quantile : float
-        Fraction of pulls in which the largest share is not exceeded.
-
-    Returns
-    -------
-    float
-        1 for one person.
-
-    Notes
-    -----
     For two people the quantile is closed, 1/(1 + exp(-σ √2 z)); the default spread makes it 60:40 at 90 %.
 
-    Examples
-    --------
     >>> round(realistic_factor(2, 0.174, 0.9) / 2, 2)
     0.6
     """

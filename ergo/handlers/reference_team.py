@@ -24,32 +24,13 @@ _STEP_M = 0.01  # a bed control cannot be set finer
 def mixed_team(number: int) -> tuple[Person, ...]:
     """Return a mixed team: women and men in turn, from the smallest woman and the largest man inwards.
 
-    Parameters
-    ----------
-    number : int
-        People, 1 to 1000; after ten the list starts again.
-
-    Returns
-    -------
-    tuple of Person
-        Stature [m] and body mass [kg] of each; nobody has a place yet.
-
-    Raises
-    ------
-    InputError
-        If the number is not a whole number from 1 to 1000.
-
     Valid range: adults of the United States. Stature runs over the percentiles; everybody has the median BMI of the
     sex, because a person at the 95th percentile of stature and of mass together is far rarer than one in twenty.
 
-    Examples
-    --------
+    Source: fryar_2025; the order is a judgement.
+
     >>> [(h.sex, round(h.stature_m, 3), round(h.mass_kg, 1)) for h in mixed_team(2)]
     [('F', 1.496, 63.3), ('M', 1.872, 98.8)]
-
-    Notes
-    -----
-    Source: fryar_2025; the order is a judgement.
     """
     if isinstance(number, bool) or not isinstance(number, int | np.integer) or not 1 <= number <= 1000:
         raise InputError("team", [Fault("number", str(number), "a whole number from 1 to 1000")])
@@ -106,45 +87,14 @@ def best_bed_height(
 
     min over height of max over people of compression / limit
 
-    Parameters
-    ----------
-    handlers : sequence of Person
-        The team; each exerts the same force.
-    pull_n, lift_n : float
-        Hand force of each person [N].
-    reach_m, hand_above_bed_m : float
-        Hands from the bed edge, and above the mattress [m].
-    present_height_m : float
-        Mattress top now [m].
-    technique : str
-        "best" or "typical".
-    limit_n : float, optional
-        Compression limit [N]; by default the lower limit, 3.4 kN.
-    **more
-        Passed on to `posture.sweep`: hands, shoe_friction, brace, back_arm_m.
-
-    Returns
-    -------
-    BedHeight
-        With what it saves against the present height for the most loaded person [N].
-
-    Raises
-    ------
-    InputError
-        If there is no handler, or as `posture.sweep`.
-
     Valid range: the heights of table entry bed_height_range, in steps of 1 cm.
 
-    Examples
-    --------
+    Source: niosh_81_122 (lower limit), the posture model.
+
     >>> best = best_bed_height(mixed_team(4), pull_n=100.0, lift_n=60.0, reach_m=0.3, hand_above_bed_m=0.1,
     ...                        present_height_m=0.6)
     >>> best.found, best.height_m > 0.6, best.saved_n > 0
     (True, True, True)
-
-    Notes
-    -----
-    Source: niosh_81_122 (lower limit), the posture model.
     """
     team = tuple(handlers)
     if not team:

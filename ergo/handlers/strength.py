@@ -47,16 +47,8 @@ class Endurance:
 def regions() -> tuple[str, ...]:
     """Return the body regions of the endurance fits.
 
-    Returns
-    -------
-    tuple of str
-
-    Notes
-    -----
     Source: frey_law_avin_2010.
 
-    Examples
-    --------
     >>> regions()
     ('shoulder', 'elbow', 'trunk', 'grip', 'knee', 'ankle', 'general')
     """
@@ -129,32 +121,12 @@ def repeated_effort(duty_cycle: Any) -> Floats:
 
     f = 1 − (DC − 1/28800)^0.24
 
-    Parameters
-    ----------
-    duty_cycle : array_like
-        Share of the working time spent in the effort, 0 to 1; anything shorter than one second in eight hours
-        counts as one second.
-
-    Returns
-    -------
-    ndarray
-        Fraction of strength.
-
-    Raises
-    ------
-    InputError
-        If the duty cycle is not between 0 and 1.
-
     Valid range: as fitted, efforts of the upper limbs.
 
-    Examples
-    --------
+    Source: potvin_2012 (equation from memory).
+
     >>> round(float(repeated_effort(0.05)), 4)
     0.5128
-
-    Notes
-    -----
-    Source: potvin_2012 (equation from memory).
     """
     share = _numbers("repeated effort", "duty_cycle", duty_cycle, 0.0, "0 to 1")
     if (share > 1).any():
@@ -167,16 +139,8 @@ def repeated_effort(duty_cycle: Any) -> Floats:
 def joints() -> tuple[str, ...]:
     """Return the joint actions of the strength table.
 
-    Returns
-    -------
-    tuple of str
-
-    Notes
-    -----
     Source: stobbe_1982 (memory fair).
 
-    Examples
-    --------
     >>> len(joints()), joints()[:2], "torso extension" in joints()
     (12, ('elbow flexion', 'elbow extension'), True)
     """
@@ -215,33 +179,13 @@ class Strength:
 def strength(joint: str, sex: str) -> Strength:
     """Return the strength of a joint action.
 
-    Parameters
-    ----------
-    joint : str
-        One of `joints()`.
-    sex : str
-        "F" or "M".
-
-    Returns
-    -------
-    Strength [N m]
-
-    Raises
-    ------
-    InputError
-        If either is unknown.
-
     Valid range: seated or supported static tests of healthy workers; the table is known from memory (fair).
 
-    Examples
-    --------
+    Source: stobbe_1982 (memory fair).
+
     >>> hip = strength("hip extension", "F")
     >>> hip.p50, round(float(hip.percentile(5)), 6)
     (97.0, 38.0)
-
-    Notes
-    -----
-    Source: stobbe_1982 (memory fair).
     """
     faults = []
     if joint not in joints():
@@ -259,19 +203,6 @@ def strength(joint: str, sex: str) -> Strength:
 def shoulder_action(moment_nm: float) -> str:
     """Return the joint action whose strength a shoulder moment draws on: raising the arm, or drawing it down.
 
-    Parameters
-    ----------
-    moment_nm : float
-        Positive when the load draws the arm down [N m].
-
-    Returns
-    -------
-    str
-        One of `joints()`. The strength table has no flexion of the raised arm in the side view; abduction and
-        adduction stand in for it (judgement).
-
-    Examples
-    --------
     >>> shoulder_action(12.0), shoulder_action(-12.0)
     ('shoulder vertical abduction', 'shoulder vertical adduction')
     """
@@ -281,35 +212,12 @@ def shoulder_action(moment_nm: float) -> str:
 def share_strong_enough(joint: str, moment_nm: Any, share_of_women: Any = 1.0) -> Floats:
     """Return the share of a population that can exert a joint moment.
 
-    Parameters
-    ----------
-    joint : str
-        One of `joints()`.
-    moment_nm : array_like
-        Moment needed [N m]; its sign does not matter, the joint action says the direction.
-    share_of_women : array_like
-        Share of women among the people meant, 0 to 1.
-
-    Returns
-    -------
-    ndarray
-        0 to 1.
-
-    Raises
-    ------
-    InputError
-        If the joint is unknown or the share not between 0 and 1.
-
     Valid range: as `strength`; far out in the tails the normal curve is a guess.
 
-    Examples
-    --------
+    Source: stobbe_1982 (memory fair).
+
     >>> round(float(share_strong_enough("torso extension", 71.0)), 2)
     0.95
-
-    Notes
-    -----
-    Source: stobbe_1982 (memory fair).
     """
     women = _numbers("share able", "share_of_women", share_of_women, 0.0, "0 to 1")
     if (women > 1).any():
@@ -326,22 +234,10 @@ def one_hand_strength(two_hand_n: Any) -> Floats:
 
     F_1 = k F_2, k the cautious end of the published ratios, 0.64 to 1.04
 
-    Parameters
-    ----------
-    two_hand_n : array_like [N]
+    Source: fothergill_1991.
 
-    Returns
-    -------
-    ndarray [N]
-
-    Examples
-    --------
     >>> float(one_hand_strength(100.0))
     64.0
-
-    Notes
-    -----
-    Source: fothergill_1991.
     """
     factor = float(evidence.row("limits", key="one_hand_factor")["value"])
     return factor * np.asarray(two_hand_n, dtype=float)

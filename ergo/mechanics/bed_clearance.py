@@ -51,22 +51,9 @@ def landing(outline: Outline, half_breadth_m: ArrayLike, bed_width_m: ArrayLike,
     The centre rolls by half the perimeter. From the middle the patient may first slide until the margin to the far
     edge is left; what is still missing must come from a counter-slide.
 
-    Parameters
-    ----------
-    outline : Outline, shape (...)
-    half_breadth_m, bed_width_m, margin_m : array_like [m]
-
-    Returns
-    -------
-    Landing
-
-    Notes
-    -----
     It fits when the patient lies flat within the margins, and when the second quarter of the roll, begun at the far
     edge on the side, still ends within them. Source: geometry.
 
-    Examples
-    --------
     >>> room = landing(Outline.single(0.18, 0.12, 2.8), 0.18, 0.90, 0.05)
     >>> round(float(room.slide_m), 2), bool(room.fits), bool(room.counter_slide_m > 0)
     (0.22, True, True)

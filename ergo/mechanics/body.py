@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.evidence import assumption, row, table
-from ergo.mechanics.cross_section import Outline, largest_perimeter_ratio, squareness_from_perimeter_ratio
+from ergo.mechanics.cross_section import Outline, exponent_from_perimeter_ratio, largest_perimeter_ratio
 
 __all__ = ["LEVELS", "SEGMENTS", "Body", "breadths", "build_body", "limb_mass", "segment_fractions"]
 
@@ -88,19 +88,8 @@ class Body:
 def segment_fractions(sex: str) -> Floats:
     """Return each segment's share of body mass, paired segments together, summing to 1.
 
-    Parameters
-    ----------
-    sex : "F" or "M"
-
-    Returns
-    -------
-    ndarray, shape (segments,)
-        In the order of `SEGMENTS`. The printed fractions sum to 0.9999 and 1.0000 and are normalised.
-
     Source: deleva_1996, Table 4.
 
-    Examples
-    --------
     >>> round(float(segment_fractions("F").sum()), 12)
     1.0
     """
@@ -152,21 +141,8 @@ def breadths(sex: str, mass_kg: ArrayLike, stature_m: ArrayLike) -> dict[str, tu
     value = k (m/H)^p from the army survey; at the waist it blends, without a jump, into the supine survey between
     the low and high end of `bmi_ansur_end`, because the army survey holds few people above it.
 
-    Parameters
-    ----------
-    sex : "F" or "M"
-    mass_kg, stature_m : array_like
-
-    Returns
-    -------
-    dict of level to (breadth, depth) [m]
-
-    Notes
-    -----
     Valid for BMI 18.5 to 70. Sources: gordon_2014, nhanes_2015_16.
 
-    Examples
-    --------
     >>> breadth, depth = breadths("F", 80.0, 1.65)["hip"]
     >>> round(float(breadth), 3), round(float(depth), 3)
     (0.379, 0.257)
@@ -198,13 +174,13 @@ def _supine_waist(sex: str, mass_kg: Floats, stature_m: Floats) -> tuple[Floats,
     )
 
 
-def _squareness(level: str, sex: str, half_breadth: Floats, half_depth: Floats) -> Floats:
+def _exponent(level: str, sex: str, half_breadth: Floats, half_depth: Floats) -> Floats:
     if level == "chest":  # no perimeter was measured there
-        return np.full(np.shape(half_breadth), assumption("chest_squareness").typical)
+        return np.full(np.shape(half_breadth), assumption("chest_superellipse_exponent").typical)
     ratio = float(row("body_shape_ratios_ansur2", level=level, sex=sex)["circumference_over_ellipse_perimeter"])
     # A section stated much flatter than any in the survey cannot have the survey's ratio: then the squarest one.
     possible = np.minimum(ratio, largest_perimeter_ratio(half_breadth, half_depth))
-    return squareness_from_perimeter_ratio(half_breadth, half_depth, possible)
+    return exponent_from_perimeter_ratio(half_breadth, half_depth, possible)
 
 
 def build_body(
@@ -218,22 +194,6 @@ def build_body(
 ) -> Body:
     """Return the body of a patient from sex, mass and stature, and from breadths where they were measured.
 
-    Parameters
-    ----------
-    sex : "F" or "M"
-    mass_kg : array_like [kg]
-    stature_m : float [m]
-    measured : dict, optional
-        Level ("chest", "waist", "hip") to measured (breadth, depth) [m], None where not measured.
-    breadth_scale, depth_scale : array_like [-]
-        Factors on the estimated breadths and depths, for the spread between people.
-
-    Returns
-    -------
-    Body
-
-    Examples
-    --------
     >>> body = build_body("M", 80.0, 1.75)
     >>> round(float(body.mass_kg.sum()), 9), round(float(body.outline.height(0.0)), 3)
     (80.0, 0.119)
@@ -249,7 +209,7 @@ def build_body(
         half_breadth, half_depth = np.broadcast_arrays(breadth / 2.0, depth / 2.0)
         a.append(half_breadth)
         b.append(half_depth)
-        n.append(_squareness(level, sex, half_breadth, half_depth))
+        n.append(_exponent(level, sex, half_breadth, half_depth))
         weight.append(sum(f for s, f in zip(SEGMENTS, share, strict=True) if _RIDES_ON[s] == level))
     across, deep, square = (np.stack(np.broadcast_arrays(*v), axis=-1) for v in (a, b, n))
     return Body(
@@ -270,23 +230,9 @@ def limb_mass(limb: str, mass_kg: ArrayLike, stature_m: ArrayLike) -> Floats:
 
     m = share · body mass; for the head the body mass counts only up to that of BMI `head_reference_bmi`.
 
-    Parameters
-    ----------
-    limb : "arm", "leg" or "head"
-    mass_kg, stature_m : array_like [kg], [m]
-        The patient's.
-
-    Returns
-    -------
-    ndarray [kg]
-
-    Notes
-    -----
     Winter's cut of the thigh is used because the published limb-holding limits use 15.7 to 16 % for a leg
     (aorn_2011, waters_2007). Source: winter_2009, Table 4.1.
 
-    Examples
-    --------
     >>> round(float(limb_mass("leg", 80.0, 1.7)), 2)
     12.88
     """

@@ -61,16 +61,6 @@ class Case:
 def aid_of(scenario: Scenario) -> Aid:
     """Return the aid that the scenario uses: its own, or one of the registry.
 
-    Parameters
-    ----------
-    scenario : Scenario
-
-    Returns
-    -------
-    Aid
-
-    Examples
-    --------
     >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
@@ -94,19 +84,6 @@ def _own_aid(own: OwnAid) -> Aid:
 def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None) -> Case:
     """Return the numbers of a scenario.
 
-    Parameters
-    ----------
-    scenario : Scenario
-    draws : mapping of name to array_like, shape (draws,), optional
-        Replaces typical values: `mu_0`, `mu_1`, ... by interface, `linen_mu`, `breakaway`, `pull_rad`,
-        `hand_height_m`, `slide_time_s`, `turned_fraction`, `breadth_scale`, `depth_scale`.
-
-    Returns
-    -------
-    Case
-
-    Examples
-    --------
     >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})

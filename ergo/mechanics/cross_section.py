@@ -1,7 +1,7 @@
 """Cross-section of a lying patient: superellipses with closed-form support function.
 
 A section is |x/a|^n + |y/b|^n = 1. Its support function in any direction is the dual norm, and the centre's
-height over a flat mattress at a roll angle is the support function straight down, so height, gravity's lever
+height over a flat mattress at a roll angle is the support function straight down, so height, gravity's moment arm
 and perimeter all come from one expression.
 
 A patient is several sections side by side on one axis, each carrying a share of the mass. The mass-weighted
@@ -17,9 +17,9 @@ from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
     "Outline",
+    "exponent_from_perimeter_ratio",
     "largest_perimeter_ratio",
     "perimeter",
-    "squareness_from_perimeter_ratio",
     "support",
     "support_slope",
 ]
@@ -39,25 +39,8 @@ def support(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> Float
 
     h(φ) = ((a |sin φ|)^q + (b |cos φ|)^q)^(1/q) with 1/n + 1/q = 1.
 
-    Parameters
-    ----------
-    a, b : array_like [m]
-        Half-breadth and half-depth.
-    n : array_like [-]
-        Squareness, above 1; 2 is an ellipse.
-    angle : array_like [rad]
-        Angle of the normal from the depth axis.
-
-    Returns
-    -------
-    ndarray [m]
-
-    Notes
-    -----
     Valid for a, b > 0 and n > 1. Source: the support function of a unit ball is the dual norm (identity).
 
-    Examples
-    --------
     >>> float(support(0.20, 0.12, 2.0, 0.0)), float(support(0.20, 0.12, 2.0, np.pi / 2))
     (0.12, 0.2)
     """
@@ -82,26 +65,13 @@ def _at(a: Floats, b: Floats, n: Floats, sine: Floats, cosine: Floats) -> tuple[
 
 
 def support_slope(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> Floats:
-    """Return the change of `support` with the angle: gravity's lever about the contact line.
+    """Return the change of `support` with the angle: gravity's moment arm about the contact line.
 
     h'(φ) = h^(1-q) (a^q |s|^(q-1) sgn(s) c - b^q |c|^(q-1) sgn(c) s), with s = sin φ and c = cos φ.
 
-    Parameters
-    ----------
-    As for `support`, and as far valid.
-
-    Returns
-    -------
-    ndarray [m]
-        Positive while the centre of a broad section still rises.
-
-    Notes
-    -----
     Source: the derivative of `support` (identity).
 
-    Examples
-    --------
-    An ellipse levers most, by a - b, at tan φ = sqrt(b/a).
+    The moment arm of an ellipse is largest, a - b, at tan φ = sqrt(b/a).
 
     >>> round(float(support_slope(0.20, 0.12, 2.0, np.arctan(np.sqrt(0.12 / 0.20)))), 6)
     0.08
@@ -114,17 +84,6 @@ def perimeter(a: ArrayLike, b: ArrayLike, n: ArrayLike) -> Floats:
 
     P = ∫ h dφ over a full turn (Cauchy's formula for a convex outline).
 
-    Parameters
-    ----------
-    a, b, n : array_like
-        As for `support`.
-
-    Returns
-    -------
-    ndarray [m]
-
-    Examples
-    --------
     >>> round(float(perimeter(1.0, 1.0, 2.0) / np.pi), 9)
     2.0
     """
@@ -136,48 +95,18 @@ def perimeter(a: ArrayLike, b: ArrayLike, n: ArrayLike) -> Floats:
 
 
 def largest_perimeter_ratio(a: ArrayLike, b: ArrayLike) -> Floats:
-    """Return the largest perimeter ratio that `squareness_from_perimeter_ratio` can meet.
+    """Return the largest perimeter ratio that `exponent_from_perimeter_ratio` can meet.
 
-    Parameters
-    ----------
-    a, b : array_like [m]
-        Half-breadth and half-depth. The flatter the section, the less its perimeter can grow.
-
-    Returns
-    -------
-    ndarray [-]
-
-    Examples
-    --------
     >>> bool(largest_perimeter_ratio(0.4, 0.02) < 1.06 < largest_perimeter_ratio(0.2, 0.12))
     True
     """
     return np.asarray(perimeter(a, b, _SHARPEST) / perimeter(a, b, _ELLIPSE))
 
 
-def squareness_from_perimeter_ratio(a: ArrayLike, b: ArrayLike, ratio: ArrayLike) -> Floats:
+def exponent_from_perimeter_ratio(a: ArrayLike, b: ArrayLike, ratio: ArrayLike) -> Floats:
     """Return the superellipse_exponent whose perimeter is `ratio` times that of the ellipse of the same a and b.
 
-    Parameters
-    ----------
-    a, b : array_like [m]
-        Half-breadth and half-depth.
-    ratio : array_like [-]
-        Measured circumference over the ellipse's perimeter; at least 1.
-
-    Returns
-    -------
-    ndarray
-        Squareness n, between 2 and 60.
-
-    Raises
-    ------
-    ValueError
-        If the ratio is below 1 or above that of the sharpest outline, 60.
-
-    Examples
-    --------
-    >>> n = squareness_from_perimeter_ratio(0.150, 0.107, 1.061)
+    >>> n = exponent_from_perimeter_ratio(0.150, 0.107, 1.061)
     >>> round(float(perimeter(0.150, 0.107, n) / perimeter(0.150, 0.107, 2.0)), 6)
     1.061
     """
@@ -224,8 +153,6 @@ class Outline:
     def single(cls, a: ArrayLike, b: ArrayLike, n: ArrayLike) -> Outline:
         """Return the outline of one section.
 
-        Examples
-        --------
         >>> Outline.single(0.2, 0.12, 2.0).height(0.0)
         array(0.12)
         """
@@ -241,15 +168,15 @@ class Outline:
         return self.height_and_moment_arm(angle)[0]
 
     def moment_arm(self, angle: ArrayLike) -> Floats:
-        """Return gravity's lever [m] about the contact line at roll angle `angle` [rad]."""
+        """Return gravity's moment arm [m] about the contact line at roll angle `angle` [rad]."""
         return self.height_and_moment_arm(angle)[1]
 
     def height_and_moment_arm(self, angle: ArrayLike) -> tuple[Floats, Floats]:
-        """Return `height` and `lever` for little more than the cost of one."""
+        """Return `height` and `moment_arm` for little more than the cost of one."""
         return self.towards(np.sin(angle), np.cos(angle))
 
     def towards(self, sine: Floats, cosine: Floats) -> tuple[Floats, Floats]:
-        """Return `height` and `lever` at the angle of this sine and cosine."""
+        """Return `height` and `moment_arm` at the angle of this sine and cosine."""
         height, moment_arm = np.zeros(()), np.zeros(())
         # One section after the other: the angles of a turn then lie side by side in memory, several times as fast.
         for i, weight in enumerate(self.weight):

@@ -87,20 +87,6 @@ _SLIDES = ("lateral transfer", "slide to the side", "counter-slide", "boost", "c
 def efforts_of(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, ...]:
     """Return every effort of a move.
 
-    Parameters
-    ----------
-    move : PlannedMove
-    case : Case
-        Scalars, or arrays of draws.
-    scenario : Scenario
-
-    Returns
-    -------
-    tuple of Effort
-        One for each side and role that has something to do.
-
-    Examples
-    --------
     >>> from ergo.mechanics.case import build_case
     >>> from ergo.mechanics.procedure import plan_moves
     >>> from ergo.inputs.scenario import parse_scenario
@@ -223,21 +209,6 @@ def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Tur
     Both run over the whole turn: a square outline lies stably on its flat side, so gravity drives the roll from a
     corner on to 90° and resists again from there to the next corner.
 
-    Parameters
-    ----------
-    move : PlannedMove
-        A turn.
-    case : Case
-        Scalars, or arrays of draws.
-    scenario : Scenario
-
-    Returns
-    -------
-    (Turn, Turn)
-        The pull where gravity resists, zero elsewhere; and the brake where it drives, zero elsewhere.
-
-    Examples
-    --------
     >>> from ergo.mechanics.case import build_case
     >>> from ergo.mechanics.procedure import plan_moves
     >>> from ergo.inputs.scenario import parse_scenario
@@ -290,18 +261,6 @@ def mean_while_acting(force: Floats) -> Floats:
 
     Σ F / number of angles with F above a billionth of the largest
 
-    Parameters
-    ----------
-    force : ndarray, shape (..., angles) [N]
-        None below zero.
-
-    Returns
-    -------
-    ndarray, shape (...) [N]
-        Zero where nothing ever acts.
-
-    Examples
-    --------
     >>> mean_while_acting(np.array([[0.0, 100.0, 200.0, 0.0], [0.0, 0.0, 0.0, 0.0]])).tolist()
     [150.0, 0.0]
     """
@@ -319,26 +278,25 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
     pull_hold, brake_hold = held * lifting.force_n[..., -1], held * lowering.force_n[..., -1]
     pull_mean = mean_while_acting(lifting.force_n)
     at = np.argmax(lifting.force_n, axis=-1)
-    peak_elevation = np.take_along_axis(lifting.elevation, at[..., None], axis=-1)[..., 0]
+
+    def at_peak(values: Floats) -> Floats:
+        return np.asarray(np.take_along_axis(values, at[..., None], axis=-1)[..., 0])
+
     efforts = [
         _effort(
             "pull",
             move.pull_side,
             np.max(lifting.force_n, axis=-1),
             np.maximum(pull_mean, pull_hold),
-            elevation=peak_elevation,
+            elevation=at_peak(lifting.elevation),
             reach_m=0.0 if by_sheet else edge + half,
             hand_height_m=case.hand_height_m if by_sheet else lifting.height_m[..., 0],
             seconds=move.hold_s,
             centre_m=centre,
             terms={
                 "angle of the peak": lifting.angle[at],
-                "gravity's lever at the peak": np.take_along_axis(lifting.gravity_moment_arm_m, at[..., None], -1)[
-                    ..., 0
-                ],
-                "lever of the pull at the peak": np.take_along_axis(lifting.pull_moment_arm_m, at[..., None], -1)[
-                    ..., 0
-                ],
+                "moment arm of gravity at the peak": at_peak(lifting.gravity_moment_arm_m),
+                "moment arm of the pull at the peak": at_peak(lifting.pull_moment_arm_m),
                 "mean while pulling": pull_mean,
                 "hold at the end": pull_hold,
             },
@@ -360,7 +318,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
         )
     )
     last = np.argmax(lowering.force_n, axis=-1)
-    # The brake's lever runs from the contact line; gravity's, negative here, leads from there to the centre.
+    # The brake's moment arm runs from the contact line; gravity's, negative here, leads from there to the centre.
     lead = lowering.travel_m + lowering.pull_moment_arm_m + np.minimum(lowering.gravity_moment_arm_m, 0.0)
     lead_at = np.take_along_axis(lead, last[..., None], axis=-1)[..., 0]
     efforts.append(

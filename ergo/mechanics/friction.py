@@ -62,12 +62,6 @@ def _contact(entry: Row) -> Contact:
 def registry() -> dict[str, Aid]:
     """Return every aid by its name.
 
-    Returns
-    -------
-    dict of str to Aid
-
-    Examples
-    --------
     >>> registry()["two-layer turning pad"].two_layers
     True
     """
@@ -92,22 +86,6 @@ def registry() -> dict[str, Aid]:
 def find_aid(name: str) -> Aid:
     """Return the aid with this name.
 
-    Parameters
-    ----------
-    name : str
-        As in the table of aids.
-
-    Returns
-    -------
-    Aid
-
-    Raises
-    ------
-    KeyError
-        If there is no such aid.
-
-    Examples
-    --------
     >>> find_aid("slide sheet").contacts[0].mu
     0.19
     """
@@ -117,17 +95,8 @@ def find_aid(name: str) -> Aid:
 def skin_on_linen() -> Contact:
     """Return the contact of whatever lies off the aid: bare skin on bed linen.
 
-    Returns
-    -------
-    Contact
-        Dry skin as typical, forearm and chest as the ends.
-
-    Notes
-    -----
     Source: derler_gerhardt_2012; which of its figures stand for a patient is a judgement.
 
-    Examples
-    --------
     >>> skin = skin_on_linen()
     >>> skin.mu_low, skin.mu, skin.mu_high, skin.source
     (0.31, 0.5, 0.9, 'derler_gerhardt_2012')
@@ -140,17 +109,6 @@ def slip_friction(mu: ArrayLike) -> Floats:
 
     μ = min_i μ_i
 
-    Parameters
-    ----------
-    mu : array_like, shape (..., interfaces) [-]
-        From the gripped layer down to the bed.
-
-    Returns
-    -------
-    ndarray, shape (...)
-
-    Examples
-    --------
     >>> float(slip_friction([0.22, 0.19]))
     0.19
     """
@@ -162,22 +120,6 @@ def counter_hold_friction(mu: ArrayLike) -> Floats:
 
     Δμ = max(0, μ_1 - min_{i>1} μ_i); the hold is Δμ N.
 
-    Parameters
-    ----------
-    mu : array_like, shape (..., interfaces) [-]
-        From the gripped layer down to the bed, at least two interfaces.
-
-    Returns
-    -------
-    ndarray, shape (...)
-
-    Raises
-    ------
-    ValueError
-        If there are fewer than two interfaces.
-
-    Examples
-    --------
     >>> round(float(counter_hold_friction([0.22, 0.19])), 9)
     0.03
     """

@@ -58,16 +58,6 @@ class PlannedMove:
 def other_side(side: Side) -> Side:
     """Return the side across the bed.
 
-    Parameters
-    ----------
-    side : "left" or "right"
-
-    Returns
-    -------
-    "left" or "right"
-
-    Examples
-    --------
     >>> other_side("left")
     'right'
     """
@@ -80,17 +70,6 @@ def direction_of(scenario: Scenario) -> Direction:
     A turn goes towards the equipment, so that tube and lines are not drawn across the bed; the return goes back the
     other way. A transfer and a slide go to the side that is free (common practice, no source).
 
-    Parameters
-    ----------
-    scenario : Scenario
-
-    Returns
-    -------
-    Direction
-        The side with the reason; left where no equipment stands, because either will do.
-
-    Examples
-    --------
     >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> case = {"name": "x", "procedure": "prone turn", "patient": patient, "bed": {"equipment_side": "right"}}
@@ -117,18 +96,6 @@ def direction_of(scenario: Scenario) -> Direction:
 def plan_moves(scenario: Scenario, case: Case) -> tuple[PlannedMove, ...]:
     """Return the moves of the scenario's procedure in order, with sides, angles and distances.
 
-    Parameters
-    ----------
-    scenario : Scenario
-    case : Case
-        At typical values.
-
-    Returns
-    -------
-    tuple of PlannedMove
-
-    Examples
-    --------
     >>> from ergo.mechanics.case import build_case
     >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}

@@ -201,7 +201,9 @@ def _section(
     **more: tuple[ArrayLike, float, float, str],
 ) -> tuple[Outline, list[Floats]]:
     """Return the outline of one section, then mass and what else was given; angles are an axis of their own."""
-    exponent = assumption("chest_squareness").typical if superellipse_exponent is None else superellipse_exponent
+    exponent = (
+        assumption("chest_superellipse_exponent").typical if superellipse_exponent is None else superellipse_exponent
+    )
     (angles,) = checked_numbers(what, angle_rad=(np.atleast_1d(angle_rad), 0.0, np.pi, "rad"))
     mass, breadth, depth, n, *rest = checked_numbers(
         what,
@@ -243,7 +245,7 @@ def turn_force(
     angle_rad : array_like, shape (angles,) [rad]
         Roll angles, ascending, 0 to π; by default 0 to 90° by degrees.
     superellipse_exponent : array_like, shape (...) [-], optional
-        Of the outline, 2 is an ellipse; by default assumption `chest_squareness`.
+        Of the outline, 2 is an ellipse; by default assumption `chest_superellipse_exponent`.
 
     Returns
     -------
@@ -298,7 +300,7 @@ def brake_force(
     angle_rad : array_like, shape (angles,) [rad]
         Roll angles, ascending, 0 to π; by default 90° to 180° by degrees.
     superellipse_exponent : array_like, shape (...) [-], optional
-        Of the outline, 2 is an ellipse; by default assumption `chest_squareness`.
+        Of the outline, 2 is an ellipse; by default assumption `chest_superellipse_exponent`.
 
     Returns
     -------

@@ -49,16 +49,6 @@ class UncertainInput:
     def at(self, u: ArrayLike) -> Floats:
         """Return the value below which the fraction `u` of draws lies.
 
-        Parameters
-        ----------
-        u : array_like, 0 to 1
-
-        Returns
-        -------
-        ndarray
-
-        Examples
-        --------
         >>> spread = UncertainInput("x", "x", "triangular", 0.0, 1.0, 2.0, "-", "", "judgement")
         >>> [float(v) for v in spread.at([0.0, 0.5, 1.0])]
         [0.0, 1.0, 2.0]
@@ -74,19 +64,6 @@ def triangle_value(u: ArrayLike, low: float, typical: float, high: float) -> Flo
 
     low + √(u w (typical - low)) while the density rises, high - √((1 - u) w (high - typical)) beyond; w = high - low
 
-    Parameters
-    ----------
-    u : array_like, 0 to 1
-    low, typical, high : float
-        Ends and peak of the triangle, in order.
-
-    Returns
-    -------
-    ndarray, shape of u
-        `typical` everywhere where both ends meet.
-
-    Examples
-    --------
     >>> triangle_value([0.0, 0.125, 0.5, 1.0], 0.0, 1.0, 2.0).tolist()
     [0.0, 0.5, 1.0, 2.0]
     """
@@ -104,20 +81,8 @@ def uncertain_inputs(scenario: Scenario) -> tuple[UncertainInput, ...]:
     What the user stated keeps its own value as the typical one and the width of the assumed range around it; what the
     user measured on the patient is not drawn.
 
-    Parameters
-    ----------
-    scenario : Scenario
-
-    Returns
-    -------
-    tuple of UncertainInput
-        Friction of each layer of the aid first, then of the linen, then handling, posture and the patient's body;
-        each in its own `unit`.
-
     Source: each input names its own; the scatter of breadth and depth at one mass is that of gordon_2014.
 
-    Examples
-    --------
     >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> found = uncertain_inputs(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))

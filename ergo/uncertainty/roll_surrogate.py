@@ -38,21 +38,6 @@ class TurnTable:
 def turn_table(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> TurnTable:
     """Solve a turn over its grid; remembered, because neither aid nor team changes it.
 
-    Parameters
-    ----------
-    move : PlannedMove
-        A turn.
-    scenario : Scenario
-    inputs : tuple of UncertainInput
-        Breadth, depth and height of the hands are drawn where they are among them.
-
-    Returns
-    -------
-    TurnTable
-        Forces [N] with all of the patient's mass turning; `turn_forces` takes the part that each draw turns.
-
-    Examples
-    --------
     >>> from ergo.mechanics.procedure import plan_moves
     >>> from ergo.uncertainty.distributions import uncertain_inputs
     >>> from ergo.inputs.scenario import parse_scenario
@@ -146,19 +131,6 @@ def turn_weights(grid: TurnTable, draws: Draws) -> Floats:
 
     The product of the weights along the axes, each those of the polynomial through its nodes.
 
-    Parameters
-    ----------
-    grid : TurnTable
-        Of any turn of the case.
-    draws : mapping of name to ndarray, shape (draws,)
-
-    Returns
-    -------
-    ndarray, shape (points of the grid, draws)
-        They sum to 1 in every draw.
-
-    Examples
-    --------
     >>> axes = np.array([0.9, 1.1]), np.ones(1), np.ones(1)
     >>> grid = TurnTable(axes, {}, np.ones((2, 1, 1)), np.ones(1), np.ones(1))
     >>> turn_weights(grid, {"breadth_scale": np.array([0.9, 1.0]), "breakaway": np.ones(2)}).round(9).tolist()
@@ -187,25 +159,6 @@ def turn_forces(
 
     The counter-hold is that of the pull at its peak.
 
-    Parameters
-    ----------
-    grid : TurnTable
-        Of this move.
-    move : PlannedMove
-    case : Case
-        Of the draws.
-    draws : mapping of name to ndarray, shape (draws,)
-    scenario : Scenario
-    weights : ndarray, shape (points of the grid, draws)
-        As from `turn_weights`.
-
-    Returns
-    -------
-    dict of role to (peak, steady), ndarrays of shape (draws,) [N]
-        For "pull", "counter-hold" and "brake".
-
-    Examples
-    --------
     >>> from ergo.mechanics.procedure import plan_moves
     >>> from ergo.uncertainty.distributions import uncertain_inputs
     >>> from ergo.inputs.scenario import parse_scenario

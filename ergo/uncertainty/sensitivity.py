@@ -62,26 +62,8 @@ def variance_shares(
     S_i = mean(f_B (f_ABi - f_A)) / V (Saltelli 2010), T_i = mean((f_A - f_ABi)²) / (2 V) (Jansen 1999), where ABi is A
     with the columns of group i from B.
 
-    Parameters
-    ----------
-    model : callable
-        ndarray (samples, dimensions) of uniform numbers to ndarray (samples,).
-    groups : sequence of sequence of int
-        Columns that belong together.
-    dimensions : int
-    samples : int
-        A power of two.
-    seed : int
-
-    Returns
-    -------
-    (first, total) : ndarrays, shape (groups,)
-        Zero where the model does not vary.
-
     Source: from memory (high), as in scipy.stats.sobol_indices, with which the tests compare.
 
-    Examples
-    --------
     >>> first, total = variance_shares(lambda u: 3 * u[:, 0] + u[:, 1], [[0], [1]], 2, 1024, 1)
     >>> [round(float(s), 1) for s in first]
     [0.9, 0.1]
@@ -106,25 +88,6 @@ def variance_shares(
 def drivers(scenario: Scenario, left: int, right: int, *, samples: int = _SAMPLES, seed: int = SEED) -> Drivers:
     """Return what drives the worst ratio to a limit for one team.
 
-    Parameters
-    ----------
-    scenario : Scenario
-    left, right : int
-        The team.
-    samples : int
-    seed : int
-
-    Returns
-    -------
-    Drivers
-
-    Raises
-    ------
-    InputError
-        If the aid cannot serve the procedure.
-
-    Examples
-    --------
     >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> found = drivers(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}), 2, 2, samples=128)

@@ -49,32 +49,8 @@ def update_friction(
     Each pull gives μ = F cos θ / (m g - F sin θ). With a lognormal prior ln μ ~ N(ln μ0, σ0²) and pulls that repeat
     with a log standard deviation s, the posterior is lognormal with 1/σ² = 1/σ0² + n/s² (conjugate).
 
-    Parameters
-    ----------
-    prior : Contact
-        low to high hold nine in ten of the prior.
-    pulls_n : sequence of float [N]
-        Steady readings of the scale, one or more.
-    mass_kg : float [kg]
-        Mass of who lay on the layer.
-    pull_deg : float [deg]
-        Angle of the pull above the mattress.
-    repeat : float, optional
-        Log standard deviation of one pull; `scale_repeat` in evidence when left out.
-
-    Returns
-    -------
-    FrictionUpdate
-
-    Raises
-    ------
-    InputError
-        If a pull is absurd: friction outside `absurd_friction`, or a mass out of range. Every fault is listed.
-
     Source: conjugate normal update (identity), tested against a grid.
 
-    Examples
-    --------
     >>> sheet = Contact("sheet", "linen", 0.33, 0.43, 0.55, "", "judgement", "")
     >>> after = update_friction(sheet, [250.0, 262.0, 247.0], 74.0).after
     >>> round(after.mu, 2), after.known
@@ -134,20 +110,6 @@ _ENDING = ", measured here"
 def measured_aid(aid: Aid, layer: int, found: FrictionUpdate) -> OwnAid:
     """Return an aid like another, with the friction of one of its layers as measured on site.
 
-    Parameters
-    ----------
-    aid : Aid
-    layer : int
-        Which of its contacts was pulled.
-    found : FrictionUpdate
-
-    Returns
-    -------
-    OwnAid
-        Its `measured` says which layer was pulled, how often and with which mass.
-
-    Examples
-    --------
     >>> from ergo.mechanics.friction import find_aid
     >>> from ergo.uncertainty.site_friction import update_friction
     >>> sheet = find_aid("slide sheet")

@@ -43,21 +43,6 @@ class Compiled:
 def compile_demand(demand: Demand, inputs: tuple[UncertainInput, ...], most: int) -> Compiled:
     """Build the tables of a demand.
 
-    Parameters
-    ----------
-    demand : Demand
-    inputs : tuple of UncertainInput
-    most : int
-        People a side, at most.
-
-    Returns
-    -------
-    Compiled
-        Efforts that are nil at typical values are kept where a draw can make them real: a layer that just does not
-        slip.
-
-    Examples
-    --------
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
     >>> from ergo.inputs.scenario import parse_scenario
@@ -74,18 +59,6 @@ def compile_demand(demand: Demand, inputs: tuple[UncertainInput, ...], most: int
 def for_more(compiled: Compiled, most: int) -> Compiled:
     """Return the same with tables for larger crews.
 
-    Parameters
-    ----------
-    compiled : Compiled
-    most : int
-        People a side, at most.
-
-    Returns
-    -------
-    Compiled
-
-    Examples
-    --------
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
     >>> from ergo.inputs.scenario import parse_scenario
@@ -113,19 +86,6 @@ def _tables(
 def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple[Floats, Floats]]:
     """Return the peak and steady force of every effort in every draw.
 
-    Parameters
-    ----------
-    compiled : Compiled
-    draws : mapping of input name to ndarray, shape (draws,)
-
-    Returns
-    -------
-    dict of (move, effort) to (start, steady), ndarrays of shape (draws,) [N]
-        Of a whole side, or of both where both pull. Equal forces, as of two small rolls, are one
-        object.
-
-    Examples
-    --------
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
     >>> from ergo.inputs.scenario import parse_scenario
@@ -178,26 +138,6 @@ def worst_ratio(
 
     Each person's share is the best split times their own effort, over the sum of all these on the side.
 
-    Parameters
-    ----------
-    compiled : Compiled
-    forces : as from `team_forces`
-    draws : mapping of input name to ndarray, shape (draws,)
-    side : "left", "right" or "airway"
-    people : int
-        1 to `compiled.most`; the airway has its one lead whatever is asked.
-    effort_spread : ndarray, shape (6 or more, draws)
-        e^(σ z) of each person.
-
-    Returns
-    -------
-    ratio : ndarray, shape (draws,) [-]
-        To the deciding limits; above 1 somebody is over one.
-    force : ndarray, shape (draws,) [N]
-        Peak at one pair of hands.
-
-    Examples
-    --------
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
     >>> from ergo.inputs.scenario import parse_scenario

@@ -1,4 +1,4 @@
-"""The turning patient in cross-section, at one roll angle: contact line, levers, sheet, pull, hold and brake.
+"""The turning patient in cross-section, at one roll angle: contact line, moment arms, sheet, pull, hold and brake.
 
 x runs towards the receiving side from the middle of the bed, y up from the mattress.
 """
@@ -30,7 +30,7 @@ _BED, _CONTACT, _EDGES, _LEVER, _STATE, _SCALE, _LOW = 22.0, 13.0, 33.0, 45.0, 5
 _OVER, _NAME = 31.0, 10.0  # pixels over what is drawn, and from the top to the words there
 _NO_FORCE_N = 0.5  # below this no arrow is drawn
 _SIGN_M = 1e-9
-_NO_LEVER_M = 0.002  # below this the drawing shows none
+_NO_MOMENT_ARM_M = 0.002  # below this the drawing shows none
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ def at_angle(view: TurnView, angle_deg: float) -> TurnAt:
 
     lift, low = view.lifting, view.lowering
     moment_arm = float(view.outline.moment_arm(angle))
-    # Between two computed angles the force may fall to nothing at once: gravity's lever says on which side we are.
+    # Between two computed angles the force may fall to nothing at once: gravity's moment arm says on which side we are.
     resists, drives = moment_arm > _SIGN_M, moment_arm < -_SIGN_M
     return TurnAt(
         angle_deg=angle_deg,
@@ -275,10 +275,14 @@ def _counter_hold(now: TurnAt, centre: Point, units: Units, frame: _Frame, room:
 
 
 def _gravity_words(now: TurnAt, at: Point, units: Units) -> Label:
-    """What gravity does at the lever between the centre's vertical and the contact line."""
-    said = f"{_state(now)}, lever {units.show_length(abs(now.moment_arm_m))}"
-    if abs(now.moment_arm_m) < _NO_LEVER_M:
-        said = "flat: gravity has no lever" if now.angle_deg % 180.0 < 1.0 else "balance point: gravity has no lever"
+    """What gravity does at the moment arm between the centre's vertical and the contact line."""
+    said = f"{_state(now)}, moment arm {units.show_length(abs(now.moment_arm_m))}"
+    if abs(now.moment_arm_m) < _NO_MOMENT_ARM_M:
+        said = (
+            "flat: gravity has no moment arm"
+            if now.angle_deg % 180.0 < 1.0
+            else "balance point: gravity has no moment arm"
+        )
     return Label(at, said, "middle", size=15, bold=True, backed=True)
 
 
@@ -287,7 +291,7 @@ def _state(now: TurnAt) -> str:
 
 
 def balance_points(view: TurnView) -> list[float]:
-    """Return the angles [deg] at which gravity's lever changes its sign within the turn.
+    """Return the angles [deg] at which gravity's moment arm changes its sign within the turn.
 
     A square outline has three: it rises to a corner, falls onto its side, and rises again.
     """
@@ -311,9 +315,9 @@ def _scale(frame: _Frame, units: Units) -> list[Item]:
 
 def _alt(view: TurnView, now: TurnAt, units: Units) -> str:
     force = units.show_force
-    state = "gravity has no lever" if abs(now.moment_arm_m) < _NO_LEVER_M else _state(now)
+    state = "gravity has no moment arm" if abs(now.moment_arm_m) < _NO_MOMENT_ARM_M else _state(now)
     return (
-        f"Cross-section of {view.name} at {now.angle_deg:.0f} degrees: {state} with a lever of "
+        f"Cross-section of {view.name} at {now.angle_deg:.0f} degrees: {state} with a moment arm of "
         f"{units.show_length(abs(now.moment_arm_m))}; pull {force(now.pull_n)}, counter-hold {force(now.counter_n)}, "
         f"brake {force(now.brake_n)}."
     )

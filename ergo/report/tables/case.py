@@ -220,14 +220,14 @@ _TERM_UNITS = {
     "hold at the end": "N",
     "slope": "rad",
     "angle of the peak": "rad",
-    "gravity's lever at the peak": "m",
-    "lever of the pull at the peak": "m",
+    "moment arm of gravity at the peak": "m",
+    "moment arm of the pull at the peak": "m",
 }
 
 EQUATIONS = {
     "slide": "F = m g (μ cos α + sin α) / (cos θ + μ sin θ), summed over the segments that drag; the start is the "
     "larger of breakaway and acceleration.",
-    "turn": "F(φ) = m g p / (s + h cos β + p sin β): gravity's lever over the lever of the pull; past the balance "
+    "turn": "F(φ) = m g p / (s + h cos β + p sin β): moment arm of gravity over that of the pull; past the balance "
     "point the brake is m g |p| / (|p| + w).",
     "hold": "F = m g of the part that is held.",
 }
