@@ -17,7 +17,18 @@ from ergo.handlers.strength import shoulder_action, strength
 from ergo.inputs.scenario import Scenario, Sex, Sharing, Technique
 from ergo.mechanics.demand import Effort
 
-__all__ = ["BodyLoad", "PersonLoad", "Row", "bodies_of", "load_of", "loads_of", "participants", "shared", "sharing_of"]
+__all__ = [
+    "BodyLoad",
+    "PersonLoad",
+    "Row",
+    "bodies_of",
+    "load_of",
+    "loads_of",
+    "participants",
+    "shared",
+    "shared_in_many",
+    "sharing_of",
+]
 
 Row = tuple[Effort, Person, float]
 
@@ -87,14 +98,22 @@ def shared(demand: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float
     >>> [load.person.words for load in loads], sum(load.fraction for load in loads) >= 0.5
     (['left side, at the shoulder', 'left side, at the knee'], True)
     """
+    return shared_in_many([(demand, *task) for task in tasks])
+
+
+def shared_in_many(tasks: Sequence[tuple[Demand, Effort, Sequence[Person], float]]) -> list[tuple[PersonLoad, ...]]:
+    """Return the same for efforts of several cases, all bodies found in one vectorised search."""
     rows: list[Row] = []
+    cases: list[Scenario] = []
     counts = []
-    for effort, crew, portion in tasks:
+    for demand, effort, crew, portion in tasks:
         people, places, centre = participants(effort, crew)
         fractions = share(places, centre, sharing_of(effort, demand.scenario.team.sharing)).fraction
         rows += [(effort, person, portion * float(f)) for person, f in zip(people, fractions, strict=True)]
+        cases += [demand.scenario] * len(people)
         counts.append(len(people))
-    loads = loads_of(demand.scenario, rows)
+    bodies = _bodies(cases, rows, [case.handling.technique for case in cases])
+    loads = [load_of(case, *row, body) for case, row, body in zip(cases, rows, bodies, strict=True)]
     ends = np.cumsum(counts)
     return [tuple(loads[end - count : end]) for count, end in zip(counts, ends, strict=True)]
 
@@ -124,9 +143,14 @@ def loads_of(scenario: Scenario, rows: Sequence[Row]) -> list[PersonLoad]:
 
 def bodies_of(scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
     """Return the posture, one technique a row, that holds each row's force, and what it costs the body."""
+    return _bodies([scenario] * len(rows), rows, techniques)
+
+
+def _bodies(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
     if not rows:
         return []
-    handling = scenario.handling
+    beds = [case.bed.height_m for case in cases]
+    handling = [case.handling for case in cases]
 
     def column(values: Sequence[float]) -> np.ndarray:
         return np.array(values, dtype=float)
@@ -140,15 +164,17 @@ def bodies_of(scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Tech
         mass_kg=column([person.mass_kg for _, person, _ in rows]),
         sex=sexes,
         reach_m=np.minimum(column([float(effort.reach_m) for effort, _, _ in rows]), _most("reach_m")),
-        hand_height_m=column([scenario.bed.height_m + float(effort.hand_height_m) for effort, _, _ in rows]),
-        bed_height_m=scenario.bed.height_m,
+        hand_height_m=column(
+            [bed + float(effort.hand_height_m) for bed, (effort, _, _) in zip(beds, rows, strict=True)]
+        ),
+        bed_height_m=column(beds),
         pull_n=start * np.cos(up),
         lift_n=start * np.sin(up),
         technique=np.array(techniques),
         hands=np.array([effort.hands for effort, _, _ in rows]),
-        shoe_friction=handling.shoe_friction,
-        brace=None if handling.brace == "none" else handling.brace,
-        back_arm_m=handling.back_arm_m,
+        shoe_friction=column([how.shoe_friction for how in handling]),
+        brace=[None if how.brace == "none" else how.brace for how in handling],
+        back_arm_m=column([how.back_arm_m for how in handling]),
     )
     columns = (  # in the order of the fields of BodyLoad
         found.can_be_held,

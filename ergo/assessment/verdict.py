@@ -8,7 +8,7 @@ from typing import Literal
 
 from ergo.assessment.check import LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand
-from ergo.assessment.load import PersonLoad, shared
+from ergo.assessment.load import PersonLoad, shared_in_many
 from ergo.assessment.team import Person, Role, airway_lead, crew_of, has_airway_lead, roles_of
 from ergo.assessment.words import answer_sentence, move_sentence
 from ergo.inputs.scenario import Scenario, Side
@@ -18,7 +18,7 @@ from ergo.mechanics.bed_clearance import Landing
 from ergo.mechanics.demand import Effort
 from ergo.mechanics.procedure import Direction, PlannedMove
 
-__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "compute_loads", "judge"]
+__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "compute_loads", "compute_loads_of_many", "judge"]
 
 CAUTIONS = (
     "A screening aid for planning: not a clinical order and not a guarantee of a safe load.",
@@ -196,26 +196,33 @@ def compute_loads(demand: Demand, crews: Iterable[tuple[Side | Literal["airway"]
     >>> [len(crew.loads) for efforts in demand.computed.values() for crew in efforts.values()]
     [1, 2]
     """
-    tasks: list[tuple[Effort, tuple[Person, ...], float]] = []
+    compute_loads_of_many([(demand, side, people) for side, people in crews])
+
+
+def compute_loads_of_many(crews: Iterable[tuple[Demand, Side | Literal["airway"], int]]) -> None:
+    """Do as `compute_loads` for crews of several cases, all bodies found in one vectorised search."""
+    tasks: list[tuple[Demand, Effort, tuple[Person, ...], float]] = []
     numbers: dict[tuple[object, ...], int] = {}  # an effort that comes again, as with every micro-turn, is one task
     keys = []
-    found: dict[tuple[Side | Literal["airway"], int], dict[tuple[int, int], _CrewLoads]] = {}
-    for side, people in crews:
-        if (side, people) in demand.computed:
+    found: dict[tuple[int, Side | Literal["airway"], int], tuple[Demand, dict[tuple[int, int], _CrewLoads]]] = {}
+    for demand, side, people in crews:
+        key = id(demand), side, people
+        if (side, people) in demand.computed or key in found:
             continue
-        found[(side, people)] = {}
+        found[key] = demand, {}
         crew = (airway_lead(),) if side == "airway" else crew_of(demand.scenario, side, people)
         for m, (_, efforts) in enumerate(demand.moves):
             for e, effort in enumerate(efforts):
                 if effort.falls_to(side):
-                    number = numbers.setdefault((side, people, *_asks(effort)), len(tasks))
+                    number = numbers.setdefault((*key, *_asks(effort)), len(tasks))
                     if number == len(tasks):
-                        tasks.append((effort, crew, effort.part))
-                    keys.append(((side, people), (m, e), number))
-    shares = list(map(_crew_loads, shared(demand, tasks)))
-    for crew_key, place, number in keys:
-        found[crew_key][place] = shares[number]
-    demand.computed.update(found)  # whole, because another reader may share the demand
+                        tasks.append((demand, effort, crew, effort.part))
+                    keys.append((key, (m, e), number))
+    shares = list(map(_crew_loads, shared_in_many(tasks)))
+    for key, place, number in keys:
+        found[key][1][place] = shares[number]
+    for (_, side, people), (demand, crew_loads) in found.items():  # whole, because another reader may share the demand
+        demand.computed[(side, people)] = crew_loads
 
 
 def _asks(effort: Effort) -> tuple[object, ...]:
