@@ -15,7 +15,7 @@ from ergo.report.figures.label_layout import Room
 from ergo.report.figures.probability_curve import probability_curve
 from ergo.teams.bed_height import team_height
 from ergo.teams.hold_times import hold_times
-from ergo.uncertainty.monte_carlo import reliability
+from ergo.teams.team_probabilities import reliability
 from tests.tools.label_boxes import boxes, meet
 
 SCENARIOS = sorted((Path(__file__).resolve().parents[1] / "scenarios").glob("*.toml"))

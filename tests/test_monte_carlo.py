@@ -18,9 +18,10 @@ from ergo.inputs.examples import shipped
 from ergo.mechanics.case import build_case
 from ergo.mechanics.demand import efforts_of
 from ergo.teams.aid_comparison import smallest_team
+from ergo.teams.team_probabilities import reliability
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.handler_surrogate import Borne, PersonTable, PostureDraws, worst_of
-from ergo.uncertainty.monte_carlo import Tally, draw, evaluate, reliability, uniform_chunks
+from ergo.uncertainty.monte_carlo import Tally, draw, evaluate, uniform_chunks
 from ergo.uncertainty.surrogate import compile_demand, team_forces
 
 SCENARIOS = ("prone_two_layer_pad", "lateral_slide_sheet", "boost_flat", "side_turn_slide_sheet")

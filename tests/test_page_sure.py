@@ -30,8 +30,8 @@ from ergo.report.markdown import plain
 from ergo.report.tables.uncertainty import driver_rows
 from ergo.report.terminal import terminal_text
 from ergo.teams.aid_comparison import smallest_team
+from ergo.teams.team_probabilities import at_probability, reliability
 from ergo.uncertainty.distributions import uncertain_inputs
-from ergo.uncertainty.monte_carlo import at_probability, reliability
 from ergo.uncertainty.sensitivity import drivers
 from ergo.uncertainty.site_friction import measured_aid, update_friction
 from ergo.units import G, Units, percent

@@ -74,11 +74,17 @@ def test_the_smallest_team_is_within_and_sure_enough_and_no_smaller_one_is(data)
     for drawn in answer.sure.every:
         if drawn.left + drawn.right < (pulling or 13) and drawn.probability >= answer.probability_asked:
             assert judge(demand, drawn.left, drawn.right).verdict not in ("within", "close")
-    if answer.people is not None:
+    no_verdict = answer.assessment.verdict == "not applicable"
+    assert answer.use_lift == (answer.people is None and not answer.missing and not no_verdict)
+    if answer.people is None:
+        assert not answer.missing or "lift" not in answer.why
+        assert not answer.assessment.refusals or answer.probability == 0.0
+    else:
+        assert answer.left <= scenario.bed.places_left
+        assert answer.right <= scenario.bed.places_right
         assert answer.assessment.verdict in ("within", "close")
         assert answer.probability >= answer.probability_asked
         assert answer.people == answer.left + answer.right + sum(r.people for r in answer.roles)
-    assert answer.use_lift == (answer.people is None and answer.assessment.verdict != "not applicable")
 
 
 def mirrored(data):

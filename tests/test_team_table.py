@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from ergo.assessment import demand_of
 from ergo.errors import InputError
 from ergo.mechanics.friction import registry
-from ergo.teams.smallest_team import smallest_of_many, smallest_typical
+from ergo.teams.team_search import smallest_teams_of, smallest_typical
 from ergo.unit.team_lookup import AssessedNeed, TeamNeed, build_team_table, stature_class
 
 
@@ -110,7 +110,7 @@ def test_many_cases_together_have_the_teams_that_each_has_alone():
             cases.append(demand_of(AssessedNeed().scenario(str(procedure), str(aid), mass, str(sex), stature)))
         except InputError:  # this aid does not serve the procedure
             continue
-    for demand, small in zip(cases, smallest_of_many(cases), strict=True):
+    for demand, small in zip(cases, smallest_teams_of(cases), strict=True):
         alone = smallest_typical(demand)
         assert (small is None) == (alone is None)
         if small and alone:

@@ -7,8 +7,9 @@ check (limits) -> judge (verdict, and why).
 from __future__ import annotations
 
 from ergo.assessment.check import LimitCheck
-from ergo.assessment.demand import Demand, demand_of, largest_team
+from ergo.assessment.demand import Demand, demand_of, largest_team, team_most
 from ergo.assessment.load import BodyLoad, PersonLoad
+from ergo.assessment.possible_teams import possible_teams, why_no_team_is_possible
 from ergo.assessment.team import Role, has_airway_lead, roles_of
 from ergo.assessment.verdict import CAUTIONS, Assessment, MoveResult, judge
 from ergo.handlers.person import Person
@@ -29,7 +30,10 @@ __all__ = [
     "has_airway_lead",
     "judge",
     "largest_team",
+    "possible_teams",
     "roles_of",
+    "team_most",
+    "why_no_team_is_possible",
 ]
 
 

@@ -17,7 +17,7 @@ from ergo.mechanics.case import Case, build_case
 from ergo.mechanics.demand import Effort, efforts_of
 from ergo.mechanics.procedure import Direction, PlannedMove, direction_of, landing_of, plan_moves
 
-__all__ = ["Demand", "demand_of", "largest_team"]
+__all__ = ["Demand", "demand_of", "largest_team", "team_most"]
 
 
 @dataclass(frozen=True)
@@ -72,9 +72,13 @@ def demand_of(scenario: Scenario) -> Demand:
 
 def largest_team(demand: Demand) -> tuple[int, int]:
     """Return the most people that find a place on the left and on the right: of its bed, at most `team_most` a side."""
-    most = int(assumption("team_most").typical)
-    bed = demand.scenario.bed
+    most, bed = team_most(), demand.scenario.bed
     return min(bed.places_left, most), min(bed.places_right, most)
+
+
+def team_most() -> int:
+    """Return the most people on one side of a bed, `team_most` of the assumptions."""
+    return int(assumption("team_most").typical)
 
 
 def _needs_force(effort: Effort) -> bool:

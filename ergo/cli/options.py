@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import get_args
 
+from ergo.evidence import assumption
 from ergo.units import ForceUnit, LengthUnit, MassUnit, Units
 
 __all__ = ["add_json", "add_probability", "add_scenario", "add_units", "units_of"]
@@ -24,7 +25,10 @@ def add_json(command: argparse.ArgumentParser) -> None:
 def add_probability(command: argparse.ArgumentParser) -> None:
     """Let a command take the probability that a team must reach."""
     command.add_argument(
-        "--probability", type=float, help="probability that nobody is over a limit, 0 to 1 (0.9 when left out)"
+        "--probability",
+        type=float,
+        default=assumption("probability_asked").typical,
+        help="probability that nobody is over a limit, 0 to 1 (0.9 when left out)",
     )
 
 

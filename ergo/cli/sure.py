@@ -12,7 +12,8 @@ from ergo.errors import Fault, InputError
 from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.reliability import reliability_answer
 from ergo.report.json_export import sure_json
-from ergo.uncertainty.monte_carlo import DRAWS, SEED, reliability
+from ergo.teams.team_probabilities import reliability
+from ergo.uncertainty.monte_carlo import DRAWS, SEED
 from ergo.uncertainty.sensitivity import drivers
 
 __all__ = ["register"]

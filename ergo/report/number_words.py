@@ -14,7 +14,9 @@ MARKS: dict[Verdict, str] = {"within": "●", "close": "◆", "over": "■", "no
 
 
 def needs_words(needs: int | str) -> str:
-    """Return what a case needs as part of a sentence: people, a lift, or no team where no limit covers the case.
+    """Return what a case needs as part of a sentence: people, a lift, or no team.
+
+    None can be named where no limit covers the case, or where a place or the airway lead is missing.
 
     Examples
     --------
@@ -23,7 +25,7 @@ def needs_words(needs: int | str) -> str:
     """
     if isinstance(needs, int):
         return "1 person" if needs == 1 else f"{needs} people"
-    return "no team can be named" if needs == "no limit" else "a mechanical lift"
+    return "a mechanical lift" if needs == "lift" else "no team can be named"
 
 
 def limit_amount(value: float | None, unit: str, units: Units) -> str:

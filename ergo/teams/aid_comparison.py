@@ -11,7 +11,7 @@ from ergo.mechanics.case import aid_of
 from ergo.mechanics.friction import Aid, registry, slip_friction
 from ergo.mechanics.sliding import steady_pull
 from ergo.teams.sentences import gain_words
-from ergo.teams.smallest_team import AidOption, FirstAnswer, Needs, Search, TeamAnswer
+from ergo.teams.smallest_team import PROBABILITY_ASKED, AidOption, FirstAnswer, Needs, Search, TeamAnswer
 
 __all__ = [
     "Trial",
@@ -28,23 +28,24 @@ __all__ = [
 
 def smallest_team(
     scenario: Scenario,
-    probability_asked: float | None = None,
+    probability: float | None = PROBABILITY_ASKED,
     progress: Callable[[float], bool] | None = None,
     *,
     with_aids: bool = True,
 ) -> TeamAnswer:
-    """Return the smallest team with which nobody is over a deciding limit, at a stated probability_asked.
+    """Return the smallest team with which nobody is over a deciding limit, at a stated probability.
 
     A team counts when every move is within the limits at typical values, and when nobody is over one in at least
-    `probability_asked` of the draws. People are fixed to a side for the whole procedure; roles come on top.
-    Up to `team_most` a side and no more than there are places; beyond that a mechanical lift.
+    `probability` of the draws. People are fixed to a side for the whole procedure; roles come on top.
+    Up to `team_most` a side and no more than there are places; beyond that a mechanical lift. Of all teams that
+    count it is the one with the fewest people, then the evenest, then the one with more on the far side.
 
     Parameters
     ----------
     scenario : Scenario
         Its own team is not used, except for roles and sharing.
-    probability_asked : float, optional
-        0 to 1; `probability_asked` in evidence when left out.
+    probability : float or None
+        0 to 1, `probability_asked` in evidence when left out; None for the smallest team at typical values.
     progress : callable, optional
         Told the part done, 0 to 1; returns False to stop comparing aids.
     with_aids : bool
@@ -57,7 +58,7 @@ def smallest_team(
     Raises
     ------
     InputError
-        If the aid cannot serve the procedure, or the probability_asked is not between 0 and 1.
+        If the aid cannot serve the procedure, or the probability is not between 0 and 1.
 
     Examples
     --------
@@ -67,13 +68,13 @@ def smallest_team(
     >>> answer.use_lift, answer.people == answer.left + answer.right + 1, answer.probability >= 0.9
     (False, True, True)
     """
-    alone = Search(scenario, probability_asked, at_once=True).whole
+    alone = Search(scenario, probability, at_once=True).whole
     if not with_aids:
         return alone
-    return with_options(alone, compare_aids(scenario, probability_asked, progress, known=own_option(alone)))
+    return with_options(alone, compare_aids(scenario, probability, progress, known=own_option(alone)))
 
 
-def people_for(scenario: Scenario, probability_asked: float | None = None) -> Needs:
+def people_for(scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED) -> Needs:
     """Return only the number of people that a scenario needs, or why there is none.
 
     Parameters
@@ -104,7 +105,7 @@ def people_for(scenario: Scenario, probability_asked: float | None = None) -> Ne
 
 def compare_aids(
     scenario: Scenario,
-    probability_asked: float | None = None,
+    probability_asked: float | None = PROBABILITY_ASKED,
     progress: Callable[[float], bool] | None = None,
     *,
     known: AidOption | None = None,
@@ -167,7 +168,7 @@ def aid_names(scenario: Scenario) -> tuple[str, ...]:
     return (*registry(), *(own.name for own in scenario.own_aids))
 
 
-def aid_option(scenario: Scenario, name: str, probability_asked: float | None = None) -> AidOption | None:
+def aid_option(scenario: Scenario, name: str, probability_asked: float | None = PROBABILITY_ASKED) -> AidOption | None:
     """Return the smallest team with one aid, or None if it does not serve the scenario's procedure.
 
     Parameters
@@ -263,6 +264,7 @@ def own_option(answer: FirstAnswer) -> AidOption:
         details=aid,
         landing=shown.landing,
         verdict=shown.verdict,
+        missing=answer.missing,
     )
 
 

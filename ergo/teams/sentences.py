@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from ergo.assessment import Assessment
+from ergo.assessment import Assessment, team_most
 from ergo.assessment.words import NO_TEAM
-from ergo.evidence import assumption
 
 __all__ = ["WithAid", "gain_words", "why_words"]
 
@@ -36,7 +35,13 @@ def _count(number: int, noun: str = "people") -> str:
     return f"{number} {'person' if number == 1 and noun == 'people' else noun}"
 
 
-def why_words(best: Assessment | None, shown: Assessment, probability: float, probability_asked: float) -> str:
+def why_words(
+    best: Assessment | None,
+    shown: Assessment,
+    probability: float,
+    probability_asked: float | None,
+    missing: str = "",
+) -> str:
     """Say who is needed and how sure that is, or why no team can be named.
 
     Parameters
@@ -47,8 +52,10 @@ def why_words(best: Assessment | None, shown: Assessment, probability: float, pr
         Of the team shown in its place.
     probability : float, 0 to 1
         Share of cases in which nobody of the best team is over a limit.
-    probability_asked : float, 0 to 1
-        Share that was asked for.
+    probability_asked : float, 0 to 1, or None
+        Share that was asked for; None where typical values are enough.
+    missing : str
+        What is missing at the bed for a team of any size.
 
     Returns
     -------
@@ -73,13 +80,15 @@ def why_words(best: Assessment | None, shown: Assessment, probability: float, pr
             f"{_count(best.people)}: {best.left} on the left, {best.right} on the right{roles}. "
             f"Nobody is over a limit in {probability:.0%} of cases. {best.why}"
         )
+    if missing and not shown.refusals:
+        return f"{NO_TEAM}. {missing}"
     if shown.verdict == "not applicable":
         return f"{NO_TEAM}. {shown.why}"
     if shown.refusals:
         return shown.why
-    most = assumption("team_most").typical
+    where = "at typical values" if probability_asked is None else f"in {probability_asked:.0%} of cases"
     return (
-        f"No team of up to {most:.0f} a side keeps everybody within the limits in {probability_asked:.0%} of cases: "
+        f"No team of up to {team_most()} a side keeps everybody within the limits {where}: "
         f"use a mechanical lift or a better aid. {shown.why}"
     )
 
@@ -125,7 +134,7 @@ def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Seque
     for option in aids:
         if now is None or option.aid in (aid, "no aid") or option.people is None:
             continue  # working without an aid is never a gain to recommend
-        if now.people is None and now.needs == "no limit":
+        if now.people is None and now.needs != "lift":
             said.append(f"With the {option.aid}: {_count(option.people)}; with the {aid} no team can be named.")
         elif now.people is None:
             said.append(f"With the {option.aid}: {_count(option.people)} instead of a mechanical lift.")

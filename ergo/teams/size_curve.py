@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from ergo.assessment import Assessment, Demand, LimitCheck, judge, largest_team
+from ergo.assessment import Assessment, Demand, LimitCheck, judge, largest_team, team_most
 from ergo.assessment.verdict import compute_loads
-from ergo.evidence import assumption
 from ergo.inputs.scenario import Side
 from ergo.limits.policy import Verdict
-from ergo.uncertainty.monte_carlo import Reliability
+from ergo.teams.team_probabilities import Reliability
 
 __all__ = ["CurvePoint", "drawn_point", "typical_curve"]
 
@@ -60,8 +59,8 @@ def typical_curve(demand: Demand) -> tuple[CurvePoint, ...]:
     >>> [(point.people, point.verdict) for point in curve[:3]]
     [(2, 'over'), (4, 'within'), (6, 'within')]
     """
-    compute_loads(demand, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, _most() + 1))])
-    return tuple(_point(demand, n) for n in range(1, _most() + 1))
+    compute_loads(demand, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, team_most() + 1))])
+    return tuple(_point(demand, n) for n in range(1, team_most() + 1))
 
 
 def drawn_point(point: CurvePoint, sure: Reliability) -> CurvePoint:
@@ -81,7 +80,7 @@ def drawn_point(point: CurvePoint, sure: Reliability) -> CurvePoint:
     Examples
     --------
     >>> from ergo.assessment import demand_of
-    >>> from ergo.uncertainty.monte_carlo import reliability
+    >>> from ergo.teams.team_probabilities import reliability
     >>> from ergo.inputs.scenario import parse_scenario
     >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
     >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
@@ -126,7 +125,3 @@ def _reason(result: Assessment) -> tuple[str, str]:
         if result.refusals:
             return result.refusals[0], ""
     return (result.deciding.label if result.deciding else ""), result.deciding_move
-
-
-def _most() -> int:
-    return int(assumption("team_most").typical)

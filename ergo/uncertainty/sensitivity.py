@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ergo.assessment import demand_of
 from ergo.inputs.scenario import Scenario
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
-from ergo.uncertainty.monte_carlo import SEED, evaluate, uniform_chunks
+from ergo.uncertainty.monte_carlo import SEED, evaluate, uniform_chunks, uniform_columns
 from ergo.uncertainty.surrogate import compile_demand
 
 __all__ = ["Driver", "Drivers", "drivers", "variance_shares"]
@@ -19,7 +19,6 @@ __all__ = ["Driver", "Drivers", "drivers", "variance_shares"]
 Floats = NDArray[np.float64]
 
 _SHARING = "sharing"
-_MOST = 6
 _SAMPLES = 1024
 _NOTABLE = 0.10  # an assumption that drives more of the variance than this is named
 
@@ -97,7 +96,7 @@ def drivers(scenario: Scenario, left: int, right: int, *, samples: int = _SAMPLE
     demand = demand_of(scenario)
     inputs = uncertain_inputs(scenario)
     compiled = compile_demand(demand, inputs, max(left, right, 1))
-    dimensions = len(inputs) + 2 * _MOST
+    dimensions = uniform_columns(inputs)
     team = (left, right)
 
     def model(u: Floats) -> Floats:

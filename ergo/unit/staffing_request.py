@@ -7,11 +7,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team
+from ergo.assessment import Assessment, demand_of, judge, largest_team
 from ergo.evidence import source, sources, table
 from ergo.inputs.census import Census
 from ergo.teams.published_headcounts import headcount_words
-from ergo.teams.smallest_team import smallest_typical
+from ergo.teams.team_search import one_more, smallest_typical
 from ergo.unit.plan import UnitPlan
 from ergo.unit.results import Estimate, Level, cost_of, fte_of
 from ergo.unit.team_lookup import AssessedNeed
@@ -365,18 +365,10 @@ class AssessedForce:
             teams = [judge(demand, *largest_team(demand))]
         else:
             teams = [found]
-            while len(teams) <= _MORE and (following := _one_more(demand, teams[-1])):
+            while len(teams) <= _MORE and (following := one_more(demand, teams[-1])):
                 teams.append(following)
         first = teams[0].deciding
         return [_row(procedure, team, first.key if first else "") for team in teams]
-
-
-def _one_more(demand: Demand, team: Assessment) -> Assessment | None:
-    """Return the better of the two teams with one more person, where there is a place."""
-    most = largest_team(demand)
-    bigger = [(team.left + 1, team.right), (team.left, team.right + 1)]
-    possible = [judge(demand, *t) for t in bigger if t[0] <= most[0] and t[1] <= most[1]]
-    return min(possible, key=lambda a: a.worst_ratio, default=None)
 
 
 def _row(procedure: str, team: Assessment, key: str) -> ForceRow:

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from ergo.assessment import Demand, Person, demand_of, roles_of
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Patient, Scenario, Sex, parse_scenario
-from ergo.teams.smallest_team import SmallTeam, smallest_of_many
+from ergo.teams.team_search import SmallTeam, smallest_teams_of
 
 __all__ = ["Ask", "AssessedNeed", "Need", "TeamNeed", "TeamTable", "Teams", "build_team_table", "stature_class"]
 
@@ -379,7 +379,7 @@ class AssessedNeed:
         True
         """
         cases = [demand_of(self.scenario(*ask)) for ask in asks]
-        return [_need_of(demand, found) for demand, found in zip(cases, smallest_of_many(cases), strict=True)]
+        return [_need_of(demand, found) for demand, found in zip(cases, smallest_teams_of(cases), strict=True)]
 
     def scenario(self, procedure: str, aid: str, mass_kg: float, sex: str, stature_m: float) -> Scenario:
         """Return the case of one move of one patient."""

@@ -11,7 +11,7 @@ from ergo.assessment import Assessment, demand_of, judge, largest_team, roles_of
 from ergo.evidence import Row, row
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
 from ergo.teams.published_headcounts import headcount_range, headcount_words, mass_range_kg
-from ergo.teams.smallest_team import smallest_typical
+from ergo.teams.team_search import smallest_typical
 from ergo.validation.case import ValidationCase
 from ergo.validation.prediction_bands import drawn_heads
 

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from functools import cache
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment import demand_of, roles_of
-from ergo.evidence import assumption
+from ergo.assessment import demand_of, possible_teams, roles_of, team_most
 from ergo.inputs.scenario import Scenario, read_scenario
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
-from ergo.uncertainty.monte_carlo import SEED, draw, evaluate, uniform_chunks
+from ergo.uncertainty.monte_carlo import SEED, draw, evaluate, uniform_chunks, uniform_columns
 from ergo.uncertainty.surrogate import compile_demand, team_forces
 
 __all__ = ["DRAWS", "band", "drawn_forces", "drawn_heads", "spread"]
@@ -103,15 +101,10 @@ def drawn_forces(scenario: Scenario) -> tuple[Floats, dict[str, Floats]]:
     demand = demand_of(scenario)
     inputs = uncertain_inputs(scenario)
     compiled = compile_demand(demand, inputs, 1)
-    u = np.concatenate(list(uniform_chunks(len(inputs) + _efforts(), DRAWS, SEED)))
+    u = np.concatenate(list(uniform_chunks(uniform_columns(inputs), DRAWS, SEED)))
     values, _ = draw(inputs, u, demand.direction.receiving)
     forces = team_forces(compiled, values)
     return max((start for start, _ in forces.values()), key=lambda start: float(np.median(start))), values
-
-
-def _efforts() -> int:
-    """Columns of the draws that are people's efforts: the largest team on both sides."""
-    return 2 * int(assumption("team_most").typical)
 
 
 @cache
@@ -143,11 +136,9 @@ def drawn_heads(text: str) -> Floats:
     """
     scenario = read_scenario(text.encode())
     demand, inputs = demand_of(scenario), uncertain_inputs(scenario)
-    most = int(assumption("team_most").typical)
-    compiled = compile_demand(demand, inputs, most)
-    u = np.concatenate(list(uniform_chunks(len(inputs) + _efforts(), DRAWS, SEED)))
-    low = 1 if demand.guarded or any(e.side == "both" for _, efforts in demand.moves for e in efforts) else 0
-    teams = [(a, b) for a, b in product(range(low, most + 1), repeat=2) if a + b]
+    compiled = compile_demand(demand, inputs, team_most())
+    u = np.concatenate(list(uniform_chunks(uniform_columns(inputs), DRAWS, SEED)))
+    teams = possible_teams(demand)
     ratios, _ = evaluate(compiled, u, teams)
     roles = sum(role.people for role in roles_of(scenario))
     found = np.full(DRAWS, np.inf)

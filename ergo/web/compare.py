@@ -30,6 +30,8 @@ def _trials(case: Scenario, options: Sequence[AidOption]) -> list[Trial]:
 
 def _without_a_team(answer: TeamAnswer) -> tuple[Verdict, str, str]:
     """The headline where no aid has a number of people."""
+    if answer.missing:
+        return "over", NO_TEAM, answer.missing
     said = [o.aid for o in answer.aids if o.needs == "no limit"]
     if not said:
         return "over", "Use a mechanical lift", "No aid in the list brings this move within the limits."

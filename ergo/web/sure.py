@@ -16,7 +16,8 @@ from ergo.report.figures.convergence import convergence
 from ergo.report.figures.driver_bars import driver_bars
 from ergo.report.figures.probability_curve import probability_curve
 from ergo.report.tables.uncertainty import convergence_rows, distribution_rows, driver_rows, probability_rows
-from ergo.uncertainty.monte_carlo import DRAWS, Reliability, at_probability
+from ergo.teams.team_probabilities import Reliability, at_probability
+from ergo.uncertainty.monte_carlo import DRAWS
 from ergo.units import percent
 from ergo.web import _inputs, _parts, _site, _state, jobs
 
@@ -54,6 +55,8 @@ def show() -> None:
     with headline:
         if sure.uncovered:
             _parts.headline("not applicable", NO_TEAM, sure.why.partition(". ")[2])
+        elif sure.missing:
+            _parts.headline("over", NO_TEAM, sure.missing)
         elif sure.people is None:
             said = demand.refusals[0] if demand.refusals else sure.why
             _parts.headline("over", "Use a mechanical lift or a better aid", said)

@@ -27,7 +27,7 @@ from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.rolling import turn_by_sheet
 from ergo.report.documents.case import case_report
 from ergo.report.html_page import html_page
-from ergo.uncertainty.monte_carlo import reliability
+from ergo.teams.team_probabilities import reliability
 from ergo.unit.plan import patients_of, simulate, table_of
 from ergo.unit.team_lookup import AssessedNeed
 from tests.tools import bench_page, bench_posture, bench_uncertainty, bench_unit

@@ -15,8 +15,9 @@ from ergo import load_scenario
 from ergo.assessment import demand_of
 from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.rolling import turn_by_sheet
+from ergo.teams.team_probabilities import reliability
 from ergo.uncertainty.distributions import uncertain_inputs
-from ergo.uncertainty.monte_carlo import evaluate, reliability, uniform_chunks
+from ergo.uncertainty.monte_carlo import evaluate, uniform_chunks
 from ergo.uncertainty.surrogate import compile_demand
 from ergo.units import G
 

@@ -6,7 +6,7 @@ from ergo.assessment import CAUTIONS
 from ergo.inputs.scenario import Scenario
 from ergo.report.blocks import Document, Paragraph, Title, cautions, titled
 from ergo.report.tables.uncertainty import convergence_rows, distribution_rows, driver_rows, probability_rows
-from ergo.uncertainty.monte_carlo import Reliability
+from ergo.teams.team_probabilities import Reliability
 from ergo.uncertainty.sensitivity import Drivers
 from ergo.units import DEFAULT_UNITS, Units
 

@@ -32,8 +32,8 @@ def aid_bars(aids: Sequence[AidOption], chosen: str, units: Units = DEFAULT_UNIT
     most = max((o.people or 0 for o in aids), default=1) or 1
     items: list[Item] = []
     for row, option in enumerate(aids):
-        if option.needs == "no limit":
-            items.append(Label((1.0, row), "no limit", "start", "quiet", 15, True, (-9, 0)))
+        if option.needs in ("no limit", "not possible"):
+            items.append(Label((1.0, row), str(option.needs), "start", "quiet", 15, True, (-9, 0)))
             continue
         if option.people is None:
             items.append(Mark((1.0, row), "square", "over", 18))

@@ -6,7 +6,7 @@ from ergo.limits.policy import verdict_of
 from ergo.report.figures.axes import round_ticks
 from ergo.report.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
 from ergo.report.figures.label_layout import Room
-from ergo.uncertainty.monte_carlo import Reliability
+from ergo.teams.team_probabilities import Reliability
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["band_curve"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from ergo.report.figures.drawing import Axis, Drawing, Item, Line, Mark
-from ergo.uncertainty.monte_carlo import Reliability
+from ergo.teams.team_probabilities import Reliability
 from ergo.units import percent
 
 __all__ = ["convergence"]

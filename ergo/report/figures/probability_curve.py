@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ergo.report.figures.drawing import Axis, Colour, Drawing, Item, Line, Mark, Shape
 from ergo.report.figures.label_layout import Room
-from ergo.uncertainty.monte_carlo import Reliability
+from ergo.teams.team_probabilities import Reliability
 from ergo.units import percent
 
 __all__ = ["probability_curve"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ergo.evidence import assumption
 from ergo.report.blocks import Table
 from ergo.report.tables.case import citation
-from ergo.uncertainty.monte_carlo import Reliability
+from ergo.teams.team_probabilities import Reliability
 from ergo.uncertainty.sensitivity import Drivers
 from ergo.uncertainty.site_friction import FrictionUpdate
 from ergo.units import DEFAULT_UNITS, Units, percent

@@ -1,0 +1,239 @@
+"""How sure each team of a case is, and the smallest team at a stated probability."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ergo.assessment import (
+    Demand,
+    demand_of,
+    judge,
+    largest_team,
+    possible_teams,
+    roles_of,
+    team_most,
+    why_no_team_is_possible,
+)
+from ergo.assessment.words import NO_TEAM
+from ergo.evidence import assumption
+from ergo.inputs.scenario import Scenario
+from ergo.teams.team_search import smallest_teams_of
+from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
+from ergo.uncertainty.monte_carlo import CHUNK, DRAWS, SEED, Drawn, Tally, uniform_chunks, uniform_columns
+from ergo.uncertainty.surrogate import compile_demand
+
+__all__ = ["Reliability", "TeamProbability", "at_probability", "reliability"]
+
+
+@dataclass(frozen=True, slots=True)
+class TeamProbability:
+    """One team: the probability that nobody is over a limit, and the spread of what decides.
+
+    `ratio` and `force_n` are the 5th, 50th and 95th percentile of the worst ratio to a deciding limit and of the
+    largest force in one pair of hands. `standard_error` is that of independent draws, sqrt(p (1 - p) / n); the
+    quasi-random draws used here do better.
+    """
+
+    left: int
+    right: int
+    people: int
+    probability: float
+    standard_error: float
+    ratio: tuple[float, float, float]
+    force_n: tuple[float, float, float]
+    convergence: tuple[tuple[int, float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Reliability:
+    """The probability of every team, and the smallest team at the stated probability_asked.
+
+    `people`, `left`, `right` are None where no team reaches it within the limits; `uncovered` where that is
+    so because a deciding limit does not cover the case. Where the case is refused or no team is possible, every
+    probability is 0. `convergence` pairs numbers of draws with the probability for
+    the smallest team, or for the surest where there is none. `every` holds all teams, fewest people first.
+    """
+
+    probability_asked: float
+    people: int | None
+    left: int | None
+    right: int | None
+    chosen: TeamProbability
+    curve: tuple[TeamProbability, ...]
+    every: tuple[TeamProbability, ...]
+    convergence: tuple[tuple[int, float, float], ...]
+    inputs: tuple[UncertainInput, ...]
+    draws: int
+    seed: int
+    uncovered: bool
+    why: str
+    missing: str = ""
+    """What is missing at the bed for a team of any size."""
+
+
+def reliability(
+    scenario: Scenario,
+    *,
+    demand: Demand | None = None,
+    probability_asked: float | None = None,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    chunk: int = CHUNK,
+    progress: Callable[[float], bool] | None = None,
+    drawn: Drawn | None = None,
+) -> Reliability:
+    """Return how sure each team size is, and the smallest team at a stated probability_asked.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    demand : Demand, optional
+        The scenario's demand, where it was worked out before.
+    probability_asked : float, optional
+        Probability that nobody is over a limit at which a team counts; `probability_asked` in evidence when left out.
+    draws : int
+        A power of two keeps the quasi-random points balanced.
+    seed : int
+    chunk : int
+        Draws held in memory at once; changes nothing in the result.
+    progress : callable, optional
+        Told the part done, 0 to 1; returns False to stop.
+    drawn : Drawn, optional
+        The usual draws, where some teams were judged in them before; no others are made then.
+
+    Returns
+    -------
+    Reliability
+
+    Raises
+    ------
+    InputError
+        If the aid cannot serve the procedure.
+
+    Examples
+    --------
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    >>> answer = reliability(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}), draws=256)
+    >>> answer.people, answer.chosen.probability >= 0.9
+    (4, True)
+    """
+    wanted = assumption("probability_asked").typical if probability_asked is None else probability_asked
+    demand = demand or demand_of(scenario)
+    inputs = drawn.inputs if drawn else uncertain_inputs(scenario)
+    possible = possible_teams(demand)
+    teams = possible or [largest_team(demand)]  # something must be shown
+    can_be_done = bool(possible) and not demand.refusals
+    tallies = {t: Tally(DRAWS if drawn else draws) for t in teams}
+    done = 0
+    for part in [drawn] if drawn else _parts(demand, inputs, draws, seed, chunk):
+        for team, tally in tallies.items():
+            tally.add(*part.team(*team), can_be_done)
+        done = tallies[teams[0]].seen
+        if progress is not None and not progress(done / draws):
+            break
+    roles = sum(r.people for r in roles_of(scenario))
+    found = {t: _confidence(t, roles, tally) for t, tally in tallies.items()}
+    tops = [max(t[i] for t in teams) for i in range(2)]
+    even = [(min(n, tops[0]), min(n, tops[1])) for n in range(1, max(tops) + 1)]
+    curve = tuple(found[t] for t in even if t in possible)
+    every = tuple(found[t] for t in teams)
+    sure = Reliability(wanted, None, None, None, every[0], curve, every, (), inputs, done, seed, False, "")
+    return at_probability(sure, demand, wanted)
+
+
+def _parts(demand: Demand, inputs: tuple[UncertainInput, ...], draws: int, seed: int, chunk: int) -> Iterator[Drawn]:
+    compiled = compile_demand(demand, inputs, team_most())
+    for u in uniform_chunks(uniform_columns(inputs), draws, seed, chunk):
+        yield Drawn(compiled, u)
+
+
+def at_probability(sure: Reliability, demand: Demand, probability_asked: float) -> Reliability:
+    """Return the same draws read at another probability_asked.
+
+    Parameters
+    ----------
+    sure : Reliability
+    demand : Demand
+        The demand that was drawn.
+    probability_asked : float, 0 to 1
+
+    Returns
+    -------
+    Reliability
+        The team with the fewest people that reaches it and is within the limits at typical values; the surest is
+        chosen where there is none, the case is refused or no limit covers it.
+
+    Examples
+    --------
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient = {"sex": "F", "mass_kg": 100.0, "stature_m": 1.6}
+    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> drawn = reliability(boost, draws=256)
+    >>> [at_probability(drawn, demand_of(boost), wanted).people for wanted in (0.5, 0.9)]
+    [4, 5]
+    """
+    (smallest,) = smallest_teams_of([demand], probability_asked, [_Known(sure)])
+    best = next((c for c in sure.every if smallest and (c.left, c.right) == (smallest.left, smallest.right)), None)
+    chosen = best or max(sure.every, key=lambda c: c.probability)
+    gap = "" if best else _gap(demand)
+    return replace(
+        sure,
+        probability_asked=probability_asked,
+        people=best.people if best else None,
+        left=best.left if best else None,
+        right=best.right if best else None,
+        chosen=chosen,
+        convergence=chosen.convergence,
+        uncovered=bool(gap),
+        missing="" if demand.refusals else why_no_team_is_possible(demand),
+        why=f"{NO_TEAM}. {gap}" if gap else _why(best, chosen, probability_asked, demand),
+    )
+
+
+class _Known:
+    """The probabilities of all teams, where the search for the smallest one asks."""
+
+    def __init__(self, sure: Reliability) -> None:
+        self._known = {(c.left, c.right): c.probability for c in sure.every}
+
+    def probability(self, left: int, right: int) -> float:
+        return self._known[left, right]
+
+    def can_reach(self, left: int, right: int, probability_asked: float) -> bool:
+        return self._known[left, right] >= probability_asked
+
+
+def _confidence(team: tuple[int, int], roles: int, tally: Tally) -> TeamProbability:
+    probability = tally.within / max(tally.seen, 1)
+    error = float(np.sqrt(probability * (1.0 - probability) / max(tally.seen, 1)))
+    spans = tally.ratio.spread(), tally.force.spread()
+    return TeamProbability(*team, sum(team) + roles, probability, error, *spans, tuple(tally.convergence))
+
+
+def _gap(demand: Demand) -> str:
+    """Say what a deciding limit does not cover, of the largest team; empty where all of them speak."""
+    if why_no_team_is_possible(demand):
+        return ""
+    shown = judge(demand, *largest_team(demand), every_limit=False)
+    return shown.why if shown.verdict == "not applicable" else ""
+
+
+def _why(best: TeamProbability | None, chosen: TeamProbability, wanted: float, demand: Demand) -> str:
+    if demand.refusals:
+        return demand.refusals[0] + " Use a mechanical lift or equipment rated for this patient."
+    if best is None and (missing := why_no_team_is_possible(demand)):
+        return f"{NO_TEAM}. {missing}"
+    if best is not None:
+        return (
+            f"{best.people} people ({best.left} left, {best.right} right and roles) keep everybody within the limits "
+            f"in {best.probability:.0%} of cases; {wanted:.0%} were asked for."
+        )
+    reached = f"the best reaches {chosen.probability:.0%}" if chosen.probability < wanted else "nor at typical values"
+    return (
+        f"No team of up to {team_most()} a side keeps everybody within the limits in {wanted:.0%} of cases; {reached}. "
+        "Use a mechanical lift or a better aid."
+    )
