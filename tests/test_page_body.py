@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 
 import numpy as np
 import pytest
 
-from ergo.assessment import assess, demand_of, judge
+from ergo.assessment import assess, demand_of
 from ergo.cli.main import main
 from ergo.handlers.posture import hold_posture
 from ergo.handlers.strength import endurance_time, strength
-from ergo.inputs.scenario import Scenario, load_scenario
+from ergo.inputs.scenario import Scenario, load_scenario, parse_scenario
 from ergo.limits.registry import LIMITS
 from ergo.report.figures.drawing import Arrow, Label, Line, Mark
 from ergo.report.figures.endurance_curve import endurance_curve
@@ -21,9 +22,10 @@ from ergo.report.figures.render_plotly import plotly_spec
 from ergo.report.figures.render_svg import svg
 from ergo.report.number_words import limit_amount
 from ergo.report.tables.handler import body_rows, height_words, low_back_rows
-from ergo.teams.bed_height import team_height
+from ergo.teams.bed_height import best_height, team_height
 from ergo.teams.handler_detail import one_body, people_of
 from ergo.teams.hold_times import hold_times
+from ergo.teams.smallest_team import Search
 from ergo.units import Units
 from tests.tools.pages import calm, opened_alone, words
 
@@ -62,7 +64,7 @@ def test_the_page_shows_the_numbers_of_the_library(page):
     assert f"{seen.posture.muscle_n:.0f} N" in said
     moment = next(c for c in seen.limits if c.key == "elbow_strength")
     assert limit_amount(moment.amount, "N m", Units()) in said
-    assert height_words(team_height(judge(demand, BOOST.team.left, BOOST.team.right))) in said
+    assert height_words(best_height(BOOST)) in said
 
 
 def test_a_unit_changes_what_is_shown_and_nothing_else(page):
@@ -177,6 +179,37 @@ def test_the_best_height_is_no_worse_than_any_other_where_everybody_can_hold():
         assert held.compression_n <= 1.02 * found.ratio * found.limit_n
 
 
+@pytest.mark.parametrize("towards_m", [0.59, 0.65, 1.15])
+def test_a_height_that_asks_for_more_people_is_never_offered(monkeypatch, towards_m):
+    patient = {"sex": "M", "mass_kg": 90.0, "stature_m": 1.75}
+    case = parse_scenario({"name": "x", "procedure": "side-lying turn", "patient": patient})
+
+    def people(height_m):
+        bed = case.bed.model_copy(update={"height_m": height_m})
+        return Search(case.model_copy(update={"bed": bed})).first.people
+
+    def lightest_far_away(result):
+        found = team_height(result)
+        at = int(np.argmin(np.abs(found.heights_m - towards_m)))
+        worst = np.abs(found.heights_m - found.heights_m[at]) + 0.1
+        able = np.ones(len(worst), dtype=bool)
+        new = {"height_m": float(found.heights_m[at]), "ratio": 0.1, "worst_ratio": worst, "can_be_held": able}
+        return dataclasses.replace(found, **new, present_ratio=2.0, found=True)
+
+    monkeypatch.setattr("ergo.teams.bed_height.team_height", lightest_far_away)
+    found, now = best_height(case), people(case.bed.height_m)
+    assert now is not None
+    assert people(found.height_m) <= now
+    if (people(towards_m) or 99) > now:
+        assert "would ask for more people" in found.why
+
+
+@pytest.mark.parametrize("case", [BOOST, LIMB], ids=["boost", "limb hold"])
+def test_the_height_is_that_of_the_smallest_team(case):
+    team = case.team.model_copy(update={"left": 6, "right": 6})
+    assert height_words(best_height(case.model_copy(update={"team": team}))) == height_words(best_height(case))
+
+
 def test_holds_are_compared_with_endurance_at_the_persons_own_strength():
     held = {h.region: h for h in hold_times(assess(LIMB))}
     shoulder = held["shoulder"]
@@ -236,7 +269,7 @@ def test_the_endurance_curve_has_a_mark_for_every_hold_at_its_effort_and_time():
 
 
 def test_ergo_height_prints_the_library_in_text_and_json(capsys):
-    found = team_height(assess(BOOST))
+    found = best_height(BOOST)
     assert main(["height", "scenarios/boost_flat.toml", "--length", "ft-in"]) == 0
     assert height_words(found, Units(length="ft-in")) in capsys.readouterr().out
     assert main(["height", "scenarios/boost_flat.toml", "--json"]) == 0

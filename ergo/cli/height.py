@@ -5,22 +5,21 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from ergo.assessment import assess
 from ergo.cli.options import add_json, add_scenario, add_units, units_of
 from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.bed_height import height_answer
 from ergo.report.json_export import height_json
-from ergo.teams.bed_height import team_height
+from ergo.teams.bed_height import best_height
 
 __all__ = ["register"]
 
 
 def register(commands: Any) -> None:
     """Add the command to the command line."""
-    said = "the mattress height that spares the most loaded back of the scenario's team"
+    said = "the mattress height that spares the most loaded back of the smallest team"
     command: argparse.ArgumentParser = commands.add_parser(
-        "height", help="best bed height for the team", description=said
+        "height", help="best bed height for the smallest team", description=said
     )
     add_scenario(command)
     add_json(command)
@@ -30,7 +29,7 @@ def register(commands: Any) -> None:
 
 def _run(options: argparse.Namespace) -> int:
     scenario = load_scenario(options.file)
-    found = team_height(assess(scenario))
+    found = best_height(scenario)
     if options.json:
         show_json(height_json(scenario, found))
     else:

@@ -1,18 +1,22 @@
-"""The bed height that spares the most loaded back of a mixed team, move by move and for the whole procedure."""
+"""The bed height that spares the most loaded back of the smallest team and asks for no more people."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment import Assessment, MoveResult
 from ergo.handlers.reference_team import BedHeight, best_bed_height
+from ergo.inputs.scenario import Scenario
+from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, Search
 
-__all__ = ["MoveHeight", "TeamHeight", "team_height"]
+__all__ = ["MoveHeight", "TeamHeight", "best_height", "team_height"]
 
 Floats = NDArray[np.float64]
+
+_TRIES = 4  # heights looked at, evenly from the best one back towards the present one
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +53,58 @@ class TeamHeight:
     hardest: MoveHeight
     why: str
     source: tuple[str, ...]
+
+
+def best_height(
+    scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED, *, answer: FirstAnswer | None = None
+) -> TeamHeight | None:
+    """Return the bed height that spares the most loaded back of the smallest team; None where nobody exerts a force.
+
+    A back may be spared where another limit asks for more people. Such a height is never offered: the smallest team is
+    looked for at the height too, and a height nearer to the present one is taken, or the present one stands.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        Its own team is not used.
+    probability_asked : float or None
+        As for `smallest_team`.
+    answer : FirstAnswer, optional
+        The scenario's smallest team, where it was found before.
+
+    Examples
+    --------
+    >>> from ergo.inputs.scenario import parse_scenario
+    >>> patient, bed = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}, {"height_m": 0.5}
+    >>> best = best_height(parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": bed}))
+    >>> best.height_m > 0.5, best.saved_n > 0
+    (True, True)
+    """
+    now = answer or Search(scenario, probability_asked).first
+    best = team_height(now.assessment)
+    if best is None or not best.found:
+        return best
+    steps = np.linspace(best.height_m, best.present_height_m, _TRIES, endpoint=False)
+    tries = dict.fromkeys(int(np.argmin(np.abs(best.heights_m - height))) for height in steps)
+    for at in tries:
+        height = float(best.heights_m[at])
+        if not best.can_be_held[at] or (best.present_can_be_held and best.worst_ratio[at] > best.present_ratio):
+            continue
+        there = scenario.model_copy(update={"bed": scenario.bed.model_copy(update={"height_m": height})})
+        needed = Search(there, probability_asked).first.people
+        if now.people is None or (needed is not None and needed <= now.people):
+            return _at(best, height, float(best.worst_ratio[at]))
+    return _at(best, best.present_height_m, best.present_ratio)
+
+
+def _at(best: TeamHeight, height: float, ratio: float) -> TeamHeight:
+    """The same where another height than the best for the back is taken."""
+    if height == best.height_m:
+        return best
+    saved = (best.present_ratio - ratio) * best.limit_n
+    why = _why(True, height, best.present_height_m, best.present_ratio, ratio, best.present_can_be_held)
+    fewer = " A height that spares it more would ask for more people."
+    return replace(best, height_m=height, ratio=ratio, saved_n=saved, why=why + fewer)
 
 
 def team_height(result: Assessment) -> TeamHeight | None:

@@ -265,7 +265,7 @@ def drivers(case: Scenario, left: int, right: int) -> Drivers:
 
 
 def height(case: Scenario) -> TeamHeight | None:
-    """Return the best bed height for the own team of a case."""
+    """Return the best bed height for the smallest team of a case."""
     return cast("TeamHeight | None", _result(jobs.FIRST, jobs.height, case))
 
 

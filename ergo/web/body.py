@@ -174,14 +174,15 @@ def _shoes() -> None:
 def _bed_height(demand: Demand) -> None:
     units = _state.units()
     found = _state.height(_state.scenario())
-    st.subheader("Best bed height for a mixed team", anchor=False)
+    st.subheader("Best bed height for the smallest team", anchor=False)
     if found is None:
         return
     st.markdown(_parts.plain(height_words(found, units)))
     _parts.figure(height_curve(found, units), "fig.height")
     st.caption(
         "Compression of the most loaded back only, tall and short people at one bed; dashed where somebody cannot hold "
-        "the force. Below the hips the model spares a back that pulls downwards: look at shear and shoulder there too."
+        "the force. A height that would ask for more people is not offered. Below the hips the model spares a back "
+        "that pulls downwards: look at shear and shoulder there too."
     )
     if found.found and abs(found.height_m - found.present_height_m) >= 0.005:
         st.button(

@@ -26,7 +26,7 @@ from ergo.inputs.scenario import read_scenario
 from ergo.mechanics.case import aid_of
 from ergo.teams.aid_comparison import aid_option
 from ergo.teams.size_curve import CurvePoint
-from ergo.teams.smallest_team import AidOption, FirstAnswer, Search, TeamAnswer
+from ergo.teams.smallest_team import PROBABILITY_ASKED, AidOption, FirstAnswer, Search, TeamAnswer
 from ergo.unit.work import tell
 
 if TYPE_CHECKING:
@@ -83,13 +83,13 @@ def drivers(case: str, left: int, right: int) -> Drivers:
 
 
 def height(case: str) -> TeamHeight | None:
-    """Return the best bed height for the own team of a case, or None where nothing depends on it."""
-    from ergo.teams.bed_height import team_height
+    """Return the best bed height for the smallest team of a case, or None where nothing depends on it."""
+    from ergo.teams.bed_height import best_height
 
-    return team_height(assess(read_scenario(case.encode())))
+    return best_height(read_scenario(case.encode()), answer=_search(case).first)
 
 
-def option(case: str, probability_asked: float | None = None) -> AidOption | None:
+def option(case: str, probability_asked: float | None = PROBABILITY_ASKED) -> AidOption | None:
     """Return the smallest team with the aid of a case, or None where that aid does not serve the move."""
     scenario = read_scenario(case.encode())
     return aid_option(scenario, scenario.aid, probability_asked)
