@@ -20,7 +20,6 @@ from functools import lru_cache
 from itertools import count
 from typing import TYPE_CHECKING, Any, cast
 
-from ergo.assessment import assess
 from ergo.cli.safe_path import child_command, child_environment
 from ergo.inputs.scenario import read_scenario
 from ergo.mechanics.case import aid_of
@@ -34,7 +33,7 @@ if TYPE_CHECKING:
     from ergo.purchases.cost_model import PurchaseCase
     from ergo.teams.aid_comparison import Trial
     from ergo.teams.bed_height import TeamHeight
-    from ergo.uncertainty.monte_carlo import Reliability
+    from ergo.teams.team_probabilities import Reliability
     from ergo.uncertainty.sensitivity import Drivers
     from ergo.unit.plan import UnitPlan
     from ergo.unit.team_lookup import Ask, TeamNeed
@@ -113,7 +112,7 @@ def purchase(stated: str, *, progress: Progress) -> PurchaseCase:
 
 def draws(case: str, number: int, *, progress: Progress) -> Reliability:
     """Return the probability of each team size from a stated number of draws."""
-    from ergo.uncertainty.monte_carlo import reliability
+    from ergo.teams.team_probabilities import reliability
 
     return reliability(read_scenario(case.encode()), draws=number, chunk=4096, progress=progress)
 
