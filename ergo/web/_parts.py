@@ -5,9 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-import plotly.graph_objects as go
 import streamlit as st
 
 from ergo.assessment import CAUTIONS, LimitCheck
@@ -187,22 +186,10 @@ def fold(label: str, key: str) -> ExpanderContainer:
     return st.expander(label, key=f"fold.{key}", on_change="rerun")
 
 
-class _AsItIs(go.Figure):  # type: ignore[misc]  # plotly has no types
-    """What plotly draws, handed on unchecked and without a copy, which take longer than all else of a page; tests build
-    every figure with plotly's checks.
-    """
-
-    def __init__(self, spec: dict[str, Any]) -> None:
-        self._spec = spec
-
-    def to_dict(self) -> dict[str, Any]:
-        return self._spec
-
-
 def figure(drawing: Drawing, key: str | None = None) -> None:
     """Show a figure; who cannot see it hears its finding."""
     st.plotly_chart(
-        _AsItIs(plotly_spec(drawing, is_dark())),
+        plotly_spec(drawing, is_dark()),
         key=key,
         alt=drawing.alt,
         width="stretch",

@@ -55,6 +55,7 @@ def plotly_spec(drawing: Drawing, dark: bool = False) -> dict[str, Any]:
             case Mark():
                 traces.append(_mark(item, palette))
     layout = {
+        "template": {},  # none of plotly's own look
         "annotations": notes,
         "shapes": shapes,
         "height": drawing.height,
