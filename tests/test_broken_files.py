@@ -116,7 +116,7 @@ def test_a_broken_file_is_read_whole_or_refused_in_words(what, breaker):
 def test_whatever_stands_in_place_of_any_one_number_is_refused_in_words(what, number):
     """An integer of 400 digits is valid TOML, and larger than any float."""
     raw, read = READERS[what]
-    text = raw.decode().replace("format = 1\n", "")
+    text = re.sub("format = [12]\n", "", raw.decode())
     spans = [m.span() for m in re.finditer(r"(?<== )-?[0-9.]+(?=[\s,])", text)]
     assert len(spans) > 6
     for start, end in spans:

@@ -6,6 +6,7 @@ import argparse
 from typing import Any
 
 from ergo.assessment import assess
+from ergo.cli.files import note
 from ergo.cli.options import add_json, add_scenario, add_units, units_of
 from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
@@ -25,7 +26,7 @@ def register(commands: Any) -> None:
 
 
 def _run(options: argparse.Namespace) -> int:
-    result = assess(load_scenario(options.file))
+    result = assess(load_scenario(options.file, note))
     if options.json:
         show_json(result)
     else:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
+from ergo.cli.files import note
 from ergo.cli.options import add_json, add_scenario, add_units, units_of
 from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
@@ -28,7 +29,7 @@ def register(commands: Any) -> None:
 
 
 def _run(options: argparse.Namespace) -> int:
-    scenario = load_scenario(options.file)
+    scenario = load_scenario(options.file, note)
     found = best_height(scenario)
     if options.json:
         show_json(height_json(scenario, found))

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from ergo.cli.files import check_output
+from ergo.cli.files import check_output, note
 from ergo.cli.output import check_page, show, show_json, write_page
 from ergo.inputs.purchase import load_purchase
 from ergo.purchases.cost_model import compare_purchase
@@ -31,7 +31,7 @@ def _run(options: argparse.Namespace) -> int:
     if options.output is not None:
         check_page("purchase", options.output)
         check_output(options.output, options.file)
-    case = compare_purchase(load_purchase(options.file))
+    case = compare_purchase(load_purchase(options.file, note))
     if options.json:
         show_json(case)
     else:

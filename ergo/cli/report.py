@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from ergo.cli.files import check_output
+from ergo.cli.files import check_output, note
 from ergo.cli.options import add_scenario, add_units, units_of
 from ergo.cli.output import check_page, write_page
 from ergo.inputs.scenario import load_scenario
@@ -30,6 +30,6 @@ def register(commands: Any) -> None:
 def _run(options: argparse.Namespace) -> int:
     check_page("report", options.output)
     check_output(options.output, options.file)
-    answer = smallest_team(load_scenario(options.file))
+    answer = smallest_team(load_scenario(options.file, note))
     write_page(options.output, case_report(answer, units_of(options)))
     return 0

@@ -6,6 +6,7 @@ import argparse
 from typing import Any
 
 from ergo.assessment import demand_of
+from ergo.cli.files import note
 from ergo.cli.options import add_json, add_probability, add_scenario, add_units, units_of
 from ergo.cli.output import show, show_json
 from ergo.errors import Fault, InputError
@@ -46,7 +47,7 @@ def _run(options: argparse.Namespace) -> int:
         faults.append(Fault("seed", str(options.seed), "0 or more"))
     if faults:
         raise InputError("sure", faults)
-    scenario = load_scenario(options.file)
+    scenario = load_scenario(options.file, note)
     demand = demand_of(scenario)
     found = reliability(
         scenario, demand=demand, probability_asked=options.probability, draws=options.draws, seed=options.seed

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
+from ergo.cli.files import note
 from ergo.cli.options import add_json, add_probability, add_scenario, add_units, units_of
 from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
@@ -26,7 +27,7 @@ def register(commands: Any) -> None:
 
 
 def _run(options: argparse.Namespace) -> int:
-    answer = smallest_team(load_scenario(options.file), options.probability)
+    answer = smallest_team(load_scenario(options.file, note), options.probability)
     if options.json:
         show_json(answer)
     else:

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from ergo.cli.files import check_output
+from ergo.cli.files import check_output, note
 from ergo.cli.options import add_json
 from ergo.cli.output import check_page, show, show_json, write, write_page
 from ergo.errors import Fault, InputError
@@ -49,7 +49,7 @@ def _run(options: argparse.Namespace) -> int:
             check_output(output, *read)
     if folder:
         return _folder(options)
-    unit = load_unit(options.file)
+    unit = load_unit(options.file, note)
     patients = patients_of(unit, options.file.parent)
     need = AssessedNeed()
     plan = plan_unit(unit, need, patients=patients)

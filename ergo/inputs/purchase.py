@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from ergo.errors import Fault
+from ergo.inputs.formats import Tell, newest, upgraded
 from ergo.inputs.schema import Default, Stated, check, defaults_used, dump, number, read_bytes, read_toml
 from ergo.inputs.unit import Task
 
@@ -106,7 +107,7 @@ class Injury(Stated):
 class Purchase(Stated):
     """One purchase: the first option is what is done at present."""
 
-    format: Literal[1] = 1
+    format: int = Field(newest("purchase"), ge=1, le=newest("purchase"))
     name: str = Field(min_length=1, max_length=120)
     question: str = Field(default="", max_length=300)
     currency: str = Field(min_length=1, max_length=5)
@@ -152,12 +153,14 @@ def purchase_defaults(purchase: Purchase) -> tuple[Default, ...]:
     return defaults_used(purchase)
 
 
-def load_purchase(path: str | Path) -> Purchase:
+def load_purchase(path: str | Path, tell: Tell | None = None) -> Purchase:
     """Read a purchase from a TOML file.
 
     Parameters
     ----------
     path : str or Path
+    tell : callable, optional
+        Called with what was changed in a file of an earlier format, in words.
 
     Returns
     -------
@@ -177,10 +180,10 @@ def load_purchase(path: str | Path) -> Purchase:
     ...     print(error.what, error.faults[0].field)
     no such file.toml file
     """
-    return read_purchase(read_bytes(path), str(Path(path)))
+    return read_purchase(read_bytes(path), str(Path(path)), tell)
 
 
-def read_purchase(raw: bytes, what: str = "purchase") -> Purchase:
+def read_purchase(raw: bytes, what: str = "purchase", tell: Tell | None = None) -> Purchase:
     """Read a purchase from the bytes of a TOML file.
 
     Parameters
@@ -189,6 +192,8 @@ def read_purchase(raw: bytes, what: str = "purchase") -> Purchase:
         UTF-8.
     what : str
         Names it in the error.
+    tell : callable, optional
+        Called with what was changed in a file of an earlier format, in words.
 
     Returns
     -------
@@ -208,10 +213,10 @@ def read_purchase(raw: bytes, what: str = "purchase") -> Purchase:
     ...     print(*(fault for fault in error.faults if fault.field == "horizon_years"))
     horizon_years = 2.5: a whole number: costs are counted by the year [years]
     """
-    return parse_purchase(read_toml(raw, what), what)
+    return parse_purchase(read_toml(raw, what), what, tell)
 
 
-def parse_purchase(data: dict[str, Any], what: str = "purchase") -> Purchase:
+def parse_purchase(data: dict[str, Any], what: str = "purchase", tell: Tell | None = None) -> Purchase:
     r"""Check a purchase given as nested dictionaries, as TOML reads it.
 
     Parameters
@@ -219,6 +224,8 @@ def parse_purchase(data: dict[str, Any], what: str = "purchase") -> Purchase:
     data : dict
     what : str
         Names it in the error.
+    tell : callable, optional
+        Called with what was changed in a file of an earlier format, in words.
 
     Returns
     -------
@@ -239,7 +246,7 @@ def parse_purchase(data: dict[str, Any], what: str = "purchase") -> Purchase:
     heaviest_patient_kg = 900.0: 25 to 350 [kg]
     wage_per_h = 50.0, 40.0: low <= typical <= high
     """
-    return check(Purchase, data, what, _cross_faults)
+    return check(Purchase, upgraded("purchase", data, what, tell), what, _cross_faults)
 
 
 def dump_purchase(purchase: Purchase) -> str:

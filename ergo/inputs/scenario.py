@@ -13,10 +13,10 @@ from pydantic import Field
 
 from ergo.errors import Fault
 from ergo.evidence import table
+from ergo.inputs.formats import Tell, newest, upgraded
 from ergo.inputs.schema import Stated, check, dump, number, read_bytes, read_toml
 
 __all__ = [
-    "FORMAT",
     "Bed",
     "Handling",
     "Interface",
@@ -36,8 +36,6 @@ __all__ = [
     "parse_scenario",
     "read_scenario",
 ]
-
-FORMAT = 1
 
 Sex = Literal["F", "M"]
 Side = Literal["left", "right"]
@@ -199,7 +197,7 @@ class Move(Stated):
 class Scenario(Stated):
     """One case: who is moved, where, with what, by whom, under which policy, and the question it answers."""
 
-    format: Literal[1] = 1
+    format: int = Field(newest("scenario"), ge=1, le=newest("scenario"))
     name: str = Field(min_length=1, max_length=120)
     question: str = Field("", max_length=300)
     procedure: Procedure
@@ -218,12 +216,14 @@ def known_aids() -> tuple[str, ...]:
     return tuple(r["name"] for r in table("aids"))
 
 
-def load_scenario(path: str | Path) -> Scenario:
+def load_scenario(path: str | Path, tell: Tell | None = None) -> Scenario:
     """Read a scenario from a TOML file.
 
     Parameters
     ----------
     path : str or Path
+    tell : callable, optional
+        Called with what was changed in a file of an earlier format, in words.
 
     Returns
     -------
@@ -245,10 +245,10 @@ def load_scenario(path: str | Path) -> Scenario:
     ...     load_scenario(case) == one
     True
     """
-    return read_scenario(read_bytes(path), str(Path(path)))
+    return read_scenario(read_bytes(path), str(Path(path)), tell)
 
 
-def read_scenario(raw: bytes, what: str = "scenario") -> Scenario:
+def read_scenario(raw: bytes, what: str = "scenario", tell: Tell | None = None) -> Scenario:
     """Read a scenario from the bytes of a TOML file.
 
     Parameters
@@ -257,6 +257,8 @@ def read_scenario(raw: bytes, what: str = "scenario") -> Scenario:
         UTF-8 text.
     what : str
         Names the input in the error.
+    tell : callable, optional
+        Called with what was changed in a file of an earlier format, in words.
 
     Returns
     -------
@@ -273,10 +275,10 @@ def read_scenario(raw: bytes, what: str = "scenario") -> Scenario:
     >>> read_scenario(raw).patient.mass_kg
     70.0
     """
-    return parse_scenario(read_toml(raw, what), what)
+    return parse_scenario(read_toml(raw, what), what, tell)
 
 
-def parse_scenario(data: dict[str, Any], what: str = "scenario") -> Scenario:
+def parse_scenario(data: dict[str, Any], what: str = "scenario", tell: Tell | None = None) -> Scenario:
     """Check a scenario given as nested dictionaries, as TOML reads it.
 
     Parameters
@@ -285,6 +287,8 @@ def parse_scenario(data: dict[str, Any], what: str = "scenario") -> Scenario:
         Name, procedure and patient; what else is left out takes its default.
     what : str
         Names the input in the error.
+    tell : callable, optional
+        Called with what was changed in a file of an earlier format, in words.
 
     Returns
     -------
@@ -308,19 +312,7 @@ def parse_scenario(data: dict[str, Any], what: str = "scenario") -> Scenario:
       patient.stature_m = 9.0: 1.2 to 2.3 [m]
       patient.mass = 70: unknown field; did you mean mass_kg?
     """
-    return check(Scenario, _with_names_of_now(data), what, _cross_faults)
-
-
-def _with_names_of_now(data: dict[str, Any]) -> dict[str, Any]:
-    """Return what an earlier file says, under today's names: a member's `along_m` is `position_m`."""
-    team = data.get("team")
-    if not isinstance(team, dict) or not isinstance(members := team.get("members"), list | tuple):
-        return data
-    renamed = [
-        {"position_m" if key == "along_m" else key: value for key, value in m.items()} if isinstance(m, dict) else m
-        for m in members
-    ]
-    return {**data, "team": {**team, "members": renamed}}
+    return check(Scenario, upgraded("scenario", data, what, tell), what, _cross_faults)
 
 
 def dump_scenario(scenario: Scenario) -> str:

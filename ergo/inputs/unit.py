@@ -10,6 +10,7 @@ from pydantic import Field
 
 from ergo.errors import Fault
 from ergo.evidence import assumption
+from ergo.inputs.formats import Tell, newest, upgraded
 from ergo.inputs.scenario import known_aids
 from ergo.inputs.schema import Default, Stated, check, default_of, defaults_used, dump, number, read_bytes, read_toml
 
@@ -183,7 +184,7 @@ class Request(Stated):
 class Unit(Stated):
     """One unit: everything a plan needs."""
 
-    format: Literal[1] = 1
+    format: int = Field(newest("unit"), ge=1, le=newest("unit"))
     name: str = Field(min_length=1, max_length=120)
     question: str = Field(default="", max_length=300)
     beds: int = Field(ge=1, le=200, json_schema_extra={"unit": "beds"})
@@ -250,12 +251,14 @@ def minutes_of(procedure: str, stated: float | None) -> float:
     return assumption(MINUTES_KEY[procedure]).typical if stated is None else stated
 
 
-def load_unit(path: str | Path) -> Unit:
+def load_unit(path: str | Path, tell: Tell | None = None) -> Unit:
     """Read a unit from a TOML file.
 
     Parameters
     ----------
     path : str or Path
+    tell : callable, optional
+        Called with what was changed in a file of an earlier format, in words.
 
     Returns
     -------
@@ -273,10 +276,10 @@ def load_unit(path: str | Path) -> Unit:
     >>> unit.beds, unit.occupied, [shift.count("handling") for shift in unit.shifts]
     (24, 24, [9, 7])
     """
-    return read_unit(read_bytes(path), str(Path(path)))
+    return read_unit(read_bytes(path), str(Path(path)), tell)
 
 
-def read_unit(raw: bytes, what: str = "unit") -> Unit:
+def read_unit(raw: bytes, what: str = "unit", tell: Tell | None = None) -> Unit:
     """Read a unit from the bytes of a TOML file.
 
     Parameters
@@ -285,6 +288,8 @@ def read_unit(raw: bytes, what: str = "unit") -> Unit:
         UTF-8.
     what : str
         Names it in the error.
+    tell : callable, optional
+        Called with what was changed in a file of an earlier format, in words.
 
     Returns
     -------
@@ -304,10 +309,10 @@ def read_unit(raw: bytes, what: str = "unit") -> Unit:
     ...     print(error.what, "-", error.faults[1])
     ward.toml - beds = 0: 1 to 200 [beds]
     """
-    return parse_unit(read_toml(raw, what), what)
+    return parse_unit(read_toml(raw, what), what, tell)
 
 
-def parse_unit(data: dict[str, Any], what: str = "unit") -> Unit:
+def parse_unit(data: dict[str, Any], what: str = "unit", tell: Tell | None = None) -> Unit:
     """Check a unit given as nested dictionaries, as TOML reads it.
 
     Parameters
@@ -315,6 +320,8 @@ def parse_unit(data: dict[str, Any], what: str = "unit") -> Unit:
     data : dict
     what : str
         Names it in the error.
+    tell : callable, optional
+        Called with what was changed in a file of an earlier format, in words.
 
     Returns
     -------
@@ -339,7 +346,7 @@ def parse_unit(data: dict[str, Any], what: str = "unit") -> Unit:
       shifts.0.hours = 10.0: the shifts must follow each other and fill 24 h without a gap [h]
       rounds, planned, unplanned, prone = (left out): at least one must be given
     """
-    return check(Unit, data, what, cross_faults)
+    return check(Unit, upgraded("unit", data, what, tell), what, cross_faults)
 
 
 def dump_unit(unit: Unit) -> str:

@@ -103,6 +103,6 @@ def _open() -> None:
     if file is None:
         return
     try:
-        _state.replace(read_scenario(file.getvalue(), "the file"))
+        _state.replace(read_scenario(file.getvalue(), "the file", st.toast))
     except InputError as error:
         _state.tell(error)

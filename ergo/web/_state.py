@@ -85,7 +85,7 @@ def begin() -> None:
     if packed is None:
         return
     try:
-        state[_SCENARIO] = unpack_case(packed)
+        state[_SCENARIO] = unpack_case(packed, st.toast)
     except InputError as error:
         said = Fault("the case", "not opened", f"“{state[_SCENARIO].name}” is shown instead")
         state[_FAULTS] = [*error.shown, said]

@@ -32,7 +32,7 @@ def _open_unit() -> None:
     if file is None:
         return
     try:
-        _plan_state.replace_unit(read_unit(file.getvalue(), "the unit"))
+        _plan_state.replace_unit(read_unit(file.getvalue(), "the unit", st.toast))
     except InputError as error:
         _state.tell(error)
 

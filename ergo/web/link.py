@@ -8,6 +8,7 @@ import json
 import zlib
 
 from ergo.errors import Fault, InputError
+from ergo.inputs.formats import Tell
 from ergo.inputs.scenario import Scenario, parse_scenario
 
 __all__ = ["pack_case", "unpack_case"]
@@ -36,16 +37,19 @@ def pack_case(scenario: Scenario) -> str:
     True
     """
     changed = scenario.model_dump(mode="json", exclude_defaults=True, exclude_none=True)
+    changed["format"] = scenario.format
     text = json.dumps(changed, separators=(",", ":"), ensure_ascii=False)
     return base64.urlsafe_b64encode(zlib.compress(text.encode(), 9)).decode().rstrip("=")
 
 
-def unpack_case(packed: str) -> Scenario:
+def unpack_case(packed: str, tell: Tell | None = None) -> Scenario:
     """Return the scenario that a link holds.
 
     Parameters
     ----------
     packed : str
+    tell : callable, optional
+        Called with what was changed in a link of an earlier format, in words.
 
     Returns
     -------
@@ -79,4 +83,4 @@ def unpack_case(packed: str) -> Scenario:
         raise broken from None
     if not isinstance(data, dict):
         raise broken
-    return parse_scenario(data, "the link")
+    return parse_scenario(data, "the link", tell)

@@ -232,7 +232,7 @@ def _open() -> None:
     if file is None:
         return
     try:
-        _plan_state.replace_purchase(read_purchase(file.getvalue(), "the purchase"))
+        _plan_state.replace_purchase(read_purchase(file.getvalue(), "the purchase", st.toast))
         _state.tell(InputError("", ()))
     except InputError as error:
         _state.tell(error)
