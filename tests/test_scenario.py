@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 import tomli_w
 
 from ergo.errors import InputError
-from ergo.evidence import assumption
+from ergo.evidence import assumption, assumptions
 from ergo.inputs.formats import newest
 from ergo.inputs.scenario import dump_scenario, load_scenario, parse_scenario, read_scenario
 from ergo.inputs.schema import LARGEST_FILE
@@ -156,3 +157,29 @@ def test_a_byte_order_mark_is_no_fault():
 def test_a_scenario_is_frozen():
     with pytest.raises(ValueError, match="frozen"):
         parse_scenario(BASE).patient.mass_kg = 10.0
+
+
+@pytest.mark.parametrize(
+    "blank", ["", " ", "\t", "\u200b", "\u2060 \u00ad", "\u3164", "\u2800", "\u0301", "\ufeff", "\x00"]
+)
+def test_a_name_that_nobody_can_see_is_a_fault(blank):
+    data = BASE | {"name": blank, "own_aids": [{"name": blank, "interfaces": [LAYER | {"upper": blank}]}], "aid": blank}
+    assert {"name", "own_aids.0.name", "own_aids.0.interfaces.0.upper", "aid"} <= set(faults(data))
+    assert faults(data)["name"].allowed == "text, 1 to 120 characters that can be seen"
+
+
+@pytest.mark.parametrize("name", ["x", "\u00e9", "e\u0301", "\u75c5", "a\u200bb", "\U0001f6cf", "3"])
+def test_a_name_in_any_script_is_none(name):
+    assert parse_scenario(BASE | {"name": name}).name == name
+
+
+def test_how_many_people_a_side_may_be_stated_follows_from_the_assumption_when_a_file_is_read(monkeypatch):
+    members = [{"side": "left"}] * 7 + [{"side": "right"}] * 2
+    data = BASE | {"team": {"left": 7, "members": members}, "bed": {"places_left": 7}}
+    found = faults(data)
+    assert {found[f].allowed for f in ("bed.places_left", "team.left")} == {"0 to 6"}
+    assert faults(BASE | {"team": {"left": 2, "members": members * 2}})["team.members"].allowed == "at most 12"
+    one_more = {**assumptions(), "team_most": replace(assumption("team_most"), typical=7.0)}
+    monkeypatch.setattr("ergo.evidence.assumptions", lambda: one_more)
+    assert parse_scenario(data).team.left == 7
+    assert parse_scenario(BASE).bed.places_left == 7

@@ -10,7 +10,7 @@ from pydantic import Field
 
 from ergo.errors import Fault
 from ergo.inputs.formats import Tell, newest, upgraded
-from ergo.inputs.schema import Default, Stated, check, defaults_used, dump, number, read_bytes, read_toml
+from ergo.inputs.schema import Default, Stated, check, defaults_used, dump, number, read_bytes, read_toml, visible_text
 from ergo.inputs.unit import Task
 
 __all__ = [
@@ -67,7 +67,7 @@ class MoveWith(Stated):
 class Option(Stated):
     """One way to do the moves: an aid, a dedicated turning bed, a ceiling lift, or the present practice."""
 
-    name: str = Field(min_length=1, max_length=80)
+    name: str = visible_text(80)
     kind: Literal["present practice", "aid", "turning bed", "ceiling lift"]
     use: Literal["reusable", "single-patient"] = "reusable"
     price: Ranged
@@ -100,19 +100,19 @@ class Injury(Stated):
     reduction: Ranged
     """Share of the claims that an option avoids, 0 to 1."""
     claim_cost: float = number("currency", *MONEY, key="claim_cost")
-    option: str = Field(min_length=1, max_length=80)
-    reason: str = Field(min_length=1, max_length=300)
+    option: str = visible_text(80)
+    reason: str = visible_text(300)
 
 
 class Purchase(Stated):
     """One purchase: the first option is what is done at present."""
 
     format: int = Field(newest("purchase"), ge=1, le=newest("purchase"))
-    name: str = Field(min_length=1, max_length=120)
+    name: str = visible_text(120)
     question: str = Field(default="", max_length=300)
-    currency: str = Field(min_length=1, max_length=5)
+    currency: str = visible_text(5)
     wage_per_h: Ranged
-    wage_basis: str = Field(min_length=1, max_length=120)
+    wage_basis: str = visible_text(120)
     """Source and year of the wage."""
     benefits_share: float = number("fraction of compensation", 0, 0.8, key="benefits_share")
     realised_share: Ranged

@@ -12,9 +12,9 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import Field
 
 from ergo.errors import Fault
-from ergo.evidence import table
+from ergo.evidence import assumption, table
 from ergo.inputs.formats import Tell, newest, upgraded
-from ergo.inputs.schema import Stated, check, dump, number, read_bytes, read_toml
+from ergo.inputs.schema import Stated, check, dump, most_of, number, read_bytes, read_toml, visible_text
 
 __all__ = [
     "Bed",
@@ -68,6 +68,19 @@ Procedure = Literal[
 ]
 
 
+People = Annotated[int, most_of("team_most")]
+"""A count of people on one side of the bed."""
+
+
+def most_a_side() -> int:
+    """Return how many people find a place along one side of a bed at most."""
+    return int(assumption("team_most").typical)
+
+
+def _people(**default: Any) -> Any:
+    return Field(ge=0, json_schema_extra={"unit": "people", "most": "team_most"}, **default)
+
+
 class Patient(Stated):
     """The person who is moved. No field identifies anybody."""
 
@@ -91,8 +104,8 @@ class Bed(Stated):
     tilt_deg: float = number("deg", -20, 20, 0.0)
     """Head-up tilt is positive; head-down, which helps a boost, negative."""
     equipment_side: Literal["left", "right", "none"] = "none"
-    places_left: int = Field(6, ge=0, le=6, json_schema_extra={"unit": "people"})
-    places_right: int = Field(6, ge=0, le=6, json_schema_extra={"unit": "people"})
+    places_left: People = _people(default_factory=most_a_side)
+    places_right: People = _people(default_factory=most_a_side)
     rated_capacity_kg: float | None = number("kg", 50, 600, None)
     other_width_m: float = number("m", 0.4, 1.6, 0.7)
     """Width of the stretcher or second bed of a lateral transfer."""
@@ -105,8 +118,8 @@ class Bed(Stated):
 class Interface(Stated):
     """Two layers that can slide on each other, with the friction between them."""
 
-    upper: str = Field(min_length=1, max_length=60)
-    lower: str = Field(min_length=1, max_length=60)
+    upper: str = visible_text(60)
+    lower: str = visible_text(60)
     mu_low: float = number("-", 0.01, 3.0)
     mu: float = number("-", 0.01, 3.0)
     mu_high: float = number("-", 0.01, 3.0)
@@ -115,7 +128,7 @@ class Interface(Stated):
 class OwnAid(Stated):
     """An aid the user adds, with friction the user measured or was told. Layers from the gripped one downwards."""
 
-    name: str = Field(min_length=1, max_length=60)
+    name: str = visible_text(60)
     interfaces: Annotated[tuple[Interface, ...], Field(strict=False, min_length=1, max_length=6)]
     covers: Annotated[tuple[Region, ...], Field(strict=False, min_length=1)] = ("trunk", "arms", "thighs")
     rated_capacity_kg: float | None = number("kg", 50, 600, None)
@@ -138,14 +151,14 @@ class Member(Stated):
 class Team(Stated):
     """How many people stand on each side, and who does something other than pull."""
 
-    left: int = Field(2, ge=0, le=6, json_schema_extra={"unit": "people"})
-    right: int = Field(2, ge=0, le=6, json_schema_extra={"unit": "people"})
+    left: People = _people(default=2)
+    right: People = _people(default=2)
     airway_lead: bool | None = None
     """Left out: one airway lead whenever an intubated patient is turned."""
     lines_and_drains: int = Field(0, ge=0, le=3, json_schema_extra={"unit": "people"})
     separate_caller: bool = False
     sharing: Sharing = "realistic"
-    members: Annotated[tuple[Member, ...], Field(strict=False, max_length=12)] = ()
+    members: Annotated[tuple[Member, ...], Field(strict=False), most_of("team_most", times=2)] = ()
     """Named by side and place where they differ; their number must agree with left and right."""
 
 
@@ -198,12 +211,12 @@ class Scenario(Stated):
     """One case: who is moved, where, with what, by whom, under which policy, and the question it answers."""
 
     format: int = Field(newest("scenario"), ge=1, le=newest("scenario"))
-    name: str = Field(min_length=1, max_length=120)
+    name: str = visible_text(120)
     question: str = Field("", max_length=300)
     procedure: Procedure
     patient: Patient
     bed: Bed = Field(default_factory=Bed)
-    aid: str = Field("cotton draw sheet", min_length=1, max_length=60)
+    aid: str = visible_text(60, "cotton draw sheet")
     own_aids: Annotated[tuple[OwnAid, ...], Field(strict=False, max_length=20)] = ()
     team: Team = Field(default_factory=Team)
     policy: Policy = Field(default_factory=Policy)
@@ -372,7 +385,10 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
         count = sum(m.get("side") == side for m in members)
         if members and count != team.get(side, Team.model_fields[side].default):
             faults.append(Fault(f"team.{side}", str(team.get(side, 2)), f"must equal the {count} members on that side"))
-        places, stated = part("bed").get(f"places_{side}", 6), team.get(side, Team.model_fields[side].default)
+        places, stated = (
+            part("bed").get(f"places_{side}", most_a_side()),
+            team.get(side, Team.model_fields[side].default),
+        )
         if isinstance(places, int) and isinstance(stated, int) and stated > places:
             faults.append(Fault(f"team.{side}", str(stated), f"at most the {places} places on that side", "people"))
     policy = part("policy")

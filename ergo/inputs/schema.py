@@ -18,7 +18,8 @@ from pathlib import Path
 from typing import Any, TypeVar, get_args
 
 import tomli_w
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+from pydantic.fields import FieldInfo
 
 from ergo.errors import Fault, InputError
 from ergo.evidence import assumption, source
@@ -31,10 +32,13 @@ __all__ = [
     "check",
     "defaults_used",
     "dump",
+    "most_of",
     "number",
+    "range_of",
     "read_bytes",
     "read_text",
     "read_toml",
+    "visible_text",
 ]
 
 LARGEST_FILE = 300_000  # bytes; what one user states is a page of text, anything larger is not one
@@ -67,6 +71,35 @@ def number(unit: str, low: float, high: float, default: Any = ..., key: str = ""
         factory: Callable[[], float] = lambda: assumption(key).typical  # noqa: E731
         return Field(default_factory=factory, ge=low, le=high, json_schema_extra=extra)
     return Field(default, ge=low, le=high, json_schema_extra=extra)
+
+
+def visible_text(most: int, default: Any = ...) -> Any:
+    r"""Describe a text that names something: one character of it at least can be seen.
+
+    >>> class Ward(Stated):
+    ...     called: str = visible_text(40)
+    >>> check(Ward, {"called": "\u200b "}, "ward", lambda data: [])
+    Traceback (most recent call last):
+    ergo.errors.InputError: ward has 1 fault:
+      called = '\u200b ': text, 1 to 40 characters that can be seen
+    """
+    return Field(default, min_length=1, max_length=most, pattern=_SEEN)
+
+
+# No space, no control character, no mark on a letter that is not there, none of the letters that are blank.
+_SEEN = r"[^\p{Z}\p{C}\p{M}\p{Default_Ignorable_Code_Point}\s\x{2800}]"
+
+
+def most_of(key: str, times: int = 1) -> AfterValidator:
+    """Check a number, or the length of a list, against `times` an assumption in evidence when it is read."""
+
+    def checked(value: Any) -> Any:
+        most = int(times * assumption(key).typical)
+        if (value if isinstance(value, int) else len(value)) > most:
+            raise ValueError(f"at most {most}")
+        return value
+
+    return AfterValidator(checked)
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,14 +322,22 @@ def _submodel(annotation: Any) -> type[BaseModel] | None:
     return next((m for part in get_args(annotation) if (m := _submodel(part)) is not None), None)
 
 
+def range_of(field: FieldInfo) -> tuple[float | None, float | None]:
+    """Return the lowest and highest number that a field may hold, None where there is none."""
+    bounds = {type(m).__name__: m for m in field.metadata}
+    extra = field.json_schema_extra
+    if isinstance(extra, dict) and "most" in extra:
+        return getattr(bounds.get("Ge"), "ge", None), assumption(str(extra["most"])).typical
+    return getattr(bounds.get("Ge"), "ge", None), getattr(bounds.get("Le"), "le", None)
+
+
 def _allowed(model: type[BaseModel] | None, name: str) -> tuple[str, str]:
     """Say in words what a field may hold, and in which unit."""
     field = model.model_fields.get(name) if model else None
     if field is None:
         return "", ""
     bounds = {type(m).__name__: m for m in field.metadata}
-    low = getattr(bounds.get("Ge"), "ge", None)
-    high = getattr(bounds.get("Le"), "le", None)
+    low, high = range_of(field)
     extra = field.json_schema_extra
     unit = str(extra.get("unit", "")) if isinstance(extra, dict) else ""
     if low is not None and high is not None:
@@ -307,7 +348,8 @@ def _allowed(model: type[BaseModel] | None, name: str) -> tuple[str, str]:
     fewest, most = getattr(bounds.get("MinLen"), "min_length", 0), getattr(bounds.get("MaxLen"), "max_length", None)
     if most is not None:
         long = f"{fewest} to {most}" if fewest else f"at most {most}"
-        return (f"text, {long} characters" if field.annotation is str else f"a list, {long} entries"), unit
+        named = " that can be seen" if "_PydanticGeneralMetadata" in bounds else ""
+        return (f"text, {long} characters{named}" if field.annotation is str else f"a list, {long} entries"), unit
     return {"str": "text", "bool": "true or false"}.get(getattr(field.annotation, "__name__", ""), ""), unit
 
 
@@ -345,6 +387,8 @@ def _in_words(error: Any) -> str:
     said = error.get("ctx", {})
     words = {"ge": "at least", "le": "at most", "expected": "one of"}
     bound = next((f"{word} {said[key]}" for key, word in words.items() if key in said), "")
+    if error["type"] == "value_error":
+        return str(said["error"])
     return bound or _KINDS.get(error["type"].split("_")[0], error["msg"])
 
 

@@ -12,7 +12,18 @@ from ergo.errors import Fault
 from ergo.evidence import assumption
 from ergo.inputs.formats import Tell, newest, upgraded
 from ergo.inputs.scenario import known_aids
-from ergo.inputs.schema import Default, Stated, check, default_of, defaults_used, dump, number, read_bytes, read_toml
+from ergo.inputs.schema import (
+    Default,
+    Stated,
+    check,
+    default_of,
+    defaults_used,
+    dump,
+    number,
+    read_bytes,
+    read_toml,
+    visible_text,
+)
 
 __all__ = [
     "MINUTES_KEY",
@@ -118,7 +129,7 @@ class Prone(Stated):
 class People(Stated):
     """People of one role on a shift who can leave what they do and come to a move."""
 
-    role: str = Field(min_length=1, max_length=60)
+    role: str = visible_text(60)
     count: int = Field(ge=0, le=200, json_schema_extra={"unit": "people"})
     duty: Duty = "handling"
     wage_per_h: float | None = number("currency per h", 0, 10_000, None)
@@ -128,7 +139,7 @@ class People(Stated):
 class Shift(Stated):
     """One shift of the day and the people on it."""
 
-    name: str = Field(min_length=1, max_length=40)
+    name: str = visible_text(40)
     start_h: float = number("hour of the day", 0, 24)
     hours: float = number("h", 1, 24)
     people: Annotated[tuple[People, ...], Field(strict=False, min_length=1, max_length=20)]
@@ -142,14 +153,14 @@ class AidFor(Stated):
     """The aid for one procedure where it differs from the policy's."""
 
     procedure: Task
-    aid: str = Field(min_length=1, max_length=60)
+    aid: str = visible_text(60)
 
 
 class AidPolicy(Stated):
     """Which aid the unit uses for which move."""
 
-    name: str = Field(min_length=1, max_length=80)
-    aid: str = Field(min_length=1, max_length=60)
+    name: str = visible_text(80)
+    aid: str = visible_text(60)
     other: Annotated[tuple[AidFor, ...], Field(strict=False, max_length=10)] = ()
 
     def aid_for(self, procedure: str) -> str:
@@ -160,7 +171,7 @@ class AidPolicy(Stated):
 class Cost(Stated):
     """What an hour costs and how many of them one full-time equivalent gives."""
 
-    currency: str = Field(default="US$", min_length=1, max_length=5)
+    currency: str = visible_text(5, "US$")
     wage_per_h: float = number("currency per h", 0, 10_000, key="wage_registered_nurse")
     benefits_share: float = number("fraction of compensation", 0, 0.8, key="benefits_share")
     paid_hours_year: float = number("h per FTE", 500, 3000, key="paid_hours_year")
@@ -185,7 +196,7 @@ class Unit(Stated):
     """One unit: everything a plan needs."""
 
     format: int = Field(newest("unit"), ge=1, le=newest("unit"))
-    name: str = Field(min_length=1, max_length=120)
+    name: str = visible_text(120)
     question: str = Field(default="", max_length=300)
     beds: int = Field(ge=1, le=200, json_schema_extra={"unit": "beds"})
     occupied_beds: int | None = Field(default=None, ge=1, le=200, json_schema_extra={"unit": "beds"})

@@ -8,6 +8,7 @@ from typing import Any, Literal, get_args
 import streamlit as st
 
 from ergo.inputs.scenario import Scenario
+from ergo.inputs.schema import range_of
 from ergo.units import INCH, Units
 from ergo.web import _state
 
@@ -29,8 +30,10 @@ def field_of(case: Scenario, path: str) -> Any:
 def _bounds(path: str) -> tuple[float, float]:
     owner, _, name = path.rpartition(".")
     model = type(field_of(_state.scenario(), owner)) if owner else Scenario
-    bounds = {type(m).__name__: m for m in model.model_fields[name].metadata}
-    return float(bounds["Ge"].ge), float(bounds["Le"].le)
+    low, high = range_of(model.model_fields[name])
+    assert low is not None
+    assert high is not None
+    return low, high
 
 
 def _scales(quantity: Quantity, units: Units) -> tuple[str, Callable[[float], float], Callable[[float], float]]:
