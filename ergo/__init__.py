@@ -1,41 +1,70 @@
 """How many people and which aid a patient move needs, with physics and published limits.
 
->>> from ergo import load_scenario, assess, smallest_team
+A case: `load_scenario`, `parse_scenario`, `examples`, then `assess` its own team or look for its `smallest_team`.
+Many cases in a table: `assess_many`, `smallest_teams`. The bare models, for scalars and arrays in SI units:
+`slide_force`, `turn_force`, `brake_force`, `share_force`, `low_back`. A unit and a purchase: `plan_unit`,
+`compare_purchase`. What all figures rest on: `evidence`.
+
+>>> import ergo
+>>> ergo.smallest_team(ergo.examples.boost(aid="slide sheet"), with_aids=False).people
+2
 """
 
 from __future__ import annotations
-
-import os
-import sys
-
-# `python -m ergo` would run a tomllib.py that lies beside the case: leave the current folder out, unless we live there.
-if sys.argv[:1] == ["-m"] and not sys.flags.safe_path:
-    _home = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
-    sys.path[:] = [path for path in sys.path if path == _home or path not in ("", os.getcwd())]
 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from ergo import evidence
     from ergo.assessment import Assessment, assess
     from ergo.errors import Fault, InputError
+    from ergo.handlers.load_sharing import SharedForce, share_force
+    from ergo.handlers.low_back import LowBack, low_back
     from ergo.inputs import examples
+    from ergo.inputs.purchase import Purchase, load_purchase
     from ergo.inputs.scenario import Scenario, dump_scenario, load_scenario, parse_scenario
+    from ergo.inputs.unit import Unit, load_unit
+    from ergo.mechanics.rolling import Turn, brake_force, turn_force
+    from ergo.mechanics.sliding import SlideForce, slide_force
+    from ergo.purchases.cost_model import PurchaseCase, compare_purchase
     from ergo.teams.aid_comparison import smallest_team
+    from ergo.teams.case_frames import assess_many, smallest_teams
     from ergo.teams.smallest_team import TeamAnswer
+    from ergo.unit.plan import UnitPlan, plan_unit
 
 __all__ = [
     "Assessment",
     "Fault",
     "InputError",
+    "LowBack",
+    "Purchase",
+    "PurchaseCase",
     "Scenario",
+    "SharedForce",
+    "SlideForce",
     "TeamAnswer",
+    "Turn",
+    "Unit",
+    "UnitPlan",
     "assess",
+    "assess_many",
+    "brake_force",
+    "compare_purchase",
     "dump_scenario",
+    "evidence",
     "examples",
+    "load_purchase",
     "load_scenario",
+    "load_unit",
+    "low_back",
     "parse_scenario",
+    "plan_unit",
+    "share_force",
+    "slide_force",
     "smallest_team",
+    "smallest_teams",
+    "turn_force",
 ]
 
 __version__ = "0.1.0"
@@ -44,20 +73,46 @@ _HOMES = {
     "Assessment": "ergo.assessment",
     "Fault": "ergo.errors",
     "InputError": "ergo.errors",
-    "assess": "ergo.assessment",
+    "LowBack": "ergo.handlers.low_back",
+    "Purchase": "ergo.inputs.purchase",
+    "PurchaseCase": "ergo.purchases.cost_model",
     "Scenario": "ergo.inputs.scenario",
+    "SharedForce": "ergo.handlers.load_sharing",
+    "SlideForce": "ergo.mechanics.sliding",
     "TeamAnswer": "ergo.teams.smallest_team",
+    "Turn": "ergo.mechanics.rolling",
+    "Unit": "ergo.inputs.unit",
+    "UnitPlan": "ergo.unit.plan",
+    "assess": "ergo.assessment",
+    "assess_many": "ergo.teams.case_frames",
+    "brake_force": "ergo.mechanics.rolling",
+    "compare_purchase": "ergo.purchases.cost_model",
     "dump_scenario": "ergo.inputs.scenario",
+    "evidence": "ergo.evidence",
+    "examples": "ergo.inputs.examples",
+    "load_purchase": "ergo.inputs.purchase",
     "load_scenario": "ergo.inputs.scenario",
+    "load_unit": "ergo.inputs.unit",
+    "low_back": "ergo.handlers.low_back",
     "parse_scenario": "ergo.inputs.scenario",
+    "plan_unit": "ergo.unit.plan",
+    "share_force": "ergo.handlers.load_sharing",
+    "slide_force": "ergo.mechanics.sliding",
     "smallest_team": "ergo.teams.aid_comparison",
+    "smallest_teams": "ergo.teams.case_frames",
+    "turn_force": "ergo.mechanics.rolling",
 }
+_MODULES = ("evidence", "examples")  # public as a whole
 
 
 def __getattr__(name: str) -> Any:
     """Load a public name when it is first asked for, so that `import ergo` costs nothing."""
-    if name == "examples":
-        return import_module("ergo.inputs.examples")
     if name in _HOMES:
-        return getattr(import_module(_HOMES[name]), name)
+        home = import_module(_HOMES[name])
+        return home if name in _MODULES else getattr(home, name)
     raise AttributeError(f"module 'ergo' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    """The public names, before any of them is loaded."""
+    return sorted({*globals(), *__all__})

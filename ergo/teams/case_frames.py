@@ -1,0 +1,310 @@
+"""Many cases in a table: each row's assessment, or its smallest team."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Any, Literal, get_args
+
+from pydantic import BaseModel
+
+from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, why_no_team_is_possible
+from ergo.assessment.verdict import compute_loads_of_many
+from ergo.errors import Fault, InputError
+from ergo.inputs.scenario import Scenario, Side, parse_scenario
+from ergo.teams.sentences import why_words
+from ergo.teams.team_search import SmallTeam, smallest_teams_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["assess_many", "case_columns", "smallest_teams"]
+
+_SHORT = {name: f"patient.{name}" for name in ("sex", "mass_kg", "stature_m")}
+_TOGETHER = 250  # rows at a time: enough to share a search, few enough to show progress and to spare memory
+_DRAWN_TOGETHER = 10  # rows whose draws are in memory at a time, some MB each
+
+Progress = Callable[[float], object]
+
+
+@cache
+def case_columns() -> dict[str, str]:
+    """Return the column names a table of cases may have, with the scenario field of each.
+
+    >>> case_columns()["mass_kg"], "bed.width_m" in case_columns(), "team.left" in case_columns()
+    ('patient.mass_kg', True, True)
+    """
+    fields = list(_fields(Scenario))
+    return {name: name for name in fields} | _SHORT
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """A row that holds a case."""
+
+    row: int
+    demand: Demand
+
+
+def assess_many(frame: pd.DataFrame, *, progress: Progress | None = None) -> pd.DataFrame:
+    """Return the assessment of every row of a table of cases, each with its own team.
+
+    As `assess` row by row, with the bodies of all rows found together.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        One case a row. Columns: procedure, sex, mass_kg [kg], stature_m [m], aid, and any other field of a scenario by
+        its dotted name, as bed.width_m, team.left, policy.protect or handling.technique. An empty cell (None or NaN)
+        leaves the field out: it takes its default.
+    progress : callable, optional
+        Told the part done, 0 to 1.
+
+    Returns
+    -------
+    pandas.DataFrame
+        With the same index. Columns: `verdict` ("within", "close", "over", "not applicable"); `people`, everybody in
+        the room; `left`, `right` and `roles`, how many pull on each side and do not pull; `deciding_limit`; `ratio` of
+        demand to it [-]; `probability`, empty here; `why` in words; `fault`, what is wrong with the row, "" where
+        nothing is. Where there is a fault the other columns are empty.
+
+    Raises
+    ------
+    InputError
+        If a column names no field; lists every one. A row that is wrong never stops the others.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> rows = {"procedure": "boost", "sex": ["F", "M", "F"], "mass_kg": [60.0, 120.0, 999.0], "stature_m": 1.7}
+    >>> found = assess_many(pd.DataFrame(rows))
+    >>> found[["verdict", "people", "fault"]].values.tolist()  # doctest: +NORMALIZE_WHITESPACE
+    [['within', 4, ''], ['over', 4, ''], [nan, <NA>, 'patient.mass_kg = 999.0: 25 to 350 [kg]']]
+
+    Notes
+    -----
+    Source: as `assess`.
+    """
+
+    def rows_of(cases: Sequence[_Case]) -> list[dict[str, Any]]:
+        teams = [case.demand.scenario.team for case in cases]
+        _compute([(case.demand, team.left, team.right) for case, team in zip(cases, teams, strict=True)])
+        found = [judge(c.demand, t.left, t.right, every_limit=False) for c, t in zip(cases, teams, strict=True)]
+        return [_row(result, result.why) for result in found]
+
+    return _answered(frame, rows_of, _TOGETHER, progress, team_is_used=True)
+
+
+def smallest_teams(
+    frame: pd.DataFrame, probability: float | None = None, *, progress: Progress | None = None
+) -> pd.DataFrame:
+    """Return the smallest team of every row of a table of cases.
+
+    As `smallest_team` row by row, with the bodies of all rows found together.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        As for `assess_many`; the team's numbers left and right are not used.
+    probability : float, 0 to 1, optional
+        That nobody is over a limit, as `smallest_team` asks for 0.9; a row then takes some tenths of a second. Left
+        out: the smallest team at typical values.
+    progress : callable, optional
+        Told the part done, 0 to 1.
+
+    Returns
+    -------
+    pandas.DataFrame
+        With the same index and the columns of `assess_many`, of the smallest team. `people`, `left` and `right` are
+        empty where there is none, and `why` says whether a mechanical lift is the answer, a place is missing, or no
+        limit covers the case; the limit and its ratio are then those of the largest team. `probability` is empty where
+        none was asked for.
+
+    Raises
+    ------
+    InputError
+        If a column names no field, or the probability is not between 0 and 1. A row that is wrong never stops the
+        others.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> rows = {"procedure": "boost", "sex": "F", "mass_kg": [60.0, 100.0], "stature_m": 1.6, "bed.places_left": [6, 0]}
+    >>> found = smallest_teams(pd.DataFrame(rows))
+    >>> found["people"].tolist(), found["why"][1].split(",")[0]
+    ([2, <NA>], 'No team can be named. There is no place on the left side of the bed')
+
+    Notes
+    -----
+    Source: as `smallest_team`.
+    """
+    if probability is not None and not 0.0 < probability < 1.0:
+        raise InputError("smallest_teams", [Fault("probability", str(probability), "between 0 and 1")])
+
+    def rows_of(cases: Sequence[_Case]) -> list[dict[str, Any]]:
+        demands = [case.demand for case in cases]
+        teams = smallest_teams_of(demands, probability)
+        shown = [(t.left, t.right) if t else largest_team(d) for d, t in zip(demands, teams, strict=True)]
+        _compute([(demand, *team) for demand, team in zip(demands, shown, strict=True)])
+        found = [judge(demand, *team, every_limit=False) for demand, team in zip(demands, shown, strict=True)]
+        return [_team_row(d, t, r, probability) for d, t, r in zip(demands, teams, found, strict=True)]
+
+    together = _TOGETHER if probability is None else _DRAWN_TOGETHER
+    return _answered(frame, rows_of, together, progress, team_is_used=False)
+
+
+def _answered(
+    frame: pd.DataFrame,
+    rows_of: Callable[[Sequence[_Case]], list[dict[str, Any]]],
+    together: int,
+    progress: Progress | None,
+    *,
+    team_is_used: bool,
+) -> pd.DataFrame:
+    """Return one row of answers for each row of cases, some rows at a time."""
+    import pandas as pd
+
+    fields = _fields_of([str(name) for name in frame.columns])
+    columns = [frame.iloc[:, k].tolist() for k in range(len(fields))]
+    answers: list[dict[str, Any]] = []
+    for start in range(0, len(frame), together):
+        part: list[dict[str, Any]] = []
+        cases = []
+        for row in range(start, min(start + together, len(frame))):
+            try:
+                stated = _stated(fields, [column[row] for column in columns], team_is_used)
+                demand = demand_of(parse_scenario(stated))
+            except InputError as error:
+                part.append({"fault": "; ".join(map(str, error.faults))})
+            else:
+                cases.append(_Case(row - start, demand))
+                part.append({})
+        for case, answer in zip(cases, rows_of(cases), strict=True):
+            part[case.row] = {**answer, "fault": ""}
+        answers += part
+        if progress is not None:
+            progress(len(answers) / len(frame))
+    types = {
+        "verdict": "str",
+        "people": "Int64",
+        "left": "Int64",
+        "right": "Int64",
+        "roles": "Int64",
+        "deciding_limit": "str",
+        "ratio": "float64",
+        "probability": "float64",
+        "why": "str",
+        "fault": "str",
+    }
+    kinds = {name: object if kind == "str" else kind for name, kind in types.items()}
+    return pd.DataFrame(answers, index=frame.index, columns=list(types)).astype(kinds)
+
+
+def _compute(teams: Sequence[tuple[Demand, int, int]]) -> None:
+    """Find everybody's body in one search; `judge` then looks it up."""
+    crews: list[tuple[Demand, Side | Literal["airway"], int]] = []
+    for demand, left, right in teams:
+        people: tuple[tuple[Side, int], ...] = (("left", left), ("right", right))
+        crews += [(demand, "airway", 1), *((demand, side, n) for side, n in people if n)]
+    compute_loads_of_many(crews)
+
+
+def _row(result: Assessment, why: str) -> dict[str, Any]:
+    return {
+        "verdict": result.verdict,
+        "people": result.people,
+        "left": result.left,
+        "right": result.right,
+        "roles": sum(role.people for role in result.roles),
+        "deciding_limit": result.deciding.label if result.deciding else "",
+        "ratio": result.worst_ratio,
+        "why": why,
+    }
+
+
+def _team_row(demand: Demand, team: SmallTeam | None, result: Assessment, probability: float | None) -> dict[str, Any]:
+    if team is not None:
+        return _row(result, result.why) | {"probability": team.probability}
+    why = why_words(None, result, 0.0, probability, why_no_team_is_possible(demand))
+    return _row(result, why) | {"people": None, "left": None, "right": None}
+
+
+def _fields(model: type[BaseModel], prefix: str = "") -> list[str]:
+    """The dotted names of all fields that hold one value or a list."""
+    found = []
+    for name, field in model.model_fields.items():
+        inner = field.annotation
+        if isinstance(inner, type) and issubclass(inner, BaseModel):
+            found += _fields(inner, f"{prefix}{name}.")
+        else:
+            found.append(f"{prefix}{name}")
+    return found
+
+
+def _fields_of(columns: Sequence[str]) -> list[str]:
+    """Return the scenario field of each column, or name every column that has none or is there twice."""
+    known = case_columns()
+    faults = []
+    for k, column in enumerate(columns):
+        if column not in known:
+            near = difflib.get_close_matches(column, known, 1)
+            faults.append(
+                Fault("column", repr(column), "unknown" + (f"; did you mean {near[0]}?" if near else ", no field"))
+            )
+        elif known[column] in [known.get(other) for other in columns[:k]]:
+            faults.append(Fault("column", repr(column), "there once"))
+    if faults:
+        raise InputError("table", faults)
+    return [known[column] for column in columns]
+
+
+def _stated(fields: Sequence[str], cells: Sequence[Any], team_is_used: bool) -> dict[str, Any]:
+    """Return the nested dictionaries that a row states."""
+    stated: dict[str, Any] = {"name": "case"}
+    for field, cell in zip(fields, cells, strict=True):
+        if cell is None or cell != cell or (isinstance(cell, str) and not cell.strip()):  # NaN is not itself
+            continue
+        *parents, name = field.split(".")
+        owner = stated
+        for parent in parents:
+            owner = owner.setdefault(parent, {})
+        owner[name] = _of_kind(_kinds()[field], cell)
+    if not team_is_used and "members" not in stated.get("team", {}):
+        # the team that is not used must not exceed the places
+        stated["team"] = {**stated.get("team", {}), "left": 0, "right": 0}
+    return stated
+
+
+@cache
+def _kinds() -> dict[str, type]:
+    """Whether each field holds a whole number, a number, a yes or no, or something else."""
+    found: dict[str, type] = {}
+    for field in _fields(Scenario):
+        model: type[BaseModel] = Scenario
+        *parents, name = field.split(".")
+        for parent in parents:
+            model = model.model_fields[parent].annotation  # type: ignore[assignment]
+        annotation = model.model_fields[name].annotation
+        choices = {annotation, *get_args(annotation)}
+        found[field] = next((kind for kind in (bool, float, int) if kind in choices), object)
+    return found
+
+
+def _of_kind(kind: type, cell: Any) -> Any:
+    """A cell as its field's kind where that loses nothing: a table writes 2 as 2.0, and numbers as text."""
+    if isinstance(cell, str):
+        cell = cell.strip()
+        if kind is bool:
+            return {"true": True, "false": False}.get(cell.lower(), cell)
+        if kind in (int, float):
+            try:
+                cell = float(cell)
+            except ValueError:
+                return cell
+    if kind is int and isinstance(cell, float) and cell.is_integer():
+        return int(cell)
+    if kind is float and isinstance(cell, int) and not isinstance(cell, bool):
+        return float(cell)
+    return cell
