@@ -20,7 +20,11 @@ from ergo.teams.team_search import smallest_teams_of
 from ergo.uncertainty.distributions import uncertain_inputs
 from ergo.uncertainty.monte_carlo import Drawn, draw, uniform_chunks, uniform_columns
 from ergo.uncertainty.sensitivity import drivers
-from ergo.unit.team_lookup import AssessedNeed
+from ergo.unit.plan import plan_unit
+from ergo.unit.population import draw_population
+from ergo.unit.staffing_request import staffing_request
+from ergo.unit.team_lookup import AssessedNeed, TeamNeed
+from tests.tools.small_unit import small_unit
 
 PROCEDURES = ("boost", "slide to the side", "lateral transfer", "side-lying turn", "limb hold", "prone turn")
 WOMAN = {"sex": "F", "mass_kg": 60.0, "stature_m": 1.6}
@@ -95,6 +99,11 @@ def test_at_a_probability_a_batch_has_the_teams_of_the_answers():
         assert (answer.left, answer.right) == ((found.left, found.right) if found else (None, None))
         if found:
             assert found.probability == answer.probability
+
+
+def test_the_request_of_a_unit_says_by_what_its_teams_are_found():
+    plan = plan_unit(small_unit(), lambda *case: TeamNeed(1, 1), patients=draw_population(10, 0.5, 1))
+    assert "at typical values" in staffing_request(plan).setting
 
 
 @pytest.mark.parametrize("aid", list(registry()))

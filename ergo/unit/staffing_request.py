@@ -30,6 +30,10 @@ __all__ = [
 ]
 
 
+CRITERION = "A move's team is the smallest that is within every deciding limit at typical values of all inputs."
+"""As `AssessedNeed` looks for it: not at a probability, which would ask for more people."""
+
+
 @dataclass(frozen=True, slots=True)
 class ForceRow:
     """What is asked of the most loaded person of one move with n people, against the limit that decides.
@@ -201,7 +205,7 @@ def staffing_request(
         unit.request.ask,
         f"{unit.occupied} of {unit.beds} beds occupied; people who can come to a move: {staff}; aids: "
         f"{chosen.name}; patients: {plan.patients}; {plan.replications} runs of {plan.days} days, seed "
-        f"{plan.seed}.",
+        f"{plan.seed}. {CRITERION}",
         work,
         total,
         rows,

@@ -379,7 +379,8 @@ class AssessedNeed:
         True
         """
         cases = [demand_of(self.scenario(*ask)) for ask in asks]
-        return [_need_of(demand, found) for demand, found in zip(cases, smallest_teams_of(cases), strict=True)]
+        teams = smallest_teams_of(cases, probability_asked=None)
+        return [_need_of(demand, found) for demand, found in zip(cases, teams, strict=True)]
 
     def scenario(self, procedure: str, aid: str, mass_kg: float, sex: str, stature_m: float) -> Scenario:
         """Return the case of one move of one patient."""
