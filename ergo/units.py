@@ -76,14 +76,15 @@ class Units:
 DEFAULT_UNITS = Units()
 
 
-def percent(probability: float) -> str:
-    """Return a probability as text; never 100 % or 0 % where a draw says otherwise.
+def percent(probability: float, digits: int = 0) -> str:
+    """Return an estimated probability as text; rounding never makes it certain or impossible.
 
     Examples
     --------
-    >>> percent(0.934), percent(0.9999), percent(1.0), percent(0.0002)
-    ('93 %', 'over 99.5 %', '100 %', 'under 0.5 %')
+    >>> percent(0.934), percent(0.9958), percent(1.0), percent(0.0002), percent(0.99996, 2)
+    ('93 %', '>99 %', '>99 %', '<1 %', '>99.99 %')
     """
-    if 0.995 <= probability < 1.0:
-        return "over 99.5 %"
-    return "under 0.5 %" if 0.0 < probability < 0.005 else f"{100 * probability:.0f} %"
+    shown, least = round(100 * probability, digits), 10.0**-digits
+    if shown >= 100:
+        return f">{100 - least:.{digits}f} %"
+    return f"<{least:.{digits}f} %" if shown <= 0 else f"{shown:.{digits}f} %"

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from markdown_it import MarkdownIt
 
-from ergo import InputError, smallest_team
+from ergo import Fault, InputError, smallest_team
 from ergo.assessment import demand_of
 from ergo.inputs.purchase import load_purchase
 from ergo.inputs.scenario import parse_scenario, read_scenario
@@ -185,6 +185,58 @@ def test_a_purchase_keeps_its_words_in_their_places(said):
     assert ours - ITALICS <= usual
 
 
+# What readers of Markdown that link bare addresses look for, in a run of text, after everything else has been read.
+LINKED = (
+    re.compile(r"(https?://|www(?=\.))[-.\w]+[^ \t\r\n]*", re.IGNORECASE),
+    re.compile(r"(?<![-.\w+/])[-.\w+]+@[-\w]+(\.[-\w]+)+"),
+)
+ADDRESSES = (
+    "http://192.0.2.1/",
+    "see https://a.example/x?y=1, or HTTP://B.EXAMPLE",
+    "www.a.example and WWW.b.example",
+    "mail x@y.example",
+    "first.last+tag@some-host.y.example; a_b@c_d.example",
+    "mailto:x@y.example",
+    "ftp://a.example",
+    "<https://a.example>",
+    "https://www.x@y.example",
+)
+
+
+def links(text: str) -> list[str]:
+    """What a reader of Markdown makes a link of: runs of text after escapes and entities are undone."""
+    found = []
+    for block in MarkdownIt("commonmark").enable(["table", "strikethrough"]).parse(text):
+        run = ""
+        for token in [*(block.children or []), None]:
+            if token is not None and token.type in ("text", "text_special"):
+                run += token.content
+                continue
+            found += [m[0] for pattern in LINKED for m in pattern.finditer(run)]
+            run = ""
+            if token is not None and token.type == "link_open":
+                found.append(str(token.attrs["href"]))
+    return found
+
+
+@pytest.mark.parametrize("said", ADDRESSES)
+def test_an_address_in_a_name_is_shown_and_never_a_link(said):
+    assert links(said.replace("mailto:", "").replace("ftp:", "http:"))  # it would be one as it stands
+    shown = plain(said)
+    for text in (shown, f"**{shown}**", f"- {shown}", f"| a |\n|---|\n| {shown} |"):
+        assert links(text) == []
+        assert " ".join(said.split()) in unescape(re.sub(r"<[^>]*>", "", rendered(text)))
+
+
+@pytest.mark.parametrize("said", ADDRESSES)
+def test_an_address_is_no_link_in_a_report_and_in_what_a_page_says_is_wrong(said):
+    assert (
+        links(markdown_page(case_report(nasty(said)))) == links(markdown_page(case_report(nasty("plain words")))) == []
+    )
+    fault = Fault("policy.minutes", said, "a number")
+    assert links(f"- {plain(str(fault))}") == []
+
+
 FORMULAS = (
     "=1+1",
     "+1+1",
@@ -210,6 +262,25 @@ def test_no_cell_of_a_csv_starts_a_formula_and_every_cell_reads_back(said):
         assert re.sub(r"^[\s\ufeff\u200b]+", "", text)[:1] not in ("=", "+", "-", "@", "\uff1d")
     assert rows[1][1] == "-1.5"  # a number stays one
     assert safe_cell("-1.5") == "-1.5"
+
+
+def cells(text: str, border: str) -> list[str]:
+    """The cells of a CSV file for a reader who takes another sign for the border, whatever stands in quotes."""
+    return [cell.strip(' "') for line in text.splitlines() for cell in re.split(border, line)]
+
+
+@pytest.mark.parametrize(
+    "said", ["bed;=1+1", "bed; =1+1", "a;@x;+y", "x;\t-1+1", "x\n=1+1", 'x";"=1+1', ";=1", "=1;=2"]
+)
+@pytest.mark.parametrize("border", [",", ";", "\t"])
+def test_no_reader_of_a_csv_finds_a_formula_behind_a_border(said, border):
+    text = to_csv(["name", said], [[said, -1.5], ["x", said]])
+    for cell in cells(text, border):
+        assert cell == "-1.5" or not cell.startswith(("=", "+", "-", "@")), cell
+
+
+def test_every_text_of_a_csv_stands_in_quotes():
+    assert to_csv(["a", "b"], [["x", 1.5], ["2", None]]) == '"a","b"\r\n"x",1.5\r\n"2",""\r\n'
 
 
 @pytest.mark.parametrize("said", ["=cmd|'/c calc'!A1", "@x", "+x", "-x"])

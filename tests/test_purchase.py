@@ -232,8 +232,8 @@ def test_with_less_than_even_probabilities_the_answer_promises_no_payback_and_sa
     ("probability", "typical", "said"),
     [
         (0.64, 2.8, "paid back in 2.8 years at typical values, with a probability of 64 % that it pays over 5 years"),
-        (0.999, 0.02, "paid back in under 0.1 years at typical values, with a probability of over 99.5 % that it"),
-        (1.0, 0.0, "paid back at once at typical values, with a probability of 100 % that it pays over 5 years"),
+        (0.999, 0.02, "paid back in under 0.1 years at typical values, with a probability of >99 % that it"),
+        (1.0, 0.0, "paid back at once at typical values, with a probability of >99 % that it pays over 5 years"),
         (0.31, math.inf, "not paid back at typical values, with a probability of 31 % that it pays over 5 years"),
         (0.60, math.inf, "not paid back at typical values, with a probability of 60 % that it pays over 5 years"),
     ],

@@ -40,7 +40,7 @@ def save_text(path: str | Path, text: str) -> None:
         target = path.resolve()
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.")
         beside = Path(name)
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+        with os.fdopen(handle, "w", encoding="utf-8", errors="backslashreplace", newline="") as file:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())

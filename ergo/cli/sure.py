@@ -10,6 +10,7 @@ from ergo.cli.files import note
 from ergo.cli.options import add_json, add_probability, add_scenario, add_units, units_of
 from ergo.cli.output import show, show_json
 from ergo.errors import Fault, InputError
+from ergo.evidence import assumption
 from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.reliability import reliability_answer
 from ergo.report.json_export import sure_json
@@ -41,8 +42,9 @@ def _run(options: argparse.Namespace) -> int:
     faults = []
     if options.probability is not None and not 0.0 < options.probability < 1.0:
         faults.append(Fault("probability_asked", str(options.probability), "between 0 and 1"))
-    if not 1 <= options.draws <= _MOST_DRAWS:
-        faults.append(Fault("draws", str(options.draws), f"1 to {_MOST_DRAWS}"))
+    least = assumption("draws_least").typical
+    if not least <= options.draws <= _MOST_DRAWS:
+        faults.append(Fault("draws", str(options.draws), f"{least:g} to {_MOST_DRAWS}"))
     if options.seed < 0:
         faults.append(Fault("seed", str(options.seed), "0 or more"))
     if faults:

@@ -7,6 +7,7 @@ from typing import Protocol
 
 from ergo.assessment import Assessment, team_most
 from ergo.assessment.words import NO_TEAM
+from ergo.units import percent
 
 __all__ = ["WithAid", "gain_words", "why_words"]
 
@@ -70,15 +71,15 @@ def why_words(
     >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
     >>> two, four = judge(demand, 1, 1), judge(demand, 2, 2)
     >>> print(why_words(four, four, 0.93, 0.9).split(" Every")[0])
-    4 people: 2 on the left, 2 on the right. Nobody is over a limit in 93% of cases.
+    4 people: 2 on the left, 2 on the right. Nobody is over a limit in 93 % of cases.
     >>> print(why_words(None, two, 0.2, 0.9).split(" Over")[0])
-    No team of up to 6 a side keeps everybody within the limits in 90% of cases: use a mechanical lift or a better aid.
+    No team of up to 6 a side keeps everybody within the limits in 90 % of cases: use a mechanical lift or a better aid.
     """
     if best is not None:
         roles = "".join(f", {r.people} {r.name}" for r in best.roles)
         return (
             f"{_count(best.people)}: {best.left} on the left, {best.right} on the right{roles}. "
-            f"Nobody is over a limit in {probability:.0%} of cases. {best.why}"
+            f"Nobody is over a limit in {percent(probability)} of cases. {best.why}"
         )
     if missing and not shown.refusals:
         return f"{NO_TEAM}. {missing}"
@@ -86,7 +87,7 @@ def why_words(
         return f"{NO_TEAM}. {shown.why}"
     if shown.refusals:
         return shown.why
-    where = "at typical values" if probability_asked is None else f"in {probability_asked:.0%} of cases"
+    where = "at typical values" if probability_asked is None else f"in {100 * probability_asked:g} % of cases"
     return (
         f"No team of up to {team_most()} a side keeps everybody within the limits {where}: "
         f"use a mechanical lift or a better aid. {shown.why}"

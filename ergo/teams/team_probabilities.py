@@ -24,6 +24,7 @@ from ergo.teams.team_search import smallest_teams_of
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.monte_carlo import CHUNK, DRAWS, SEED, Drawn, Tally, uniform_chunks, uniform_columns
 from ergo.uncertainty.surrogate import compile_demand
+from ergo.units import percent
 
 __all__ = ["Reliability", "TeamProbability", "at_probability", "reliability"]
 
@@ -230,10 +231,12 @@ def _why(best: TeamProbability | None, chosen: TeamProbability, wanted: float, d
     if best is not None:
         return (
             f"{best.people} people ({best.left} left, {best.right} right and roles) keep everybody within the limits "
-            f"in {best.probability:.0%} of cases; {wanted:.0%} were asked for."
+            f"in {percent(best.probability)} of cases; {100 * wanted:g} % were asked for."
         )
-    reached = f"the best reaches {chosen.probability:.0%}" if chosen.probability < wanted else "nor at typical values"
+    below = chosen.probability < wanted
+    reached = f"the best reaches {percent(chosen.probability)}" if below else "nor at typical values"
     return (
-        f"No team of up to {team_most()} a side keeps everybody within the limits in {wanted:.0%} of cases; {reached}. "
+        f"No team of up to {team_most()} a side keeps everybody within the limits in {100 * wanted:g} % of cases; "
+        f"{reached}. "
         "Use a mechanical lift or a better aid."
     )

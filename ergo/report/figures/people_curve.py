@@ -12,7 +12,7 @@ from ergo.report.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label
 from ergo.report.number_words import in_units, limit_amount
 from ergo.teams.size_curve import CurvePoint
 from ergo.teams.smallest_team import TeamAnswer
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.units import DEFAULT_UNITS, Units, percent
 
 __all__ = ["people_curve"]
 
@@ -85,7 +85,7 @@ def _hover(p: CurvePoint, units: Units) -> str:
     return (
         f"{p.people} people, {p.a_side} a side: {p.verdict}\n{p.check.person.words}: {_against(p.check, units)}\n"
         f"{p.deciding}\nin {p.deciding_move}"
-        + ("" if p.probability is None else f"\nnobody over a limit in {p.probability:.0%} of cases")
+        + ("" if p.probability is None else f"\nnobody over a limit in {percent(p.probability)} of cases")
     )
 
 

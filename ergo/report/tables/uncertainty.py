@@ -40,8 +40,9 @@ def probability_rows(sure: Reliability, units: Units = DEFAULT_UNITS) -> Table:
 
 
 def convergence_rows(sure: Reliability) -> Table:
-    """Return the running probability by number of draws."""
-    rows = [(str(n), f"{100 * p:.2f} %", f"{100 * e:.2f} %") for n, p, e in sure.convergence]
+    """Return the running probability by number of draws, from as many as a probability needs."""
+    least = assumption("draws_least").typical
+    rows = [(str(n), percent(p, 2), f"{100 * e:.2f} %") for n, p, e in sure.convergence if n >= least]
     return Table("Convergence", ("draws", "probability", "standard error"), tuple(rows))
 
 
