@@ -84,7 +84,10 @@ class _Parser(argparse.ArgumentParser):
     """Says what is wrong with options in characters that steer no terminal."""
 
     def _print_message(self, message: str, file: Any = None) -> None:
-        super()._print_message(visible_lines(message), file)
+        if file is sys.stdout:
+            print(visible_lines(message), end="", flush=True)
+        else:
+            _tell(message.rstrip("\n"))
 
 
 def _parser(named: list[str]) -> argparse.ArgumentParser:
