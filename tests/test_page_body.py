@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import math
 
 import numpy as np
 import pytest
@@ -222,21 +223,35 @@ def test_holds_are_compared_with_endurance_at_the_persons_own_strength():
 # --- figures ---
 
 
-def test_the_side_view_draws_the_hand_force_to_scale_the_path_and_the_finding():
+def test_the_side_view_draws_the_hand_force_to_scale_and_the_finding():
     demand, (effort, load) = hardest(BOOST)
     seen = one_body(demand, effort, load)
     drawing = posture_view(seen, BOOST.bed.width_m)
-    (arrow,) = [i for i in drawing.items if isinstance(i, Arrow)]
+    arrow = next(i for i in drawing.items if isinstance(i, Arrow) and i.hover.startswith("force of the hands"))
     assert arrow.tail == seen.posture.joint_positions_m["hand"]
     dx, dy = arrow.head[0] - arrow.tail[0], arrow.head[1] - arrow.tail[1]
     assert dx < 0  # towards the person
     assert dy / -dx == pytest.approx(load.lift_n / load.pull_n)
-    path = next(i for i in drawing.items if isinstance(i, Line) and len(i.points) == 8)
-    assert path.points[3] == seen.posture.joint_positions_m["l5s1"]
-    assert path.points[-1] == (seen.posture.cop_m, 0.0)
     assert f"{seen.posture.compression_n:.0f} N" in drawing.alt
     assert f"{seen.posture.compression_n:.0f} N" in svg(drawing)
     assert plotly_spec(drawing)["data"]
+
+
+@pytest.mark.parametrize("scenario", [BOOST, LIMB], ids=["boost", "limb hold"])
+def test_each_force_times_the_arm_drawn_for_it_adds_up_to_the_moment_about_the_disc(scenario):
+    demand, (effort, load) = hardest(scenario)
+    seen = one_body(demand, effort, load)
+    back, disc = seen.posture.low_back, seen.posture.joint_positions_m["l5s1"]
+    drawing = posture_view(seen, scenario.bed.width_m)
+    arms = [i for i in drawing.items if isinstance(i, Line) and i.colour == "equipment" and i.points[0] == disc]
+    hands, weight, muscles = (math.dist(*line.points) for line in arms)
+    above = math.hypot(back.compression_from_weight_n, back.shear_from_weight_n)
+    moment = math.hypot(load.pull_n, load.lift_n) * hands + above * weight
+    assert moment == pytest.approx(back.moment_nm)
+    assert moment == pytest.approx(back.muscle_n * muscles)
+    labels = " ".join(i.text for i in drawing.items if isinstance(i, Label))
+    for length in (hands, weight, muscles):
+        assert f"arm {100 * length:.0f} cm" in labels
 
 
 def test_a_brace_is_drawn_where_it_touches():

@@ -79,8 +79,8 @@ def show() -> None:
         st.subheader("From the side", anchor=False)
         _parts.figure(posture_view(seen, case.bed.width_m, _state.units()), "fig.posture")
         st.caption(
-            "Dark line: the path of the load from the hands to the feet. The bar on the floor is where the feet stand, "
-            "the triangle where they press; the dashed line is the bed's edge."
+            "The thick lines from the disc are the arms of the forces about it: long for hands and weight, short for "
+            "the muscles that answer. The bar on the floor is where the feet stand, the triangle where they press."
         )
     st.subheader("The body against its limits", anchor=False)
     _parts.table(body_rows(seen, _state.units()).without("source", "range"), "body.short", download=False)

@@ -1,4 +1,4 @@
-"""One handler at the bedside, from the side: posture, hand force, load path to L5/S1 and the feet.
+"""One handler at the bedside as levers, from the side: hands, disc L5/S1, feet, and the arms of the forces on the disc.
 
 x runs from the bed's edge over the bed, y up from the floor.
 """
@@ -7,18 +7,15 @@ from __future__ import annotations
 
 import math
 
-from ergo.handlers.link_model import proportions
 from ergo.report.figures.drawing import (
     VERDICT_MARK,
     Arrow,
     Axis,
-    Colour,
     Drawing,
     Item,
     Label,
     Line,
     Mark,
-    Point,
     Polygon,
 )
 from ergo.report.number_words import limit_amount
@@ -30,12 +27,12 @@ __all__ = ["posture_view"]
 _FULL_N, _LONGEST_M = 200.0, 0.35  # a force of _FULL_N is drawn this long; only a scale of the drawing, said on it
 _SHORTEST_M = 0.06
 _MATTRESS_M = 0.14  # drawn only
-_BONE = {"trunk": 0.095, "thigh": 0.075, "shank": 0.05, "upper arm": 0.045, "forearm": 0.035}  # half widths, drawn only
-_HEAD_M = 0.1
+_WEIGHT_M = _MUSCLE_M = 0.3  # arrows of weight and muscle: drawn this long whatever their size
+_CLEAR_MOMENT_NM = 0.5  # below this there is no arm worth a word
 
 
 def posture_view(seen: OneBody, bed_width_m: float, units: Units = DEFAULT_UNITS) -> Drawing:
-    """Return the side view of one person holding the force.
+    """Return the side view of what loads one person's lower back.
 
     Parameters
     ----------
@@ -46,18 +43,15 @@ def posture_view(seen: OneBody, bed_width_m: float, units: Units = DEFAULT_UNITS
     Returns
     -------
     Drawing
-        To scale; the person, the bed's edge at x = 0, the force of the hands, and the path of the load.
+        To scale: hands, disc and feet, the lines of the forces and their arms about the disc, the bed's edge
+        at x = 0.
     """
     posture, at = seen.posture, seen.posture.joint_positions_m
-    colour: Colour = seen.verdict
     right = max(0.75, at["hand"][0] + 0.3)
-    left = min(at["rear_heel"][0], at["l5s1"][0], at["head"][0]) - 0.5
-    top = max(at["head"][1], posture.bed_height_m, at["hand"][1]) + 0.28
-    items: list[Item] = [*_bed(posture.bed_height_m, min(bed_width_m, right))]
-    items += _person(seen)
-    items += _load_path(seen, colour)
-    items += _forces(seen, units)
-    items += _words(seen, units, right)
+    left = min(at["rear_heel"][0], at["l5s1"][0] - 0.75)
+    top = max(at["shoulder"][1], at["hand"][1]) + 0.2
+    items: list[Item] = _bed(posture.bed_height_m, min(bed_width_m, right))
+    items += [*_feet(seen), *_hands(seen, units), *_weight(seen, units), *_muscles(seen, units), *_disc(seen, units)]
     mattress = f"mattress {units.show_length(posture.bed_height_m)}"
     items.append(Label((right, posture.bed_height_m - _MATTRESS_M), mattress, "end", "quiet", 14, shift=(-4, -12)))
     return Drawing(
@@ -79,94 +73,101 @@ def _bed(height: float, end: float) -> list[Item]:
     return items
 
 
-def _capsule(a: Point, b: Point, half: float) -> list[Point]:
-    """A link with round ends."""
-    turn = math.atan2(b[1] - a[1], b[0] - a[0])
-    round_b = [turn + math.radians(d) for d in range(-90, 91, 15)]
-    round_a = [turn + math.radians(d) for d in range(90, 271, 15)]
-    end_b = [(b[0] + half * math.cos(t), b[1] + half * math.sin(t)) for t in round_b]
-    return end_b + [(a[0] + half * math.cos(t), a[1] + half * math.sin(t)) for t in round_a]
-
-
-def _person(seen: OneBody) -> list[Item]:
-    at = seen.posture.joint_positions_m
-    foot = proportions().foot * seen.load.person.stature_m
-    heel, toe = at["rear_heel"], at["front_toe"]
-    rear, front = (heel[0] + 0.25 * foot, 0.07), (toe[0] - 0.75 * foot, 0.07)
-    items: list[Item] = []
-    for start, ankle in ((heel[0], rear), (toe[0] - foot, front)):
-        items.append(Polygon(_capsule(at["knee"], ankle, _BONE["shank"]), "layer", "quiet", 1.0))
-        sole = [(start, 0.0), (start + foot, 0.0), (start + foot, 0.03), (start + 0.35 * foot, 0.09), (start, 0.08)]
-        items.append(Polygon(sole, "layer", "quiet", 1.0))
-    links = (("thigh", "knee", "hip"), ("trunk", "hip", "shoulder"), ("upper arm", "shoulder", "elbow"))
-    for name, a, b in links:
-        items.append(Polygon(_capsule(at[a], at[b], _BONE[name]), "layer", "quiet", 1.0))
-    items.append(Polygon(_capsule(at["elbow"], at["hand"], _BONE["forearm"]), "layer", "quiet", 1.0))
-    ring = [math.radians(d) for d in range(0, 360, 15)]
-    x, y = at["head"]
-    items.append(Polygon([(x + _HEAD_M * math.cos(t), y + _HEAD_M * math.sin(t)) for t in ring], "layer", "quiet", 1.0))
+def _feet(seen: OneBody) -> list[Item]:
+    posture = seen.posture
+    under = (posture.cop_m, 0.0)
+    middle = (sum(posture.base_m) / 2, 0.0)
+    items: list[Item] = [
+        Line([(posture.base_m[0], 0.0), (posture.base_m[1], 0.0)], "ink", 7.0, hover="where the feet stand"),
+        Mark(under, "triangle", "ink", 15, "where the feet press on the floor"),
+        Label(
+            middle, f"floor friction needed {posture.floor_friction:.2f}", "middle", "ink", 14, False, (0, -18), True
+        ),
+    ]
     return items
 
 
-def _load_path(seen: OneBody, colour: Colour) -> list[Item]:
-    """From the hands through shoulder and L5/S1 to where the feet press on the floor."""
-    at, posture = seen.posture.joint_positions_m, seen.posture
-    path = [at[j] for j in ("hand", "elbow", "shoulder", "l5s1", "hip", "knee", "ankle")]
-    under = (posture.cop_m, 0.0)
+def _about_disc(seen: OneBody) -> float:
+    """Moment of the hands' force about the disc [N m], positive where it bends the trunk forward."""
+    at, load = seen.posture.joint_positions_m, seen.load
+    (x, y), (hx, hy) = at["l5s1"], at["hand"]
+    return (hy - y) * load.pull_n + (hx - x) * load.lift_n
+
+
+def _hands(seen: OneBody, units: Units) -> list[Item]:
+    load, (hand, disc) = seen.load, (seen.posture.joint_positions_m[k] for k in ("hand", "l5s1"))
+    size = math.hypot(load.pull_n, load.lift_n)
+    if size <= 0:
+        return [Mark(hand, "circle", "ink", 12, "hands")]
+    along = (-load.pull_n / size, load.lift_n / size)
+    long = max(size / _FULL_N * _LONGEST_M, _SHORTEST_M)
+    head = (hand[0] + along[0] * long, hand[1] + along[1] * long)
+    back = (disc[0] - hand[0]) * along[0] + (disc[1] - hand[1]) * along[1]
+    foot = (hand[0] + back * along[0], hand[1] + back * along[1])
+    upward = abs(load.lift_n) > abs(load.pull_n)  # the words then stand beside the arrow
+    said = f"hands {units.show_force(size)}"
+    arm = f"arm {units.show_length(abs(_about_disc(seen)) / size)}"
+    return [
+        Line([hand, foot], "quiet", 1.5, dash=True, hover=f"line of the {said}"),
+        Line([disc, foot], "equipment", 4.0, hover=arm),
+        Label(foot, arm, "middle", "equipment", 14, True, (0, 14), True),
+        Arrow(hand, head, "within", 5.0, f"force of the {said}"),
+        Mark(hand, "circle", "ink", 12, "hands"),
+        Label(hand, said, "start" if upward else "middle", "within", 15, True, (14, 4) if upward else (20, 26), True),
+    ]
+
+
+def _weight(seen: OneBody, units: Units) -> list[Item]:
+    """The weight of all that lies above the disc, where it acts."""
+    posture, (x, y) = seen.posture, seen.posture.joint_positions_m["l5s1"]
+    back = posture.low_back
+    moment = float(back.moment_nm) - _about_disc(seen)
+    weight = math.hypot(float(back.compression_from_weight_n), float(back.shear_from_weight_n))
+    if abs(moment) < _CLEAR_MOMENT_NM:
+        return []
+    line = x + moment / weight
+    said = f"weight above {units.show_force(weight)}\narm {units.show_length(abs(line - x))}"
+    return [
+        Line([(line, y + _WEIGHT_M), (line, y)], "quiet", 1.5, dash=True),
+        Line([(x, y), (line, y)], "equipment", 4.0, hover=said),
+        Arrow((line, y + _WEIGHT_M), (line, y + 0.06), "ink", 4.0, said),
+        Label((x, y), said, "start", "ink", 14, True, (14, -26), True),
+    ]
+
+
+def _muscles(seen: OneBody, units: Units) -> list[Item]:
+    """The muscle that answers, beside the spine: behind it where the trunk is bent forward."""
+    back, (x, y) = seen.posture.low_back, seen.posture.joint_positions_m["l5s1"]
+    if abs(float(back.moment_nm)) < _CLEAR_MOMENT_NM:
+        return []
+    lean = math.radians(seen.posture.joint_angles_deg["trunk"])
+    arm = float(back.arm_m) * (1 if float(back.moment_nm) > 0 else -1)
+    at = (x - arm * math.cos(lean), y + arm * math.sin(lean))
+    from_ = (at[0] + _MUSCLE_M * math.sin(lean), at[1] + _MUSCLE_M * math.cos(lean))
+    said = f"muscles {units.show_force(float(back.muscle_n))}, arm {units.show_length(abs(arm))}"
+    middle = ((at[0] + from_[0]) / 2, (at[1] + from_[1]) / 2)
+    return [
+        Line([(x, y), at], "equipment", 4.0, hover=said),
+        Arrow(from_, at, seen.verdict, 4.0, said),
+        Label(middle, said, "end", seen.verdict, 14, True, (-12, 4), True),
+    ]
+
+
+def _disc(seen: OneBody, units: Units) -> list[Item]:
+    posture, at, force = seen.posture, seen.posture.joint_positions_m, units.show_force
+    said = f"L5/S1\n{force(posture.compression_n)}\nshear {force(abs(posture.shear_n))}"
     items: list[Item] = [
-        Line([*path, under], "ink", 3.0),
-        Line([(posture.base_m[0], 0.0), (posture.base_m[1], 0.0)], "ink", 7.0),
-        Mark(under, "triangle", "ink", 15, "where the feet press on the floor"),
-        *[Mark(at[j], "circle", "ink", 8, j) for j in ("elbow", "shoulder", "hip", "knee")],
-        Mark(at["l5s1"], VERDICT_MARK[seen.verdict], colour, 20, "L5/S1"),
+        Mark(at["l5s1"], VERDICT_MARK[seen.verdict], seen.verdict, 20, "L5/S1"),
+        Label(at["l5s1"], said, "end", seen.verdict, 15, True, (-24, -30)),
     ]
     if posture.brace_at_m is not None:
         x, y = posture.brace_at_m
+        brace = f"brace {force(posture.brace_n)}"
         items += [
             Mark((x, y), "diamond", "equipment", 14, "brace"),
             Arrow((x + 0.25, y), (x + 0.02, y), "equipment", 4.0),
+            Label((x, y), brace, "start", "equipment", 14, True, (30, -18), True),
         ]
-    return items
-
-
-def _forces(seen: OneBody, units: Units) -> list[Item]:
-    load, hand = seen.load, seen.posture.joint_positions_m["hand"]
-    size = math.hypot(load.pull_n, load.lift_n)
-    if size <= 0:
-        return []
-    long = max(size / _FULL_N * _LONGEST_M, _SHORTEST_M) / size
-    head = (hand[0] - load.pull_n * long, hand[1] + load.lift_n * long)
-    return [Arrow(hand, head, "within", 5.0, f"force of the hands {units.show_force(size)}")]
-
-
-def _words(seen: OneBody, units: Units, right: float) -> list[Item]:
-    posture, load, at = seen.posture, seen.load, seen.posture.joint_positions_m
-    force = units.show_force
-    said = f"L5/S1\n{force(posture.compression_n)}\nshear {force(abs(posture.shear_n))}"
-    back = min(at["l5s1"][0], at["hip"][0]) - _BONE["trunk"]
-    hands = f"hands {force(math.hypot(load.pull_n, load.lift_n))}"
-    floor = f"floor friction needed {posture.floor_friction:.2f}"
-    items: list[Item] = [
-        Label((back, at["l5s1"][1]), said, "end", seen.verdict, 15, True, (-8, 14)),
-        Label((right, at["hand"][1]), hands, "end", "within", 15, True, (-4, 26), True),
-        Label(
-            at["shoulder"],
-            f"shoulder {abs(posture.shoulder_moment_nm):.0f} N m",
-            "end",
-            "ink",
-            14,
-            False,
-            (-22, 22),
-            True,
-        ),
-        Label(((posture.base_m[0] + posture.base_m[1]) / 2, 0.0), floor, "middle", "ink", 14, False, (0, -18), True),
-    ]
-    if posture.brace_at_m is not None:
-        items.append(
-            Label(
-                posture.brace_at_m, f"brace {force(posture.brace_n)}", "start", "equipment", 14, True, (30, -18), True
-            )
-        )
     return items
 
 
