@@ -357,3 +357,45 @@ def test_every_input_can_be_reached_and_changed_by_keyboard(page: Any) -> None:
     said = " | ".join(str(s) for s in seen)
     for wanted in ("Stature (cm)", "Move by move"):
         assert wanted in said
+
+
+def test_going_back_returns_to_the_case_and_the_page_before_and_leaves_where_the_reader_came_from(
+    page: Any, address: str
+) -> None:
+    def wait(words: str) -> None:
+        page.wait_for_function("w => document.querySelector('.stApp').innerText.includes(w)", arg=words)
+        page.wait_for_timeout(2000)
+
+    page.goto(f"{address}/_stcore/health")  # where the reader comes from
+    page.goto(f"{address}/teach")
+    settled(page)
+    set_number(page, "People on the left", "4")
+    wait("4 people on the left")
+    page.get_by_role("link", name="Evidence", exact=True).click()
+    wait("Where the figures come from")
+    assert case_in(page).team.left == 4  # also what another page's address holds
+    page.go_back(wait_until="commit")
+    wait("4 people on the left")
+    assert page.url.startswith(f"{address}/teach?case=")
+    for _ in range(2):
+        page.go_back(wait_until="commit")
+        page.wait_for_timeout(2000)
+    assert page.url == f"{address}/_stcore/health"
+
+
+@pytest.mark.parametrize("page_name", ["unit", "sure"])
+def test_what_takes_long_is_stopped_within_a_second(page: Any, address: str, page_name: str) -> None:
+    go(page, address, "evidence")
+    page.goto(f"{address}/{page_name}")
+    if page_name == "sure":
+        settled(page)
+        page.get_by_text("Convergence: would more draws change it?").click()
+        choose(page, "Draws", "262 144")
+    stop = page.get_by_role("button", name="Stop", exact=True)
+    stop.wait_for()
+    page.wait_for_timeout(500)
+    stop.click()
+    page.wait_for_selector("[data-testid=stProgress]", state="detached", timeout=1000)
+    settled(page)
+    assert not page.locator(FAULT).filter(has_text="cannot be used").count()
+    assert not page.locator("[data-testid=stException]").count()

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import base64
+import json
+import random
 import re
 import tomllib
+import zlib
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,15 +18,18 @@ from streamlit.testing.v1 import AppTest
 from ergo import InputError, load_scenario, smallest_team
 from ergo.assessment import CAUTIONS
 from ergo.evidence import assumption
-from ergo.inputs.scenario import dump_scenario, parse_scenario
+from ergo.inputs import examples
+from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario
+from ergo.report.documents.case import case_report
 from ergo.report.documents.team import answer_words
 from ergo.report.figures.aid_bars import aid_bars
 from ergo.report.figures.drawing import Label, Mark
+from ergo.report.html_page import html_page
 from ergo.teams.sentences import gain_words
 from ergo.web import _mass_aid_map as _map
-from ergo.web import compare
+from ergo.web import _parts, compare
 from ergo.web._state import LINK
-from ergo.web.link import pack_case
+from ergo.web.link import pack_case, unpack_case
 from tests.tools.pages import ROOT, calm, opened, words
 
 SCENARIOS = sorted((ROOT / "scenarios").glob("*.toml"))
@@ -177,6 +185,123 @@ def test_a_value_out_of_range_in_a_link_is_named_with_its_range() -> None:
     heavy = case.model_copy(update={"patient": case.patient.model_copy(update={"mass_kg": 900.0})})
     app = opened(heavy)
     assert "patient.mass\\_kg = 900.0: 25 to 350" in app.error[0].value
+
+
+def packed(case: dict[str, object]) -> str:
+    """A link made by hand, of whatever is in it."""
+    return base64.urlsafe_b64encode(zlib.compress(json.dumps(case).encode())).decode().rstrip("=")
+
+
+def test_half_a_pair_of_surrogates_in_a_link_is_a_bad_link_and_the_session_lives() -> None:
+    case = {"name": "x\ud800", "procedure": "boost", "patient": {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}}
+    with pytest.raises(InputError, match="copy the whole link"):
+        unpack_case(packed(case))
+    with pytest.raises(InputError, match="copy the whole link"):
+        unpack_case("\ud800")
+    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=30)
+    app.query_params[LINK] = packed(case)
+    app.run()
+    assert not app.exception
+    assert "is shown instead" in app.error[0].value
+    app.number_input(key="in.patient.mass_kg.kg").set_value(95.0).run()
+    calm(app)
+    assert app.session_state["ergo.inputs.scenario"].patient.mass_kg == 95.0
+
+
+def largest() -> Scenario:
+    """A case as large as its fields allow, in words that do not repeat."""
+    dice = random.Random(1)
+    letters = "abcdefghijklmnopqrstuvwxyz0123456789äöüß漢字仮名交じり文"
+
+    def words(count: int) -> str:
+        return "".join(dice.choices(letters, k=count))
+
+    friction = {"mu_low": 0.1, "mu": 0.2, "mu_high": 0.3}
+    aids = [
+        {"name": words(60), "interfaces": [{"upper": words(20), "lower": "linen", **friction}], "measured": words(200)}
+        for _ in range(20)
+    ]
+    moves = [{"kind": "slide to the side", "name": words(80)} for _ in range(40)]
+    return examples.own_sequence(aid=aids[0]["name"], own_aids=aids, moves=moves, question=words(300))
+
+
+def test_a_case_too_large_for_a_link_says_so_and_offers_the_file() -> None:
+    assert pack_case(largest()) is None
+    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=60)
+    app.session_state["ergo.page"] = ""
+    app.switch_page("ergo/web/evidence.py").run()
+    app.session_state["ergo.inputs.scenario"] = largest()
+    app.run()
+    calm(app)
+    assert LINK not in app.query_params
+    assert "too large for a link" in words(app)
+
+
+def test_every_link_that_is_made_reads_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    case = largest()
+    for count in range(len(case.moves) + 1):
+        part = case.model_copy(update={"moves": case.moves[:count], "own_aids": case.own_aids[: 1 + count // 3]})
+        link = pack_case(part)
+        assert link is None or len(link) <= 8000
+        if link is not None and count:
+            assert unpack_case(link) == part
+
+
+def test_an_address_is_written_only_for_a_changed_case_and_going_back_opens_the_case_before() -> None:
+    app = opened()
+    assert LINK not in app.query_params
+    links = []
+    for mass in (120.0, 130.0):
+        app.number_input(key="in.patient.mass_kg.kg").set_value(mass).run()
+        links.append(app.query_params[LINK])
+        assert unpack_case(links[-1]).patient.mass_kg == mass
+    app.session_state["ergo.linked"] = replace(app.session_state["ergo.linked"], written=0.0)  # long ago
+    for link, mass in ((links[0], 120.0), (links[1], 130.0), (links[0], 120.0)):  # back, forth, back
+        app.query_params[LINK] = link
+        app.run()
+        calm(app)
+        assert app.number_input(key="in.patient.mass_kg.kg").value == mass
+    app.query_params.clear()  # back to where there was no case yet
+    app.run()
+    assert LINK not in app.query_params  # written again it would hold the reader there
+    app.switch_page("ergo/web/evidence.py").run()
+    assert app.query_params[LINK] == links[0]  # another page has it again
+    assert app.session_state["ergo.inputs.scenario"].patient.mass_kg == 120.0
+
+
+def test_a_changed_example_is_titled_by_what_it_is_until_its_reader_gives_a_title() -> None:
+    app = opened()
+    app.number_input(key="in.patient.mass_kg.kg").set_value(82.0).run()
+    app.selectbox(key="in.aid").set_value("slide sheet").run()
+    case = app.session_state["ergo.inputs.scenario"]
+    assert (case.name, case.question) == ("Prone turn, 82 kg, slide sheet", "")
+    assert "Prone turn, 82 kg, slide sheet" in html_page(case_report(smallest_team(case, with_aids=False)))
+    assert tomllib.loads(dump_scenario(case))["name"] == "Prone turn, 82 kg, slide sheet"
+    app.text_input(key="in.name").set_value("Bay 3").run()
+    app.text_input(key="in.question").set_value("Is a sheet enough?").run()
+    app.number_input(key="in.patient.mass_kg.kg").set_value(90.0).run()
+    case = app.session_state["ergo.inputs.scenario"]
+    assert (case.name, case.question, case.patient.mass_kg) == ("Bay 3", "Is a sheet enough?", 90.0)
+    app.text_input(key="in.name").set_value("   ").run()
+    assert "name" in app.error[0].value
+    assert app.session_state["ergo.inputs.scenario"].name == "Bay 3"
+
+
+@pytest.mark.parametrize("page", ["answer", "teach", "purchase"])
+def test_what_is_made_when_a_button_is_pressed_needs_no_session(page: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    made: dict[str, Callable[[], str]] = {}
+    own = _parts.save
+
+    def save(label: str, content: str | Callable[[], str], *more: object, **options: bool) -> None:
+        if callable(content):
+            made[label] = content
+        own(label, content, *more, **options)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(_parts, "save", save)
+    calm(opened(page=page))
+    assert made
+    for make in made.values():
+        assert len(make()) > 1000
 
 
 def test_names_out_of_a_file_cannot_become_markup() -> None:

@@ -35,6 +35,7 @@ __all__ = [
     "load_scenario",
     "parse_scenario",
     "read_scenario",
+    "title_of",
 ]
 
 Sex = Literal["F", "M"]
@@ -399,3 +400,13 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
         said = "must list at least one move" if own_sequence else "only with procedure = 'own sequence'"
         faults.append(Fault("moves", f"({len(listed(data, 'moves'))} entries)", said))
     return faults
+
+
+def title_of(scenario: Scenario) -> str:
+    """Return what a case is, as a title for one that nobody has given a title.
+
+    >>> from ergo.inputs import examples
+    >>> title_of(examples.prone_turn(82.04, "slide sheet"))
+    'Prone turn, 82 kg, slide sheet'
+    """
+    return f"{scenario.procedure.capitalize()}, {round(scenario.patient.mass_kg, 1):g} kg, {scenario.aid}"

@@ -12,7 +12,7 @@ from ergo.inputs.schema import range_of
 from ergo.units import INCH, Units
 from ergo.web import _state
 
-__all__ = ["choice", "field_of", "number", "switch", "whole"]
+__all__ = ["choice", "field_of", "number", "switch", "text", "whole"]
 
 Quantity = Literal["mass", "force", "length", ""]
 _STEPS = {"kg": 1.0, "lb": 1.0, "N": 5.0, "lbf": 1.0, "kgf": 0.5, "cm": 1.0, "ft-in": 1.0, "": 1.0}
@@ -125,6 +125,19 @@ def choice(
         _state.change({path: chosen, **(also(chosen) if also else {})})
 
     st.selectbox(label, list(options), key=key, on_change=write, format_func=words, help=help)
+
+
+def text(label: str, path: str) -> None:
+    """Ask for words; what only surrounds them goes."""
+    key = _key(path)
+    bounds = {type(m).__name__: m for m in Scenario.model_fields[path].metadata}
+    _show(key, field_of(_state.scenario(), path))
+    st.text_input(
+        label,
+        max_chars=bounds["MaxLen"].max_length,
+        key=key,
+        on_change=lambda: _state.change({path: str(st.session_state[key]).strip()}),
+    )
 
 
 def switch(label: str, path: str) -> None:

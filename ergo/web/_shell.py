@@ -12,6 +12,7 @@ from ergo.errors import InputError
 from ergo.inputs.examples import shipped
 from ergo.inputs.scenario import dump_scenario, read_scenario
 from ergo.web import _parts, _state, jobs
+from ergo.web._inputs import text
 
 __all__ = ["run"]
 
@@ -26,6 +27,11 @@ _PAGES = (
     ("evidence.py", "Evidence", ":material/menu_book:"),
 )
 _CHOOSE = "ergo.example"
+_SHARED = (
+    "This link holds the case: move, patient, bed, people, policy and own aids. The unit, the purchase and uploaded "
+    "files are not in it. It opens for whoever can reach this page; a page started with `ergo page` is reached from "
+    "this computer only. A saved file opens wherever this tool is installed."
+)
 _UPLOAD = "ergo.upload"
 _LONGEST_UPLOAD = int(st.get_option("server.maxUploadSize")) * 1024 * 1024
 # An upload stays in memory: above a limit of its own the server would write it to a file first.
@@ -57,7 +63,6 @@ def _run() -> None:
         page.run()
     except InputError as error:
         _parts.faults(error.shown)
-    _state.keep_link()
 
 
 def _side_bar() -> None:
@@ -68,12 +73,27 @@ def _side_bar() -> None:
     force.selectbox("Force", ("N", "lbf", "kgf"), key=_state.FORCE)
     length.selectbox("Length", ("cm", "ft-in"), key=_state.LENGTH)
     st.subheader("Keep and share", anchor=False)
+    _title()
     case = _state.scenario()
     _parts.save("Save this case (TOML)", dump_scenario(case), "case.toml", "ergo.save", wide=True)
     _parts.open_file("Open a case (TOML)", _UPLOAD, _open)
     with st.popover("Share link", icon=":material/link:", width="stretch"):
-        st.markdown("The address of this page holds the case. Whoever opens it sees the same answer.")
-        st.code(_state.link(), language=None, wrap_lines=True)
+        _link()
+
+
+def _link() -> None:
+    address = _state.link()
+    if address is None:
+        st.markdown("This case is too large for a link. Save it as a file and share the file.")
+        return
+    st.markdown(_SHARED)
+    st.code(address, language=None, wrap_lines=True)
+
+
+def _title() -> None:
+    """Ask for the title and the question of the case, which stand on its report and in its file."""
+    text("Title", "name")
+    text("Question", "question")
 
 
 def _examples() -> None:

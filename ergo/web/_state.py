@@ -5,8 +5,10 @@ The scenario in SI units is the only truth; every input widget is a view of it. 
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, cast
 
 import streamlit as st
@@ -15,7 +17,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from ergo.assessment import Assessment, Demand, demand_of, judge
 from ergo.errors import Fault, InputError
 from ergo.inputs.examples import FIRST, shipped
-from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
+from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario, title_of
 from ergo.teams.aid_comparison import Trial, aid_names, own_option, with_options
 from ergo.teams.bed_height import TeamHeight
 from ergo.teams.size_curve import CurvePoint
@@ -39,7 +41,6 @@ __all__ = [
     "expect_answer",
     "first_answer",
     "height",
-    "keep_link",
     "keep_opened",
     "link",
     "opened",
@@ -61,6 +62,8 @@ LOOK_S = 0.1  # how often a page that waits looks whether its reader has changed
 NOT_SERVING = "not for this"
 _SCENARIO = "ergo.inputs.scenario"
 _FAULTS = "ergo.faults"
+_LINKED = "ergo.linked"
+_HEARD_S = 1.5  # within this time a browser has heard of a new address
 _PAGE = "ergo.page"
 MASS, FORCE, LENGTH = "ergo.mass", "ergo.force", "ergo.length"
 GUESSES = "ergo.guesses"
@@ -78,22 +81,49 @@ def begin() -> None:
     state.setdefault(GUESSES, {})
     state.setdefault(STEP, 0)
     state.setdefault(_OPENED, set())
-    if _SCENARIO in state:
-        return
-    state[_SCENARIO] = shipped()[FIRST]
+    if _SCENARIO not in state:
+        state[_SCENARIO] = shipped()[FIRST]
+        state[_LINKED] = _Linked(None, state[_SCENARIO])
+
+
+@dataclass(frozen=True, slots=True)
+class _Linked:
+    """What the address held when this session last read or wrote it, what it held before, and the case of it."""
+
+    packed: str | None
+    case: Scenario
+    before: str | None = None
+    written: float = -math.inf
+
+
+def _follow_address() -> None:
+    """Open the case of an address that the reader came to: by a link, or by going back and forth in the history.
+
+    An address that is as old as the last change comes from a page that had not heard of it yet.
+    """
+    state, linked = st.session_state, cast(_Linked, st.session_state[_LINKED])
     packed = st.query_params.get(LINK)
-    if packed is None:
+    if packed is None or packed == linked.packed or state[_SCENARIO] != linked.case:
+        return
+    if packed == linked.before and time.monotonic() - linked.written < _HEARD_S:
         return
     try:
-        state[_SCENARIO] = unpack_case(packed, st.toast)
+        case = unpack_case(packed, st.toast)
     except InputError as error:
         said = Fault("the case", "not opened", f"“{state[_SCENARIO].name}” is shown instead")
         state[_FAULTS] = [*error.shown, said]
+        state[_LINKED] = _Linked(packed, state[_SCENARIO])
+        return
+    replace(case)
+    state[_LINKED] = _Linked(packed, case)
 
 
 def enter(page: str) -> None:
-    """Remember on which page the reader is; the first one has no name."""
+    """Remember on which page the reader is, the first one has no name; open or keep the case of its address."""
+    other_page = st.session_state.get(_PAGE, page) != page
     st.session_state[_PAGE] = page
+    _follow_address()
+    _keep_address(other_page)
 
 
 def page() -> str:
@@ -131,7 +161,8 @@ def replace(new: Scenario) -> None:
 
 def change(updates: Mapping[str, Any]) -> None:
     """Change fields of the case, given by dotted name; a fault leaves the case as it was and is told."""
-    data = scenario().model_dump(mode="python", exclude_none=True)
+    before = scenario()
+    data = before.model_dump(mode="python", exclude_none=True)
     for path, value in updates.items():
         *parents, field = path.split(".")
         owner = data
@@ -142,10 +173,21 @@ def change(updates: Mapping[str, Any]) -> None:
         else:
             owner[field] = value
     try:
-        st.session_state[_SCENARIO] = parse_scenario(data, "the case")
-        st.session_state[_FAULTS] = []
+        changed = parse_scenario(data, "the case")
     except InputError as error:
         st.session_state[_FAULTS] = list(error.shown)
+        return
+    if not {"name", "question"} & set(updates) and _is_not_titled_by_the_reader(before):
+        changed = changed.model_copy(update={"name": title_of(changed), "question": ""})
+    st.session_state[_SCENARIO] = changed
+    st.session_state[_FAULTS] = []
+
+
+def _is_not_titled_by_the_reader(case: Scenario) -> bool:
+    """Whether title and question came with an example, or from `title_of`: they speak of that case, not of another."""
+    if case.name == title_of(case):
+        return True
+    return any((case.name, case.question) == (one.name, one.question) for one in shipped().values())
 
 
 def tell(error: InputError) -> None:
@@ -158,17 +200,32 @@ def take_faults() -> list[Fault]:
     return list(st.session_state[_FAULTS])
 
 
-def keep_link() -> None:
-    """Keep the case in the page's address, so that the address can be shared as it stands."""
-    packed = pack_case(scenario())
-    if st.query_params.get(LINK) != packed:
+def _keep_address(other_page: bool) -> None:
+    """Keep a changed case in the page's address, so that reloading and going back find it.
+
+    A page that was changed to has lost it. Who goes back to where there was none yet keeps the case that is open, and
+    none is written: else the history would end there.
+    """
+    linked, case = cast(_Linked, st.session_state[_LINKED]), scenario()
+    if case == linked.case:
+        packed = linked.packed  # as it came, in whatever words
+    else:
+        packed = pack_case(case)
+        now = _Linked(packed, case, linked.packed, time.monotonic())
+        st.session_state[_LINKED] = now
+    stands = st.query_params.get(LINK)
+    if packed == stands or (stands is None and case == linked.case and not other_page):
+        return
+    if packed is None:
+        st.query_params.pop(LINK, None)
+    else:
         st.query_params[LINK] = packed
 
 
-def link() -> str:
-    """Return the whole address that opens the case again."""
-    base = (st.context.url or "").split("?")[0]
-    return f"{base}?{LINK}={pack_case(scenario())}"
+def link() -> str | None:
+    """Return the whole address that opens the case again; None where the case is too large for one."""
+    base, packed = (st.context.url or "").split("?")[0], pack_case(scenario())
+    return None if packed is None else f"{base}?{LINK}={packed}"
 
 
 # What is kept holds frozen results, never a user's state; the key is the scenario's own text.

@@ -17,7 +17,7 @@ from ergo.web import _parts, _state, jobs
 
 __all__ = ["show"]
 
-_SHOWN = ("All", "Agree", "Miss")
+_SHOWN = {"all": "All", "agree": "Agree", "miss": "Miss"}
 
 
 def _found() -> tuple[tuple[ValidationCase, ...], Credibility]:
@@ -31,7 +31,7 @@ def _found() -> tuple[tuple[ValidationCase, ...], Credibility]:
 
 def show(view: str) -> None:
     """Show one of the two."""
-    if view == "Published cases":
+    if view == "published":
         _validation()
     else:
         _credibility()
@@ -47,8 +47,8 @@ def _validation() -> None:
     _parts.figure(validation_figure(cases), "fig.published_cases")
     st.caption("Predicted over published, where both are figures; bars: 5 to 95 % of the draws.")
     shown, search, known = st.columns([1, 2, 2])
-    which = shown.selectbox("Which", _SHOWN, key="published_cases.which")
-    rows = validation_rows([c for c in cases if which == "All" or c.agrees == (which == "Agree")])
+    which = shown.selectbox("Which", list(_SHOWN), format_func=_SHOWN.__getitem__, key="published_cases.which")
+    rows = validation_rows([c for c in cases if which == "all" or c.agrees == (which == "agree")])
     text = search.text_input("Search", key="published_cases.search")
     kinds = known.multiselect("How it is known", known_words(rows), key="published_cases.known")
     found = filtered(rows, text, kinds)

@@ -16,15 +16,22 @@ from ergo.report.tables.evidence import (
 )
 from ergo.web import _parts, _validation
 
-_VIEWS = ("Published cases", "Credibility", "Limits", "Starting values", "Sources", "Tables")
+_VIEWS = {
+    "published": "Published cases",
+    "credibility": "Credibility",
+    "limits": "Limits",
+    "values": "Starting values",
+    "sources": "Sources",
+    "tables": "Tables",
+}
 
 
 def _rows(view: str) -> Table:
-    if view == "Limits":
+    if view == "limits":
         return all_limit_rows()
-    if view == "Starting values":
+    if view == "values":
         return assumption_rows()
-    if view == "Sources":
+    if view == "sources":
         return source_rows()
     name = st.selectbox("Table", table_names(), format_func=lambda n: n.replace("_", " "), key="evidence.table")
     return table_rows(name)
@@ -37,11 +44,13 @@ def show() -> None:
         "Every figure carries its source and how it is known. “Judgement” and “common-practice” mean that nobody "
         "published it: replace it by your own where you can."
     )
-    view = st.segmented_control("Show", _VIEWS, default="Limits", key="evidence.view", required=True)
-    if view in ("Published cases", "Credibility"):
+    view = st.segmented_control(
+        "Show", list(_VIEWS), default="limits", format_func=_VIEWS.__getitem__, key="evidence.view", required=True
+    )
+    if view in ("published", "credibility"):
         _validation.show(view)
         return
-    rows = _rows(view or _VIEWS[0])
+    rows = _rows(view or "limits")
     search, known = st.columns(2)
     text = search.text_input("Search", key="evidence.search")
     kinds = known.multiselect("How it is known", known_words(rows), key=f"evidence.known.{rows.title}")

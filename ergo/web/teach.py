@@ -16,7 +16,7 @@ from ergo.report.tables.case import load_rows
 from ergo.web import _parts, _state
 from ergo.web._inputs import whole
 
-_LESSONS = ("Step by step", "Predict, then reveal")
+_LESSONS = {"steps": "Step by step", "predict": "Predict, then reveal"}
 
 
 def show() -> None:
@@ -24,8 +24,10 @@ def show() -> None:
     case = _state.scenario()
     st.title("Teach a move", anchor=False)
     st.markdown(f"**{_parts.plain(case.name)}**: {_parts.plain(_case_words(case))}")
-    lesson = st.segmented_control("Lesson", _LESSONS, default=_LESSONS[0], key="teach.lesson", required=True)
-    if lesson == _LESSONS[1]:
+    lesson = st.segmented_control(
+        "Lesson", list(_LESSONS), default="steps", format_func=_LESSONS.__getitem__, key="teach.lesson", required=True
+    )
+    if lesson == "predict":
         _predict(case)
     else:
         _steps(case)
