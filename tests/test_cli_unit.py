@@ -5,7 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import re
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -128,3 +133,31 @@ def test_what_is_wrong_with_a_purchase_ends_with_2_and_every_fault(tmp_path, cap
     err = run(capsys, "purchase", bad, code=2).err
     for field in ("wage_per_h", "volumes", "options"):
         assert f"  {field} = " in err
+
+
+def test_the_work_of_a_unit_is_told_before_it_begins_and_refused_above_the_minutes_asked_for(folder, capsys):
+    assert "of one core: " in run(capsys, "unit", folder / "a.toml").err
+    err = run(capsys, "unit", folder / "a.toml", "--minutes", "0.0001", code=2).err
+    assert "at most 1 s: fewer days x runs (2 x 2 now" in err
+
+
+@pytest.mark.parametrize("more", [(), ("--workers", "2")], ids=["alone", "folder"])
+def test_ctrl_c_ends_a_plan_with_130_one_line_and_no_file(folder, tmp_path, more):
+    for name in ("a", "b"):
+        long = small_unit(name=name, beds=150, days=60, replications=20)
+        (tmp_path / f"{name}.toml").write_text(dump_unit(long))
+    (tmp_path / "c.csv").write_text(CENSUS)
+    before = sorted(tmp_path.iterdir())
+    what = tmp_path if more else tmp_path / "a.toml"
+    out = ("--csv", str(tmp_path / "out.csv"))
+    command = [sys.executable, "-m", "ergo", "unit", str(what), *out, *more, "--minutes", "600"]
+    process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, cwd=ROOT, start_new_session=True)
+    assert process.stderr is not None
+    assert process.stderr.readline().startswith("Work: about")
+    time.sleep(2.0)
+    os.killpg(process.pid, signal.SIGINT)
+    began = time.perf_counter()
+    assert process.wait(timeout=30) == 130
+    assert time.perf_counter() - began < 3.0  # of which one second is for a busy machine to notice
+    assert process.stderr.read() == "Stopped.\n"
+    assert sorted(tmp_path.iterdir()) == before

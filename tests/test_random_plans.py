@@ -27,9 +27,9 @@ from ergo.report.html_page import html_page
 from ergo.report.json_export import to_json, unit_json
 from ergo.report.markdown import markdown_page
 from ergo.report.terminal import terminal_text
-from ergo.unit.plan import plan_unit, table_of
+from ergo.unit.plan import plan_unit, table_of, typical_patient
 from ergo.unit.population import draw_population
-from ergo.unit.staffing_request import AssessedForce, staffing_request, typical_patient
+from ergo.unit.staffing_request import AssessedForce, staffing_request
 from ergo.unit.team_lookup import AssessedNeed
 from tests.tools.random_plans import PURCHASE_FAULTS, UNIT_FAULTS, planted, purchases, units
 

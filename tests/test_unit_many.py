@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import shutil
+import time
 
 import pytest
 
 from ergo.errors import InputError
 from ergo.inputs.unit import dump_unit
-from ergo.unit.batch import plan_folder
+from ergo.unit.batch import folder_seconds, plan_folder
+from ergo.unit.work import StoppedError
 from tests.tools.example_unit import EXAMPLE, UNITS, by_mass
 
 
@@ -40,8 +42,32 @@ def test_units_of_different_names_meet_different_moves(alone):
 
 def test_figures_are_identical_on_two_processes(folder, alone):
     seen = []
-    assert plan_folder(folder, by_mass, workers=2, progress=lambda done, of: seen.append((done, of))) == alone
-    assert seen[-1] == (4, 4)
+    assert plan_folder(folder, by_mass, workers=2, progress=seen.append) == alone
+    assert seen[-1] == 1.0
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_folder_of_units_stops_within_a_second_on_one_process_and_on_two(tmp_path, workers):
+    shutil.copy(UNITS / "census_example.csv", tmp_path)
+    for name in ("north", "south"):
+        unit = EXAMPLE.model_copy(update={"name": name, "days": 60, "replications": 10})
+        (tmp_path / f"{name}.toml").write_text(dump_unit(unit))
+    told = []
+    began = time.perf_counter()
+
+    def progress(part):
+        told.append(time.perf_counter())
+        return time.perf_counter() - began < 1.5
+
+    with pytest.raises(StoppedError):
+        plan_folder(tmp_path, by_mass, workers, progress=progress)
+    assert time.perf_counter() - told[-1] < 1.0
+
+
+def test_a_unit_that_is_too_much_work_is_a_fault_of_that_unit(folder):
+    outcomes = plan_folder(folder, by_mass, most_seconds=0.01)
+    assert all("fewer days x runs" in o.fault for o in outcomes[:3])
+    assert folder_seconds(folder) > 0.01
 
 
 def test_figures_are_identical_on_a_dask_cluster(folder, alone):

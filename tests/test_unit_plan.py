@@ -4,22 +4,27 @@ from __future__ import annotations
 
 import csv
 import io
+import time
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
 
 from ergo.errors import InputError
 from ergo.evidence import assumption
-from ergo.inputs.unit import dump_unit, parse_unit, read_unit, unit_defaults
+from ergo.inputs.unit import People, dump_unit, parse_unit, read_unit, unit_defaults
 from ergo.report.csv_export import unit_csv
 from ergo.report.documents.unit import staffing_document
 from ergo.report.markdown import markdown_page
+from ergo.report.tables.unit import shift_rows
 from ergo.unit.arrivals import arrivals, task_kinds
 from ergo.unit.plan import patients_of, plan_unit, simulate, table_of
 from ergo.unit.population import draw_population
+from ergo.unit.results import Estimate, cost_of, level_of
 from ergo.unit.staffing_request import ForceRow, staffing_request
 from ergo.unit.team_lookup import AssessedNeed, TeamNeed, stature_class
+from ergo.unit.work import StoppedError, work_of
 from tests.tools.example_unit import EXAMPLE, UNITS, by_mass
 
 
@@ -80,7 +85,8 @@ def test_a_shift_in_which_no_move_comes_up_needs_nobody_and_the_answer_says_so()
     noon = {"procedure": "boost", "a_day": 3.0, "from_h": 10.0, "to_h": 14.0, "minutes": 5.0}
     plan = plan_unit(hand_unit(planned=[noon], shifts=half_days), two)
     assert {n.shift: n.people for n in plan.needed} == {"day": 2, "night": 0}
-    assert "day 2, night 0; the 2 and 2 of now cover 100%" in staffing_request(plan).answer
+    said = staffing_request(plan).answer
+    assert "day 2, night 0; the people of now cover: day 100 % with 2, night 100 % with 2" in said
 
 
 def test_no_number_of_people_helps_where_an_airway_lead_is_missing():
@@ -202,7 +208,7 @@ def test_the_request_multiplies_out_and_names_what_it_rests_on(plan):
     assert sum(w.cost for w in request.work) == pytest.approx(request.total.cost)
     assert request.options[0].name == "do nothing"
     text = markdown_page(staffing_document(request, plan))
-    for said in ("limit of a test", "at least 5", "2026-06-30", "US\\$", "## Starting values in use", "| 2009 |"):
+    for said in ("limit of a test", "at least 5", "a date to be set", "US\\$", "## Starting values in use", "| 2009 |"):
         assert said in text
 
 
@@ -257,3 +263,163 @@ def test_what_is_wrong_with_a_unit_is_said_by_field(change, field):
     with pytest.raises(InputError) as caught:
         hand_unit(**{"rounds": [rounds()], **change})
     assert field in [f.field for f in caught.value.faults]
+
+
+# --- a shift that cannot serve its moves --------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def overloaded():
+    """Two people, and 20 beds whose turns of 30 min every hour are ten times what they can do."""
+    return plan_unit(hand_unit(beds=20, days=14, rounds=[rounds(every_h=1.0, minutes=30.0)]), two)
+
+
+def test_what_a_shift_cannot_serve_is_counted_as_not_served_and_no_figure_contradicts_another(overloaded):
+    shift = overloaded.levels[0].shifts[0]
+    all_ = shift.events.mean * overloaded.days
+    served = all_ - shift.not_served.mean
+    # two people give 48 moves a day, in 14 days and the eight hours after them; one more may begin as each day ends
+    assert all_ == 20 * 24 * 14
+    assert 48 * 14 + 16 <= served <= 48 * 14 + 16 + 15
+    assert shift.busy.mean <= 1.0
+    assert shift.busy.mean == pytest.approx(1.0, abs=0.01)
+    assert shift.wait_min.mean <= shift.wait_p95_min.mean <= 14 * 1440 + 480
+    assert shift.covered.mean <= served / all_
+    level = overloaded.levels[0]
+    assert level.people_minutes_given.mean <= level.people_minutes_needed.mean == 480 * 60
+    assert f"not served in this plan ({all_ - served:,.0f} of {all_:,.0f})" in staffing_request(overloaded).answer
+
+
+def test_where_no_move_is_served_there_is_no_wait_to_tell():
+    unit = hand_unit(rounds=[rounds(due="together")], beds=1)
+    tally = simulate(unit, unit.policies[0], table_of(unit, two, patients_of(unit)), patients_of(unit))
+    tally.not_served[0], tally.wait_bins[0] = tally.events[0], {}
+    level = level_of(unit, unit.policies[0], 0, [tally])
+    assert (level.shifts[0].wait_min.runs, level.shifts[0].wait_p95_min.runs) == (0, 0)
+
+
+# --- people needed and covered ------------------------------------------------------------------------------------
+
+
+def test_with_the_people_needed_on_every_shift_every_shift_reaches_the_target(plan):
+    policy = EXAMPLE.policies[0]
+    needed = [n for n in plan.needed if n.policy == policy.name]
+    shifts = []
+    for shift, need in zip(EXAMPLE.shifts, needed, strict=True):
+        nurses = People(role="nurse", count=need.people)
+        leads = tuple(p for p in shift.people if p.duty == "airway lead")
+        shifts.append(shift.model_copy(update={"people": (nurses, *leads)}))
+    with_them = EXAMPLE.model_copy(update={"shifts": tuple(shifts), "policies": (policy,), "extra_people": (0, -1)})
+    then = plan_unit(with_them, by_mass, UNITS)
+    assert [s.covered for s in then.levels[0].shifts] == [n.covered for n in needed]
+    assert all(s.covered.mean >= EXAMPLE.target for s in then.levels[0].shifts)
+    assert not all(s.covered.mean >= EXAMPLE.target for s in then.levels[1].shifts)
+
+
+def test_the_range_over_the_runs_holds_the_people_that_single_runs_need(plan):
+    for need in plan.needed:
+        assert need.fewest <= need.people
+        assert need.most is None or need.people <= need.most
+
+
+def test_the_duty_that_is_short_is_named_with_what_one_more_saves():
+    """Sessions of prone patients begin together: with one airway lead they queue, and everybody behind them."""
+    unit = hand_unit(
+        beds=12, on_time_min=45.0, rounds=[rounds()], jitter_min=15.0, days=6, replications=2,
+        prone={"share": 0.5, "start_h": 10.0, "emergency_returns": 0.0},
+        shifts=[{"name": "all day", "start_h": 0.0, "hours": 24.0, "people": [
+            {"role": "nurse", "count": 8}, {"role": "therapist", "count": 1, "duty": "airway lead"}]}],
+    )  # fmt: skip
+    plan = plan_unit(unit, by_mass)
+    short = plan.short[0]
+    assert short.duty == "airway lead"
+    with_one_more = unit.shifts[0].model_copy(
+        update={"people": (unit.shifts[0].people[0], unit.shifts[0].people[1].model_copy(update={"count": 2}))}
+    )
+    better = plan_unit(unit.model_copy(update={"shifts": (with_one_more,)}), by_mass)
+    assert short.people == (better.needed[0].people,)
+    assert "airway leads are short: one more on every shift turns all day" in staffing_request(plan).answer
+
+
+def test_a_share_that_misses_the_target_never_reads_as_if_it_reached_it(plan):
+    almost = replace(plan.levels[0].shifts[0], covered=Estimate(0.9497, 0.94, 0.96, 3))
+    level = replace(plan.levels[0], shifts=(almost, plan.levels[0].shifts[1]))
+    table = shift_rows(replace(plan, levels=(level,)), level.policy)
+    assert table.rows[0][table.head.index("covered")].startswith("94.97 %")
+
+
+# --- work ---------------------------------------------------------------------------------------------------------
+
+LARGE = {
+    "beds": 200, "days": 28, "replications": 10, "extra_people": list(range(12)), "on_time_min": 15.0,
+    "policies": [{"name": f"set {i}", "aid": "slide sheet"} for i in range(8)],
+    "rounds": [rounds(every_h=0.25)],
+}  # fmt: skip
+
+
+def test_work_above_the_bound_is_refused_before_it_begins_and_says_what_to_make_smaller():
+    started = time.perf_counter()
+    with pytest.raises(InputError) as caught:
+        plan_unit(hand_unit(**LARGE), two)
+    assert time.perf_counter() - started < 1.0
+    (fault,) = caught.value.faults
+    assert fault.field == "days, replications, extra_people, policies"
+    assert "at most 10 min" in fault.allowed
+    smaller = hand_unit(**{**LARGE, "days": 1, "replications": 1, "policies": LARGE["policies"][:1]})
+    assert work_of(smaller, patients_of(smaller)).seconds < 600
+
+
+def test_the_estimate_of_the_work_is_near_the_work_done():
+    unit = EXAMPLE.model_copy(update={"replications": 2})
+    seen = []
+    plan_unit(unit, by_mass, UNITS, progress=seen.append)
+    work = work_of(unit, patients_of(unit, UNITS))
+    days = len([part for part in seen if part > work.team_seconds / work.seconds])
+    assert days / 2 < work.simulated_days < 3 * days
+    assert seen == sorted(seen)
+    assert seen[-1] == 1.0
+
+
+@pytest.mark.parametrize("at", [0.0, 0.3, 0.9])
+def test_a_plan_stops_within_a_second_wherever_it_is(at):
+    unit = EXAMPLE.model_copy(update={"replications": 30, "days": 28})
+    asked = []
+
+    def progress(part):
+        if part >= at:
+            asked.append(time.perf_counter())
+        return part < at
+
+    with pytest.raises(StoppedError):
+        plan_unit(unit.model_copy(update={"replications": 2 if at else 30}), None if at == 0 else by_mass, UNITS,
+                  progress=progress)  # fmt: skip
+    assert len(asked) == 1
+    assert time.perf_counter() - asked[0] < 1.0
+
+
+# --- the staffing request -----------------------------------------------------------------------------------------
+
+
+def test_the_post_asked_for_is_priced_at_its_own_wage(plan):
+    one_more = staffing_request(plan).options[1]
+    assert (one_more.name, EXAMPLE.request.role) == ("1 more on every shift", "nursing assistant")
+    assert one_more.people_to_pay_a_year == pytest.approx(cost_of(24.0, 19.0, EXAMPLE.cost))
+    no_role = EXAMPLE.model_copy(update={"request": EXAMPLE.request.model_copy(update={"role": ""})})
+    request = staffing_request(replace(plan, unit=no_role))
+    assert request.options[1].people_to_pay_a_year == pytest.approx(cost_of(24.0, 45.0, EXAMPLE.cost))
+    assert "no role of the people asked for is stated" in request.assumptions[0]
+
+
+def test_a_role_that_is_on_no_shift_is_a_fault():
+    with pytest.raises(InputError, match=r"request\.role = 'porter': one of the roles on the shifts: nurse"):
+        hand_unit(rounds=[rounds()], request={"role": "porter"})
+
+
+def test_a_review_date_that_has_passed_is_said_and_not_asked_for(plan):
+    for stated, said in (
+        (date(2031, 5, 1), "2031-05-01"),
+        (date(2020, 5, 1), "a date to be set: 2020-05-01 has passed"),
+    ):
+        asked = EXAMPLE.request.model_copy(update={"review_date": stated})
+        unit = EXAMPLE.model_copy(update={"request": asked})
+        assert staffing_request(replace(plan, unit=unit), today=date(2030, 1, 1)).review_date == said

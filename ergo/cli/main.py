@@ -51,6 +51,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _BAD_INPUT
     except KeyboardInterrupt:
         _abandon(sys.stdout)
+        _tell("Stopped.")
         return _INTERRUPTED
     except BrokenPipeError:  # the reader closed the pipe, as `head` does
         _abandon(sys.stdout)

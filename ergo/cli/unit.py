@@ -11,15 +11,16 @@ from ergo.cli.files import check_output, note
 from ergo.cli.options import add_json
 from ergo.cli.output import check_page, show, show_json, write, write_page
 from ergo.errors import Fault, InputError
+from ergo.evidence import assumption
 from ergo.inputs.unit import load_unit
 from ergo.report.csv_export import unit_csv
 from ergo.report.documents.unit import staffing_document, unit_answer
 from ergo.report.json_export import unit_json
 from ergo.report.terminal_characters import visible, visible_lines
-from ergo.unit.batch import Outcome, plan_folder, unit_files
+from ergo.unit.batch import Outcome, folder_seconds, plan_folder, unit_files
 from ergo.unit.plan import UnitPlan, patients_of, plan_unit
-from ergo.unit.staffing_request import AssessedForce, StaffingRequest, staffing_request, typical_patient
-from ergo.unit.team_lookup import AssessedNeed
+from ergo.unit.staffing_request import StaffingRequest, staffing_request
+from ergo.unit.work import Progress, check_work, duration
 
 __all__ = ["register"]
 
@@ -35,6 +36,12 @@ def register(commands: Any) -> None:
         "-o", "--output", type=Path, metavar="OUT", help="write the staffing request: OUT.html to print, OUT.md"
     )
     command.add_argument("--workers", type=int, default=1, help="processes for a folder")
+    command.add_argument(
+        "--minutes",
+        type=float,
+        default=assumption("plan_time_most").typical / 60.0,
+        help="most work for one unit, minutes of one core (%(default)g when left out)",
+    )
     command.add_argument("--scheduler", default="", metavar="ADDRESS", help="a Dask scheduler for a folder")
     command.set_defaults(run=_run)
 
@@ -51,14 +58,27 @@ def _run(options: argparse.Namespace) -> int:
         return _folder(options)
     unit = load_unit(options.file, note)
     patients = patients_of(unit, options.file.parent)
-    need = AssessedNeed()
-    plan = plan_unit(unit, need, patients=patients)
-    request = staffing_request(plan, force=AssessedForce(typical_patient(patients), need))
+    most = 60.0 * options.minutes
+    print(f"Work: {check_work(unit, patients, most)}", file=sys.stderr)
+    plan = plan_unit(unit, patients=patients, progress=_shown(), most_seconds=most)
+    request = staffing_request(plan)
     if options.json:
         show_json(unit_json(plan, request))
     else:
         show(unit_answer(plan, request))
     return _files(options, [plan], request)
+
+
+def _shown() -> Progress | None:
+    """Return what shows the part done on a terminal; elsewhere nothing does."""
+    if not sys.stderr.isatty():
+        return None
+
+    def told(part: float) -> bool:
+        print(f"\r{part:4.0%}", end="\n" if part >= 1.0 else "", file=sys.stderr, flush=True)
+        return True
+
+    return told
 
 
 def _read_for(unit_file: Path) -> tuple[Path, ...]:
@@ -88,11 +108,10 @@ def _folder(options: argparse.Namespace) -> int:
     if options.output is not None:
         raise InputError("unit", [Fault("output", str(options.output), "a staffing request is for one unit")])
 
-    def told(done: int, of: int) -> None:
-        print(f"{done} of {of} units", file=sys.stderr)
-
-    shown = told if sys.stderr.isatty() else None
-    found = plan_folder(options.file, AssessedNeed(), options.workers, options.scheduler, shown)
+    print(f"Work: about {duration(folder_seconds(options.file))} of one core", file=sys.stderr)
+    found = plan_folder(
+        options.file, None, options.workers, options.scheduler, _shown(), most_seconds=60.0 * options.minutes
+    )
     if options.json:
         show_json({"units": [_outcome(one) for one in found]})
     plans = [one.plan for one in found if one.plan]

@@ -187,6 +187,8 @@ class Request(Stated):
     """The words of a staffing request that only the unit can give."""
 
     ask: str = Field(default="", max_length=400)
+    role: str = Field(default="", max_length=60)
+    """The role of the people asked for, as on a shift: they are priced at its wage. Empty: at the wage under cost."""
     roles_and_backfill: str = Field(default="", max_length=400)
     measures: Annotated[tuple[str, ...], Field(strict=False, max_length=10)] = ()
     review_date: date | None = None
@@ -432,6 +434,12 @@ def cross_faults(data: dict[str, Any]) -> list[Fault]:
             if isinstance(aid, str) and aid not in known_aids()
         ]
     faults += _census_faults(data.get("patients"))
+    shifts = _listed(data, "shifts")
+    request = data.get("request")
+    role = request.get("role", "") if isinstance(request, dict) else ""
+    roles = dict.fromkeys(str(p.get("role")) for s in shifts for p in _listed(s, "people"))
+    if role and role not in roles:
+        faults.append(Fault("request.role", repr(role), "one of the roles on the shifts: " + ", ".join(roles)))
     cost = data.get("cost")
     if isinstance(cost, dict) and cost.get("currency", "US$") != "US$" and "wage_per_h" not in cost:
         said_currency = f"must be given: the default is in US$, not {cost['currency']}"

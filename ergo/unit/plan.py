@@ -15,13 +15,23 @@ from ergo.inputs.schema import Default
 from ergo.inputs.unit import MINUTES_KEY, AidPolicy, Unit, unit_defaults
 from ergo.unit.arrivals import DAY_MIN, TaskKind, arrivals, task_kinds
 from ergo.unit.population import draw_population
-from ergo.unit.results import Level, PeopleNeeded, level_of, pattern_of, people_needed
+from ergo.unit.results import (
+    Extra,
+    Level,
+    PeopleNeeded,
+    ShortDuty,
+    level_of,
+    more_people,
+    pattern_of,
+    people_needed,
+    short_duties,
+)
 from ergo.unit.run_statistics import Job, Tally
 from ergo.unit.simulation import serve
 from ergo.unit.team_lookup import AssessedNeed, Need, TeamTable, build_team_table
-from ergo.unit.work import Progress, tell
+from ergo.unit.work import Progress, check_work, tell
 
-__all__ = ["UnitPlan", "joined", "patients_of", "plan_unit", "simulate", "table_of"]
+__all__ = ["UnitPlan", "joined", "patients_of", "plan_unit", "simulate", "table_of", "typical_patient"]
 
 DRAWN = 1000  # patients drawn from the population; each run meets them in an order of its own
 NO_CLAIM = (
@@ -46,6 +56,10 @@ class UnitPlan:
     defaults: tuple[Default, ...]
     sources: tuple[str, ...]
     cautions: tuple[str, ...] = NO_CLAIM
+    short: tuple[ShortDuty, ...] = ()
+    """Duties of which one more saves more people for handling than it takes."""
+    typical_patient: tuple[float, str, float] = (0.0, "F", 0.0)
+    """Mass [kg], sex and stature [m]."""
 
     def level(self, policy: str, extra_people: int) -> Level:
         """Return one policy with one staffing level."""
@@ -69,6 +83,13 @@ def patients_of(unit: Unit, folder: str | Path = ".", progress: Callable[[int, i
         units = {k: v for k, v in (("mass", stated.mass_unit), ("stature", stated.stature_unit)) if v}
         return load_census(Path(folder) / stated.census, units, progress, tuple(MINUTES_KEY))
     return draw_population(max(DRAWN, unit.occupied), stated.women_share, _seeds(unit).spawn(1)[0])
+
+
+def typical_patient(patients: Census) -> tuple[float, str, float]:
+    """Return median mass [kg], the more frequent sex (else a woman), and that sex's median stature [m]."""
+    woman = bool(patients.women.mean() >= 0.5)
+    alike = patients.women == woman
+    return float(np.median(patients.mass_kg)), "F" if woman else "M", float(np.median(patients.stature_m[alike]))
 
 
 def table_of(
@@ -129,25 +150,28 @@ def simulate(
     policy: AidPolicy,
     table: TeamTable,
     patients: Census,
-    extra_people: int = 0,
+    extra: int | Extra = 0,
     run: int = 0,
     days: int | None = None,
+    needs: _Needs | None = None,
+    a_day_done: Callable[[], object] | None = None,
 ) -> Tally:
-    """Serve the moves of one run with one policy and one staffing level.
+    """Serve the moves of one run with one policy and one staffing.
 
-    The same number of a run meets the same moves at any level and policy.
+    The same number of a run meets the same moves with any staffing and policy. `a_day_done` is called after each day.
     """
     days = unit.days if days is None else days
     own = np.random.SeedSequence(_seeds(unit).entropy, spawn_key=(1, run))
+    kinds = task_kinds(unit)
+    needs = _needs(kinds, policy, table, patients) if needs is None else needs
+    order = np.arange(len(patients))
     if patients.sources:  # drawn patients have no order; a census keeps its own: who comes first lies there today
         order = np.random.default_rng(own.spawn(1)[0]).permutation(len(patients))
         patients = Census(
             patients.mass_kg[order], patients.women[order], patients.stature_m[order], patients.dependency,
             patients.procedures, patients.origin, patients.refused, patients.sources,
         )  # fmt: skip
-    kinds = task_kinds(unit)
-    needs = _needs(kinds, policy, table, patients)
-    pattern, _ = pattern_of(unit, extra_people)
+    pattern, _ = pattern_of(unit, more_people(unit, extra) if isinstance(extra, int) else extra)
     tally = Tally(len(pattern), len(kinds), unit.on_time_min, unit.emergency_on_time_min)
     emergency = [kind.emergency for kind in kinds]
 
@@ -160,10 +184,12 @@ def simulate(
                     needs.loadings[kind][who], needs.pull[kind][who],
                 )
                 for time, kind, who, stretch in zip(
-                    day.time.tolist(), day.kind.tolist(), day.patient.tolist(), day.stretch.tolist(),
+                    day.time.tolist(), day.kind.tolist(), order[day.patient].tolist(), day.stretch.tolist(),
                     strict=True
                 )
             ]  # fmt: skip
+            if a_day_done:
+                a_day_done()
 
     serve(jobs(), pattern, tally, days * DAY_MIN)
     return tally
@@ -173,7 +199,8 @@ def joined(unit: Unit, plans: Sequence[UnitPlan]) -> UnitPlan:
     """Return one plan out of plans of the same unit, each with some of its policies; as if planned together."""
     levels = tuple(level for plan in plans for level in plan.levels)
     needed = tuple(need for plan in plans for need in plan.needed)
-    return replace(plans[0], unit=unit, levels=levels, needed=needed)
+    short = tuple(one for plan in plans for one in plan.short)
+    return replace(plans[0], unit=unit, levels=levels, needed=needed, short=short)
 
 
 _TEAMS_SHARE = 0.4  # of the time of a plan goes into the teams
@@ -186,6 +213,7 @@ def plan_unit(
     table: TeamTable | None = None,
     progress: Progress | None = None,
     patients: Census | None = None,
+    most_seconds: float | None = None,
 ) -> UnitPlan:
     """Plan a unit: every aid policy with every staffing level, and the people that reach the target.
 
@@ -203,6 +231,8 @@ def plan_unit(
         progress(part) -> bool: told the part done, 0 to 1; where it returns False the work stops within a second.
     patients : Census, optional
         Patients read before; then no file is opened.
+    most_seconds : float, optional
+        The bound on the work [s of one core]; left out: ten minutes, as the assumptions have it.
 
     Returns
     -------
@@ -211,7 +241,7 @@ def plan_unit(
     Raises
     ------
     InputError
-        If the census file is wrong, or if an aid cannot serve a procedure.
+        If the census file is wrong, if an aid cannot serve a procedure, or if the work is above its bound.
     StoppedError
         If `progress` said stop.
 
@@ -226,40 +256,50 @@ def plan_unit(
     (1.0, [('day', 2)])
     """
     who = patients_of(unit, folder) if patients is None else patients
+    work = check_work(unit, who, most_seconds)
     start = 0.0
     if table is None:
-        start = _TEAMS_SHARE
+        start = work.team_seconds / work.seconds
         asked = AssessedNeed() if need is None else need
         table = table_of(unit, asked, who, progress=lambda part: progress(start * part) if progress else None)
-    found = table
+    tell(progress, start)
     levels: list[Level] = []
     needed: list[PeopleNeeded] = []
-    steps = len(unit.policies) * (len(unit.extra_people) + 1)
+    short: list[ShortDuty] = []
+    days = 0
 
-    def done() -> None:
-        tell(progress, start + (1.0 - start) * (len(levels) + len(needed) // len(unit.shifts)) / steps)
+    def a_day_done() -> None:
+        nonlocal days
+        days += 1
+        tell(progress, start + (1.0 - start) * min(days / work.simulated_days, 0.99))
 
     for policy in unit.policies:
-        seen: dict[int, list[Tally]] = {}
+        needs = _needs(task_kinds(unit), policy, table, who)
+        seen: dict[tuple[Extra, int], Tally] = {}
 
-        def runs(
-            extra: int,
+        def one(
+            extra: Extra,
+            run: int,
             policy: AidPolicy = policy,
-            seen: dict[int, list[Tally]] = seen,
-        ) -> list[Tally]:
-            if extra not in seen:
-                numbers = range(unit.replications)
-                seen[extra] = [simulate(unit, policy, found, who, extra, n) for n in numbers]
-            return seen[extra]
+            needs: _Needs = needs,
+            seen: dict[tuple[Extra, int], Tally] = seen,
+            table: TeamTable = table,
+        ) -> Tally:
+            if (extra, run) not in seen:
+                seen[extra, run] = simulate(unit, policy, table, who, extra, run, None, needs, a_day_done)
+            return seen[extra, run]
 
-        for extra in unit.extra_people:
-            levels.append(level_of(unit, policy, extra, runs(extra)))
-            done()
-        needed += people_needed(unit, policy, runs)
-        done()
+        for more in unit.extra_people:
+            extra = more_people(unit, more)
+            levels.append(level_of(unit, policy, more, [one(extra, run) for run in range(unit.replications)]))
+        own = people_needed(unit, policy, one)
+        needed += own
+        short += short_duties(unit, policy, one, own)
+    tell(progress, 1.0)
     defaults = unit_defaults(unit)
     sources = tuple(dict.fromkeys([*who.sources, *(d.source for d in defaults if d.source)]))
     return UnitPlan(
         unit, tuple(levels), tuple(needed), who.origin, tuple((r.column, r.reason) for r in
-        who.refused), unit.days, unit.replications, unit.seed, defaults, sources,
+        who.refused), unit.days, unit.replications, unit.seed, defaults, sources, short=tuple(short),
+        typical_patient=typical_patient(who),
     )  # fmt: skip

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Literal
 
 import numpy as np
 from scipy.special import stdtrit
@@ -14,20 +16,43 @@ from ergo.unit.run_statistics import Tally
 from ergo.unit.simulation import ShiftPattern
 
 __all__ = [
+    "MOST_PEOPLE",
     "Estimate",
+    "Extra",
     "Level",
     "PeopleNeeded",
+    "Resource",
     "ShiftFigures",
+    "ShortDuty",
     "TaskFigures",
     "estimate",
     "level_of",
+    "more_people",
     "pattern_of",
     "people_needed",
+    "percent_against",
+    "short_duties",
 ]
 
 MOST_PEOPLE = 60  # handlers on one shift; beyond that more people are not the answer
 CONFIDENCE = 0.95
 DAYS_A_YEAR = 365.25
+
+
+Resource = Literal["airway lead", "lift"]
+
+
+@dataclass(frozen=True, slots=True)
+class Extra:
+    """More than stated: people for handling by shift in order of their start, airway leads on every shift, lifts."""
+
+    handlers: tuple[int, ...]
+    airway: int = 0
+    lifts: int = 0
+
+
+OneRun = Callable[[Extra, int], Tally]
+"""one(extra, run) -> the tally of one replication, remembered by the caller."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +81,13 @@ class ShiftFigures:
     on_time: Estimate
     covered: Estimate
     """Share of events both staffed and on time."""
+    not_served: Estimate
+    """Events not begun within eight hours after the end of the plan; the waits are those of the others."""
     wait_min: Estimate
+    """No runs where no move was served."""
     wait_p95_min: Estimate
     busy: Estimate
-    """People-minutes in moves over people-minutes on duty."""
+    """People-minutes in moves over people-minutes on duty, both within the plan and the shift."""
     overtime_min: Estimate
     loadings: Estimate
     """Efforts a person and shift, mean."""
@@ -106,38 +134,36 @@ class Level:
 
 @dataclass(frozen=True, slots=True)
 class PeopleNeeded:
-    """The fewest people for handling on one shift that reach the target; None with the reason if none do."""
+    """The fewest people for handling on one shift that reach the target; None with the reason if none do.
+
+    `covered` is the share with the people needed on all shifts together. `fewest` and `most` are those that single
+    runs need, None where a run does not reach the target with the most people looked at.
+    """
 
     policy: str
     shift: str
     people: int | None
     covered: Estimate
     why: str = ""
+    airway_leads: int = 0
+    fewest: int | None = None
+    most: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ShortDuty:
+    """A duty of which one more saves more people for handling than it takes: the people needed with it, by shift."""
+
+    policy: str
+    duty: Resource
+    people: tuple[int | None, ...]
+    people_now: tuple[int | None, ...]
 
 
 def estimate(values: Sequence[float], low: float = 0.0, high: float = np.inf) -> Estimate:
     """Return the mean of runs with its confidence interval after Student, cut to what is possible.
 
-    mean ± t_{n-1, 0.975} s / √n
-
-    Parameters
-    ----------
-    values : sequence of float
-        One a run; none gives nil, one has no interval.
-    low, high : float
-        What is possible, in the unit of the values.
-
-    Returns
-    -------
-    Estimate
-
-    Source: Student, "The probable error of a mean", Biometrika 6 (1908).
-
-    Examples
-    --------
-    >>> e = estimate([11.0, 12.0, 13.0])
-    >>> round(e.mean, 3), round(e.low, 3), round(e.high, 3)
-    (12.0, 9.516, 14.484)
+    mean ± t_{n-1, 0.975} s / √n; Student, "The probable error of a mean", Biometrika 6 (1908).
     """
     if not values:
         return Estimate(0.0, 0.0, 0.0, 0)
@@ -149,36 +175,35 @@ def estimate(values: Sequence[float], low: float = 0.0, high: float = np.inf) ->
     return Estimate(mean, max(low, mean - half), min(high, mean + half), runs)
 
 
-def pattern_of(unit: Unit, extra_people: int) -> tuple[ShiftPattern, tuple[int, ...]]:
-    """Return the shifts in order of their start, and which of the unit's shifts each of them is.
-
-    Parameters
-    ----------
-    unit : Unit
-    extra_people : int
-        For handling on every shift, more or fewer than stated; never fewer than nobody.
-
-    Returns
-    -------
-    (ShiftPattern, tuple of int)
+def percent_against(value: float, target: float) -> str:
+    """Return a share in percent with as many digits as it takes not to look like the target that it misses.
 
     Examples
     --------
-    >>> from ergo.inputs.unit import parse_unit
-    >>> night = {"name": "night", "start_h": 19.0, "hours": 12.0, "people": [{"role": "nurse", "count": 2}]}
-    >>> day = {**night, "name": "day", "start_h": 7.0, "people": [{"role": "nurse", "count": 3}]}
-    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "rounds": [{"procedure": "boost"}], "shifts": [night, day]}
-    >>> pattern, order = pattern_of(parse_unit({**ward, "policies": [{"name": "a", "aid": "slide sheet"}]}), 1)
-    >>> pattern.start, pattern.handlers, order
-    ((420.0, 1140.0), (4, 3), (1, 0))
+    >>> percent_against(0.5562, 0.95), percent_against(0.9497, 0.95), percent_against(0.949996, 0.95)
+    ('56 %', '94.97 %', 'just under 95 %')
     """
+    for digits in (0, 1, 2):
+        shown = round(100.0 * value, digits)
+        if value >= target or shown < round(100.0 * target, 9):
+            return f"{shown:.{digits}f} %"
+    return f"just under {100.0 * target:g} %"
+
+
+def more_people(unit: Unit, extra_people: int) -> Extra:
+    """Return as many more people for handling on every shift."""
+    return Extra((extra_people,) * len(unit.shifts))
+
+
+def pattern_of(unit: Unit, extra: Extra) -> tuple[ShiftPattern, tuple[int, ...]]:
+    """Return the shifts in order of their start, and which of the unit's shifts each of them is."""
     order = tuple(sorted(range(len(unit.shifts)), key=lambda i: unit.shifts[i].start_h % 24))
     ordered = [unit.shifts[i] for i in order]
     return ShiftPattern(
         tuple(s.start_h % 24 * 60 for s in ordered),
-        tuple(max(0, s.count("handling") + extra_people) for s in ordered),
-        tuple(s.count("airway lead") for s in ordered),
-        unit.lifts,
+        tuple(max(0, s.count("handling") + n) for s, n in zip(ordered, extra.handlers, strict=True)),
+        tuple(s.count("airway lead") + extra.airway for s in ordered),
+        unit.lifts + extra.lifts,
     ), order
 
 
@@ -214,35 +239,8 @@ def wage_of(shift: Shift, cost: Cost) -> float:
 
 
 def level_of(unit: Unit, policy: AidPolicy, extra_people: int, runs: Sequence[Tally]) -> Level:
-    """Return the figures of one policy and one staffing level from its runs.
-
-    Parameters
-    ----------
-    unit : Unit
-    policy : AidPolicy
-    extra_people : int
-        As the runs were served with.
-    runs : sequence of Tally
-        One a replication, each over the unit's days.
-
-    Returns
-    -------
-    Level
-
-    Examples
-    --------
-    >>> from ergo.inputs.unit import parse_unit
-    >>> from ergo.unit.simulation import Job, serve
-    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
-    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "days": 1, "rounds": [{"procedure": "boost"}], "shifts": [day]}
-    >>> unit = parse_unit({**ward, "policies": [{"name": "a", "aid": "slide sheet"}]})
-    >>> run = Tally(shifts=1, kinds=1, on_time_min=15.0, emergency_on_time_min=2.0)
-    >>> serve([[Job(arrival=0.0, kind=0, minutes=30.0, handlers=2)]], pattern_of(unit, 0)[0], run, 1440.0)
-    >>> level = level_of(unit, unit.policies[0], 0, [run])
-    >>> level.people_minutes_needed.mean, level.hours.mean, level.covered.mean
-    (60.0, 1.0, 1.0)
-    """
-    pattern, order = pattern_of(unit, extra_people)
+    """Return the figures of one policy and one staffing level from its runs, one a replication."""
+    pattern, order = pattern_of(unit, more_people(unit, extra_people))
     days = unit.days
 
     def over(value: Callable[[Tally], float]) -> Estimate:
@@ -257,8 +255,10 @@ def level_of(unit: Unit, policy: AidPolicy, extra_people: int, runs: Sequence[Ta
     def cost(run: Tally) -> float:
         # what is missing is needed all the same: it is priced like the minutes that the shift did give
         given = [m / 60.0 / days for m in run.people_minutes]
-        scale = run.needed / run.given if run.given else 1.0
         wages = [wage_of(unit.shifts[i], unit.cost) for i in order]
+        if not run.given:
+            return cost_of(hours(run), sum(wages) / len(wages), unit.cost)
+        scale = run.needed / run.given
         return sum(cost_of(h * scale, w, unit.cost) for h, w in zip(given, wages, strict=True))
 
     return Level(
@@ -297,6 +297,7 @@ def _shift_figures(unit: Unit, shift: Shift, pattern: ShiftPattern, at: int, run
 
     handlers, airway = pattern.handlers[at], pattern.airway[at]
     on_duty = (handlers + airway) * shift.hours * 60.0
+    waited = [r for r in runs if r.events[at] > r.not_served[at] or not r.events[at]]
     return ShiftFigures(
         shift.name,
         handlers,
@@ -307,9 +308,10 @@ def _shift_figures(unit: Unit, shift: Shift, pattern: ShiftPattern, at: int, run
         share(lambda r: _share(r.full[at], r.events[at])),
         share(lambda r: _share(r.on_time[at], r.events[at])),
         share(lambda r: _share(r.covered[at], r.events[at])),
-        over(lambda r: r.wait_total[at] / r.events[at] if r.events[at] else 0.0),
-        over(lambda r: r.wait_percentile(at, 95)),
-        over(lambda r: (r.people_minutes[at] - r.overtime_minutes[at]) / days / on_duty if on_duty else 0.0),
+        over(lambda r: r.not_served[at]),
+        estimate([r.wait_total[at] / max(r.events[at] - r.not_served[at], 1) for r in waited]),
+        estimate([r.wait_percentile(at, 95) for r in waited]),
+        over(lambda r: r.on_duty_minutes[at] / days / on_duty if on_duty else 0.0),
         over(lambda r: r.overtime_minutes[at] / days),
         over(lambda r: r.loads[at].mean),
         over(lambda r: r.loads[at].percentile(95)),
@@ -342,57 +344,142 @@ def _task_figures(unit: Unit, policy: AidPolicy, at: int, runs: Sequence[Tally])
     )
 
 
-def people_needed(unit: Unit, policy: AidPolicy, runs: Callable[[int], list[Tally]]) -> list[PeopleNeeded]:
-    """Find for each shift the fewest people for handling with which its coverage reaches the target.
+def people_needed(unit: Unit, policy: AidPolicy, one: OneRun) -> list[PeopleNeeded]:
+    """Find the fewest people for handling on each shift with which every shift's coverage reaches the target.
 
-    The same number is added to every shift; since more people never lower the coverage, halving the interval
-    finds the fewest.
-
-    Parameters
-    ----------
-    unit : Unit
-    policy : AidPolicy
-    runs : callable
-        runs(extra_people) -> the tallies of all replications; remembered by the caller.
-
-    Returns
-    -------
-    list of PeopleNeeded
-        In order of the shifts' start; up to 60 people on a shift.
-
-    Examples
-    --------
-    >>> from ergo.inputs.unit import parse_unit
-    >>> from ergo.unit.simulation import Job, serve
-    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 9}]}
-    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "days": 1, "rounds": [{"procedure": "boost"}], "shifts": [day]}
-    >>> unit = parse_unit({**ward, "policies": [{"name": "a", "aid": "slide sheet"}]})
-    >>> def runs(extra_people):  # two moves of two people at once, neither of which may wait
-    ...     run = Tally(shifts=1, kinds=1, on_time_min=0.0, emergency_on_time_min=0.0)
-    ...     serve([[Job(0.0, 0, 30.0, 2), Job(0.0, 0, 30.0, 2)]], pattern_of(unit, extra_people)[0], run, 1440.0)
-    ...     return [run]
-    >>> people_needed(unit, unit.policies[0], runs)[0].people
-    4
+    Two steps, both in the same runs as the staffing levels: the same number more on every shift until each reaches the
+    target, then all shifts with their own numbers together, one more or fewer as long as every shift reaches it. More
+    people never lower the coverage, so halving an interval finds the fewest. Shifts are in order of their start.
     """
-    base, order = pattern_of(unit, 0)
+    search = _Search(unit, one)
+    return _needed(unit, policy, search, search.apart())
+
+
+def short_duties(unit: Unit, policy: AidPolicy, one: OneRun, needed: Sequence[PeopleNeeded]) -> list[ShortDuty]:
+    """Name each duty of which one more saves more people for handling than the people it takes."""
+    now = tuple(n.people for n in needed)
     found = []
-    for at, i in enumerate(order):
-        name, count = unit.shifts[i].name, unit.shifts[i].count("handling")
-
-        def covered(extra: int, at: int = at) -> Estimate:
-            return estimate([_share(r.covered[at], r.events[at]) for r in runs(extra)], high=1.0)
-
-        low, high = -max(base.handlers) - 1, MOST_PEOPLE - count  # nobody at all is enough where no move comes up
-        best = covered(high)
-        if best.mean < unit.target:
-            why = f"{best.mean:.0%} with {MOST_PEOPLE} people: airway leads, lifts or limits decide"
-            found.append(PeopleNeeded(policy.name, name, None, best, why))
+    for duty, extra, takes in (("airway lead", Extra((), airway=1), len(now)), ("lift", Extra((), lifts=1), 0)):
+        search = _Search(unit, one, extra)
+        if not any(search.reaches_with_one_fewer(at, people) for at, people in enumerate(now)):
             continue
-        while high - low > 1:
-            middle = (low + high) // 2
-            if covered(middle).mean >= unit.target:
-                high = middle
-            else:
-                low = middle
-        found.append(PeopleNeeded(policy.name, name, max(0, count + high), covered(high)))
+        with_it = tuple(n.people for n in _needed(unit, policy, search, search.apart(), ranges=False))
+        solved = any(a is None and b is not None for a, b in zip(now, with_it, strict=True))
+        saved = sum(a - b for a, b in zip(now, with_it, strict=True) if a is not None and b is not None)
+        if solved or saved > takes:
+            found.append(ShortDuty(policy.name, duty, with_it, now))  # type: ignore[arg-type]
     return found
+
+
+class _Search:
+    """Looks for people needed among staffings that differ in the people for handling only."""
+
+    def __init__(self, unit: Unit, one: OneRun, added: Extra | None = None) -> None:
+        self.unit, self.one = unit, one
+        self.added = Extra(()) if added is None else added
+        base, self.order = pattern_of(unit, more_people(unit, 0))
+        self.now = base.handlers
+
+    def covered(self, handlers: Sequence[int], at: int, run: int) -> float:
+        """Return the share covered of one shift in one run, with so many more people by shift."""
+        tally = self.one(replace(self.added, handlers=tuple(handlers)), run)
+        return _share(tally.covered[at], tally.events[at])
+
+    def of_runs(self, handlers: Sequence[int], at: int) -> Estimate:
+        """Return the share covered of one shift over all runs."""
+        return estimate([self.covered(handlers, at, n) for n in range(self.unit.replications)], high=1.0)
+
+    def reaches(self, handlers: Sequence[int], at: int) -> bool:
+        """Say whether the target is reached on one shift."""
+        return self.of_runs(handlers, at).mean >= self.unit.target
+
+    def everywhere(self, more: int) -> tuple[int, ...]:
+        """Return the same number more on every shift."""
+        return (more,) * len(self.now)
+
+    def _alike(self, at: int, more: int) -> bool:
+        return self.reaches(self.everywhere(more), at)
+
+    def apart(self) -> list[int | None]:
+        """Return how many more on every shift bring each shift to the target, by itself."""
+        return [
+            _fewest(partial(self._alike, at), 0, -self.now[at], MOST_PEOPLE - self.now[at])
+            for at in range(len(self.now))
+        ]
+
+    def reaches_with_one_fewer(self, at: int, people: int | None) -> bool:
+        """Say whether one shift reaches the target with one person fewer than now needed, or at all if none did."""
+        fewer = MOST_PEOPLE - self.now[at] if people is None else people - 1 - self.now[at]
+        return (people is None or people > 0) and self.reaches(self.everywhere(fewer), at)
+
+
+def _needed(
+    unit: Unit, policy: AidPolicy, search: _Search, apart: list[int | None], ranges: bool = True
+) -> list[PeopleNeeded]:
+    """Bring the shifts together, and say what single runs need."""
+    lost = [at for at, more in enumerate(apart) if more is None]
+    together = [MOST_PEOPLE - search.now[at] if more is None else more for at, more in enumerate(apart)]
+    kept = [at for at in range(len(together)) if at not in lost]
+
+    def reached() -> bool:
+        return all(search.reaches(together, at) for at in kept)
+
+    for at in kept * 2:  # people of another shift may have left less to do before
+        while not search.reaches(together, at) and together[at] < MOST_PEOPLE - search.now[at]:
+            together[at] += 1
+    for at in kept:
+        while together[at] > -search.now[at]:
+            together[at] -= 1
+            if not reached():
+                together[at] += 1
+                break
+    found = []
+    for at, i in enumerate(search.order):
+        shift, low, high = unit.shifts[i], -search.now[at], MOST_PEOPLE - search.now[at]
+        covered, leads = search.of_runs(together, at), shift.count("airway lead") + search.added.airway
+        if at in lost:
+            why = f"{covered.mean:.0%} with {MOST_PEOPLE} people: airway leads, lifts or limits decide"
+            found.append(PeopleNeeded(policy.name, shift.name, None, covered, why, leads))
+            continue
+        needs: list[int | None] = [together[at]]
+        for run in range(unit.replications) if ranges else ():
+
+            def enough(more: int, at: int = at, run: int = run) -> bool:
+                return search.covered([*together[:at], more, *together[at + 1 :]], at, run) >= unit.target
+
+            needs.append(_fewest(enough, together[at], low, high))
+        own = [n + search.now[at] for n in needs if n is not None]
+        found.append(
+            PeopleNeeded(
+                policy.name, shift.name, own[0], covered, "", leads, min(own),
+                None if None in needs else max(own),
+            )
+        )  # fmt: skip
+    return found
+
+
+def _fewest(enough: Callable[[int], bool], start: int, low: int, high: int) -> int | None:
+    """Return the fewest from low to high that are enough, looked for outward from a start; None if high is not."""
+    step, start = 1, min(start, high)
+    if enough(start):
+        good, bad = start, low - 1
+        while good > low:
+            tried = max(low, good - step)
+            if not enough(tried):
+                bad = tried
+                break
+            good, step = tried, 2 * step
+    else:
+        bad, good = start, high + 1
+        while bad < high:
+            tried = min(high, bad + step)
+            if enough(tried):
+                good = tried
+                break
+            bad, step = tried, 2 * step
+        if good > high:
+            return None
+    while good - bad > 1:
+        middle = (good + bad) // 2
+        good, bad = (middle, bad) if enough(middle) else (good, middle)
+    return good

@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-import numpy as np
-
 __all__ = ["Job", "Spread", "Tally"]
 
-WAIT_BINS = 481  # one a minute up to 8 h; the last holds what is longer
+LONG_WAIT_MIN = 480  # up to it a wait is counted by the minute, beyond it by the hour
 STEP = math.log(1.02)  # a percentile of pull is known to 2 %
 
 
@@ -92,8 +90,10 @@ class Tally:
         self.full = [0] * shifts
         self.covered = [0] * shifts
         self.wait_total = [0.0] * shifts
-        self.wait_bins = [[0] * WAIT_BINS for _ in range(shifts)]
+        self.wait_bins: list[dict[int, int]] = [{} for _ in range(shifts)]
+        self.not_served = [0] * shifts
         self.people_minutes = [0.0] * shifts
+        self.on_duty_minutes = [0.0] * shifts
         self.overtime_minutes = [0.0] * shifts
         self.hour_events = [0] * 24
         self.hour_missed = [0] * 24
@@ -112,37 +112,53 @@ class Tally:
 
     def start(self, job: Job, wait: float, full: bool) -> None:
         """Count a move at its first start."""
-        shift, kind = job.on_duty, job.kind
+        shift = job.on_duty
         on_time = wait <= self.limits[job.emergency] + 1e-9
+        self.on_time[shift] += on_time
+        self.full[shift] += full
+        self.wait_total[shift] += wait
+        self._count(job, on_time and full)
+        bins, minute = self.wait_bins[shift], math.ceil(wait)
+        if minute > LONG_WAIT_MIN:
+            minute = 60 * math.ceil(wait / 60.0)
+        bins[minute] = bins.get(minute, 0) + 1
+
+    def leave(self, job: Job) -> None:
+        """Count a move that the plan ends without: all of it if it never began, what is left of it if it was begun."""
+        if not job.started:
+            self.not_served[job.on_duty] += 1
+            self._count(job, False)
+        self.missing += job.minutes * (job.handlers + job.airway)
+
+    def _count(self, job: Job, covered: bool) -> None:
+        """Count what was needed, and whether it was there in time."""
+        shift, kind = job.on_duty, job.kind
         hour = int(job.arrival % 1440.0 / 60.0)
         people_minutes = job.minutes * (job.handlers + job.airway)
         self.events[shift] += 1
         self.hour_events[hour] += 1
-        self.on_time[shift] += on_time
-        self.full[shift] += full
-        if on_time and full:
+        if covered:
             self.covered[shift] += 1
             self.kind_covered[kind] += 1
         else:
             self.hour_missed[hour] += 1
-        self.wait_total[shift] += wait
-        self.wait_bins[shift][min(math.ceil(wait), WAIT_BINS - 1)] += 1
         self.kind_events[kind] += 1
         self.kind_minutes[kind] += job.minutes
         self.kind_people_minutes[kind] += people_minutes
         self.needed += people_minutes
         if job.emergency:
             self.emergencies += 1
-            self.emergencies_covered += on_time and full
+            self.emergencies_covered += covered
 
-    def release(self, job: Job, now: float) -> None:
-        """Count the people-minutes of a move that ends or is interrupted."""
+    def release(self, job: Job, now: float, plan_end: float = math.inf) -> None:
+        """Count the people-minutes of a move that ends or is interrupted; on duty: in the shift and in the plan."""
         minutes = now - job.since
         people = job.people
         given = minutes * people
         self.people_minutes[job.served_by] += given
         self.given += given
         self.missing += minutes * (job.handlers + job.airway - people)
+        self.on_duty_minutes[job.served_by] += max(0.0, min(now, job.until, plan_end) - job.since) * people
         if now > job.until:
             self.overtime_minutes[job.served_by] += (now - job.until) * people
 
@@ -153,8 +169,11 @@ class Tally:
             self.loads[shift].add(load)
 
     def wait_percentile(self, shift: int, percent: float) -> float:
-        """Return a percentile of the wait [min], to the next whole minute above; 0 of nothing."""
-        bins = np.cumsum(self.wait_bins[shift])
-        if not bins[-1]:
-            return 0.0
-        return float(np.searchsorted(bins, percent / 100 * bins[-1] - 1e-9))
+        """Return a percentile of the wait [min] of the moves served, to the next minute or hour above; 0 of nothing."""
+        bins = self.wait_bins[shift]
+        left = percent / 100 * sum(bins.values()) - 1e-9
+        for minute in sorted(bins):
+            left -= bins[minute]
+            if left <= 0:
+                return float(minute)
+        return 0.0

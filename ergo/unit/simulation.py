@@ -5,7 +5,8 @@ Moves are served in the order in which they come up, and nobody overtakes; emerg
 interrupt the moves that started last, which go on afterwards. A team that is larger than the shift gets
 everybody on duty and counts as not staffed; where a duty has nobody on the shift, the moves that need it
 are done one after the other without, and count as not staffed. Who is in a move at the end of the shift
-stays until it is done, beside the people of the next shift.
+stays until it is done, beside the people of the next shift. A move that is not begun within eight hours after
+the end of the time looked at is not served: it has no wait, and all it needs is missing.
 
 In this order of service the set of moves under way is always the longest front part of the order that the
 people on duty can serve. With one person more that part is never shorter, so every move starts no later:
@@ -26,7 +27,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import cycle
 
-from ergo.unit.run_statistics import Job, Tally
+from ergo.unit.run_statistics import LONG_WAIT_MIN, Job, Tally
 
 __all__ = ["Job", "ShiftPattern", "serve"]
 
@@ -53,46 +54,33 @@ class ShiftPattern:
 
 
 def serve(days: Iterable[Sequence[Job]], pattern: ShiftPattern, tally: Tally, until: float) -> None:
-    """Serve all moves with the people of the shifts, and count what happens.
+    """Serve all moves with the people of the shifts up to `until` [min], and count what happens.
 
-    Parameters
-    ----------
-    days : iterable of sequences of Job
-        In order of arrival, over the sequences as well.
-    pattern : ShiftPattern
-    tally : Tally
-        Counts as the moves go by: memory does not grow with their number.
-    until : float
-        End of the time looked at [min]. Moves that came before it are served to their end; the load of
-        people is counted over whole shifts only.
-
-    Examples
-    --------
-    Two moves of 5 min at once for the two people on duty: the second waits for the first.
-
-    >>> pattern = ShiftPattern(start=(0.0,), handlers=(2,), airway=(0,), lifts=0)
-    >>> tally = Tally(shifts=1, kinds=1, on_time_min=15.0, emergency_on_time_min=2.0)
-    >>> serve([[Job(0.0, kind=0, minutes=5.0, handlers=2), Job(0.0, 0, 5.0, 2)]], pattern, tally, 1440.0)
-    >>> tally.wait_total, tally.given, tally.covered
-    ([5.0], 20.0, [2])
+    Moves come in order of arrival, over the days as well. What came up before the end is served for eight hours more;
+    the load of people is counted over whole shifts only. Memory does not grow with the number of moves.
     """
-    floor = _Floor(pattern, tally)
+    floor = _Floor(pattern, tally, until)
+    last = until
     for day in days:
         for job in day:
             floor.run_until(job.arrival)
             floor.arrive(job)
+        last = max(last, day[-1].arrival) if day else last
     floor.run_until(until)
     floor.whole_shift = False
     floor.closing = True
+    floor.run_until(last + LONG_WAIT_MIN)
+    floor.leave()
     floor.run_until(_NEVER)
 
 
 class _Floor:
     """The state of the unit at one moment."""
 
-    def __init__(self, pattern: ShiftPattern, tally: Tally) -> None:
+    def __init__(self, pattern: ShiftPattern, tally: Tally, until: float) -> None:
         self.pattern = pattern
         self.tally = tally
+        self.until = until
         self.ends: list[tuple[float, int, Job]] = []
         self.pushes = 0
         self.closing = False
@@ -229,13 +217,20 @@ class _Floor:
 
     def _release(self, job: Job, now: float) -> None:
         """Give the people back and count their minutes; those of an earlier shift go home."""
-        self.tally.release(job, now)
+        self.tally.release(job, now, self.until)
         self.lifts_free += job.lift_given
         self.running.pop(job.order, None)
         if job.shift == self.instance:
             self.handlers_free += job.handlers_given
             self.airway_free += job.airway_given
             self.resting.extend(job.crew)
+
+    def leave(self) -> None:
+        """Let go of all that still waits."""
+        for job in (*self.emergencies, *(job for _, job in self.waiting)):
+            self.tally.leave(job)
+        self.emergencies.clear()
+        self.waiting.clear()
 
     def _interrupt(self, job: Job, now: float) -> None:
         self._release(job, now)

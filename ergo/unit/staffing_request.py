@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-
-import numpy as np
+from datetime import date
 
 from ergo.assessment import Assessment, demand_of, judge, largest_team
 from ergo.evidence import source, sources, table
-from ergo.inputs.census import Census
+from ergo.inputs.unit import Unit
 from ergo.teams.published_headcounts import headcount_words
 from ergo.teams.team_search import one_more, smallest_typical
 from ergo.unit.plan import UnitPlan
-from ergo.unit.results import Estimate, Level, cost_of, fte_of
+from ergo.unit.results import Estimate, Level, PeopleNeeded, cost_of, fte_of, percent_against
 from ergo.unit.team_lookup import AssessedNeed
 
 __all__ = [
@@ -24,9 +23,9 @@ __all__ = [
     "StaffingRequest",
     "Variation",
     "WorkRow",
+    "answer_parts",
     "answer_sentence",
     "staffing_request",
-    "typical_patient",
 ]
 
 
@@ -85,7 +84,7 @@ class Option:
     wait_p95_min: float
     pull_p95_n_s: float
     people_to_pay_a_year: float
-    """Cost a year of the people added on all shifts, wages with benefits."""
+    """Cost a year of the people added on all shifts at their own wage, with benefits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,37 +124,17 @@ class StaffingRequest:
 
 
 def staffing_request(
-    plan: UnitPlan, policy: str = "", force: Callable[[str, str], Sequence[ForceRow]] | None = None
+    plan: UnitPlan,
+    policy: str = "",
+    force: Callable[[str, str], Sequence[ForceRow]] | None = None,
+    today: date | None = None,
 ) -> StaffingRequest:
-    """Put the page together from a plan.
+    """Put the page together from a plan, for one aid policy; left out or unknown, the unit's first.
 
-    Parameters
-    ----------
-    plan : UnitPlan
-    policy : str
-        The aid policy asked for; left out or unknown, the unit's first.
-    force : callable, optional
-        force(procedure, aid) -> rows at n, n+1 and n+2 people against named limits.
-
-    Returns
-    -------
-    StaffingRequest
-
-    Examples
-    --------
-    >>> from ergo.inputs.unit import parse_unit
-    >>> from ergo.unit.plan import plan_unit
-    >>> from ergo.unit.team_lookup import TeamNeed
-    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 5}]}
-    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "days": 1, "replications": 1, "shifts": [day]}
-    >>> ward |= {"jitter_min": 0.0, "minutes_spread": 0.0, "policies": [{"name": "a", "aid": "slide sheet"}]}
-    >>> unit = parse_unit({**ward, "rounds": [{"procedure": "boost", "every_h": 4.0, "minutes": 5.0}]})
-    >>> page = staffing_request(plan_unit(unit, lambda *case: TeamNeed(1, 1)))
-    >>> page.total.events, page.total.people, page.total.minutes, page.total.hours  # 12 x 2 x 5 min = 2 h a day
-    (12.0, 2.0, 5.0, 2.0)
-    >>> page.needed
-    ('a, day: 2 people for handling cover 95% of the moves',)
+    force(procedure, aid) returns rows at n, n+1 and n+2 people against named limits; left out, those of the assessment
+    for the unit's typical patient.
     """
+    force = AssessedForce(plan.typical_patient) if force is None else force
     unit = plan.unit
     chosen = next((p for p in unit.policies if p.name == policy), unit.policies[0])
     levels = sorted(
@@ -179,7 +158,7 @@ def staffing_request(
         base.hours.mean, base.fte.mean, base.cost_a_year.mean,
     )  # fmt: skip
     procedures = dict.fromkeys(t.procedure for t in base.tasks)
-    rows = tuple(row for p in procedures for row in force(p, chosen.aid_for(p))) if force else ()
+    rows = tuple(row for p in procedures for row in force(p, chosen.aid_for(p)))
     words = {"side-lying turn": "boost or side to side", "boost": "boost or side to side"}
     tasks = {words.get(p, p) for p in procedures}
     published = tuple(
@@ -215,8 +194,8 @@ def staffing_request(
         _sensitivity(plan, base),
         unit.request.roles_and_backfill,
         unit.request.measures,
-        unit.request.review_date.isoformat() if unit.request.review_date else "a date to be set",
-        tuple(str(d) for d in plan.defaults),
+        _review(unit.request.review_date, today or date.today()),
+        (_pay_basis(unit), *(str(d) for d in plan.defaults)),
         tuple(f"{key}: {source(key).citation}" if key in sources() else key for key in cited),
         plan.cautions,
         unit.cost.currency,
@@ -225,45 +204,80 @@ def staffing_request(
     )
 
 
+def _review(stated: date | None, today: date) -> str:
+    """Return the date of the review; one that has passed is none."""
+    if stated is None:
+        return "a date to be set"
+    return stated.isoformat() if stated >= today else f"a date to be set: {stated.isoformat()} has passed"
+
+
+def _pay(unit: Unit) -> float:
+    """Return the wage an hour of the people asked for: of their role where it is stated and paid on its own."""
+    asked = [p for s in unit.shifts for p in s.people if p.role == unit.request.role and p.wage_per_h is not None]
+    paid = sum(p.count * p.wage_per_h for p in asked if p.wage_per_h is not None)
+    count = sum(p.count for p in asked)
+    if not asked:
+        return unit.cost.wage_per_h
+    return paid / count if count else asked[0].wage_per_h or 0.0
+
+
+def _pay_basis(unit: Unit) -> str:
+    role = unit.request.role or "no role of the people asked for is stated: the wage under cost"
+    return f"added pay: {role}, {unit.cost.currency} {_pay(unit):,.2f} per h"
+
+
 def answer_sentence(plan: UnitPlan, policy: str) -> str:
-    """Return the answer of a plan with one aid policy in one sentence.
+    """Return the answer of a plan with one aid policy in one sentence and its reasons."""
+    return "; ".join(answer_parts(plan, policy))
 
-    Parameters
-    ----------
-    plan : UnitPlan
-    policy : str
-        The name of one of the unit's policies.
 
-    Returns
-    -------
-    str
-        People needed by shift for the unit's target, the share covered now, and FTE.
-
-    Raises
-    ------
-    ValueError
-        If the plan holds no such policy.
-
-    Examples
-    --------
-    >>> from ergo.inputs.unit import parse_unit
-    >>> from ergo.unit.plan import plan_unit
-    >>> from ergo.unit.team_lookup import TeamNeed
-    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 5}]}
-    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "days": 1, "replications": 1, "shifts": [day]}
-    >>> ward |= {"rounds": [{"procedure": "boost"}], "policies": [{"name": "a", "aid": "slide sheet"}]}
-    >>> answer_sentence(plan_unit(parse_unit(ward), lambda *case: TeamNeed(1, 1)), "a").split(";")[0]
-    'People for 95% of moves on time: day 2'
-    """
+def answer_parts(plan: UnitPlan, policy: str) -> tuple[str, str]:
+    """Return the people needed by shift and duty, and what the people of now cover, what is short, what is not done."""
     unit = plan.unit
     base = plan.base(policy)
     needed = [n for n in plan.needed if n.policy == policy]
-    said = ", ".join(f"{n.shift} {'no number' if n.people is None else n.people}" for n in needed)
-    now = " and ".join(f"{s.handlers}" for s in base.shifts)
-    return (
-        f"People for {unit.target:.0%} of moves on time: {said}; the {now} of now cover {base.covered.mean:.0%}. "
-        f"The moves are the work of {base.fte.mean:.1f} full-time equivalents."
-    )
+    of = "the people of now" if base.extra_people == 0 else f"with {base.extra_people:+d} on every shift they"
+    shares = [f"{s.shift} {percent_against(s.covered.mean, unit.target)} with {s.handlers}" for s in base.shifts]
+    said = [f"{of} cover: {', '.join(shares)}"]
+    for short in (s for s in plan.short if s.policy == policy):
+        turned = ", ".join(
+            f"{n.shift} {_count(before)} into {_count(after)}"
+            for n, before, after in zip(needed, short.people_now, short.people, strict=True)
+            if before != after
+        )
+        each = " on every shift" if short.duty == "airway lead" else ""
+        said.append(f"{short.duty}s are short: one more{each} turns {turned}")
+    lost = [(s.shift, s.not_served.mean, s.events.mean * plan.days) for s in base.shifts if s.not_served.mean > 0]
+    said += [
+        f"{shift}: {share_of(left, all_)} not served in this plan ({left:,.0f} of {all_:,.0f})"
+        for shift, left, all_ in lost
+    ]
+    what = f"People for {unit.target:.0%} of moves on time: {', '.join(_people_words(n) for n in needed)}"
+    why = f"{'; '.join(said)}. The moves are the work of {base.fte.mean:.1f} full-time equivalents."
+    return what, why
+
+
+def share_of(part: float, whole: float) -> str:
+    """Return how many moves of all, as a percentage that says under 1 where it is more than none."""
+    percent = 100.0 * part / whole
+    return "under 1 % of the moves" if percent < 1.0 else f"{percent:.0f} % of the moves"
+
+
+def _count(people: int | None) -> str:
+    return "no number" if people is None else f"{people}"
+
+
+def _people_words(need: PeopleNeeded) -> str:
+    """Return the people of one shift by duty, with the range over the runs where they differ."""
+    if need.people is None:
+        return f"{need.shift} no number"
+    spread = ""
+    if need.fewest != need.most:
+        most = "more than can be said" if need.most is None else f"{need.most}"
+        spread = f" ({need.fewest} to {most} over the runs)"
+    leads = need.airway_leads
+    with_leads = f" and {leads} airway lead{'' if leads == 1 else 's'}" if leads else ""
+    return f"{need.shift} {need.people}{spread}{with_leads}"
 
 
 def _option(plan: UnitPlan, level: Level) -> Option:
@@ -276,7 +290,7 @@ def _option(plan: UnitPlan, level: Level) -> Option:
         level.covered,
         max(s.wait_p95_min.mean for s in level.shifts),
         max(s.pull_p95_n_s.mean for s in level.shifts),
-        cost_of(hours, cost.wage_per_h, cost),
+        cost_of(hours, _pay(plan.unit), cost),
     )
 
 
@@ -284,56 +298,35 @@ def _sensitivity(plan: UnitPlan, base: Level) -> tuple[Variation, ...]:
     """Vary the minutes of every default between its ends: hours are in proportion to minutes."""
     found = []
     for default in plan.defaults:
-        if not default.field.endswith("minutes"):
+        places = _kinds_of(plan.unit, default.field)
+        if not places:
             continue
-        kinds = _kinds_of(plan, default.field)
-        hours = sum(t.people_minutes.mean for t in base.tasks if t.task in kinds) / 60.0
+        hours = sum(base.tasks[at].people_minutes.mean for at in places) / 60.0
         low, high = default.low, default.high
         other = base.hours.mean - hours
         found.append(
             Variation(
-                f"{default.field}, {kinds[0]}", low, high, other + hours * low / default.value,
+                f"{default.field}, {base.tasks[places[0]].task}", low, high, other + hours * low / default.value,
                 other + hours * high / default.value,
             )
         )  # fmt: skip
     return tuple(found)
 
 
-def _kinds_of(plan: UnitPlan, field: str) -> tuple[str, ...]:
-    """Return the kinds of move whose minutes a field holds."""
-    if field.startswith("prone."):
-        turn = "prone_turn" in field
-        return ("prone turn",) if turn else ("return to supine", "return to supine now")
-    kind, at, _ = field.split(".")
-    return (f"{getattr(plan.unit, kind)[int(at)].procedure}, {kind}",)
+def _kinds_of(unit: Unit, field: str) -> tuple[int, ...]:
+    """Return which kinds of move have their minutes out of this field; none of a field that is no minutes."""
+    rounds, planned, unplanned = len(unit.rounds), len(unit.planned), len(unit.unplanned)
+    prone = rounds + planned + unplanned
+    fields = {f"rounds.{i}.minutes": (i,) for i in range(rounds)}
+    fields |= {f"planned.{i}.minutes": (rounds + i,) for i in range(planned)}
+    fields |= {f"unplanned.{i}.minutes": (rounds + planned + i,) for i in range(unplanned)}
+    places: dict[str, tuple[int, ...]] = {
+        **fields, "prone.prone_turn_minutes": (prone,), "prone.return_minutes": (prone + 1, prone + 2),
+    }  # fmt: skip
+    return places.get(field, ())
 
 
 _MORE = 2  # n, n + 1 and n + 2 people
-
-
-def typical_patient(patients: Census) -> tuple[float, str, float]:
-    """Return median mass [kg], the more frequent sex, and that sex's median stature [m].
-
-    Parameters
-    ----------
-    patients : Census
-        At least one; where women and men are as many, a woman.
-
-    Returns
-    -------
-    (float [kg], "F" or "M", float [m])
-        The mass is the median of all, not of that sex.
-
-    Examples
-    --------
-    >>> from ergo.unit.population import draw_population
-    >>> mass, sex, stature = typical_patient(draw_population(400, 0.9, 1))
-    >>> sex, 60 < mass < 95, 1.5 < stature < 1.7
-    ('F', True, True)
-    """
-    woman = bool(patients.women.mean() >= 0.5)
-    alike = patients.women == woman
-    return float(np.median(patients.mass_kg)), "F" if woman else "M", float(np.median(patients.stature_m[alike]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -346,14 +339,13 @@ class AssessedForce:
     Parameters
     ----------
     patient : (float, str, float)
-        Mass [kg], sex and stature [m]; see `typical_patient`.
+        Mass [kg], sex and stature [m].
     need : AssessedNeed
         Whose template says bed, places, sharing and policy.
 
     Examples
     --------
-    >>> from ergo.unit.population import draw_population
-    >>> rows = AssessedForce(typical_patient(draw_population(50, 0.5, 1)))("boost", "slide sheet")
+    >>> rows = AssessedForce((75.0, "F", 1.62))("boost", "slide sheet")
     >>> [row.people - rows[0].people for row in rows], rows[0].verdict in ("within", "close")
     ([0, 1, 2], True)
     """

@@ -34,9 +34,8 @@ from ergo.unit.staffing_request import (
     AssessedForce,
     ForceRow,
     StaffingRequest,
-    answer_sentence,
+    answer_parts,
     staffing_request,
-    typical_patient,
 )
 from ergo.web import _parts, _plan_inputs, _plan_state, _state, _unit_files
 
@@ -147,7 +146,7 @@ def _verdict(plan: UnitPlan, policy: str) -> Verdict:
 
 
 def _headline(plan: UnitPlan, policy: str, whole: bool) -> None:
-    what, _, why = answer_sentence(plan, policy).partition("; ")
+    what, why = answer_parts(plan, policy)
     unit = plan.unit
     look = "" if whole else "First look: "
     end = f" {look}{plan.replications} runs of {plan.days} days; ranges are 95 % intervals of the runs."
@@ -272,9 +271,8 @@ def _answer(plan: UnitPlan, policy: str) -> None:
 
 def _request(plan: UnitPlan, policy: str, whole: bool) -> None:
     units = _state.units()
-    patient = typical_patient(_plan_state.patients())
     request: StaffingRequest = staffing_request(
-        plan, policy, force=lambda procedure, aid: _force(patient, procedure, aid)
+        plan, policy, force=lambda procedure, aid: _force(plan.typical_patient, procedure, aid)
     )
     st.subheader("The staffing request", anchor=False)
     if not whole:

@@ -21,9 +21,9 @@ def _against(value: Estimate, target: float) -> Verdict:
 
 def _named(plan: UnitPlan, policy: str) -> list[tuple[str, ShiftFigures]]:
     found = []
-    for shift in plan.base(policy).shifts:
+    for at in range(len(plan.base(policy).shifts)):
         for level in (v for v in plan.levels if v.policy == policy):
-            one = next(s for s in level.shifts if s.shift == shift.shift)
+            one = level.shifts[at]
             now = " (now)" if level.extra_people == 0 else ""
             found.append((f"{one.shift}: {one.handlers} people{now}", one))
     return found

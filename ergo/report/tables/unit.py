@@ -6,7 +6,7 @@ from ergo.inputs.schema import Default
 from ergo.report.blocks import Table
 from ergo.report.tables.case import citation, verdict_words
 from ergo.unit.plan import UnitPlan
-from ergo.unit.results import Estimate
+from ergo.unit.results import MOST_PEOPLE, Estimate, percent_against
 from ergo.unit.staffing_request import ForceRow, StaffingRequest
 from ergo.units import DEFAULT_UNITS, Units
 
@@ -36,12 +36,21 @@ def share(value: Estimate) -> str:
     >>> share(Estimate(0.684, 0.433, 0.935, 4)), share(Estimate(0.5, 0.5, 0.5, 1))
     ('68 % (43 to 94)', '50 %')
     """
-    return f"{100 * value.mean:.0f} %" + (
-        f" ({100 * value.low:.0f} to {100 * value.high:.0f})" if value.runs > 1 else ""
-    )
+    return f"{100 * value.mean:.0f} %{_interval(value)}"
+
+
+def _interval(value: Estimate) -> str:
+    return f" ({100 * value.low:.0f} to {100 * value.high:.0f})" if value.runs > 1 else ""
+
+
+def _share_against(value: Estimate, target: float) -> str:
+    """Return a share that is held against a target: one that misses it never reads as if it reached it."""
+    return percent_against(value.mean, target) + _interval(value)
 
 
 def _number(value: Estimate, digits: int = 0) -> str:
+    if value.runs == 0:
+        return "–"
     if value.runs < 2:
         return f"{value.mean:,.{digits}f}"
     return f"{value.mean:,.{digits}f} ({value.low:,.{digits}f} to {value.high:,.{digits}f})"
@@ -56,10 +65,26 @@ def _impulse(value: Estimate, units: Units) -> str:
 def needed_rows(plan: UnitPlan) -> Table:
     """Return the fewest people by policy and shift."""
     rows = [
-        (n.policy, n.shift, "none reaches it" if n.people is None else f"{n.people}", share(n.covered), n.why or "–")
+        (
+            n.policy,
+            n.shift,
+            "none reaches it" if n.people is None else f"{n.people}",
+            "–" if n.fewest is None else f"{n.fewest} to {MOST_PEOPLE if n.most is None else n.most}",
+            f"{n.airway_leads}",
+            _share_against(n.covered, plan.unit.target),
+            n.why or "–",
+        )
         for n in plan.needed
     ]
-    head = ("aids", "shift", f"people for {plan.unit.target:.0%} on time", "covered with them", "note")
+    head = (
+        "aids",
+        "shift",
+        f"people for handling, {plan.unit.target:.0%} on time",
+        "over the runs",
+        "airway leads",
+        "covered with them",
+        "note",
+    )
     return Table("People needed", head, tuple(rows))
 
 
@@ -75,9 +100,10 @@ def shift_rows(plan: UnitPlan, policy: str) -> Table:
                 s.shift,
                 f"{s.handlers} + {s.airway_leads}",
                 f"{s.events.mean:.0f}",
-                share(s.covered),
+                _share_against(s.covered, plan.unit.target),
                 share(s.staffed),
                 share(s.on_time),
+                _number(s.not_served),
                 _number(s.wait_min, 1),
                 _number(s.wait_p95_min),
                 share(s.busy),
@@ -93,6 +119,7 @@ def shift_rows(plan: UnitPlan, policy: str) -> Table:
         "covered",
         "whole team there",
         "on time",
+        "not served in this plan",
         "mean wait, min",
         "95th percentile of the wait, min",
         "busy with moves",
