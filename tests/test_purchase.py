@@ -17,9 +17,11 @@ from ergo.evidence import row
 from ergo.inputs.purchase import Ranged, dump_purchase, load_purchase, parse_purchase, read_purchase
 from ergo.purchases.cost_model import Band, compare_purchase
 from ergo.purchases.finance import break_even_events, npv, payback_years
+from ergo.purchases.modelled_moves import modelled_move
 from ergo.report.documents.purchase import purchase_document
 from ergo.report.markdown import markdown_page, plain
 from ergo.report.sentences_purchase import purchase_answer
+from ergo.unit.work import StoppedError
 
 EXAMPLE = load_purchase(Path(__file__).parent.parent / "scenarios" / "purchases" / "turning_pad.toml")
 
@@ -101,9 +103,73 @@ def test_what_never_pays_back_is_infinite_and_what_costs_nothing_pays_at_once():
 
 def test_at_the_break_even_volume_the_net_present_value_is_zero():
     events = compare_purchase(parse_purchase(hand())).options[1].break_even_events.typical
-    scale = events / 6000
-    changed = hand(volumes=[{"procedure": "boost", "events_a_year": flat(events)}], patients_a_year=flat(100 * scale))
+    changed = hand(volumes=[{"procedure": "boost", "events_a_year": flat(events)}])
     assert compare_purchase(parse_purchase(changed)).options[1].npv.typical == pytest.approx(0.0, abs=1e-6)
+
+
+def pads(**more):
+    """A single-patient aid of 30 for each of 100 patients."""
+    data = hand(**more)
+    data["options"][1] = {
+        "name": "pad", "kind": "aid", "use": "single-patient", "price": flat(30), "moves": [move(2, 3)],
+    }  # fmt: skip
+    return compare_purchase(parse_purchase(data)).options[1]
+
+
+def test_the_break_even_of_a_single_patient_aid_holds_the_patients_and_varies_the_moves_only():
+    """100 patients x 30 = 3000 a year; a move saves 2 people x 3 min x 50 / 60 x 0.5 = 2.5: 1200 moves."""
+    assert pads().break_even_events.typical == pytest.approx(1200)
+    volume = [{"procedure": "boost", "events_a_year": flat(1200)}]
+    assert pads(volumes=volume).npv.typical == pytest.approx(0.0, abs=1e-6)
+
+
+def test_an_option_that_breaks_even_at_no_number_of_moves_says_so_in_words():
+    option = replace(compare_purchase(EXAMPLE).options[1], break_even_events=Band(math.inf, 800.0, math.inf, math.inf))
+    why = purchase_answer(compare_purchase(EXAMPLE), option)[1]
+    assert "At typical values it breaks even at no number of moves a year; at best it takes 800." in why
+    best = replace(option, break_even_events=Band(500.0, 200.0, 900.0, math.inf))
+    why = purchase_answer(compare_purchase(EXAMPLE), best)[1]
+    assert "from 500 moves a year, the patients as stated (at 200 at best, at no number of moves at worst)" in why
+    assert "never moves" not in why
+
+
+def test_people_and_minutes_that_the_file_leaves_out_come_from_the_model_and_are_said_to():
+    data = hand()
+    for option, aid in zip(data["options"], ("cotton draw sheet", "slide sheet"), strict=True):
+        option["aid"] = aid
+        option["moves"] = [{"procedure": "boost"}]
+    case = compare_purchase(parse_purchase(data))
+    for option, aid in zip(case.options, ("cotton draw sheet", "slide sheet"), strict=True):
+        people, minutes = modelled_move("boost", aid)
+        assert people.low <= people.typical <= people.high
+        assert option.people_hours.typical == pytest.approx(6000 * people.typical * minutes.typical / 60)
+        assert any("people and minutes computed, not counted" in said for said in option.unmeasured)
+    assert modelled_move("boost", "cotton draw sheet")[0].typical > modelled_move("boost", "slide sheet")[0].typical
+    assert modelled_move("boost", "")[1].typical == 12.0  # a mechanical lift
+
+
+def test_people_left_out_without_an_aid_are_a_fault():
+    data = hand()
+    data["options"][1]["moves"] = [{"procedure": "boost", "minutes": flat(3)}]
+    with pytest.raises(InputError, match=r"options\.1\.moves\.0\.people = \(left out\): must be given, or the aid"):
+        parse_purchase(data)
+    data["options"][1]["aid"] = "flying carpet"
+    with pytest.raises(InputError, match=r"options\.1\.aid = 'flying carpet'"):
+        parse_purchase(data)
+
+
+def test_two_options_whose_names_meet_words_of_the_working_keep_their_own_figures():
+    data = hand()
+    data["options"][1]["name"] = "now: price"
+    data["options"].append({**data["options"][1], "name": "now", "price": flat(900)})
+    data["options"][0]["name"] = "before"
+    first, second = compare_purchase(parse_purchase(data)).options[1:]
+    assert (first.first_cost.typical, second.first_cost.typical) == (8000.0, 12_000.0)
+
+
+def test_a_comparison_that_is_told_to_stop_stops():
+    with pytest.raises(StoppedError):
+        compare_purchase(EXAMPLE, progress=lambda part: False)
 
 
 def test_a_single_patient_aid_is_bought_for_every_patient():

@@ -10,6 +10,7 @@ from pydantic import Field
 
 from ergo.errors import Fault
 from ergo.inputs.formats import Tell, newest, upgraded
+from ergo.inputs.scenario import known_aids
 from ergo.inputs.schema import Default, Stated, check, defaults_used, dump, number, read_bytes, read_toml, visible_text
 from ergo.inputs.unit import Task
 
@@ -55,11 +56,11 @@ class Volume(Stated):
 
 
 class MoveWith(Stated):
-    """People and minutes of one move with one option; the people with an assessment, the minutes with a watch."""
+    """People and minutes of one move with one option; left out, they come from the model for the option's aid."""
 
     procedure: Task
-    people: Ranged
-    minutes: Ranged
+    people: Ranged | None = None
+    minutes: Ranged | None = None
     basis: str = Field(default="", max_length=200)
     """Where people and minutes come from; empty says it is not stated."""
 
@@ -69,6 +70,8 @@ class Option(Stated):
 
     name: str = visible_text(80)
     kind: Literal["present practice", "aid", "turning bed", "ceiling lift"]
+    aid: str = Field(default="", max_length=60)
+    """The aid whose people and minutes the model finds where a move does not state them."""
     use: Literal["reusable", "single-patient"] = "reusable"
     price: Ranged
     """Of one item [currency]; 0 for what is rented or there already."""
@@ -301,6 +304,17 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
         if option.get("use") == "single-patient" and (option.get("items") or option.get("uses_per_item")):
             said = "none: single-patient items are bought by the patient"
             faults.append(Fault(f"options.{i}.items", str(option.get("items")), said, "items"))
+        aid = option.get("aid", "")
+        if isinstance(aid, str) and aid and aid not in known_aids():
+            faults.append(Fault(f"options.{i}.aid", repr(aid), "one of " + ", ".join(known_aids())))
+        if not aid and option.get("kind") != "ceiling lift":
+            said = "must be given, or the aid of the option from which the model finds it"
+            faults += [
+                Fault(f"options.{i}.moves.{j}.{what}", "(left out)", said)
+                for j, move in enumerate(_listed(option, "moves"))
+                for what in ("people", "minutes")
+                if what not in move
+            ]
         uses = option.get("uses_per_item")
         if isinstance(uses, dict) and any(isinstance(v, int | float) and v < 1 for v in uses.values()):
             faults.append(Fault(f"options.{i}.uses_per_item", str(tuple(uses.values())), "at least 1", "moves"))

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.evidence import row
-from ergo.inputs.purchase import Option, Purchase, Ranged, purchase_defaults
+from ergo.inputs.purchase import MoveWith, Option, Purchase, Ranged, purchase_defaults
 from ergo.inputs.schema import Default
 from ergo.purchases.finance import break_even_events, npv, payback_years
+from ergo.purchases.modelled_moves import BASIS, modelled_move
 from ergo.uncertainty.distributions import triangle_value
 from ergo.unit.work import Progress, tell
 
@@ -24,9 +25,10 @@ __all__ = [
     "compare_purchase",
 ]
 
+_BOTH = 2  # people and minutes
 DRAWS_LOG2 = 12  # 4096 points of a Sobol sequence
 Array = NDArray[np.float64]
-Inputs = Mapping[str, Array]
+Inputs = Mapping["Key", Array]
 MoveShare = Callable[[str, str], tuple[Ranged, Ranged] | None]
 """people_and_minutes(procedure, option name) out of an assessment; None keeps what the file states."""
 
@@ -95,34 +97,56 @@ class PurchaseCase:
     seed: int
 
 
-def _ranges(purchase: Purchase, moves: dict[tuple[str, str], tuple[Ranged, Ranged]]) -> dict[str, Ranged]:
-    """Name every input that has a range."""
-    found = {
-        "wage": purchase.wage_per_h,
-        "share of saved time that is realised": purchase.realised_share,
-        "patients a year": purchase.patients_a_year,
+Key = tuple[str | int, ...]
+"""("wage",), ("volume", number), ("price", option), ("people", option, number of the volume), ..."""
+
+_FIELDS = (
+    "price", "uses_per_item", "laundering_per_use", "pump_price", "training_hours", "start_cost",
+    "yearly_cost", "rent_per_day", "rented_days_a_year",
+)  # fmt: skip
+_WORDS = {
+    "wage": "wage",
+    "realised": "share of saved time that is realised",
+    "patients": "patients a year",
+    "claims": "injury claims a year",
+    "avoided": "share of claims avoided",
+}
+
+
+def _words(purchase: Purchase, key: Key) -> str:
+    """Return the name of an input for the eye."""
+    what, *places = key
+    if what == "volume":
+        return f"{purchase.volumes[int(places[0])].procedure}s a year"
+    if not places:
+        return _WORDS[str(what)]
+    move = f", {purchase.volumes[int(places[1])].procedure}" if len(places) > 1 else ""
+    return f"{purchase.options[int(places[0])].name}: {str(what).replace('_', ' ')}{move}"
+
+
+def _ranges(purchase: Purchase, moves: dict[tuple[int, str], tuple[Ranged, Ranged]]) -> dict[Key, Ranged]:
+    """List every input that has a range."""
+    found: dict[Key, Ranged] = {
+        ("wage",): purchase.wage_per_h,
+        ("realised",): purchase.realised_share,
+        ("patients",): purchase.patients_a_year,
     }
-    for volume in purchase.volumes:
-        found[f"{volume.procedure}s a year"] = volume.events_a_year
-    for option in purchase.options:
-        for field in (
-            "price", "uses_per_item", "laundering_per_use", "pump_price", "training_hours", "start_cost",
-            "yearly_cost", "rent_per_day", "rented_days_a_year",
-        ):  # fmt: skip
+    for i, volume in enumerate(purchase.volumes):
+        found["volume", i] = volume.events_a_year
+    for at, option in enumerate(purchase.options):
+        for field in _FIELDS:
             value = getattr(option, field)
             if value is not None:
-                found[f"{option.name}: {field.replace('_', ' ')}"] = value
-        for volume in purchase.volumes:
-            people, minutes = moves[option.name, volume.procedure]
-            found[f"{option.name}: people, {volume.procedure}"] = people
-            found[f"{option.name}: minutes, {volume.procedure}"] = minutes
+                found[field, at] = value
+        for i, volume in enumerate(purchase.volumes):
+            found["people", at, i], found["minutes", at, i] = moves[at, volume.procedure]
     if purchase.injury:
-        found["injury claims a year"] = purchase.injury.claims_a_year
-        found["share of claims avoided"] = purchase.injury.reduction
+        found["claims",] = purchase.injury.claims_a_year
+        found["avoided",] = purchase.injury.reduction
     return found
 
 
-def _draw(ranges: Mapping[str, Ranged], seed: int) -> dict[str, Array]:
+def _draw(ranges: Mapping[Key, Ranged], seed: int) -> dict[Key, Array]:
     """Draw every input from a triangle over its range, on a scrambled Sobol sequence."""
     from scipy.stats import qmc  # loaded here because it takes longer than everything else together
 
@@ -133,75 +157,74 @@ def _draw(ranges: Mapping[str, Ranged], seed: int) -> dict[str, Array]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Costs:
-    """What one option costs: once, a year whatever the volume, and a year in proportion to it."""
+    """What one option costs: once, a year whatever the moves, and a year in proportion to them."""
 
     first: Array
     fixed: Array
-    items: Array
+    patient_items: Array
+    move_items: Array
     people_hours: Array
     people_cost: Array
     injury_cost: Array
 
 
-def _costs(purchase: Purchase, option: Option, x: Inputs) -> _Costs:
-    def of(field: str) -> Array | float:
-        return x.get(f"{option.name}: {field}", np.zeros(1))
+def _costs(purchase: Purchase, at: int, x: Inputs) -> _Costs:
+    option = purchase.options[at]
 
-    paid_hour = x["wage"] / (1.0 - purchase.benefits_share)
-    events = {v.procedure: x[f"{v.procedure}s a year"] for v in purchase.volumes}
-    total = sum(events.values(), np.zeros(1))
+    def of(field: str) -> Array:
+        return x.get((field, at), np.zeros(1))
+
+    paid_hour = x["wage",] / (1.0 - purchase.benefits_share)
+    events = [x["volume", i] for i in range(len(purchase.volumes))]
+    total = sum(events, np.zeros(1))
     hours = sum(
-        (
-            count * x[f"{option.name}: people, {name}"] * x[f"{option.name}: minutes, {name}"] / 60.0
-            for name, count in events.items()
-        ),
+        (count * x["people", at, i] * x["minutes", at, i] / 60.0 for i, count in enumerate(events)),
         np.zeros(1),
     )
-    if option.use == "single-patient":
-        items = of("price") * x["patients a year"]
-    elif option.uses_per_item is not None:
-        items = of("price") * total / of("uses per item")
-    else:
-        items = np.zeros(1)
+    of_patients = of("price") * x["patients",] if option.use == "single-patient" else np.zeros(1)
+    replaced = of("price") * total / of("uses_per_item") if option.uses_per_item is not None else np.zeros(1)
     first = (
         of("price") * option.items
-        + of("pump price") * option.pumps
-        + of("training hours") * paid_hour
-        + of("start cost")
+        + of("pump_price") * option.pumps
+        + of("training_hours") * paid_hour
+        + of("start_cost")
     )
     injury = purchase.injury
     claims = np.zeros(1)
     if injury:
-        kept = 1.0 - x["share of claims avoided"] if injury.option == option.name else 1.0
-        claims = x["injury claims a year"] * injury.claim_cost * kept
+        kept = 1.0 - x["avoided",] if injury.option == option.name else 1.0
+        claims = x["claims",] * injury.claim_cost * kept
     return _Costs(
         np.asarray(first),
-        np.asarray(of("yearly cost") + of("rent per day") * of("rented days a year")),
-        np.asarray(items + of("laundering per use") * total),
+        np.asarray(of("yearly_cost") + of("rent_per_day") * of("rented_days_a_year")),
+        np.asarray(of_patients),
+        np.asarray(replaced + of("laundering_per_use") * total),
         hours,
         hours * paid_hour,
         np.asarray(claims),
     )
 
 
-def _figures(purchase: Purchase, option: Option, x: Inputs) -> dict[str, Array]:
+def _figures(purchase: Purchase, at: int, x: Inputs) -> dict[str, Array]:
     """Compute all figures of one option for arrays of inputs."""
     years, rate = int(purchase.horizon_years), purchase.discount_rate
-    before, after = _costs(purchase, purchase.options[0], x), _costs(purchase, option, x)
-    total = sum((x[f"{v.procedure}s a year"] for v in purchase.volumes), np.zeros(1))
+    before, after = _costs(purchase, 0, x), _costs(purchase, at, x)
+    total = sum((x["volume", i] for i in range(len(purchase.volumes))), np.zeros(1))
     saved_hours = before.people_hours - after.people_hours
-    saved_people = (before.people_cost - after.people_cost) * x["share of saved time that is realised"]
-    in_proportion = saved_people + before.items - after.items
-    fixed = after.fixed - before.fixed - (before.injury_cost - after.injury_cost)
+    saved_people = (before.people_cost - after.people_cost) * x["realised",]
+    in_proportion = saved_people + before.move_items - after.move_items
+    of_patients = after.patient_items - before.patient_items
+    fixed = after.fixed - before.fixed + of_patients - (before.injury_cost - after.injury_cost)
     saving = in_proportion - fixed
+    now, items = before.patient_items + before.move_items, after.patient_items + after.move_items
     first = after.first - before.first
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         per_event = np.where(total > 0, in_proportion / total, 0.0)
-        cost_per_event = np.where(total > 0, (after.items + after.fixed + after.first / years) / total, np.inf)
-    without = before.first + years * (before.items + before.fixed + before.people_cost + before.injury_cost)
+        cost_per_event = np.where(total > 0, (items + after.fixed + after.first / years) / total, np.inf)
+    without = before.first + years * (now + before.fixed + before.people_cost + before.injury_cost)
     return {
         "first_cost": after.first,
-        "yearly_cost": after.items + after.fixed,
+        "yearly_cost": items + after.fixed,
         "cost_per_event": cost_per_event,
         "people_hours": after.people_hours,
         "hours_saved": saved_hours,
@@ -242,8 +265,9 @@ def compare_purchase(
     -----
     Money: people-minutes x wage / (1 - benefits share), of which the realised share counts as saved.
     Laundering and items of a reusable aid go with the events, those of a single-patient aid with the patients,
-    and both in proportion to the volume in the break-even. Ranges: triangles over low, typical and high,
-    independent of each other, on 4096 points of a Sobol sequence.
+    who stay as stated in the break-even: there only the moves a year vary. People and minutes that the file leaves out
+    come from the model. Ranges: triangles over low, typical and high, independent of each other, on 4096 points of a
+    Sobol sequence.
 
     Examples
     --------
@@ -263,19 +287,21 @@ def compare_purchase(
     >>> [round(band.typical, 2) for band in (aid.hours_saved, aid.yearly_saving, aid.first_cost, aid.payback)]
     [600.0, 15000.0, 6000.0, 0.4]
     """
-    moves: dict[tuple[str, str], tuple[Ranged, Ranged]] = {}
-    for option in purchase.options:
+    moves: dict[tuple[int, str], tuple[Ranged, Ranged]] = {}
+    for at, option in enumerate(purchase.options):
         for move in option.moves:
-            computed = people_and_minutes(move.procedure, option.name) if people_and_minutes else None
-            moves[option.name, move.procedure] = computed or (move.people, move.minutes)
+            tell(progress, 0.0)
+            given = people_and_minutes(move.procedure, option.name) if people_and_minutes else None
+            moves[at, move.procedure] = given or _people_and_minutes(option, move)
     ranges = _ranges(purchase, moves)
     drawn = _draw(ranges, purchase.seed)
     typical = {name: np.array([ranged.typical]) for name, ranged in ranges.items()}
     injury = purchase.injury
     cases: list[OptionCase] = []
-    for option in purchase.options:
-        tell(progress, len(cases) / len(purchase.options))
-        cases.append(_case(purchase, option, ranges, typical, drawn))
+    for at in range(len(purchase.options)):
+        tell(progress, at / len(purchase.options))
+        cases.append(_case(purchase, at, ranges, typical, drawn))
+    tell(progress, 1.0)
     return PurchaseCase(
         purchase,
         tuple(cases),
@@ -290,16 +316,23 @@ def compare_purchase(
     )
 
 
+def _people_and_minutes(option: Option, move: MoveWith) -> tuple[Ranged, Ranged]:
+    """Return what the file states, and from the model what it leaves out."""
+    if move.people is not None and move.minutes is not None:
+        return move.people, move.minutes
+    people, minutes = modelled_move(move.procedure, option.aid)
+    return move.people or people, move.minutes or minutes
+
+
 def _injury_evidence() -> str:
     found = row("staffing_and_cost", item="injury change after programmes")
     return f"{found['value']} ({found['source']}); {found['note']}"
 
 
-def _case(
-    purchase: Purchase, option: Option, ranges: Mapping[str, Ranged], typical: Inputs, drawn: Inputs
-) -> OptionCase:
-    one = _figures(purchase, option, typical)
-    many = _figures(purchase, option, drawn)
+def _case(purchase: Purchase, at: int, ranges: Mapping[Key, Ranged], typical: Inputs, drawn: Inputs) -> OptionCase:
+    option = purchase.options[at]
+    one = _figures(purchase, at, typical)
+    many = _figures(purchase, at, drawn)
 
     def band(name: str) -> Band:
         # "lower" picks a drawn value: an interpolation with infinity would not be a number
@@ -307,13 +340,13 @@ def _case(
         return Band(float(one[name][0]), float(p5), float(p50), float(p95))
 
     swings = []
-    for name, ranged in ranges.items():
+    for key, ranged in ranges.items():
         low, _, high = ranged.ends
         if low == high:
             continue
-        ends = _figures(purchase, option, {**typical, name: np.array([low, high])})["npv"]
+        ends = _figures(purchase, at, {**typical, key: np.array([low, high])})["npv"]
         if ends[0] != ends[-1]:
-            swings.append(OneWay(name, low, high, float(ends[0]), float(ends[-1])))
+            swings.append(OneWay(_words(purchase, key), low, high, float(ends[0]), float(ends[-1])))
     swings.sort(key=lambda s: -abs(s.npv_high - s.npv_low))
     limit = option.rated_capacity_kg
     over = limit is not None and purchase.heaviest_patient_kg > limit
@@ -334,6 +367,12 @@ def _unmeasured(option: Option) -> tuple[str, ...]:
     found = [] if known else [f"friction ({option.friction_known})"]
     if option.rated_capacity_kg is None:
         found.append("rated capacity not stated")
-    found += [f"{m.procedure}: basis of people and minutes not stated" for m in option.moves if not m.basis]
-    found += [f"{m.procedure}: people and minutes: {m.basis}" for m in option.moves if "invented" in m.basis]
+    for m in option.moves:
+        left_out = [what for what in ("people", "minutes") if getattr(m, what) is None]
+        if left_out:
+            found.append(f"{m.procedure}: {' and '.join(left_out)} {BASIS if option.aid else 'of a mechanical lift'}")
+        if not m.basis and len(left_out) < _BOTH:
+            found.append(f"{m.procedure}: basis of people and minutes not stated")
+        if "invented" in m.basis:
+            found.append(f"{m.procedure}: {m.basis}")
     return tuple(found)

@@ -33,9 +33,9 @@ def purchase_answer(case: PurchaseCase, option: OptionCase) -> tuple[str, str]:
     >>> from ergo.inputs.examples import scenario_folder
     >>> case = compare_purchase(load_purchase(scenario_folder() / "purchases" / "turning_pad.toml"))
     >>> for option in (case.options[1], case.options[3]):
-    ...     print(purchase_answer(case, option)[0])
-    Two-layer turning pads: no payback to count on, a probability of 44 % that it pays over 5 years
-    Six rented turning beds: not paid back at typical values, with a probability of 31 % that it pays over 5 years
+    ...     print(purchase_answer(case, option)[0].partition(",")[0])
+    Two-layer turning pads: paid back in under 0.1 years at typical values
+    Six rented turning beds: paid back in 0.1 years at typical values
     """
     currency, years = case.purchase.currency, int(case.purchase.horizon_years)
     probability = percent(option.probability_npv_positive)
@@ -57,8 +57,7 @@ def purchase_answer(case: PurchaseCase, option: OptionCase) -> tuple[str, str]:
     events = option.break_even_events
     total, without = option.total_with, option.total_without
     why = (
-        f"{first} It breaks even from "
-        f"{figure_words(events.typical)} moves a year ({figure_words(events.p5)} to {figure_words(events.p95)}). "
+        f"{first} {_break_even_words(events)} "
         f"Over {years} years, people included: {currency} {_short(total.typical)} ({_short(total.p5)} to "
         f"{_short(total.p95)}) with it, {_short(without.typical)} ({_short(without.p5)} to {_short(without.p95)}) "
         f"without."
@@ -67,7 +66,21 @@ def purchase_answer(case: PurchaseCase, option: OptionCase) -> tuple[str, str]:
     return f"{name}: {what}", f"{option.capacity[:1].upper()}{option.capacity[1:]}. {why}" if option.capacity else why
 
 
-def figure_words(value: float, digits: int = 0) -> str:
+def _break_even_words(events: Band) -> str:
+    """Return from how many moves a year an option breaks even, the patients staying as stated."""
+    if math.isinf(events.typical):
+        best = "" if math.isinf(events.p5) else f"; at best it takes {figure_words(events.p5)}"
+        return f"At typical values it breaks even at no number of moves a year{best}."
+    if events.typical == 0 == events.p95:
+        return "It breaks even whatever the number of moves."
+    high = "at no number of moves" if math.isinf(events.p95) else f"at {figure_words(events.p95)} at worst"
+    return (
+        f"It breaks even from {figure_words(events.typical)} moves a year, the patients as stated "
+        f"(at {figure_words(events.p5)} at best, {high}{' at worst' if math.isinf(events.p95) else ''})."
+    )
+
+
+def figure_words(value: float, digits: int = 0, infinite: str = "never") -> str:
     """Return a figure of money, moves or years; "never" where it is infinite.
 
     Parameters
@@ -85,10 +98,10 @@ def figure_words(value: float, digits: int = 0) -> str:
     >>> figure_words(14838.2), figure_words(-0.75, 1), figure_words(math.inf)
     ('14,838', '−0.8', 'never')
     """
-    return "never" if math.isinf(value) else f"{value:,.{digits}f}".replace("-", "−")
+    return infinite if math.isinf(value) else f"{value:,.{digits}f}".replace("-", "−")
 
 
-def band_words(band: Band, digits: int = 0) -> str:
+def band_words(band: Band, digits: int = 0, infinite: str = "never") -> str:
     """Return a typical figure with the 5th and the 95th percentile.
 
     Parameters
@@ -106,7 +119,8 @@ def band_words(band: Band, digits: int = 0) -> str:
     >>> band_words(Band(0.72, 0.0, 0.9, math.inf), 1)
     '0.7 (0.0 to never)'
     """
-    return f"{figure_words(band.typical, digits)} ({figure_words(band.p5, digits)} to {figure_words(band.p95, digits)})"
+    typical, low, high = (figure_words(v, digits, infinite) for v in (band.typical, band.p5, band.p95))
+    return f"{typical} ({low} to {high})"
 
 
 def _short(value: float) -> str:

@@ -159,7 +159,11 @@ def _paths(stated: Purchase) -> list[tuple[str, str]]:
 def _option_paths(option: Option, at: int) -> list[tuple[str, str]]:
     found = [(f"options.{at}.{f}", f.replace("_", " ")) for f in _RANGED if getattr(option, f) is not None]
     for k, move in enumerate(option.moves):
-        found += [(f"options.{at}.moves.{k}.{what}", f"{what}, {move.procedure}") for what in ("people", "minutes")]
+        found += [
+            (f"options.{at}.moves.{k}.{what}", f"{what}, {move.procedure}")
+            for what in ("people", "minutes")
+            if getattr(move, what) is not None
+        ]
     return found
 
 

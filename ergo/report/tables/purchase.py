@@ -50,7 +50,7 @@ def cost_rows(case: PurchaseCase) -> Table:
                 band_words(o.cost_per_event, 2),
                 dash or band_words(o.hours_saved),
                 dash or band_words(o.payback, 1),
-                dash or band_words(o.break_even_events),
+                dash or band_words(o.break_even_events, infinite="no number"),
                 band_words(o.total_with),
                 dash or band_words(o.npv),
                 dash or percent(o.probability_npv_positive),
