@@ -11,6 +11,7 @@ import signal
 import subprocess
 import sys
 import time
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -151,7 +152,10 @@ def test_ctrl_c_ends_a_plan_with_130_one_line_and_no_file(folder, tmp_path, more
     what = tmp_path if more else tmp_path / "a.toml"
     out = ("--csv", str(tmp_path / "out.csv"))
     command = [sys.executable, "-m", "ergo", "unit", str(what), *out, *more, "--minutes", "600"]
-    process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, cwd=ROOT, start_new_session=True)
+    process = subprocess.Popen(
+        command, stderr=subprocess.PIPE, text=True, cwd=ROOT, start_new_session=True,
+        preexec_fn=partial(signal.signal, signal.SIGINT, signal.SIG_DFL),  # a background job would not hear it
+    )  # fmt: skip
     assert process.stderr is not None
     assert process.stderr.readline().startswith("Work: about")
     time.sleep(2.0)

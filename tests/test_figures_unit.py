@@ -84,8 +84,8 @@ def test_a_swing_runs_from_the_low_end_to_the_high_end(case):
     rings = [m for m in of(drawing, Mark) if m.shape == "ring"]
     dots = [m for m in of(drawing, Mark) if m.shape == "circle"]
     for shown, ring, dot in zip(option.one_way, rings, dots, strict=False):
-        assert ring.at[0] * 1e3 == pytest.approx(shown.npv_low)
-        assert dot.at[0] * 1e3 == pytest.approx(shown.npv_high)
+        assert ring.at[0] * 1e6 == pytest.approx(shown.npv_low)
+        assert dot.at[0] * 1e6 == pytest.approx(shown.npv_high)
     assert option.one_way[0].what in drawing.alt
 
 

@@ -78,7 +78,7 @@ def test_one_person_more_on_a_shift_changes_the_unit_and_nothing_else(plan):
     changed = app.session_state["plan.unit"]
     assert changed.shifts[0].people[0].count == 4
     assert changed.shifts[1:] == small_unit().shifts[1:]
-    assert "The 4 and 3 of now" in words(app)
+    assert " % with 4, night " in words(app)
 
 
 def test_units_change_what_is_shown_and_nothing_else():
