@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["DEFAULT_UNITS", "INCH", "KGF", "LB", "G", "Units", "percent"]
+from ergo.errors import Fault, InputError
+
+__all__ = ["DEFAULT_UNITS", "INCH", "KGF", "LB", "G", "Units", "numbers_in", "percent"]
 
 MassUnit = Literal["kg", "lb"]
 ForceUnit = Literal["N", "lbf", "kgf"]
@@ -74,6 +77,32 @@ class Units:
 
 
 DEFAULT_UNITS = Units()
+
+
+def numbers_in(text: str, what: str = "numbers") -> tuple[float, ...]:
+    """Return the numbers that somebody wrote in a row, with a decimal point or a decimal comma, but never with both.
+
+    A comma between digits is a decimal comma where spaces or semicolons part the numbers. What could mean two things is
+    asked back: "31, 33, 32,5" is three numbers, not four.
+
+    >>> numbers_in("31, 33, 32.5"), numbers_in("31,5 33 32,5"), numbers_in("31,5; 33")
+    ((31.0, 33.0, 32.5), (31.5, 33.0, 32.5), (31.5, 33.0))
+    >>> numbers_in("31, 33, 32,5", "pulls")
+    Traceback (most recent call last):
+    ergo.errors.InputError: pulls has 1 fault:
+      pulls = 31, 33, 32,5: one way of writing, as 31.5, 33 or as 31,5; 33
+    """
+    by_comma = ";" not in text and re.search(r",\s|\s,", text) is not None
+    parts = re.split(
+        r"\s*,\s+|\s+,\s*|\s+" if by_comma else r"\s*;\s*|\s+", text.strip(" \t\n,;" if by_comma else " \t\n;")
+    )
+    parts = [part for part in parts if part]
+    marks = {mark for part in parts for mark in part if mark in ".,"}
+    alone = len(parts) == 1 and "," in marks and ";" not in text  # 31,5: one number, or two?
+    plain = all(re.fullmatch(r"[+-]?\d{1,9}(?:[.,]\d{1,9})?", part, re.ASCII) for part in parts)
+    if not plain or alone or len(marks) > 1 or (by_comma and "," in marks):
+        raise InputError(what, [Fault(what, text, "one way of writing, as 31.5, 33 or as 31,5; 33")])
+    return tuple(float(part.replace(",", ".")) for part in parts)
 
 
 def percent(probability: float, digits: int = 0) -> str:

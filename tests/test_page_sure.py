@@ -112,7 +112,7 @@ def test_pulls_in_the_readers_unit_update_friction_and_become_an_aid_of_the_case
     app.selectbox(key="ergo.force").set_value("kgf").run()
     (mass,) = [w for w in app.number_input if w.key.startswith("site.mass")]
     mass.set_value(74.0)
-    pulls(app).set_value("25, 26.2; 24.7").run()
+    pulls(app).set_value("25, 26.2, 24.7").run()
     calm(app)
     prior = aid_of(BOOST).contacts[0]
     found = update_friction(prior, [25 * G, 26.2 * G, 24.7 * G], 74.0)
@@ -143,11 +143,13 @@ def test_an_absurd_pull_is_refused_with_the_reason_and_the_case_stays(page, stat
     assert app.session_state["ergo.inputs.scenario"] == before
 
 
-def test_words_in_place_of_pulls_are_told(page):
+@pytest.mark.parametrize("stated", ["much", "31, 33, 32,5"])
+def test_words_in_place_of_pulls_and_mixed_ways_of_writing_are_asked_back(page, stated):
     app = page
-    pulls(app).set_value("much").run()
+    pulls(app).set_value(stated).run()
     assert not app.exception
-    assert "numbers with spaces between them" in app.error[0].value
+    assert "one way of writing" in app.error[0].value
+    assert not [b for b in app.button if b.key == "site.use"]
 
 
 def test_a_measured_aid_keeps_every_other_layer_and_reads_back_as_measured():

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import random
+
 import numpy as np
 import pytest
 
 from ergo.errors import InputError
 from ergo.mechanics.friction import Contact, registry
 from ergo.uncertainty.site_friction import update_friction
-from ergo.units import G
+from ergo.units import G, numbers_in
 
 SHEET = Contact("sheet", "linen", 0.33, 0.43, 0.55, "mcgill_kavcic_2005", "judgement", "")
 
@@ -69,3 +71,58 @@ def test_every_class_can_be_updated(name):
     found = update_friction(contact, [pull_of(contact.mu, 75.0)], 75.0).after
     assert found.mu_low < found.mu < found.mu_high
     assert found.known == "site measurement"
+
+
+@pytest.mark.parametrize(
+    ("text", "numbers"),
+    [
+        ("250, 262, 247", (250, 262, 247)),
+        ("250 262 247", (250, 262, 247)),
+        ("31.5,  33 , 32.5,", (31.5, 33, 32.5)),
+        ("31,5 33 32,5", (31.5, 33, 32.5)),
+        (" 31,5; 33;32,5 ;", (31.5, 33, 32.5)),
+        ("31,5;", (31.5,)),
+        ("31.5", (31.5,)),
+        ("31\n32\t33", (31, 32, 33)),
+        ("", ()),
+    ],
+)
+def test_pulls_are_read_in_the_readers_own_way_of_writing(text, numbers):
+    assert numbers_in(text) == numbers
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *(
+            "31, 33, 32,5",
+            "31,5",
+            "250,262,247",
+            "31.5 32,5",
+            "31.5; 32,5",
+            "1.234,5",
+            "31;; 32,,5",
+            "1e3",
+            "nan",
+            "inf",
+        ),
+        *("31 N", "250-262", "٣١", "31,5 33, 32", "1_000", "31 . 5"),
+    ],
+)
+def test_pulls_that_could_mean_two_things_are_asked_back_with_how_to_write_them(text):
+    with pytest.raises(InputError) as caught:
+        numbers_in(text, "pulls")
+    assert caught.value.faults[0].allowed == "one way of writing, as 31.5, 33 or as 31,5; 33"
+
+
+def test_no_row_of_numbers_is_read_as_more_numbers_than_were_written():
+    """Random rows by seed: each way of writing reads back, and mixed decimal marks never do."""
+    rng = random.Random(6)
+    for _ in range(500):
+        numbers = [round(rng.uniform(10, 900), rng.randrange(3)) for _ in range(rng.randrange(2, 7))]
+        for mark, parting in ((".", ", "), (".", " "), (".", "; "), (",", " "), (",", "; ")):
+            text = parting.join(f"{n:g}".replace(".", mark) for n in numbers)
+            assert numbers_in(text) == tuple(numbers)
+        if any("." in f"{n:g}" for n in numbers):
+            with pytest.raises(InputError):
+                numbers_in(", ".join(f"{n:g}".replace(".", ",") for n in numbers))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 import streamlit as st
@@ -14,7 +13,7 @@ from ergo.mechanics.friction import Aid
 from ergo.report.figures.friction_density import friction_density
 from ergo.report.tables.uncertainty import friction_rows
 from ergo.uncertainty.site_friction import FrictionUpdate, measured_aid, update_friction
-from ergo.units import G, Units
+from ergo.units import G, Units, numbers_in
 from ergo.web import _inputs, _parts, _state
 
 __all__ = ["show"]
@@ -40,7 +39,9 @@ def show(case: Scenario, aid: Aid) -> None:
     with angle:
         _angle(own, f"{aid.name}.{layer}")
     if own["bad"]:
-        _parts.faults([Fault("pulls", own["bad"], "numbers with spaces between them", units.force)])
+        _parts.faults(
+            [Fault("pulls", own["bad"], "numbers in one way of writing, as 31.5, 33 or as 31,5; 33", units.force)]
+        )
     if not own["pulls_n"]:
         st.markdown(
             "Lay one volunteer or patient of known mass on the layer, flat. Draw slowly and level with a luggage scale "
@@ -74,10 +75,9 @@ def _pulls(own: dict[str, Any], place: str, units: Units) -> None:
 
     def write() -> None:
         stated = st.session_state[key]
-        numbers = [n for n in re.split(r"[,;\s]+", stated.strip()) if n]
         try:
-            own["pulls_n"], own["bad"] = tuple(units.force_n(float(n)) for n in numbers), ""
-        except ValueError:
+            own["pulls_n"], own["bad"] = tuple(units.force_n(n) for n in numbers_in(stated)), ""
+        except InputError:
             own["pulls_n"], own["bad"] = (), stated
 
     st.text_input(
