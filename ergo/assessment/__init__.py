@@ -55,9 +55,8 @@ def assess(scenario: Scenario) -> Assessment:
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> result = assess(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> result = assess(examples.boost())
     >>> result.people, result.moves[0].move.kind
     (4, 'boost')
     """

@@ -78,9 +78,8 @@ def worst_checks(
     >>> from ergo.assessment.demand import demand_of
     >>> from ergo.assessment.team import crew_of
     >>> from ergo.assessment.load import shared
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> demand = demand_of(boost)
     >>> effort = demand.moves[0][1][0]
     >>> (loads,) = shared(demand, [(effort, crew_of(boost, "left", 2), 0.5)])

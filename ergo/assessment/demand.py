@@ -43,9 +43,8 @@ class Demand:
 def demand_of(scenario: Scenario) -> Demand:
     """Return what every move of a scenario asks of each side; InputError if the aid cannot serve the procedure.
 
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> demand = demand_of(boost)
     >>> [(move.kind, [effort.role for effort in efforts]) for move, efforts in demand.moves]
     [('boost', ['pull'])]

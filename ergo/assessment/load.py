@@ -90,9 +90,8 @@ def shared(demand: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float
 
     >>> from ergo.assessment.demand import demand_of
     >>> from ergo.assessment.team import crew_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> demand = demand_of(boost)
     >>> (loads,) = shared(demand, [(demand.moves[0][1][0], crew_of(boost, "left", 2), 0.5)])
     >>> [load.person.words for load in loads], sum(load.fraction for load in loads) >= 0.5

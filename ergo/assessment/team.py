@@ -35,9 +35,8 @@ def has_airway_lead(scenario: Scenario) -> bool:
 def roles_of(scenario: Scenario) -> tuple[Role, ...]:
     """Return the people who do not pull.
 
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6, "intubated": True}
-    >>> [r.name for r in roles_of(parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient}))]
+    >>> from ergo.inputs import examples
+    >>> [r.name for r in roles_of(examples.prone_turn())]
     ['airway lead']
     """
     team = scenario.team
@@ -56,9 +55,8 @@ def crew_of(scenario: Scenario, side: Side, people: int) -> tuple[Person, ...]:
 
     They stand evenly from the patient's shoulder to the knee, unless a member says otherwise.
 
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> [person.words for person in crew_of(boost, "left", 2)]
     ['left side, at the shoulder', 'left side, at the knee']
     """

@@ -148,9 +148,8 @@ def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> As
     Without `every_limit` the moves list only the limits that decide; the verdict is the same.
 
     >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> demand = demand_of(examples.boost())
     >>> judge(demand, 2, 2).worst_ratio < judge(demand, 1, 1).worst_ratio
     True
     """
@@ -189,9 +188,8 @@ def compute_loads(demand: Demand, crews: Iterable[tuple[Side | Literal["airway"]
     Remembered in the demand. Crews that will all be asked for are found several times faster together than apart.
 
     >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> demand = demand_of(examples.boost())
     >>> compute_loads(demand, [("left", 1), ("left", 2)])
     >>> [len(crew.loads) for efforts in demand.computed.values() for crew in efforts.values()]
     [1, 2]

@@ -61,9 +61,8 @@ class Case:
 def aid_of(scenario: Scenario) -> Aid:
     """Return the aid that the scenario uses: its own, or one of the registry.
 
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> aid_of(boost).name
     'cotton draw sheet'
     """
@@ -84,9 +83,8 @@ def _own_aid(own: OwnAid) -> Aid:
 def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None) -> Case:
     """Return the numbers of a scenario.
 
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> case = build_case(boost, {"mu_0": [0.2, 0.4]})
     >>> case.aid.name, case.mu[:, 0].tolist()
     ('cotton draw sheet', [0.2, 0.4])

@@ -89,9 +89,8 @@ def efforts_of(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effor
 
     >>> from ergo.mechanics.case import build_case
     >>> from ergo.mechanics.procedure import plan_moves
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> case = build_case(boost)
     >>> (effort,) = efforts_of(plan_moves(boost, case)[0], case, boost)
     >>> effort.role, effort.side, float(effort.start_n) > float(effort.steady_n) > 0
@@ -211,9 +210,8 @@ def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Tur
 
     >>> from ergo.mechanics.case import build_case
     >>> from ergo.mechanics.procedure import plan_moves
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> prone = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> prone = examples.prone_turn(intubated=False)
     >>> case = build_case(prone)
     >>> onto_side = next(move for move in plan_moves(prone, case) if move.is_turn)
     >>> pull, stop = turn_statics(onto_side, case, prone)

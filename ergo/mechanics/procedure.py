@@ -97,9 +97,8 @@ def plan_moves(scenario: Scenario, case: Case) -> tuple[PlannedMove, ...]:
     """Return the moves of the scenario's procedure in order, with sides, angles and distances.
 
     >>> from ergo.mechanics.case import build_case
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> turn = parse_scenario({"name": "x", "procedure": "side-lying turn", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> turn = examples.side_lying_turn()
     >>> [move.kind for move in plan_moves(turn, build_case(turn))]
     ['side-lying turn', 'centring']
     """

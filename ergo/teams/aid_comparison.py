@@ -62,9 +62,8 @@ def smallest_team(
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6, "intubated": True}
-    >>> answer = smallest_team(parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> answer = smallest_team(examples.prone_turn())
     >>> answer.use_lift, answer.people == answer.left + answer.right + 1, answer.probability >= 0.9
     (False, True, True)
     """
@@ -94,9 +93,8 @@ def people_for(scenario: Scenario, probability_asked: float | None = PROBABILITY
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6, "intubated": True}
-    >>> case = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> case = examples.prone_turn()
     >>> people_for(case) == smallest_team(case, with_aids=False).people
     True
     """
@@ -128,9 +126,8 @@ def compare_aids(
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> options = compare_aids(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> options = compare_aids(examples.boost())
     >>> needs = {option.aid: option.needs for option in options}
     >>> needs["slide sheet"] < needs["no aid"], "transfer board" in needs  # a board only bridges two beds
     (True, False)
@@ -160,9 +157,8 @@ def aid_names(scenario: Scenario) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> aid_names(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))[:3]
+    >>> from ergo.inputs import examples
+    >>> aid_names(examples.boost())[:3]
     ('no aid', 'cotton draw sheet', 'slide sheet')
     """
     return (*registry(), *(own.name for own in scenario.own_aids))
@@ -185,9 +181,8 @@ def aid_option(scenario: Scenario, name: str, probability_asked: float | None = 
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> aid_option(boost, "slide sheet").people, aid_option(boost, "transfer board")
     (2, None)
     """
@@ -218,9 +213,8 @@ def with_options(answer: TeamAnswer, options: Iterable[AidOption | None]) -> Tea
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 60.0, "stature_m": 1.6}
-    >>> case = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> case = examples.boost(60.0)
     >>> alone = smallest_team(case, with_aids=False)
     >>> with_options(alone, [aid_option(case, name) for name in aid_names(case)]) == smallest_team(case)
     True
@@ -243,9 +237,8 @@ def own_option(answer: FirstAnswer) -> AidOption:
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 60.0, "stature_m": 1.6}
-    >>> case = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> case = examples.boost(60.0)
     >>> own_option(smallest_team(case, with_aids=False)) == aid_option(case, case.aid)
     True
     """
@@ -314,9 +307,8 @@ def trial_of(scenario: Scenario, aid: Aid) -> Trial:
     Examples
     --------
     >>> from ergo.mechanics.friction import find_aid
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> case = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> case = examples.boost()
     >>> trial = trial_of(case, find_aid("slide sheet"))
     >>> round(trial.reading_n), trial.people_low <= trial.people_high
     (130, True)

@@ -52,9 +52,8 @@ def people_of(move: MoveResult) -> tuple[tuple[Effort, PersonLoad], ...]:
     --------
     >>> from ergo.assessment import judge
     >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> demand = demand_of(examples.boost())
     >>> [load.person.words for _, load in people_of(judge(demand, 2, 2).moves[0])][::2]
     ['left side, at the knee', 'left side, at the shoulder']
     """
@@ -97,9 +96,8 @@ def one_body(
     --------
     >>> from ergo.assessment import judge
     >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> demand = demand_of(examples.boost())
     >>> (effort, load), *_ = people_of(judge(demand, 2, 2).moves[0])
     >>> one_body(demand, effort, load).load == load
     True

@@ -53,9 +53,8 @@ def hold_times(result: Assessment) -> tuple[HoldTime, ...]:
     Examples
     --------
     >>> from ergo.assessment import assess
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> case = parse_scenario({"name": "x", "procedure": "limb hold", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> case = examples.limb_hold()
     >>> [h.region for h in hold_times(assess(case))]
     ['shoulder', 'elbow', 'trunk']
     """

@@ -90,9 +90,8 @@ def published_headcounts(scenario: Scenario) -> tuple[PublishedHeadcount, ...]:
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> found = published_headcounts(parse_scenario({"name": "x", "procedure": "lateral transfer", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> found = published_headcounts(examples.lateral_transfer())
     >>> [(entry.people, entry.condition) for entry in found if entry.fits_mass and entry.source == "osha_3182"]
     [('2', '100-200 lb')]
     """

@@ -66,9 +66,8 @@ def why_words(
     --------
     >>> from ergo.assessment import judge
     >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> demand = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> demand = demand_of(examples.boost())
     >>> two, four = judge(demand, 1, 1), judge(demand, 2, 2)
     >>> print(why_words(four, four, 0.93, 0.9).split(" Every")[0])
     4 people: 2 on the left, 2 on the right. Nobody is over a limit in 93 % of cases.

@@ -53,9 +53,8 @@ def typical_curve(demand: Demand) -> tuple[CurvePoint, ...]:
     Examples
     --------
     >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> curve = typical_curve(demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient})))
+    >>> from ergo.inputs import examples
+    >>> curve = typical_curve(demand_of(examples.boost()))
     >>> [(point.people, point.verdict) for point in curve[:3]]
     [(2, 'over'), (4, 'within'), (6, 'within')]
     """
@@ -81,9 +80,8 @@ def drawn_point(point: CurvePoint, sure: Reliability) -> CurvePoint:
     --------
     >>> from ergo.assessment import demand_of
     >>> from ergo.teams.team_probabilities import reliability
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> point = drawn_point(typical_curve(demand_of(boost))[1], reliability(boost, draws=256))
     >>> least, most = point.ratio_span
     >>> point.probability >= 0.9, 0.0 < least <= most

@@ -136,9 +136,8 @@ class Search:
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> search = Search(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> search = Search(examples.boost())
     >>> len(search.curve), search.first.people, search.whole.people, search.first.why == search.whole.why
     (6, 4, 4, True)
     """

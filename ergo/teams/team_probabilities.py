@@ -116,9 +116,8 @@ def reliability(
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> answer = reliability(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}), draws=256)
+    >>> from ergo.inputs import examples
+    >>> answer = reliability(examples.boost(), draws=256)
     >>> answer.people, answer.chosen.probability >= 0.9
     (4, True)
     """
@@ -170,9 +169,8 @@ def at_probability(sure: Reliability, demand: Demand, probability_asked: float) 
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 100.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost(100.0)
     >>> drawn = reliability(boost, draws=256)
     >>> [at_probability(drawn, demand_of(boost), wanted).people for wanted in (0.5, 0.9)]
     [4, 5]

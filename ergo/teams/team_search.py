@@ -68,9 +68,8 @@ def smallest_teams_of(
     Examples
     --------
     >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 100.0, "stature_m": 1.6}
-    >>> boost = demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> boost = demand_of(examples.boost(100.0))
     >>> [(team.left, team.right) for wanted in (None, 0.9) for team in smallest_teams_of([boost], wanted)]
     [(2, 2), (2, 3)]
     """

@@ -83,9 +83,8 @@ def uncertain_inputs(scenario: Scenario) -> tuple[UncertainInput, ...]:
 
     Source: each input names its own; the scatter of breadth and depth at one mass is that of gordon_2014.
 
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> found = uncertain_inputs(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> found = uncertain_inputs(examples.boost())
     >>> found[0].label, found[0].low, found[0].high
     ('friction of draw sheet on bed linen', 0.33, 0.55)
     """

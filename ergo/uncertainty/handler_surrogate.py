@@ -68,9 +68,8 @@ def holding(effort: Effort, scenario: Scenario) -> Holding:
     """Return how an effort is held, the hands moved by less than a millimetre to one of a few places.
 
     >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> effort = demand_of(boost).moves[0][1][0]
     >>> holding(effort, boost).place == holding(replace(effort, reach_m=effort.reach_m + 1e-5), boost).place
     True
@@ -90,9 +89,8 @@ def of_one_newton(effort: Effort) -> Effort:
     """Return the effort with a steady force of 1 N, and what hangs at the hands less by as much.
 
     >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> float(of_one_newton(demand_of(boost).moves[0][1][0]).start_n)
     1.0
     """
@@ -123,9 +121,8 @@ def costs_of(demand: Demand, wanted: Sequence[Asked]) -> list[Floats]:
 
     >>> from ergo.assessment.demand import demand_of
     >>> from ergo.assessment.team import crew_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> demand, (one,) = demand_of(boost), crew_of(boost, "left", 1)
     >>> pull = holding(demand.moves[0][1][0], boost)
     >>> few, more = costs_of(demand, [(one, pull, 3), (one, pull, 5)])
@@ -205,9 +202,8 @@ def body_of(person: Person) -> Person:
     """Return a person without the place where they stand: two people of the same body share a table.
 
     >>> from ergo.assessment.team import crew_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> (left,), (right,) = crew_of(boost, "left", 1), crew_of(boost, "right", 1)
     >>> left == right, body_of(left) == body_of(right)
     (False, True)
@@ -223,9 +219,8 @@ def person_tables(
     >>> from ergo.assessment.demand import demand_of
     >>> from ergo.assessment.team import airway_lead, crew_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> one = crew_of(boost, "left", 1)
     >>> crews = {"left": [one], "right": [one], "airway": [(airway_lead(),)]}
     >>> ((place, table),) = person_tables(demand_of(boost), crews, uncertain_inputs(boost)).items()

@@ -166,9 +166,8 @@ class Drawn:
     Examples
     --------
     >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> drawn = Drawn.usual(demand_of(parse_scenario({"name": "x", "procedure": "boost", "patient": patient})))
+    >>> from ergo.inputs import examples
+    >>> drawn = Drawn.usual(demand_of(examples.boost()))
     >>> drawn.probability(1, 1) < drawn.probability(2, 2), drawn.can_reach(1, 2, 0.9), drawn.can_reach(2, 2, 0.9)
     (True, False, True)
     """
@@ -233,9 +232,8 @@ def evaluate(compiled: Compiled, u: Floats, teams: Iterable[Team]) -> tuple[dict
     Examples
     --------
     >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> compiled = compile_demand(demand_of(boost), uncertain_inputs(boost), 2)
     >>> u = np.full((1, uniform_columns(compiled.inputs)), 0.5)
     >>> ratio, force = evaluate(compiled, u, [(1, 1), (2, 2)])

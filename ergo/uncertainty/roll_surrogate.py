@@ -40,9 +40,8 @@ def turn_table(move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInp
 
     >>> from ergo.mechanics.procedure import plan_moves
     >>> from ergo.uncertainty.distributions import uncertain_inputs
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> prone = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> prone = examples.prone_turn(intubated=False)
     >>> move = next(move for move in plan_moves(prone, build_case(prone)) if move.is_turn)
     >>> table = turn_table(move, prone, uncertain_inputs(prone))
     >>> table.values["peak"].shape, table is turn_table(move, prone, uncertain_inputs(prone))
@@ -161,9 +160,8 @@ def turn_forces(
 
     >>> from ergo.mechanics.procedure import plan_moves
     >>> from ergo.uncertainty.distributions import uncertain_inputs
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> prone = parse_scenario({"name": "x", "procedure": "prone turn", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> prone = examples.prone_turn(intubated=False)
     >>> case, inputs = build_case(prone), uncertain_inputs(prone)
     >>> move = next(move for move in plan_moves(prone, case) if move.is_turn)
     >>> table, draws = turn_table(move, prone, inputs), {spread.name: np.array([spread.typical]) for spread in inputs}

@@ -87,9 +87,8 @@ def variance_shares(
 def drivers(scenario: Scenario, left: int, right: int, *, samples: int = _SAMPLES, seed: int = SEED) -> Drivers:
     """Return what drives the worst ratio to a limit for one team.
 
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> found = drivers(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}), 2, 2, samples=128)
+    >>> from ergo.inputs import examples
+    >>> found = drivers(examples.boost(), 2, 2, samples=128)
     >>> found.ranked[0].total >= found.ranked[-1].total
     True
     """

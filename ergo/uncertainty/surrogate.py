@@ -45,9 +45,8 @@ def compile_demand(demand: Demand, inputs: tuple[UncertainInput, ...], most: int
 
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> len(compile_demand(demand_of(boost), uncertain_inputs(boost), 3).tables)  # one effort of three people
     3
     """
@@ -61,9 +60,8 @@ def for_more(compiled: Compiled, most: int) -> Compiled:
 
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> few, inputs = demand_of(boost), uncertain_inputs(boost)
     >>> len(for_more(compile_demand(few, inputs, 3), 4).tables)
     4
@@ -88,9 +86,8 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
 
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> demand, inputs = demand_of(boost), uncertain_inputs(boost)
     >>> typical = {spread.name: np.array([spread.typical]) for spread in inputs}
     >>> start, steady = team_forces(compile_demand(demand, inputs, 2), typical)[(0, 0)]
@@ -140,9 +137,8 @@ def worst_ratio(
 
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
     >>> inputs = uncertain_inputs(boost)
     >>> compiled = compile_demand(demand_of(boost), inputs, 2)
     >>> typical = {spread.name: np.array([spread.typical]) for spread in inputs}

@@ -92,9 +92,8 @@ def drawn_forces(scenario: Scenario) -> tuple[Floats, dict[str, Floats]]:
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> forces, values = drawn_forces(parse_scenario({"name": "x", "procedure": "boost", "patient": patient}))
+    >>> from ergo.inputs import examples
+    >>> forces, values = drawn_forces(examples.boost())
     >>> forces.shape, bool(np.corrcoef(forces, values["mu_0"])[0, 1] > 0.5)  # more friction, more force
     ((512,), True)
     """
@@ -128,9 +127,9 @@ def drawn_heads(text: str) -> Floats:
 
     Examples
     --------
-    >>> from ergo.inputs.scenario import dump_scenario, parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
-    >>> heads = drawn_heads(dump_scenario(parse_scenario({"name": "x", "procedure": "boost", "patient": patient})))
+    >>> from ergo.inputs import examples
+    >>> from ergo.inputs.scenario import dump_scenario
+    >>> heads = drawn_heads(dump_scenario(examples.boost()))
     >>> heads.shape, band(heads)
     ((512,), (2.0, 4.0))
     """

@@ -18,9 +18,8 @@ def answer_words(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> tuple[str
     Examples
     --------
     >>> from ergo.teams.aid_comparison import smallest_team
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient = {"sex": "F", "mass_kg": 60.0, "stature_m": 1.6}
-    >>> boost = parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "aid": "slide sheet"})
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost(60.0, aid="slide sheet")
     >>> answer_words(smallest_team(boost, with_aids=False))[0]
     '2 people: 1 on the left, 1 on the right'
     """
