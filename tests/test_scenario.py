@@ -171,7 +171,7 @@ def test_a_name_that_nobody_can_see_is_a_fault(blank):
     )
 
 
-@pytest.mark.parametrize("name", ["x", "\u00e9", "e\u0301", "\u75c5", "a\u200bb", "\U0001f6cf", "3"])
+@pytest.mark.parametrize("name", ["x", "\u00e9", "e\u0301", "\u75c5", "\U00058f63", "a\u200bb", "\U0001f6cf", "3"])
 def test_a_name_in_any_script_is_none(name):
     assert parse_scenario(BASE | {"name": name}).name == name
 

@@ -87,7 +87,7 @@ def visible_text(most: int, default: Any = ...) -> Any:
 
 
 # No space, no control character, no mark on a letter that is not there, none of the letters that are blank.
-_SEEN = r"[^\p{Z}\p{C}\p{M}\p{Default_Ignorable_Code_Point}\s\x{2800}]"
+_SEEN = r"[^\p{Z}\p{Cc}\p{Cf}\p{M}\p{Default_Ignorable_Code_Point}\s\x{2800}]"
 
 
 def most_of(key: str, times: int = 1) -> AfterValidator:
