@@ -202,3 +202,18 @@ def test_a_users_own_words_cannot_become_markup():
 def test_a_unit_without_its_file_is_refused_by_the_library():
     with pytest.raises(InputError):
         plan_unit(small_unit(), AssessedNeed(), ROOT)
+
+
+def test_work_above_the_bound_is_refused_on_the_page_and_the_first_look_stays():
+    app = small(beds=200, days=3660, replications=1000, patients={})
+    said = " ".join(str(e.value) for e in app.error) + words(app)
+    assert "at most 10 min: fewer days x runs" in said
+    assert "First look" in said
+
+
+def test_an_example_that_is_changed_loses_the_name_and_the_words_of_the_example():
+    app = opened("unit", plan__unit=load_unit(UNITS / "example_hospital_icu.toml").model_copy(update={"days": 14}))
+    app.number_input(key="plan.unit.occupied_beds").set_value(3).run()
+    changed = app.session_state["plan.unit"]
+    assert (changed.name, changed.question, changed.request.ask) == (_plan_state.OWN_UNIT, "", "")
+    assert "Example Hospital" not in words(app)

@@ -20,9 +20,11 @@ from ergo.inputs.examples import scenario_folder
 from ergo.inputs.purchase import Purchase, load_purchase, parse_purchase
 from ergo.inputs.unit import Unit, dump_unit, load_unit, parse_unit
 from ergo.unit.plan import UnitPlan, joined, patients_of
+from ergo.unit.work import Work, check_work
 from ergo.web import _state, jobs
 
 __all__ = [
+    "OWN_UNIT",
     "Kind",
     "begin",
     "census",
@@ -39,6 +41,7 @@ __all__ = [
     "replace_unit",
     "unit",
     "use_census",
+    "work",
     "work_on",
 ]
 
@@ -46,6 +49,7 @@ Kind = Literal["unit", "purchase"]
 _UNIT, _CENSUS, _PURCHASE = "plan.unit", "plan.census", "plan.purchase"
 _LOOKED_AT = "plan.unit.looked_at"
 _QUICK_DAYS, _QUICK_RUNS = 7, 2
+OWN_UNIT = "A unit of our own"
 
 
 @cache
@@ -53,11 +57,21 @@ def _folder(name: str) -> Path:
     return (scenario_folder() or Path()) / name
 
 
+@cache
+def _example() -> Unit:
+    return load_unit(_folder("units") / "example_hospital_icu.toml")
+
+
+def work() -> Work:
+    """Return the work of the whole plan of the open unit; InputError where it is above the bound."""
+    return check_work(unit(), patients())
+
+
 def begin() -> None:
     """Open the examples where nothing is open yet."""
     state = st.session_state
     if _UNIT not in state:
-        replace_unit(load_unit(_folder("units") / "example_hospital_icu.toml"))
+        replace_unit(_example())
     if _PURCHASE not in state:
         state[_PURCHASE] = load_purchase(_folder("purchases") / "turning_pad.toml")
 
@@ -123,6 +137,11 @@ def change(kind: Kind, updates: Mapping[str, Any]) -> None:
             owner.pop(last, None)
         else:
             owner[last] = value
+    if kind == "unit" and "name" not in updates and stated == _example():
+        # what is changed is the example no more: its name and its words are not those of the reader's unit
+        data["name"], data["question"] = OWN_UNIT, ""
+        said = {path.removeprefix("request."): value for path, value in updates.items() if path.startswith("request.")}
+        data["request"] = {k: v for k, v in said.items() if v is not None}
     try:
         if kind == "unit":
             st.session_state[_UNIT] = parse_unit(data, "the unit")

@@ -133,6 +133,7 @@ def _more_inputs() -> None:
                 "unit", "Productive (% of paid hours)", "cost.productive_share", 0.3, 1.0, 1.0, percent=True
             )
         with words:
+            _plan_inputs.text("unit", "Name of the unit", "name", 120)
             _plan_inputs.text("unit", "What is asked for", "request.ask", 400, area=True)
             _plan_inputs.text("unit", "Roles and backfill", "request.roles_and_backfill", 400, area=True)
 
@@ -220,7 +221,13 @@ def _go_on(place: DeltaGenerator) -> None:
     unit = _plan_state.unit()
     if _stopped(place, _WHOLE, "Compute the whole plan"):
         return
-    said = f"First look. Computing {unit.replications} runs of {unit.days} days"
+    try:
+        work = _plan_state.work()
+    except InputError as error:
+        with place.container():
+            _parts.faults(error.shown)
+        return
+    said = f"First look. Computing {unit.replications} runs of {unit.days} days: {work}"
     _plan_state.work_on(_bar(place, _WHOLE, said))
     st.rerun()
 
