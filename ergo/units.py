@@ -90,7 +90,7 @@ def numbers_in(text: str, what: str = "numbers") -> tuple[float, ...]:
     >>> numbers_in("31, 33, 32,5", "pulls")
     Traceback (most recent call last):
     ergo.errors.InputError: pulls has 1 fault:
-      pulls = 31, 33, 32,5: one way of writing, as 31.5, 33 or as 31,5; 33
+      pulls = 31, 33, 32,5: numbers written in one way: 31.5, 33 or 31,5; 33
     """
     by_comma = ";" not in text and re.search(r",\s|\s,", text) is not None
     parts = re.split(
@@ -101,7 +101,7 @@ def numbers_in(text: str, what: str = "numbers") -> tuple[float, ...]:
     alone = len(parts) == 1 and "," in marks and ";" not in text  # 31,5: one number, or two?
     plain = all(re.fullmatch(r"[+-]?\d{1,9}(?:[.,]\d{1,9})?", part, re.ASCII) for part in parts)
     if not plain or alone or len(marks) > 1 or (by_comma and "," in marks):
-        raise InputError(what, [Fault(what, text, "one way of writing, as 31.5, 33 or as 31,5; 33")])
+        raise InputError(what, [Fault(what, text, "numbers written in one way: 31.5, 33 or 31,5; 33")])
     return tuple(float(part.replace(",", ".")) for part in parts)
 
 

@@ -181,7 +181,7 @@ def test_a_class_steps_adds_a_person_turns_and_guesses_before_it_sees_the_answer
     page.get_by_text("Predict, then reveal").click()
     page.wait_for_selector("text=How many people does this procedure need")
     assert page.locator(".ergo-answer").count() == 0
-    page.get_by_role("button", name="Commit my guess").click()
+    page.get_by_role("button", name="Lock in my guess").click()
     page.wait_for_selector(".ergo-answer")
     assert "Your guess: 4 people" in page.inner_text(".ergo-answer")
     keep(page, "teach-revealed")

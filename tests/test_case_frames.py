@@ -96,7 +96,7 @@ def test_unknown_and_doubled_columns_are_all_named():
         ergo.assess_many(ROWS.rename(columns={"mass_kg": "mas_kg", "aid": "patient.sex"}))
     said = str(caught.value)
     assert "'mas_kg': unknown; did you mean mass_kg?" in said
-    assert "'patient.sex': there once" in said
+    assert "'patient.sex': only once" in said
 
 
 def test_a_table_without_rows_has_an_answer_without_rows():

@@ -141,7 +141,7 @@ def test_where_no_limit_covers_a_case_every_page_says_what_the_answer_says() -> 
         app.switch_page(f"ergo/web/{page}.py").run()
         if page == "teach":
             app.segmented_control(key="teach.lesson").set_value("Predict, then reveal").run()
-            next(b for b in app.button if b.label == "Commit my guess").click().run()
+            next(b for b in app.button if b.label == "Lock in my guess").click().run()
         calm(app)
         said = words(app)
         for general in (*CAUTIONS, assumption("team_most").note):  # they say when a lift is the answer
@@ -345,7 +345,7 @@ def test_the_answer_is_not_shown_before_a_guess_is_committed_and_stays_after() -
     sentence = smallest_team(case, with_aids=False).why.partition(". ")[0]
     assert sentence not in words(app)
     app.number_input(key="guess.people").set_value(3)
-    next(b for b in app.button if b.label == "Commit my guess").click().run()
+    next(b for b in app.button if b.label == "Lock in my guess").click().run()
     calm(app)
     assert sentence in words(app)
     assert "Your guess: 3 people" in words(app)

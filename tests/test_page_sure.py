@@ -148,7 +148,7 @@ def test_words_in_place_of_pulls_and_mixed_ways_of_writing_are_asked_back(page, 
     app = page
     pulls(app).set_value(stated).run()
     assert not app.exception
-    assert "one way of writing" in app.error[0].value
+    assert "written in one way" in app.error[0].value
     assert not [b for b in app.button if b.key == "site.use"]
 
 

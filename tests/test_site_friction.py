@@ -112,7 +112,7 @@ def test_pulls_are_read_in_the_readers_own_way_of_writing(text, numbers):
 def test_pulls_that_could_mean_two_things_are_asked_back_with_how_to_write_them(text):
     with pytest.raises(InputError) as caught:
         numbers_in(text, "pulls")
-    assert caught.value.faults[0].allowed == "one way of writing, as 31.5, 33 or as 31,5; 33"
+    assert caught.value.faults[0].allowed == "numbers written in one way: 31.5, 33 or 31,5; 33"
 
 
 def test_no_row_of_numbers_is_read_as_more_numbers_than_were_written():

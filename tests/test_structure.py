@@ -68,8 +68,8 @@ IN_WORDS = {
     "a textbook problem (not traceable)",
     "no source",
     "statics",
-    "UK nursing press",
     "UK trauma teaching",
+    "hospital practice in the UK",
 }
 
 

@@ -86,7 +86,7 @@ def test_a_shift_in_which_no_move_comes_up_needs_nobody_and_the_answer_says_so()
     plan = plan_unit(hand_unit(planned=[noon], shifts=half_days), two)
     assert {n.shift: n.people for n in plan.needed} == {"day": 2, "night": 0}
     said = staffing_request(plan).answer
-    assert "day 2, night 0; the people of now cover: day 100 % with 2, night 100 % with 2" in said
+    assert "day 2, night 0; present staffing covers: day 100 % with 2, night 100 % with 2" in said
 
 
 def test_no_number_of_people_helps_where_an_airway_lead_is_missing():

@@ -1,7 +1,7 @@
 """Scenario -> assessment: the one package that knows every model.
 
-crew (who stands where) -> asked (what every move asks of each side) -> load (each person's share and body) ->
-check (limits) -> judge (verdict, and why).
+team (who stands where) -> demand (what every move asks of each side) -> load (each person's share and body) ->
+check (limits) -> verdict (and why).
 """
 
 from __future__ import annotations

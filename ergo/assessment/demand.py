@@ -25,7 +25,7 @@ class Demand:
     """What a scenario asks, before any team is chosen.
 
     `moves` pairs each planned move with its efforts, those that need a force. `refusals` are sentences: over rated
-    capacity, or no room to land. `guarded` are the sides where somebody must stand even if nothing is pulled there
+    capacity, or no room for the roll. `guarded` are the sides where somebody must stand even if nothing is pulled there
     (common practice, no source). `computed` remembers what one side does with a given crew.
     """
 
@@ -92,7 +92,7 @@ def _check_aid(case: Case, planned: tuple[PlannedMove, ...]) -> None:
     if needed - able:
         faults.append(Fault("aid", repr(case.aid.name), f"does not serve a {' or '.join(sorted(needed - able))} move"))
     if any(m.kind == "counter-slide" for m in planned) and not case.aid.two_layers:
-        faults.append(Fault("aid", repr(case.aid.name), "a counter-slide needs an aid with two layers"))
+        faults.append(Fault("aid", repr(case.aid.name), "drawing the upper layer back needs an aid with two layers"))
     if faults:
         raise InputError("scenario", faults)
 
@@ -113,5 +113,5 @@ def _refusals(scenario: Scenario, case: Case, room: Landing | None) -> Iterable[
     if room is not None and not bool(room.fits):
         yield (
             f"The bed is too narrow: {scenario.bed.width_m * 100:.0f} cm leave no room to turn this patient over, "
-            "even with a counter-slide."
+            "even if drawn back during the turn."
         )

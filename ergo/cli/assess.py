@@ -1,4 +1,4 @@
-"""`ergo assess`: judge the team of a scenario, move by move."""
+"""`ergo assess`: assess the team of a scenario, move by move."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ __all__ = ["register"]
 
 def register(commands: Any) -> None:
     """Add the command to the command line."""
-    said = "judge the team of a scenario, move by move"
+    said = "assess the team of a scenario, move by move"
     command: argparse.ArgumentParser = commands.add_parser("assess", help=said, description=said)
     add_scenario(command)
     add_json(command)

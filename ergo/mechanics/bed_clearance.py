@@ -1,4 +1,4 @@
-"""Does the patient land on the bed? Room for a half turn, and the counter-slide it needs."""
+"""Whether the bed is wide enough for a half turn, and how far the patient must be drawn back if not."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Landing:
     needed_m : ndarray [m]
         Bed width for the roll from one edge: half-perimeter + 2a + two margins.
     room_m : ndarray [m]
-        Bed width less what is needed; negative means a counter-slide.
+        Bed width less what is needed; negative: the patient must be drawn back.
     slide_m : ndarray [m]
         Slide to the far side before the turn, from the middle of the bed.
     counter_slide_m : ndarray [m]
@@ -49,7 +49,7 @@ def landing(outline: Outline, half_breadth_m: ArrayLike, bed_width_m: ArrayLike,
     """Return the room left on the bed by a half turn without slip, and the slides it needs.
 
     The centre rolls by half the perimeter. From the middle the patient may first slide until the margin to the far
-    edge is left; what is still missing must come from a counter-slide.
+    edge is left; for what is still missing the patient is drawn back during the turn.
 
     It fits when the patient lies flat within the margins, and when the second quarter of the roll, begun at the far
     edge on the side, still ends within them. Source: geometry.

@@ -104,7 +104,7 @@ def largest_perimeter_ratio(a: ArrayLike, b: ArrayLike) -> Floats:
 
 
 def exponent_from_perimeter_ratio(a: ArrayLike, b: ArrayLike, ratio: ArrayLike) -> Floats:
-    """Return the superellipse_exponent whose perimeter is `ratio` times that of the ellipse of the same a and b.
+    """Return the superellipse exponent whose perimeter is `ratio` times that of the ellipse of the same a and b.
 
     >>> n = exponent_from_perimeter_ratio(0.150, 0.107, 1.061)
     >>> round(float(perimeter(0.150, 0.107, n) / perimeter(0.150, 0.107, 2.0)), 6)

@@ -203,7 +203,7 @@ def _turn_over(scenario: Scenario, case: Case, towards: Side) -> tuple[PlannedMo
                 "the bed is too narrow: the upper layer is drawn back",
             )
         )
-    before = slide + counter if layered else slide  # with two layers the counter-slide comes before the turn
+    before = slide + counter if layered else slide  # with two layers the patient is drawn back before the turn
     moves.append(_side_turn(towards, -before, on_side, assumption("linen_change_hold").typical))
     if not layered and counter > 0:
         moves.append(

@@ -254,7 +254,7 @@ def _fields_of(columns: Sequence[str]) -> list[str]:
                 Fault("column", repr(column), "unknown" + (f"; did you mean {near[0]}?" if near else ", no field"))
             )
         elif known[column] in [known.get(other) for other in columns[:k]]:
-            faults.append(Fault("column", repr(column), "there once"))
+            faults.append(Fault("column", repr(column), "only once"))
     if faults:
         raise InputError("table", faults)
     return [known[column] for column in columns]

@@ -50,7 +50,7 @@ class TeamProbability:
 
 @dataclass(frozen=True, slots=True)
 class Reliability:
-    """The probability of every team, and the smallest team at the stated probability_asked.
+    """The probability of every team, and the smallest team at the probability asked for.
 
     `people`, `left`, `right` are None where no team reaches it within the limits; `uncovered` where that is
     so because a deciding limit does not cover the case. Where the case is refused or no team is possible, every
@@ -86,7 +86,7 @@ def reliability(
     progress: Callable[[float], bool] | None = None,
     drawn: Drawn | None = None,
 ) -> Reliability:
-    """Return how sure each team size is, and the smallest team at a stated probability_asked.
+    """Return how sure each team size is, and the smallest team at a stated probability.
 
     Parameters
     ----------
@@ -136,7 +136,7 @@ def reliability(
         if progress is not None and not progress(done / draws):
             break
     roles = sum(r.people for r in roles_of(scenario))
-    found = {t: _confidence(t, roles, tally) for t, tally in tallies.items()}
+    found = {t: _team_probability(t, roles, tally) for t, tally in tallies.items()}
     tops = [max(t[i] for t in teams) for i in range(2)]
     even = [(min(n, tops[0]), min(n, tops[1])) for n in range(1, max(tops) + 1)]
     curve = tuple(found[t] for t in even if t in possible)
@@ -152,7 +152,7 @@ def _parts(demand: Demand, inputs: tuple[UncertainInput, ...], draws: int, seed:
 
 
 def at_probability(sure: Reliability, demand: Demand, probability_asked: float) -> Reliability:
-    """Return the same draws read at another probability_asked.
+    """Return the same draws read at another probability asked for.
 
     Parameters
     ----------
@@ -206,7 +206,7 @@ class _Known:
         return self._known[left, right] >= probability_asked
 
 
-def _confidence(team: tuple[int, int], roles: int, tally: Tally) -> TeamProbability:
+def _team_probability(team: tuple[int, int], roles: int, tally: Tally) -> TeamProbability:
     probability = tally.within / max(tally.seen, 1)
     error = float(np.sqrt(probability * (1.0 - probability) / max(tally.seen, 1)))
     spans = tally.ratio.spread(), tally.force.spread()

@@ -232,13 +232,13 @@ def answer_sentence(plan: UnitPlan, policy: str) -> str:
 
 
 def answer_parts(plan: UnitPlan, policy: str) -> tuple[str, str]:
-    """Return the people needed by shift and duty, and what the people of now cover, what is short, what is not done."""
+    """Return the people needed by shift and duty, and what present staffing covers, what is short, what is not done."""
     unit = plan.unit
     base = plan.base(policy)
     needed = [n for n in plan.needed if n.policy == policy]
-    of = "the people of now" if base.extra_people == 0 else f"with {base.extra_people:+d} on every shift they"
+    of = "present staffing" if base.extra_people == 0 else f"{base.extra_people:+d} on every shift"
     shares = [f"{s.shift} {percent_against(s.covered.mean, unit.target)} with {s.handlers}" for s in base.shifts]
-    said = [f"{of} cover: {', '.join(shares)}"]
+    said = [f"{of} covers: {', '.join(shares)}"]
     for short in (s for s in plan.short if s.policy == policy):
         turned = ", ".join(
             f"{n.shift} {_count(before)} into {_count(after)}"
@@ -270,10 +270,10 @@ def _count(people: int | None) -> str:
 def _people_words(need: PeopleNeeded) -> str:
     """Return the people of one shift by duty, with the range over the runs where they differ."""
     if need.people is None:
-        return f"{need.shift} no number"
+        return f"{need.shift} no number is enough"
     spread = ""
     if need.fewest != need.most:
-        most = "more than can be said" if need.most is None else f"{need.most}"
+        most = "an unknown number" if need.most is None else f"{need.most}"
         spread = f" ({need.fewest} to {most} over the runs)"
     leads = need.airway_leads
     with_leads = f" and {leads} airway lead{'' if leads == 1 else 's'}" if leads else ""

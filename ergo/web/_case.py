@@ -112,7 +112,7 @@ def _handling() -> None:
         number("Edge of the layer beyond the patient", "handling.grip_gap_m", "length")
     with right:
         number("Time of one slide", "handling.slide_time_s", step=0.5, unit="s")
-        choice("A turn is drawn by", "handling.turn_grip", ("sheet", "hands"))
+        choice("A turn is pulled by", "handling.turn_grip", ("sheet", "hands"))
         number("Mattress left free at each edge", "handling.landing_margin_m", "length")
 
 

@@ -39,12 +39,10 @@ def show(case: Scenario, aid: Aid) -> None:
     with angle:
         _angle(own, f"{aid.name}.{layer}")
     if own["bad"]:
-        _parts.faults(
-            [Fault("pulls", own["bad"], "numbers in one way of writing, as 31.5, 33 or as 31,5; 33", units.force)]
-        )
+        _parts.faults([Fault("pulls", own["bad"], "numbers written in one way: 31.5, 33 or 31,5; 33", units.force)])
     if not own["pulls_n"]:
         st.markdown(
-            "Lay one volunteer or patient of known mass on the layer, flat. Draw slowly and level with a luggage scale "
+            "Lay one volunteer or patient of known mass on the layer, flat. Pull slowly and level with a luggage scale "
             "and enter what it shows while it moves."
         )
         return

@@ -39,8 +39,8 @@ def _open_unit() -> None:
 
 def _census() -> None:
     mass, stature = st.columns(2)
-    mass.selectbox("Mass in the file, where its head is silent", ("kg", "lb"), key="plan.census.mass")
-    stature.selectbox("Stature in the file", ("cm", "m", "in"), key="plan.census.stature")
+    mass.selectbox("Unit of mass, if the column head names none", ("kg", "lb"), key="plan.census.mass")
+    stature.selectbox("Unit of stature, if the column head names none", ("cm", "m", "in"), key="plan.census.stature")
     file = st.file_uploader("Patients (CSV): mass, sex, stature, dependency, procedures", type="csv", key=_CENSUS)
     st.caption("No names, numbers or birth dates: such a column is refused and not kept.")
     if file is not None:

@@ -80,7 +80,7 @@ def show() -> None:
         answer = _state.answer(case, jobs.ANSWER)
         chart.draw(people_curve(answer.curve, answer, units))
     with left:
-        _parts.note("The line is the limit; above the dashed line the verdict is close. A point tells its own limit.")
+        _parts.note("The line is the limit; above the dashed line the verdict is close. Points name their own limits.")
         with st.expander("The same as a table"):
             _parts.table(curve_rows(answer, units), "curve")
     with right:

@@ -79,8 +79,9 @@ def show() -> None:
         st.subheader("From the side", anchor=False)
         _parts.figure(posture_view(seen, case.bed.width_m, _state.units()), "fig.posture")
         st.caption(
-            "The thick lines from the disc are the arms of the forces about it: long for hands and weight, short for "
-            "the muscles that answer. The bar on the floor is where the feet stand, the triangle where they press."
+            "The thick lines from the disc are the moment arms of the forces: long levers for hands and weight, a "
+            "short one for the muscles that balance them. The bar on the floor is where the feet stand, the triangle "
+            "where they press."
         )
     st.subheader("The body against its limits", anchor=False)
     _parts.table(body_rows(seen, _state.units()).without("source", "range"), "body.short", download=False)
@@ -130,7 +131,7 @@ def _controls(place: str, own: dict[str, Any], people: int) -> None:
         arm = assumption("extensor_arm")
         stated = _state.scenario().handling.back_arm_m
         arms = sorted({arm.low, arm.typical, stated}, reverse=True)
-        choice("Arm of the back muscles", "handling.back_arm_m", arms, words=lambda a: _arm_words(a, arm.low))
+        choice("Moment arm of the back muscles", "handling.back_arm_m", arms, words=lambda a: _arm_words(a, arm.low))
         whole("People on the right", "team.right")
     _shoes()
     st.subheader("This person", anchor=False)
@@ -198,7 +199,7 @@ def _holds() -> None:
     holds = hold_times(_state.own_team(_state.scenario()))
     if not holds:
         return
-    st.subheader("Holding against endurance", anchor=False)
+    st.subheader("Hold times against endurance", anchor=False)
     regions = tuple(dict.fromkeys(h.region for h in holds))
     region = st.segmented_control("Muscles", regions, default=regions[0], key="body.region", required=True)
     _parts.figure(endurance_curve(holds, region or regions[0]), "fig.holds")

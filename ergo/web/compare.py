@@ -49,7 +49,7 @@ def show() -> None:
     if best is None:
         _parts.headline(*_without_a_team(answer))
     else:
-        unsure = " Its friction was measured by nobody: trial it first." if best.unmeasured else ""
+        unsure = " Nobody has measured its friction: try it out first." if best.unmeasured else ""
         why = (
             f"With the {case.aid}: {needs_words(answer.needs)}. The same patient, bed, move and policy for all.{unsure}"
         )
@@ -58,7 +58,7 @@ def show() -> None:
     _case.five_inputs()
     _case.more_inputs()
     st.subheader("People by aid", anchor=False)
-    _parts.note("A ring stands for a person where nobody measured the aid's friction.")
+    _parts.note("A ring stands for a person where nobody has measured the aid's friction.")
     _parts.figure(aid_bars(answer.aids, case.aid, units), "fig.aids")
     st.subheader("Side by side", anchor=False)
     _parts.table(aid_rows(answer, units), "aids")

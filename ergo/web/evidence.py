@@ -42,7 +42,7 @@ def show() -> None:
     st.title("Where the figures come from", anchor=False)
     st.markdown(
         "Every figure carries its source and how it is known. “Judgement” and “common-practice” mean that nobody "
-        "published it: replace it by your own where you can."
+        "published it: replace it with your own where you can."
     )
     view = st.segmented_control(
         "Show", list(_VIEWS), default="limits", format_func=_VIEWS.__getitem__, key="evidence.view", required=True

@@ -78,8 +78,9 @@ def show() -> None:
 
 
 _HOW = (
-    "Every input below is drawn from its distribution, each person's effort too; a draw counts when nobody is over a "
-    "deciding limit. The draws are quasi-random with a fixed seed, so the same case gives the same probability."
+    "Each draw is one possible case: every input below, and each person's effort, takes a value from its distribution. "
+    "The probability is the share of draws in which nobody is over a deciding limit. The draws are quasi-random with a "
+    "fixed seed, so the same case gives the same probability."
 )
 
 

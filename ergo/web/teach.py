@@ -138,7 +138,7 @@ def _predict(case: Scenario) -> None:
             left, right = st.columns(2)
             people = left.number_input("People in the room", 1, 15, 4, 1, key="guess.people")
             force = right.number_input(f"Largest force ({units.force})", 0, 2000, 100, 5, key="guess.force")
-            if st.form_submit_button("Commit my guess", type="primary"):
+            if st.form_submit_button("Lock in my guess", type="primary"):
                 guesses[key] = (int(people), units.force_n(float(force)))
                 st.rerun()
         return

@@ -249,7 +249,7 @@ def _answer(plan: UnitPlan, policy: str) -> None:
         _parts.table(shift_rows(plan, policy), "unit.shifts")
     st.subheader("The hours when it cannot be done", anchor=False)
     levels = [v.extra_people for v in plan.levels if v.policy == policy]
-    names = {0: "people of now", 1: "1 more", -1: "1 fewer"}
+    names = {0: "present staffing", 1: "1 more", -1: "1 fewer"}
     start = 0 if 0 in levels else levels[0]
     extra = st.segmented_control(
         "People on every shift",
@@ -283,7 +283,7 @@ def _request(plan: UnitPlan, policy: str, whole: bool) -> None:
     )
     st.subheader("The staffing request", anchor=False)
     if not whole:
-        st.caption("Made of the first look; print it when the whole plan is there.")
+        st.caption("Made from the first look; print it once the whole plan is ready.")
     _parts.table(work_rows(request), "unit.work")
     st.markdown("**Asked of the most loaded person** of the unit's typical patient, with n people and more")
     _parts.table(force_rows(request, units), "unit.force")

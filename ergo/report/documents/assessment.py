@@ -23,7 +23,7 @@ def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS) -> Docum
         Paragraph(f"{result.policy.name}. {result.policy.reason}", "Policy"),
     ]
     if result.landing is not None:
-        blocks.append(Paragraph(landing_words(result.landing, units), "Room to land"))
+        blocks.append(Paragraph(landing_words(result.landing, units), "Room for the roll"))
     blocks += [block for move in result.moves for block in _move(move, units)]
     return Document(case.name, (*blocks, *cautions(CAUTIONS)))
 

@@ -30,7 +30,7 @@ __all__ = ["purchase_document", "purchase_text_answer"]
 
 _CAUTIONS = (
     "A screening aid for planning. Local policy, the maker's instructions and licensed professionals decide.",
-    "Ranges are independent of each other; time saved counts only as far as it is realised.",
+    "Ranges are independent of each other; time saved counts only in so far as it becomes money or other work.",
 )
 _SWINGS = 8  # rows of an option that is not the one asked for; the case holds all
 

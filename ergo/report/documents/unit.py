@@ -73,7 +73,7 @@ def staffing_document(request: StaffingRequest, plan: UnitPlan, units: Units = D
     )
     columns = Group("columns", (Group("column", left), Group("column", cautions(request.cautions))))
     second = (
-        Heading("When it cannot be done, with the people of now"),
+        Heading("When it cannot be done, with present staffing"),
         Figure(hours_missed(plan.base(policy).missed_by_hour, plan.unit.target)),
         *titled(needed_rows(plan), policy_rows(plan), shift_rows(plan, policy), load_rows(plan, policy, units)),
     )

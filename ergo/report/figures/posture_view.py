@@ -1,4 +1,4 @@
-"""One handler at the bedside as levers, from the side: hands, disc L5/S1, feet, and the arms of the forces on the disc.
+"""One handler at the bedside, from the side: hands, disc L5/S1, feet, and the moment arms of the forces about the disc.
 
 x runs from the bed's edge over the bed, y up from the floor.
 """
@@ -28,7 +28,7 @@ _FULL_N, _LONGEST_M = 200.0, 0.35  # a force of _FULL_N is drawn this long; only
 _SHORTEST_M = 0.06
 _MATTRESS_M = 0.14  # drawn only
 _WEIGHT_M = _MUSCLE_M = 0.3  # arrows of weight and muscle: drawn this long whatever their size
-_CLEAR_MOMENT_NM = 0.5  # below this there is no arm worth a word
+_CLEAR_MOMENT_NM = 0.5  # below this there is no moment arm worth a word
 
 
 def posture_view(seen: OneBody, bed_width_m: float, units: Units = DEFAULT_UNITS) -> Drawing:
@@ -43,7 +43,7 @@ def posture_view(seen: OneBody, bed_width_m: float, units: Units = DEFAULT_UNITS
     Returns
     -------
     Drawing
-        To scale: hands, disc and feet, the lines of the forces and their arms about the disc, the bed's edge
+        To scale: hands, disc and feet, the lines of the forces and their moment arms about the disc, the bed's edge
         at x = 0.
     """
     posture, at = seen.posture, seen.posture.joint_positions_m
@@ -106,7 +106,7 @@ def _hands(seen: OneBody, units: Units) -> list[Item]:
     foot = (hand[0] + back * along[0], hand[1] + back * along[1])
     upward = abs(load.lift_n) > abs(load.pull_n)  # the words then stand beside the arrow
     said = f"hands {units.show_force(size)}"
-    arm = f"arm {units.show_length(abs(_about_disc(seen)) / size)}"
+    arm = f"moment arm {units.show_length(abs(_about_disc(seen)) / size)}"
     return [
         Line([hand, foot], "quiet", 1.5, dash=True, hover=f"line of the {said}"),
         Line([disc, foot], "equipment", 4.0, hover=arm),
@@ -126,7 +126,7 @@ def _weight(seen: OneBody, units: Units) -> list[Item]:
     if abs(moment) < _CLEAR_MOMENT_NM:
         return []
     line = x + moment / weight
-    said = f"weight above {units.show_force(weight)}\narm {units.show_length(abs(line - x))}"
+    said = f"weight above {units.show_force(weight)}\nmoment arm {units.show_length(abs(line - x))}"
     return [
         Line([(line, y + _WEIGHT_M), (line, y)], "quiet", 1.5, dash=True),
         Line([(x, y), (line, y)], "equipment", 4.0, hover=said),
@@ -144,7 +144,7 @@ def _muscles(seen: OneBody, units: Units) -> list[Item]:
     arm = float(back.arm_m) * (1 if float(back.moment_nm) > 0 else -1)
     at = (x - arm * math.cos(lean), y + arm * math.sin(lean))
     from_ = (at[0] + _MUSCLE_M * math.sin(lean), at[1] + _MUSCLE_M * math.cos(lean))
-    said = f"muscles {units.show_force(float(back.muscle_n))}, arm {units.show_length(abs(arm))}"
+    said = f"muscles {units.show_force(float(back.muscle_n))}, moment arm {units.show_length(abs(arm))}"
     middle = ((at[0] + from_[0]) / 2, (at[1] + from_[1]) / 2)
     return [
         Line([(x, y), at], "equipment", 4.0, hover=said),

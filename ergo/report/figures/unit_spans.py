@@ -63,8 +63,8 @@ def wait_spans(plan: UnitPlan, policy: str) -> Drawing:
 
 
 def policy_spans(plan: UnitPlan) -> Drawing:
-    """Return the share of moves covered with each set of aids, with the people of now."""
+    """Return the share of moves covered with each set of aids, with present staffing."""
     target = plan.unit.target
     rows = [_percent(p.name, plan.base(p.name).covered, target) for p in plan.unit.policies]
-    alt = "Share of moves covered by aids, with the people of now. " + "; ".join(f"{r.name} {r.said}" for r in rows)
+    alt = "Share of moves covered by aids, with present staffing. " + "; ".join(f"{r.name} {r.said}" for r in rows)
     return spans(rows, "moves covered, %", alt, (100 * target, f"target {100 * target:.0f} %"), 100.0)

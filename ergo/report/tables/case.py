@@ -72,7 +72,7 @@ def case_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS, *, team: bool = 
         ("protects", f"{case.policy.protect}, an effort every {case.policy.minutes_between_efforts:g} min"),
     ]
     if room is not None:
-        rows.append(("room to land", landing_words(room, units)))
+        rows.append(("room for the roll", landing_words(room, units)))
     if team:
         rows += [(role.name, f"{role.people}: {role.reason}") for role in answer.roles]
     return Table("The case", ("what", "stated"), tuple(rows), "facts")
@@ -81,10 +81,10 @@ def case_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS, *, team: bool = 
 def landing_words(room: Landing, units: Units) -> str:
     """Return whether the bed is wide enough for the roll."""
     spare = float(room.room_m)
-    left = "to spare" if spare >= 0 else "missing: a counter-slide makes up for it"
+    left = "to spare" if spare >= 0 else "too little, so the patient is drawn back during the turn"
     return (
-        f"the roll takes {units.show_length(float(room.roll_m))}, the bed needs "
-        f"{units.show_length(float(room.needed_m))}, {units.show_length(abs(spare))} {left}."
+        f"the roll takes {units.show_length(float(room.roll_m))} and a bed "
+        f"{units.show_length(float(room.needed_m))} wide: {units.show_length(abs(spare))} {left}."
     )
 
 
@@ -314,7 +314,7 @@ def _people(people: int | str) -> str:
 
 def _friction_known(option: AidOption) -> str:
     if option.unmeasured:
-        return "not measured by anybody"
+        return "nobody has measured it"
     first = option.details.contacts[0]
     return f"published for the class ({first.known})" if first.source else first.known
 
@@ -346,7 +346,7 @@ def aid_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
         "most loaded person",
         "deciding limit",
         "ratio to limit",
-        "room to land",
+        "room for the roll",
         "rated capacity",
         "friction",
         "use",

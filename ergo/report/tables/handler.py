@@ -28,8 +28,8 @@ __all__ = [
 
 BACK_EQUATION = (
     "F = |M| / r; compression C = F + W cos θ + (L cos θ − P sin θ); shear S = W sin θ + (L sin θ + P cos θ). "
-    "M is the moment of everything above L5/S1 and of the hands, r the arm of the back muscles, W the weight above, "
-    "L and P lift and pull of the hands, θ the lean of the trunk."
+    "F is the force of the back muscles and r its moment arm, M the moment of everything above L5/S1 and of the hands, "
+    "W the weight above, L and P the lift and the pull of the hands, θ the lean of the trunk."
 )
 
 
@@ -74,8 +74,8 @@ def low_back_rows(seen: OneBody, units: Units = DEFAULT_UNITS) -> Table:
     arm = citation("chaffin_andersson_martin")
     rows = [
         ("moment about L5/S1", f"{float(back.moment_nm):.0f} N m", f"statics of the links ({links})"),
-        ("arm of the back muscles", f"{float(back.arm_m) * 100:.0f} cm", arm),
-        ("force of the back muscles", force(float(back.muscle_n)), "moment over arm"),
+        ("moment arm of the back muscles", f"{float(back.arm_m) * 100:.0f} cm", arm),
+        ("force of the back muscles", force(float(back.muscle_n)), "moment over its moment arm"),
         ("compression from the muscles", force(float(back.compression_from_muscle_n)), "along the spine"),
         ("compression from the weight above", force(float(back.compression_from_weight_n)), links),
         (
@@ -94,10 +94,10 @@ def low_back_rows(seen: OneBody, units: Units = DEFAULT_UNITS) -> Table:
             f"{posture.joint_angles_deg['trunk']:.0f}°",
             "the posture of least effort in this technique",
         ),
-        ("bend of the knees", f"{posture.joint_angles_deg['knee']:.0f}°", "as above"),
-        ("arm stretched", f"{posture.extended_arm:.0%} of its length", "shoulder to hand"),
-        ("the floor carries", force(posture.floor_vertical_n), "body and lift"),
-        ("the floor must hold level", force(abs(posture.floor_horizontal_n)), "pull less brace"),
+        ("knee bend", f"{posture.joint_angles_deg['knee']:.0f}°", "as above"),
+        ("arm extended", f"{posture.extended_arm:.0%} of its length", "shoulder to hand"),
+        ("vertical force on the floor", force(posture.floor_vertical_n), "body and lift"),
+        ("horizontal force on the floor", force(abs(posture.floor_horizontal_n)), "pull less brace"),
         ("brace against the bed", force(posture.brace_n), "share of the pull, a judgement (brace_share)"),
     ]
     return Table("The working of the body", ("term", "value", "from"), tuple(rows))
@@ -170,7 +170,7 @@ def hold_rows(holds: Sequence[HoldTime]) -> Table:
         for h in holds
     ]
     head = ("move", "does", "person", "muscles", "of median strength", "held", "lasts", "verdict", "note")
-    return Table("Holding against endurance", head, tuple(rows))
+    return Table("Hold times against endurance", head, tuple(rows))
 
 
 def _lasts(hold: HoldTime) -> str:

@@ -1,4 +1,4 @@
-"""Chances, drivers, distributions and a site's own friction as tables."""
+"""Probabilities, drivers, distributions and a site's own friction as tables."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def probability_rows(sure: Reliability, units: Units = DEFAULT_UNITS) -> Table:
         "probability nobody is over",
         "standard error",
         "ratio, 5 to 95 % (2.00: no posture holds it)",
-        "ratio, middle",
+        "median ratio",
         "largest force, 5 to 95 %",
     )
     return Table("Probability by team", head, tuple(rows))

@@ -68,7 +68,7 @@ def needed_rows(plan: UnitPlan) -> Table:
         (
             n.policy,
             n.shift,
-            "none reaches it" if n.people is None else f"{n.people}",
+            "no number is enough" if n.people is None else f"{n.people}",
             "–" if n.fewest is None else f"{n.fewest} to {MOST_PEOPLE if n.most is None else n.most}",
             f"{n.airway_leads}",
             _share_against(n.covered, plan.unit.target),
@@ -117,7 +117,7 @@ def shift_rows(plan: UnitPlan, policy: str) -> Table:
         "handling + airway leads",
         "moves a day",
         "covered",
-        "whole team there",
+        "whole team present",
         "on time",
         "not served in this plan",
         "mean wait, min",
@@ -161,7 +161,7 @@ def _level(extra: int) -> str:
 
 
 def task_rows(plan: UnitPlan, policy: str) -> Table:
-    """Return what each kind of move takes, with the people of now."""
+    """Return what each kind of move takes, with present staffing."""
     rows = [
         (
             t.task,
@@ -186,7 +186,7 @@ def hour_rows(plan: UnitPlan, policy: str, extra: int) -> Table:
 
 
 def policy_rows(plan: UnitPlan) -> Table:
-    """Return the aid policies side by side, with the people of now."""
+    """Return the aid policies side by side, with present staffing."""
     money = plan.unit.cost.currency
     rows = []
     for policy in plan.unit.policies:
