@@ -28,9 +28,8 @@ if TYPE_CHECKING:
     from ergo.mechanics.rolling import Turn, brake_force, turn_force
     from ergo.mechanics.sliding import SlideForce, slide_force
     from ergo.purchases.cost_model import PurchaseCase, compare_purchase
-    from ergo.teams.aid_comparison import smallest_team
-    from ergo.teams.case_frames import assess_many, smallest_teams
-    from ergo.teams.smallest_team import TeamAnswer
+    from ergo.teams.case_tables import assess_many, smallest_teams
+    from ergo.teams.smallest_team import TeamAnswer, smallest_team
     from ergo.unit.plan import UnitPlan, plan_unit
 
 __all__ = [
@@ -84,7 +83,7 @@ _HOMES = {
     "Unit": "ergo.inputs.unit",
     "UnitPlan": "ergo.unit.plan",
     "assess": "ergo.assessment",
-    "assess_many": "ergo.teams.case_frames",
+    "assess_many": "ergo.teams.case_tables",
     "brake_force": "ergo.mechanics.rolling",
     "compare_purchase": "ergo.purchases.cost_model",
     "dump_scenario": "ergo.inputs.scenario",
@@ -98,8 +97,8 @@ _HOMES = {
     "plan_unit": "ergo.unit.plan",
     "share_force": "ergo.handlers.load_sharing",
     "slide_force": "ergo.mechanics.sliding",
-    "smallest_team": "ergo.teams.aid_comparison",
-    "smallest_teams": "ergo.teams.case_frames",
+    "smallest_team": "ergo.teams.smallest_team",
+    "smallest_teams": "ergo.teams.case_tables",
     "turn_force": "ergo.mechanics.rolling",
 }
 _MODULES = ("evidence", "examples")  # public as a whole

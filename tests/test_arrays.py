@@ -7,7 +7,7 @@ import pytest
 
 from ergo.inputs.scenario import parse_scenario
 from ergo.limits.psychophysical import acceptable_pull, fitted_pull
-from ergo.mechanics.bed_clearance import landing
+from ergo.mechanics.bed_clearance import bed_clearance
 from ergo.mechanics.body import LEVELS, breadths, build_body
 from ergo.mechanics.case import build_case
 from ergo.mechanics.cross_section import Outline, exponent_from_perimeter_ratio, perimeter, support, support_slope
@@ -51,14 +51,14 @@ def test_turns_brakes_and_landings_give_an_array_the_same_as_each_scalar(turning
     whole = turning(Outline.single(a, b, 2.8), mass, angle, x, y)
     lowering = brake(Outline.single(a, b, 2.8), mass, angle + 1.5)
     hold = whole.counter_hold_n(rng.uniform(0.05, 0.2, 4))
-    room = landing(Outline.single(a, b, 2.8), a, 0.9, 0.05)
+    room = bed_clearance(Outline.single(a, b, 2.8), a, 0.9, 0.05)
     assert hold.shape == (4, 4)
     for i in range(4):
         outline = Outline.single(a[i], b[i], 2.8)
         one, low, land = (
             turning(outline, mass[i], angle, x[i], y[i]),
             brake(outline, mass[i], angle + 1.5),
-            landing(outline, a[i], 0.9, 0.05),
+            bed_clearance(outline, a[i], 0.9, 0.05),
         )
         for name in ("gravity_moment_arm_m", "height_m", "travel_m", "elevation", "pull_moment_arm_m", "force_n"):
             assert getattr(whole, name)[i] == pytest.approx(getattr(one, name), rel=1e-9, abs=1e-12)

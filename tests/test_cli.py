@@ -16,7 +16,7 @@ import pytest
 from ergo.assessment import CAUTIONS, assess
 from ergo.cli.main import main
 from ergo.inputs.scenario import load_scenario
-from ergo.teams.aid_comparison import smallest_team
+from ergo.teams.smallest_team import smallest_team
 from tests.tools.served import free_port
 
 ROOT = Path(__file__).parents[1]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from ergo.inputs.scenario import Scenario, parse_scenario
-from ergo.mechanics.bed_clearance import landing
+from ergo.mechanics.bed_clearance import bed_clearance
 from ergo.mechanics.body import build_body
 from ergo.mechanics.case import build_case
 from ergo.mechanics.demand import efforts_of, turn_statics
@@ -222,7 +222,7 @@ def test_the_layers_of_a_pad_go_in_and_through_by_small_rolls_and_come_out_the_s
 def test_after_the_slides_and_the_roll_the_patient_lies_within_the_margins_and_no_slide_is_wasted(width, mass_kg):
     body = build_body("M", mass_kg, 1.76)
     half, margin = float(body.half_breadth), 0.05
-    room = landing(body.outline, half, width, margin)
+    room = bed_clearance(body.outline, half, width, margin)
     travel = float(roll_travel(body.outline, [np.pi])[0])
     edge = width / 2 - half - margin
     slide, counter = float(room.slide_m), float(room.counter_slide_m)

@@ -23,9 +23,8 @@ from ergo.report.figures.mass_aid_map import mass_aid_map
 from ergo.report.figures.people_curve import people_curve
 from ergo.report.figures.render_plotly import plotly_spec
 from ergo.report.figures.render_svg import svg
-from ergo.teams.aid_comparison import compare_aids
 from ergo.teams.size_curve import typical_curve
-from ergo.teams.smallest_team import TeamAnswer
+from ergo.teams.smallest_team import TeamAnswer, compare_aids
 from ergo.units import Units
 from tests.tools.label_boxes import boxes, meet
 

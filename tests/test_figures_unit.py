@@ -12,11 +12,11 @@ from ergo.inputs.purchase import load_purchase
 from ergo.purchases.cost_model import compare_purchase
 from ergo.report.figures.drawing import Line, Mark, Polygon
 from ergo.report.figures.hours_missed import hours_missed
-from ergo.report.figures.purchase_spans import cost_spans
+from ergo.report.figures.purchase_costs import purchase_costs
 from ergo.report.figures.render_plotly import plotly_spec
 from ergo.report.figures.render_svg import svg
-from ergo.report.figures.tornado import swings
-from ergo.report.figures.unit_spans import coverage_spans, policy_spans, wait_spans
+from ergo.report.figures.tornado import tornado
+from ergo.report.figures.unit_coverage import policy_coverage, unit_coverage, unit_waits
 from ergo.unit.plan import plan_unit
 from ergo.unit.team_lookup import TeamNeed
 from tests.tools.label_boxes import boxes, meet
@@ -41,7 +41,7 @@ def of(drawing, kind):
 
 
 def test_coverage_is_marked_at_its_mean_and_drawn_over_its_interval(plan):
-    drawing = coverage_spans(plan, "cotton")
+    drawing = unit_coverage(plan, "cotton")
     by_shift = [s for i in range(2) for v in plan.levels[:2] for s in [v.shifts[i]]]
     assert [m.at[0] for m in of(drawing, Mark)] == pytest.approx([100 * s.covered.mean for s in by_shift])
     spans = [line for line in of(drawing, Line) if not line.dash]
@@ -80,7 +80,7 @@ def test_the_figures_over_the_hours_touch_no_other_on_a_telephone_and_the_worst_
 
 def test_a_swing_runs_from_the_low_end_to_the_high_end(case):
     option = case.options[1]
-    drawing = swings(option, "US$")
+    drawing = tornado(option, "US$")
     rings = [m for m in of(drawing, Mark) if m.shape == "ring"]
     dots = [m for m in of(drawing, Mark) if m.shape == "circle"]
     for shown, ring, dot in zip(option.one_way, rings, dots, strict=False):
@@ -90,18 +90,18 @@ def test_a_swing_runs_from_the_low_end_to_the_high_end(case):
 
 
 def test_the_cost_of_each_option_is_the_librarys(case):
-    marks = of(cost_spans(case), Mark)
+    marks = of(purchase_costs(case), Mark)
     assert [m.at[0] * 1e6 for m in marks] == pytest.approx([o.total_with.typical for o in case.options])
 
 
 def test_every_figure_is_drawn_by_both_renderers_and_says_its_finding(plan, case):
     for drawing in (
-        coverage_spans(plan, "cotton"),
-        wait_spans(plan, "sheets"),
-        policy_spans(plan),
+        unit_coverage(plan, "cotton"),
+        unit_waits(plan, "sheets"),
+        policy_coverage(plan),
         hours_missed(plan.levels[0].missed_by_hour, 0.95),
-        swings(case.options[2], "€"),
-        cost_spans(case),
+        tornado(case.options[2], "€"),
+        purchase_costs(case),
     ):
         assert len(drawing.alt) > 30
         assert svg(drawing).startswith("<svg")

@@ -12,9 +12,8 @@ import pytest
 
 from ergo.evidence import row, sources, table
 from ergo.inputs.scenario import parse_scenario
-from ergo.teams.aid_comparison import smallest_team
 from ergo.teams.published_headcounts import headcount_range, headcount_words
-from ergo.teams.smallest_team import TeamAnswer
+from ergo.teams.smallest_team import TeamAnswer, smallest_team
 from ergo.validation.cases import validation_cases
 
 CASES = [case for case in validation_cases() if case.id.startswith("H")]

@@ -16,7 +16,7 @@ from ergo import smallest_team
 from ergo.errors import Fault, InputError
 from ergo.inputs.examples import FIRST, shipped
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario
-from ergo.teams.aid_comparison import aid_option
+from ergo.teams.smallest_team import aid_option
 from ergo.web import jobs
 from ergo.web.jobs import AIDS, ANSWER, LONG, MAP, Job, Jobs, Process
 

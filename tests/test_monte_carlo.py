@@ -17,12 +17,12 @@ from ergo.evidence import assumptions, sources
 from ergo.inputs.examples import shipped
 from ergo.mechanics.case import build_case
 from ergo.mechanics.demand import efforts_of
-from ergo.teams.aid_comparison import smallest_team
+from ergo.teams.smallest_team import smallest_team
 from ergo.teams.team_probabilities import reliability
+from ergo.uncertainty.demand_surrogate import build_demand_surrogate, team_forces
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.handler_surrogate import Borne, PersonTable, PostureDraws, worst_of
 from ergo.uncertainty.monte_carlo import Tally, draw, evaluate, uniform_chunks
-from ergo.uncertainty.surrogate import compile_demand, team_forces
 
 SCENARIOS = ("prone_two_layer_pad", "lateral_slide_sheet", "boost_flat", "side_turn_slide_sheet")
 
@@ -31,9 +31,9 @@ def scenario(name: str):
     return load_scenario(f"scenarios/{name}.toml")
 
 
-def compiled_of(one, most: int = 3):
+def surrogate_of(one, most: int = 3):
     inputs = uncertain_inputs(one)
-    return compile_demand(demand_of(one), inputs, most), inputs
+    return build_demand_surrogate(demand_of(one), inputs, most), inputs
 
 
 @pytest.mark.parametrize(("low", "typical", "high"), [(0.33, 0.43, 0.55), (0.0, 0.0, 1.0), (2.0, 5.0, 5.0)])
@@ -69,14 +69,14 @@ def test_probability_within_matches_a_closed_form():
         "team": {"left": 1, "right": 0},
     }
     one = parse_scenario(data)
-    compiled, inputs = compiled_of(one, 1)
+    surrogate, inputs = surrogate_of(one, 1)
     n = 2**14
     u = next(uniform_chunks(len(inputs) + 12, n, 3, n))
     for i, spread in enumerate(inputs):  # hold everything but friction at its typical value
         if spread.name != "mu_0":
             width = spread.high - spread.low
             u[:, i] = (spread.typical - spread.low) / width if spread.kind == "triangular" and width else 0.5
-    ratio = evaluate(compiled, u, [(1, 0)])[0][(1, 0)]
+    ratio = evaluate(surrogate, u, [(1, 0)])[0][(1, 0)]
     case = demand_of(one).moves[0][1][0]
     per_mu = float(case.start_n) / 0.20
     limiting = 160.0 / per_mu
@@ -89,14 +89,14 @@ def test_probability_within_matches_a_closed_form():
 def test_forces_of_draws_equal_those_of_the_mechanics(name):
     """Interpolated turn and vectorised slide against a direct solution of the same draw, within 0.5 % or 2 N."""
     one = scenario(name)
-    compiled, inputs = compiled_of(one)
+    surrogate, inputs = surrogate_of(one)
     u = next(uniform_chunks(len(inputs) + 12, 32, 5, 32))
     values, _ = draw(inputs, u)
-    fast = team_forces(compiled, values)
+    fast = team_forces(surrogate, values)
     for k in range(0, 32, 4):
         given = {n: v[k] for n, v in values.items() if n not in ("pull_deg", "back_arm_m", "posture")}
         case = build_case(one, given | {"pull_rad": np.radians(values["pull_deg"][k])})
-        for m, (move, efforts) in enumerate(compiled.demand.moves):
+        for m, (move, efforts) in enumerate(surrogate.demand.moves):
             direct = {e.role: e for e in efforts_of(move, case, one)}
             for e, effort in enumerate(efforts):
                 if effort.role in ("counter-hold",) and move.is_turn:
@@ -107,14 +107,14 @@ def test_forces_of_draws_equal_those_of_the_mechanics(name):
 
 def test_counter_hold_of_draws_is_close_on_the_scale_of_the_pull():
     one = scenario("prone_two_layer_pad")
-    compiled, inputs = compiled_of(one)
+    surrogate, inputs = surrogate_of(one)
     u = next(uniform_chunks(len(inputs) + 12, 16, 5, 16))
     values, _ = draw(inputs, u)
-    fast = team_forces(compiled, values)
+    fast = team_forces(surrogate, values)
     for k in range(16):
         given = {n: v[k] for n, v in values.items() if n not in ("pull_deg", "back_arm_m", "posture")}
         case = build_case(one, given | {"pull_rad": np.radians(values["pull_deg"][k])})
-        for m, (move, efforts) in enumerate(compiled.demand.moves):
+        for m, (move, efforts) in enumerate(surrogate.demand.moves):
             direct = {e.role: e for e in efforts_of(move, case, one)}
             for e, effort in enumerate(efforts):
                 if effort.role == "counter-hold" and move.is_turn:
@@ -128,13 +128,13 @@ def test_ratio_of_a_typical_draw_equals_the_assessment(name):
     """Every input typical and effort even: the fast route gives the ratio of the full assessment with best sharing."""
     one = scenario(name)
     one = one.model_copy(update={"team": one.team.model_copy(update={"sharing": "best"})})
-    compiled, inputs = compiled_of(one)
+    surrogate, inputs = surrogate_of(one)
     u = np.full((1, len(inputs) + 12), 0.5)
     for i, spread in enumerate(inputs):
         width = spread.high - spread.low
         if spread.kind == "triangular" and width:
             u[0, i] = (spread.typical - spread.low) / width
-    ratio = float(evaluate(compiled, u, [(3, 3)])[0][(3, 3)][0])
+    ratio = float(evaluate(surrogate, u, [(3, 3)])[0][(3, 3)][0])
     assert ratio == pytest.approx(judge(demand_of(one), 3, 3).worst_ratio, rel=0.01)
 
 
@@ -149,11 +149,11 @@ def test_same_seed_gives_identical_results_and_the_chunk_changes_nothing():
 def test_probability_converges_at_least_as_fast_as_independent_draws():
     """The spread over seeds falls with the number of draws, and stays below the standard error that is shown."""
     one = scenario("lateral_slide_sheet")
-    compiled, inputs = compiled_of(one, 4)
+    surrogate, inputs = surrogate_of(one, 4)
     spread = {}
     for n in (128, 2048):
         probabilities = [
-            np.mean(evaluate(compiled, next(uniform_chunks(len(inputs) + 12, n, s, n)), [(4, 1)])[0][(4, 1)] <= 1.0)
+            np.mean(evaluate(surrogate, next(uniform_chunks(len(inputs) + 12, n, s, n)), [(4, 1)])[0][(4, 1)] <= 1.0)
             for s in range(24)
         ]
         p = float(np.mean(probabilities))

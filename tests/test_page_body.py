@@ -21,10 +21,10 @@ from ergo.report.figures.height_curve import height_curve
 from ergo.report.figures.posture_view import posture_view
 from ergo.report.figures.render_plotly import plotly_spec
 from ergo.report.figures.render_svg import svg
-from ergo.report.number_words import limit_amount
+from ergo.report.marks_and_amounts import limit_amount
 from ergo.report.tables.handler import body_rows, height_words, low_back_rows
 from ergo.teams.bed_height import best_height, team_height
-from ergo.teams.handler_detail import one_body, people_of
+from ergo.teams.handler_detail import handler_detail, people_of
 from ergo.teams.hold_times import hold_times
 from ergo.teams.smallest_team import Search
 from ergo.units import Units
@@ -49,7 +49,7 @@ def page(monkeypatch: pytest.MonkeyPatch):
 @pytest.mark.parametrize("scenario", [BOOST, LIMB], ids=["boost", "limb hold"])
 def test_the_body_shown_is_the_body_the_assessment_judged(scenario):
     demand, (effort, load) = hardest(scenario)
-    seen = one_body(demand, effort, load)
+    seen = handler_detail(demand, effort, load)
     assert seen.load == load
     # the drawing's search starts from several postures, the assessment's from one
     assert seen.posture.compression_n == pytest.approx(load.body.compression_n, rel=0.02)
@@ -59,7 +59,7 @@ def test_the_body_shown_is_the_body_the_assessment_judged(scenario):
 
 def test_the_page_shows_the_numbers_of_the_library(page):
     demand, (effort, load) = hardest(BOOST)
-    seen = one_body(demand, effort, load)
+    seen = handler_detail(demand, effort, load)
     said = words(page(BOOST))
     assert f"{load.body.compression_n:.0f} N" in said
     assert f"{seen.posture.muscle_n:.0f} N" in said
@@ -103,7 +103,7 @@ def test_another_person_changes_this_page_only_and_can_be_taken_back(page):
     (mass,) = [w for w in app.number_input if w.key.startswith("mass_kg")]
     mass.set_value(120.0).run()
     calm(app)
-    heavier = one_body(demand, effort, load, mass_kg=120.0)
+    heavier = handler_detail(demand, effort, load, mass_kg=120.0)
     assert heavier.load.body.compression_n > load.body.compression_n
     assert f"{heavier.load.body.compression_n:.0f} N" in words(app)
     assert app.session_state["ergo.inputs.scenario"] == before
@@ -141,7 +141,7 @@ def test_every_move_and_person_can_be_chosen(page):
 
 def test_the_elbow_has_its_own_limit_that_is_shown_and_decides_nothing():
     demand, (effort, load) = hardest(LIMB)
-    check = next(c for c in one_body(demand, effort, load).limits if c.key == "elbow_strength")
+    check = next(c for c in handler_detail(demand, effort, load).limits if c.key == "elbow_strength")
     assert not check.decides
     assert check.amount == pytest.approx(abs(load.body.elbow_moment_nm))
     joint = "elbow flexion" if load.body.elbow_moment_nm > 0 else "elbow extension"
@@ -151,7 +151,7 @@ def test_the_elbow_has_its_own_limit_that_is_shown_and_decides_nothing():
 
 def test_the_working_adds_up_to_the_figures_against_the_limits():
     demand, (effort, load) = hardest(BOOST)
-    seen = one_body(demand, effort, load)
+    seen = handler_detail(demand, effort, load)
     working = {row[0]: row[1] for row in low_back_rows(seen).rows}
     parts = [float(working[f"compression from the {w}"].split()[0]) for w in ("muscles", "weight above", "hands")]
     assert sum(parts) == pytest.approx(seen.posture.compression_n, abs=1.5)
@@ -225,7 +225,7 @@ def test_holds_are_compared_with_endurance_at_the_persons_own_strength():
 
 def test_the_side_view_draws_the_hand_force_to_scale_and_the_finding():
     demand, (effort, load) = hardest(BOOST)
-    seen = one_body(demand, effort, load)
+    seen = handler_detail(demand, effort, load)
     drawing = posture_view(seen, BOOST.bed.width_m)
     arrow = next(i for i in drawing.items if isinstance(i, Arrow) and i.hover.startswith("force of the hands"))
     assert arrow.tail == seen.posture.joint_positions_m["hand"]
@@ -240,7 +240,7 @@ def test_the_side_view_draws_the_hand_force_to_scale_and_the_finding():
 @pytest.mark.parametrize("scenario", [BOOST, LIMB], ids=["boost", "limb hold"])
 def test_each_force_times_the_arm_drawn_for_it_adds_up_to_the_moment_about_the_disc(scenario):
     demand, (effort, load) = hardest(scenario)
-    seen = one_body(demand, effort, load)
+    seen = handler_detail(demand, effort, load)
     back, disc = seen.posture.low_back, seen.posture.joint_positions_m["l5s1"]
     drawing = posture_view(seen, scenario.bed.width_m)
     arms = [i for i in drawing.items if isinstance(i, Line) and i.colour == "equipment" and i.points[0] == disc]
@@ -257,7 +257,7 @@ def test_each_force_times_the_arm_drawn_for_it_adds_up_to_the_moment_about_the_d
 def test_a_brace_is_drawn_where_it_touches():
     case = BOOST.model_copy(update={"handling": BOOST.handling.model_copy(update={"brace": "thigh"})})
     demand, (effort, load) = hardest(case)
-    seen = one_body(demand, effort, load)
+    seen = handler_detail(demand, effort, load)
     drawing = posture_view(seen, case.bed.width_m)
     assert any(isinstance(i, Mark) and i.at == seen.posture.brace_at_m for i in drawing.items)
     assert any(isinstance(i, Label) and i.text.startswith("brace") for i in drawing.items)

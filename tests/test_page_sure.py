@@ -30,7 +30,7 @@ from ergo.report.figures.validation import validation_figure
 from ergo.report.markdown import plain
 from ergo.report.tables.uncertainty import driver_rows
 from ergo.report.terminal import terminal_text
-from ergo.teams.aid_comparison import smallest_team
+from ergo.teams.smallest_team import smallest_team
 from ergo.teams.team_probabilities import at_probability, reliability
 from ergo.uncertainty.distributions import uncertain_inputs
 from ergo.uncertainty.sensitivity import drivers

@@ -10,8 +10,8 @@ from ergo.assessment.team import airway_lead, crew_of
 from ergo.inputs.scenario import parse_scenario
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.drawing import Arrow, Mark
+from ergo.uncertainty.demand_surrogate import build_demand_surrogate, team_forces, worst_ratio
 from ergo.uncertainty.distributions import uncertain_inputs
-from ergo.uncertainty.surrogate import compile_demand, team_forces, worst_ratio
 from ergo.unit.team_lookup import AssessedNeed
 
 PATIENT = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
@@ -94,8 +94,8 @@ def test_a_draw_shares_a_limb_by_halves_as_the_answer_does():
     scenario = case(procedure="limb hold")
     inputs = uncertain_inputs(scenario)
     demand = demand_of(scenario)
-    compiled = compile_demand(demand, inputs, 2)
+    surrogate = build_demand_surrogate(demand, inputs, 2)
     typical = {spread.name: np.array([spread.typical]) for spread in inputs}
     uneven = np.linspace(1.0, 3.0, 6)[:, None]
-    _, force = worst_ratio(compiled, team_forces(compiled, typical), typical, "left", 2, uneven)
+    _, force = worst_ratio(surrogate, team_forces(surrogate, typical), typical, "left", 2, uneven)
     assert force[0] == pytest.approx(judge(demand, 2, 0).moves[0].worst_person_force_n)

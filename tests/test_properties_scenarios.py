@@ -14,7 +14,7 @@ from ergo.assessment import assess, demand_of, judge
 from ergo.errors import InputError
 from ergo.inputs.scenario import dump_scenario, parse_scenario, read_scenario
 from ergo.report.json_export import to_json
-from ergo.teams.aid_comparison import smallest_team
+from ergo.teams.smallest_team import smallest_team
 from ergo.uncertainty.distributions import uncertain_inputs
 from tests.tools.fuzz_scenarios import asked_for
 from tests.tools.fuzz_scenarios import main as fuzz

@@ -21,7 +21,7 @@ from ergo.purchases.modelled_moves import modelled_move
 from ergo.report.documents.purchase import purchase_document
 from ergo.report.markdown import markdown_page, plain
 from ergo.report.sentences_purchase import purchase_answer
-from ergo.unit.work import StoppedError
+from ergo.unit.computing_time import StoppedError
 
 EXAMPLE = load_purchase(Path(__file__).parent.parent / "scenarios" / "purchases" / "turning_pad.toml")
 

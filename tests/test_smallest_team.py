@@ -13,8 +13,8 @@ from ergo.errors import InputError
 from ergo.inputs.scenario import parse_scenario
 from ergo.limits.policy import ENOUGH
 from ergo.mechanics.friction import registry
-from ergo.teams.aid_comparison import smallest_team
 from ergo.teams.size_curve import typical_curve
+from ergo.teams.smallest_team import smallest_team
 from ergo.teams.team_probabilities import reliability
 from ergo.teams.team_search import smallest_teams_of
 from ergo.uncertainty.distributions import uncertain_inputs

@@ -10,7 +10,7 @@ import pytest
 from ergo.errors import InputError
 from ergo.inputs.unit import dump_unit
 from ergo.unit.batch import folder_seconds, plan_folder
-from ergo.unit.work import StoppedError
+from ergo.unit.computing_time import StoppedError
 from tests.tools.example_unit import EXAMPLE, UNITS, by_mass
 
 

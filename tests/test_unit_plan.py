@@ -19,12 +19,12 @@ from ergo.report.documents.unit import staffing_document
 from ergo.report.markdown import markdown_page
 from ergo.report.tables.unit import shift_rows
 from ergo.unit.arrivals import arrivals, task_kinds
+from ergo.unit.computing_time import StoppedError, work_of
 from ergo.unit.plan import patients_of, plan_unit, simulate, table_of
 from ergo.unit.population import draw_population
 from ergo.unit.results import Estimate, cost_of, level_of
 from ergo.unit.staffing_request import ForceRow, staffing_request
 from ergo.unit.team_lookup import AssessedNeed, TeamNeed, stature_class
-from ergo.unit.work import StoppedError, work_of
 from tests.tools.example_unit import EXAMPLE, UNITS, by_mass
 
 

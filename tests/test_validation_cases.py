@@ -9,7 +9,7 @@ import pytest
 
 from ergo.evidence import row, table
 from ergo.inputs.scenario import dump_scenario, load_scenario
-from ergo.teams.aid_comparison import smallest_team
+from ergo.teams.smallest_team import smallest_team
 from ergo.validation.cases import NOT_PREDICTED, _predicted, validation_cases
 from ergo.validation.headcounts import headcount
 from ergo.validation.prediction_bands import DRAWS, band, drawn_heads, spread

@@ -19,8 +19,8 @@ from ergo.errors import InputError
 from ergo.inputs.examples import shipped
 from ergo.inputs.scenario import parse_scenario
 from ergo.limits.policy import ENOUGH, severity, verdict_of, worst_verdict
-from ergo.teams.aid_comparison import compare_aids
 from ergo.teams.sentences import gain_words
+from ergo.teams.smallest_team import compare_aids
 from tests.tools.limit_cases import BY_KEY, PATIENT, assessed
 
 

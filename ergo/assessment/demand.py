@@ -12,10 +12,10 @@ from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import POLICIES, DecidingPolicy
-from ergo.mechanics.bed_clearance import Landing
+from ergo.mechanics.bed_clearance import BedClearance
 from ergo.mechanics.case import Case, build_case
 from ergo.mechanics.demand import Effort, efforts_of
-from ergo.mechanics.procedure import Direction, PlannedMove, direction_of, landing_of, plan_moves
+from ergo.mechanics.procedure import Direction, PlannedMove, bed_clearance_of, direction_of, plan_moves
 
 __all__ = ["Demand", "demand_of", "largest_team", "team_most"]
 
@@ -32,7 +32,7 @@ class Demand:
     scenario: Scenario
     case: Case
     direction: Direction
-    landing: Landing | None
+    landing: BedClearance | None
     moves: tuple[tuple[PlannedMove, tuple[Effort, ...]], ...]
     refusals: tuple[str, ...]
     policy: DecidingPolicy
@@ -53,7 +53,7 @@ def demand_of(scenario: Scenario) -> Demand:
     planned = plan_moves(scenario, case)
     _check_aid(case, planned)
     turns_over = any(m.to_rad >= np.pi - 1e-9 for m in planned)
-    room = landing_of(scenario, case) if turns_over else None
+    room = bed_clearance_of(scenario, case) if turns_over else None
     moves = tuple((move, tuple(e for e in efforts_of(move, case, scenario) if _needs_force(e))) for move in planned)
     moving_over = any(m.is_turn or m.kind == "lateral transfer" for m in planned)
     sides: tuple[Side, ...] = ("left", "right")
@@ -105,7 +105,7 @@ def _service(move: PlannedMove) -> str:
     return "lateral" if move.kind == "lateral transfer" else "slide"
 
 
-def _refusals(scenario: Scenario, case: Case, room: Landing | None) -> Iterable[str]:
+def _refusals(scenario: Scenario, case: Case, room: BedClearance | None) -> Iterable[str]:
     mass = scenario.patient.mass_kg
     for what, capacity in (("bed", scenario.bed.rated_capacity_kg), (case.aid.name, case.aid.rated_capacity_kg)):
         if capacity is not None and mass > capacity:

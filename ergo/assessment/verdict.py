@@ -9,12 +9,12 @@ from typing import Literal
 from ergo.assessment.check import LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand
 from ergo.assessment.load import PersonLoad, shared_in_many
+from ergo.assessment.sentences import answer_sentence, move_sentence
 from ergo.assessment.team import Person, Role, airway_lead, crew_of, has_airway_lead, roles_of
-from ergo.assessment.words import answer_sentence, move_sentence
 from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
 from ergo.limits.registry import LIMITS
-from ergo.mechanics.bed_clearance import Landing
+from ergo.mechanics.bed_clearance import BedClearance
 from ergo.mechanics.demand import Effort
 from ergo.mechanics.procedure import Direction, PlannedMove
 
@@ -111,7 +111,7 @@ class Assessment:
     deciding_move: str
     refusals: tuple[str, ...]
     direction: Direction
-    landing: Landing | None
+    landing: BedClearance | None
     policy: DecidingPolicy
     why: str
 

@@ -12,7 +12,7 @@ from ergo.cli.output import write
 from ergo.errors import Fault, InputError
 from ergo.inputs.schema import read_bytes, read_text
 from ergo.report.csv_export import to_csv
-from ergo.teams.case_frames import assess_many, smallest_teams
+from ergo.teams.case_tables import assess_many, smallest_teams
 
 __all__ = ["register"]
 

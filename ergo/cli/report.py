@@ -11,7 +11,7 @@ from ergo.cli.options import add_scenario, add_units, units_of
 from ergo.cli.output import check_page, write_page
 from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.case import case_report
-from ergo.teams.aid_comparison import smallest_team
+from ergo.teams.smallest_team import smallest_team
 
 __all__ = ["register"]
 

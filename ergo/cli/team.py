@@ -10,7 +10,7 @@ from ergo.cli.options import add_json, add_probability, add_scenario, add_units,
 from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.team import team_answer
-from ergo.teams.aid_comparison import smallest_team
+from ergo.teams.smallest_team import smallest_team
 
 __all__ = ["register"]
 

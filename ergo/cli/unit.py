@@ -18,9 +18,9 @@ from ergo.report.documents.unit import staffing_document, unit_answer
 from ergo.report.json_export import unit_json
 from ergo.report.terminal_characters import visible, visible_lines
 from ergo.unit.batch import Outcome, folder_seconds, plan_folder, unit_files
+from ergo.unit.computing_time import Progress, check_work, duration
 from ergo.unit.plan import UnitPlan, patients_of, plan_unit
 from ergo.unit.staffing_request import StaffingRequest, staffing_request
-from ergo.unit.work import Progress, check_work, duration
 
 __all__ = ["register"]
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ergo import evidence
 from ergo.errors import Fault, InputError
-from ergo.handlers.normal import normal_share, normal_value
+from ergo.handlers.normal_distribution import normal_share, normal_value
 
 __all__ = [
     "Endurance",

@@ -9,13 +9,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from ergo.mechanics.cross_section import Outline
 
-__all__ = ["Landing", "landing"]
+__all__ = ["BedClearance", "bed_clearance"]
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Landing:
+class BedClearance:
     """Room on the bed for a half turn.
 
     Attributes
@@ -45,7 +45,9 @@ class Landing:
     fits: NDArray[np.bool_]
 
 
-def landing(outline: Outline, half_breadth_m: ArrayLike, bed_width_m: ArrayLike, margin_m: ArrayLike) -> Landing:
+def bed_clearance(
+    outline: Outline, half_breadth_m: ArrayLike, bed_width_m: ArrayLike, margin_m: ArrayLike
+) -> BedClearance:
     """Return the room left on the bed by a half turn without slip, and the slides it needs.
 
     The centre rolls by half the perimeter. From the middle the patient may first slide until the margin to the far
@@ -54,7 +56,7 @@ def landing(outline: Outline, half_breadth_m: ArrayLike, bed_width_m: ArrayLike,
     It fits when the patient lies flat within the margins, and when the second quarter of the roll, begun at the far
     edge on the side, still ends within them. Source: geometry.
 
-    >>> room = landing(Outline.single(0.18, 0.12, 2.8), 0.18, 0.90, 0.05)
+    >>> room = bed_clearance(Outline.single(0.18, 0.12, 2.8), 0.18, 0.90, 0.05)
     >>> round(float(room.slide_m), 2), bool(room.fits), bool(room.counter_slide_m > 0)
     (0.22, True, True)
     """
@@ -66,7 +68,7 @@ def landing(outline: Outline, half_breadth_m: ArrayLike, bed_width_m: ArrayLike,
     counter = missing - slide
     on_side = width / 2.0 - outline.height(0.0) - margin
     fits = (edge >= 0.0) & (roll / 2.0 - on_side <= edge)
-    return Landing(
+    return BedClearance(
         roll_m=roll,
         needed_m=roll + 2.0 * a + 2.0 * margin,
         room_m=width - roll - 2.0 * a - 2.0 * margin,

@@ -9,7 +9,7 @@ import numpy as np
 
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Move, MoveKind, Scenario, Side
-from ergo.mechanics.bed_clearance import Landing, landing
+from ergo.mechanics.bed_clearance import BedClearance, bed_clearance
 from ergo.mechanics.case import Case
 from ergo.mechanics.rolling import roll_travel
 
@@ -123,9 +123,11 @@ def plan_moves(scenario: Scenario, case: Case) -> tuple[PlannedMove, ...]:
     return (_own(kinds[scenario.procedure], towards),)
 
 
-def landing_of(scenario: Scenario, case: Case) -> Landing:
+def bed_clearance_of(scenario: Scenario, case: Case) -> BedClearance:
     """Return the room on the bed for a half turn of this patient."""
-    return landing(case.body.outline, case.body.half_breadth, scenario.bed.width_m, scenario.handling.landing_margin_m)
+    return bed_clearance(
+        case.body.outline, case.body.half_breadth, scenario.bed.width_m, scenario.handling.landing_margin_m
+    )
 
 
 def _transfer(scenario: Scenario, towards: Side) -> PlannedMove:
@@ -181,7 +183,7 @@ def _side_turn(towards: Side, offset: float, to_rad: float, hold_s: float) -> Pl
 def _turn_over(scenario: Scenario, case: Case, towards: Side) -> tuple[PlannedMove, ...]:
     """The whole half turn: room is made, the patient goes to the side, over the balance point and down."""
     away = other_side(towards)
-    room = landing_of(scenario, case)
+    room = bed_clearance_of(scenario, case)
     slide, counter, final = float(room.slide_m), float(room.counter_slide_m), float(room.final_m)
     layered = case.aid.two_layers
     kind: MoveKind = "prone turn" if scenario.procedure == "prone turn" else "return to supine"

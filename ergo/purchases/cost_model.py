@@ -14,7 +14,7 @@ from ergo.inputs.schema import Default
 from ergo.purchases.finance import break_even_events, npv, payback_years
 from ergo.purchases.modelled_moves import BASIS, modelled_move
 from ergo.uncertainty.distributions import triangle_value
-from ergo.unit.work import Progress, tell
+from ergo.unit.computing_time import Progress, tell
 
 __all__ = [
     "Band",

@@ -8,7 +8,7 @@ from html import escape
 from ergo.report.blocks import Block, Bullets, Document, Figure, Group, Heading, Paragraph, Table, Title, Verdict
 from ergo.report.figures.drawing import LIGHT
 from ergo.report.figures.render_svg import svg
-from ergo.report.number_words import MARKS
+from ergo.report.marks_and_amounts import MARKS
 
 __all__ = ["html_page"]
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 
 from ergo.report.blocks import Block, Bullets, Document, Figure, Group, Heading, Paragraph, Table, Title, Verdict
-from ergo.report.number_words import MARKS
+from ergo.report.marks_and_amounts import MARKS
 
 __all__ = ["markdown_blocks", "markdown_page", "plain"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from ergo.report.blocks import Block, Bullets, Document, Figure, Group, Heading, Paragraph, Table, Title, Verdict
-from ergo.report.number_words import MARKS
+from ergo.report.marks_and_amounts import MARKS
 from ergo.report.terminal_characters import visible
 
 __all__ = ["terminal_text"]

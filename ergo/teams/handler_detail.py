@@ -15,13 +15,13 @@ from ergo.inputs.scenario import Sex
 from ergo.limits.policy import Verdict, severity, verdict_of
 from ergo.mechanics.demand import Effort
 
-__all__ = ["OneBody", "one_body", "people_of"]
+__all__ = ["HandlerDetail", "handler_detail", "people_of"]
 
 _BODY = ("L5/S1 compression", "L5/S1 shear", "shoulder moment", "elbow moment", "floor friction", "hold time")
 
 
 @dataclass(frozen=True, slots=True)
-class OneBody:
+class HandlerDetail:
     """One person in one effort.
 
     `load` carries the figures that the assessment judges, `posture` the same body drawn and worked out term by term;
@@ -61,7 +61,7 @@ def people_of(move: MoveResult) -> tuple[tuple[Effort, PersonLoad], ...]:
     return tuple(sorted(pairs, key=lambda pair: -pair[1].body.compression_n))
 
 
-def one_body(
+def handler_detail(
     demand: Demand,
     effort: Effort,
     load: PersonLoad,
@@ -70,7 +70,7 @@ def one_body(
     mass_kg: float | None = None,
     sex: Sex | None = None,
     reach_m: float | None = None,
-) -> OneBody:
+) -> HandlerDetail:
     """Return one person's body under the force of an effort, or of another person in the same place.
 
     Parameters
@@ -85,7 +85,7 @@ def one_body(
 
     Returns
     -------
-    OneBody
+    HandlerDetail
 
     Raises
     ------
@@ -99,7 +99,7 @@ def one_body(
     >>> from ergo.inputs import examples
     >>> demand = demand_of(examples.boost())
     >>> (effort, load), *_ = people_of(judge(demand, 2, 2).moves[0])
-    >>> one_body(demand, effort, load).load == load
+    >>> handler_detail(demand, effort, load).load == load
     True
     """
     scenario = demand.scenario
@@ -132,4 +132,4 @@ def one_body(
     limits = tuple(c for c in checks(demand, effort, found) if c.quantity in _BODY or c.key == "ccohs_arms_extended")
     top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)
     verdict: Verdict = verdict_of(top.ratio or 0.0) if top else "not applicable"
-    return OneBody(effort, found, posture, limits, top, verdict if found.body.can_be_held else "over")
+    return HandlerDetail(effort, found, posture, limits, top, verdict if found.body.can_be_held else "over")

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from ergo.assessment import Assessment, team_most
-from ergo.assessment.words import NO_TEAM
+from ergo.assessment.sentences import NO_TEAM
 from ergo.units import percent
 
 __all__ = ["WithAid", "gain_words", "why_words"]

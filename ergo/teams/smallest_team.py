@@ -1,8 +1,9 @@
-"""The answer for one case: its smallest team, every other team beside it, and why."""
+"""The smallest team of a case, every other team beside it, the smallest with every other aid, and why."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -21,8 +22,9 @@ from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
 from ergo.limits.policy import Verdict
-from ergo.mechanics.bed_clearance import Landing
-from ergo.mechanics.friction import Aid
+from ergo.mechanics.bed_clearance import BedClearance
+from ergo.mechanics.case import aid_of
+from ergo.mechanics.friction import Aid, registry
 from ergo.teams.published_headcounts import PublishedHeadcount, published_headcounts
 from ergo.teams.sentences import gain_words, why_words
 from ergo.teams.size_curve import CurvePoint, drawn_point, typical_curve
@@ -30,7 +32,21 @@ from ergo.teams.team_probabilities import Reliability, reliability
 from ergo.teams.team_search import one_more, smallest_teams_of
 from ergo.uncertainty.monte_carlo import Drawn
 
-__all__ = ["PROBABILITY_ASKED", "AidOption", "FirstAnswer", "Needs", "Search", "TeamAnswer"]
+__all__ = [
+    "PROBABILITY_ASKED",
+    "AidOption",
+    "FirstAnswer",
+    "Needs",
+    "Search",
+    "TeamAnswer",
+    "aid_names",
+    "aid_option",
+    "compare_aids",
+    "own_option",
+    "people_for",
+    "smallest_team",
+    "with_options",
+]
 
 PROBABILITY_ASKED = assumption("probability_asked").typical
 """That nobody is over a limit, where nothing else is asked for."""
@@ -55,7 +71,7 @@ class AidOption:
     note: str
     details: Aid
     """Layers with friction, cover, use and capacity."""
-    landing: Landing | None
+    landing: BedClearance | None
     verdict: Verdict
     missing: str = ""
     """What is missing at the bed for a team of any size."""
@@ -210,3 +226,156 @@ class Search:
         """Of a team, or of the surest where the team shown has people on a side that no move needs."""
         teams = possible_teams(self.demand)
         return max(self._drawn.probability(*team) for team in ([(left, right)] if (left, right) in teams else teams))
+
+
+def smallest_team(
+    scenario: Scenario,
+    probability: float | None = PROBABILITY_ASKED,
+    progress: Callable[[float], bool] | None = None,
+    *,
+    with_aids: bool = True,
+) -> TeamAnswer:
+    """Return the smallest team with which nobody is over a deciding limit, at a stated probability.
+
+    A team counts when every move is within the limits at typical values, and when nobody is over one in at least
+    `probability` of the draws. People are fixed to a side for the whole procedure; roles come on top.
+    Up to `team_most` a side and no more than there are places; beyond that a mechanical lift. Of all teams that
+    count it is the one with the fewest people, then the evenest, then the one with more on the far side.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        Its own team is not used, except for roles and sharing.
+    probability : float or None
+        0 to 1, `probability_asked` in evidence when left out; None for the smallest team at typical values.
+    progress : callable, optional
+        Told the part done, 0 to 1; returns False to stop comparing aids.
+    with_aids : bool
+        Whether to look at every other aid too, which takes several times as long.
+
+    Returns
+    -------
+    TeamAnswer
+
+    Raises
+    ------
+    InputError
+        If the aid cannot serve the procedure, or the probability is not between 0 and 1.
+
+    Examples
+    --------
+    >>> from ergo.inputs import examples
+    >>> answer = smallest_team(examples.prone_turn())
+    >>> answer.use_lift, answer.people == answer.left + answer.right + 1, answer.probability >= 0.9
+    (False, True, True)
+    """
+    alone = Search(scenario, probability, at_once=True).whole
+    if not with_aids:
+        return alone
+    return with_options(alone, compare_aids(scenario, probability, progress, known=own_option(alone)))
+
+
+def people_for(scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED) -> Needs:
+    """Return only the number of people that a scenario needs, or why there is none.
+
+    >>> from ergo.inputs import examples
+    >>> people_for(examples.boost(aid="slide sheet"))
+    2
+    """
+    return Search(scenario, probability_asked).first.needs
+
+
+def compare_aids(
+    scenario: Scenario,
+    probability_asked: float | None = PROBABILITY_ASKED,
+    progress: Callable[[float], bool] | None = None,
+    *,
+    known: AidOption | None = None,
+) -> tuple[AidOption, ...]:
+    """Return the smallest team with each aid that can serve the scenario's procedure, fewest people first.
+
+    `known` is one that was found before; `progress` as for `smallest_team`.
+
+    >>> from ergo.inputs import examples
+    >>> needs = {option.aid: option.needs for option in compare_aids(examples.boost())}
+    >>> needs["slide sheet"] < needs["no aid"], "transfer board" in needs  # a board only bridges two beds
+    (True, False)
+    """
+    options = []
+    names = aid_names(scenario)
+    for i, name in enumerate(names):
+        if progress is not None and not progress(i / len(names)):
+            break
+        options.append(
+            known if known is not None and name == known.aid else aid_option(scenario, name, probability_asked)
+        )
+    return _ranked(options)
+
+
+def aid_names(scenario: Scenario) -> tuple[str, ...]:
+    """Return the aids that a scenario can choose from, the registry's and its own, whether they serve it or not.
+
+    >>> from ergo.inputs import examples
+    >>> aid_names(examples.boost())[:3]
+    ('no aid', 'cotton draw sheet', 'slide sheet')
+    """
+    return (*registry(), *(own.name for own in scenario.own_aids))
+
+
+def aid_option(scenario: Scenario, name: str, probability_asked: float | None = PROBABILITY_ASKED) -> AidOption | None:
+    """Return the smallest team with one of `aid_names`, or None if it does not serve the scenario's procedure.
+
+    >>> from ergo.inputs import examples
+    >>> aid_option(examples.boost(), "slide sheet").people, aid_option(examples.boost(), "transfer board")
+    (2, None)
+    """
+    try:
+        return own_option(Search(scenario.model_copy(update={"aid": name}), probability_asked).first)
+    except InputError:
+        return None
+
+
+def _ranked(options: Iterable[AidOption | None]) -> tuple[AidOption, ...]:
+    serving = [o for o in options if o is not None]
+    return tuple(sorted(serving, key=lambda o: (o.people is None, o.people or 0, o.worst_ratio)))
+
+
+def with_options(answer: TeamAnswer, options: Iterable[AidOption | None]) -> TeamAnswer:
+    """Return an answer with its aids ranked, its own among them, and with what they and one more person gain in words.
+
+    >>> from ergo.inputs import examples
+    >>> case = examples.boost()
+    >>> alone = smallest_team(case, with_aids=False)
+    >>> with_options(alone, [aid_option(case, name) for name in aid_names(case)]) == smallest_team(case)
+    True
+    """
+    aids = _ranked(options)
+    gains = gain_words(answer.assessment if answer.people else None, answer.one_more, aids, answer.scenario.aid)
+    return replace(answer, aids=aids, gains=tuple(gains))
+
+
+def own_option(answer: FirstAnswer) -> AidOption:
+    """Return what an answer says of its own aid, to stand beside the other aids.
+
+    >>> from ergo.inputs import examples
+    >>> case = examples.boost()
+    >>> own_option(smallest_team(case, with_aids=False)) == aid_option(case, case.aid)
+    True
+    """
+    aid, shown = aid_of(answer.scenario), answer.assessment
+    return AidOption(
+        aid=aid.name,
+        people=answer.people,
+        left=answer.left,
+        right=answer.right,
+        probability=answer.probability,
+        worst_ratio=shown.worst_ratio,
+        worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
+        deciding=shown.deciding.label if shown.deciding else "",
+        unmeasured=aid.unmeasured,
+        note=aid.note,
+        details=aid,
+        landing=shown.landing,
+        verdict=shown.verdict,
+        missing=answer.missing,
+    )

@@ -17,13 +17,13 @@ from ergo.assessment import (
     team_most,
     why_no_team_is_possible,
 )
-from ergo.assessment.words import NO_TEAM
+from ergo.assessment.sentences import NO_TEAM
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
 from ergo.teams.team_search import smallest_teams_of
+from ergo.uncertainty.demand_surrogate import build_demand_surrogate
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.monte_carlo import CHUNK, DRAWS, SEED, Drawn, Tally, uniform_chunks, uniform_columns
-from ergo.uncertainty.surrogate import compile_demand
 from ergo.units import percent
 
 __all__ = ["Reliability", "TeamProbability", "at_probability", "reliability"]
@@ -146,9 +146,9 @@ def reliability(
 
 
 def _parts(demand: Demand, inputs: tuple[UncertainInput, ...], draws: int, seed: int, chunk: int) -> Iterator[Drawn]:
-    compiled = compile_demand(demand, inputs, team_most())
+    surrogate = build_demand_surrogate(demand, inputs, team_most())
     for u in uniform_chunks(uniform_columns(inputs), draws, seed, chunk):
-        yield Drawn(compiled, u)
+        yield Drawn(surrogate, u)
 
 
 def at_probability(sure: Reliability, demand: Demand, probability_asked: float) -> Reliability:

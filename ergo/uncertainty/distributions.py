@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.evidence import Range, assumption, table
-from ergo.handlers.normal import normal_value
+from ergo.handlers.normal_distribution import normal_value
 from ergo.inputs.scenario import Scenario
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.friction import skin_on_linen

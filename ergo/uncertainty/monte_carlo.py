@@ -11,11 +11,17 @@ from numpy.typing import NDArray
 
 from ergo.assessment import Demand, team_most
 from ergo.evidence import assumption
-from ergo.handlers.normal import normal_value
+from ergo.handlers.normal_distribution import normal_value
 from ergo.inputs.scenario import Side
+from ergo.uncertainty.demand_surrogate import (
+    DemandSurrogate,
+    build_demand_surrogate,
+    for_more,
+    team_forces,
+    worst_ratio,
+)
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.sampling import sobol_points
-from ergo.uncertainty.surrogate import Compiled, compile_demand, for_more, team_forces, worst_ratio
 
 __all__ = [
     "CHUNK",
@@ -159,8 +165,8 @@ class Drawn:
 
     Parameters
     ----------
-    compiled : Compiled
-        For as many people a side as most answers need; for more it is compiled again where they are asked about.
+    surrogate : DemandSurrogate
+        For as many people a side as most answers need; for more it is built again where they are asked about.
     u : ndarray, shape (draws, dimensions), 0 to 1
 
     Examples
@@ -172,10 +178,10 @@ class Drawn:
     (True, False, True)
     """
 
-    def __init__(self, compiled: Compiled, u: Floats) -> None:
-        self._compiled = compiled
-        self.inputs = compiled.inputs
-        self._values, self._efforts = draw(compiled.inputs, u, compiled.demand.direction.receiving)
+    def __init__(self, surrogate: DemandSurrogate, u: Floats) -> None:
+        self._surrogate = surrogate
+        self.inputs = surrogate.inputs
+        self._values, self._efforts = draw(surrogate.inputs, u, surrogate.demand.direction.receiving)
         self._sides: dict[tuple[str, int], tuple[Floats, Floats]] = {}
 
     @classmethod
@@ -183,7 +189,7 @@ class Drawn:
         """Return the draws with which every answer is made; `most` people a side are looked at first."""
         inputs = uncertain_inputs(demand.scenario)
         (u,) = uniform_chunks(uniform_columns(inputs), DRAWS, SEED)
-        return cls(compile_demand(demand, inputs, most), u)
+        return cls(build_demand_surrogate(demand, inputs, most), u)
 
     def team(self, left: int, right: int) -> tuple[Floats, Floats]:
         """Return the worst ratio to a deciding limit and the largest force in one pair of hands, draw by draw."""
@@ -201,27 +207,29 @@ class Drawn:
 
     @cached_property
     def _forces(self) -> dict[tuple[int, int], tuple[Floats, Floats]]:
-        return team_forces(self._compiled, self._values)
+        return team_forces(self._surrogate, self._values)
 
     def _side(self, side: Side | Literal["airway"], people: int) -> tuple[Floats, Floats]:
         if (side, people) not in self._sides:
-            if people > self._compiled.most:
-                self._compiled = for_more(self._compiled, team_most())
+            if people > self._surrogate.most:
+                self._surrogate = for_more(self._surrogate, team_most())
             efforts = self._efforts[side]
             if people:
-                found = worst_ratio(self._compiled, self._forces, self._values, side, people, efforts)
+                found = worst_ratio(self._surrogate, self._forces, self._values, side, people, efforts)
             else:
                 found = np.zeros(efforts.shape[-1]), np.zeros(efforts.shape[-1])
             self._sides[(side, people)] = found
         return self._sides[(side, people)]
 
 
-def evaluate(compiled: Compiled, u: Floats, teams: Iterable[Team]) -> tuple[dict[Team, Floats], dict[Team, Floats]]:
+def evaluate(
+    surrogate: DemandSurrogate, u: Floats, teams: Iterable[Team]
+) -> tuple[dict[Team, Floats], dict[Team, Floats]]:
     """Return the worst ratio and the largest force of several teams in every draw.
 
     Parameters
     ----------
-    compiled : Compiled
+    surrogate : DemandSurrogate
     u : ndarray, shape (draws, dimensions), 0 to 1
     teams : iterable of (left, right)
 
@@ -234,13 +242,13 @@ def evaluate(compiled: Compiled, u: Floats, teams: Iterable[Team]) -> tuple[dict
     >>> from ergo.assessment import demand_of
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
-    >>> compiled = compile_demand(demand_of(boost), uncertain_inputs(boost), 2)
-    >>> u = np.full((1, uniform_columns(compiled.inputs)), 0.5)
-    >>> ratio, force = evaluate(compiled, u, [(1, 1), (2, 2)])
+    >>> surrogate = build_demand_surrogate(demand_of(boost), uncertain_inputs(boost), 2)
+    >>> u = np.full((1, uniform_columns(surrogate.inputs)), 0.5)
+    >>> ratio, force = evaluate(surrogate, u, [(1, 1), (2, 2)])
     >>> bool(ratio[(2, 2)] < ratio[(1, 1)]), bool(force[(2, 2)] < force[(1, 1)])
     (True, True)
     """
-    drawn = Drawn(compiled, u)
+    drawn = Drawn(surrogate, u)
     found = {team: drawn.team(*team) for team in teams}
     return {team: ratio for team, (ratio, _) in found.items()}, {team: force for team, (_, force) in found.items()}
 

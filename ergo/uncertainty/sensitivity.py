@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from ergo.assessment import demand_of
 from ergo.inputs.scenario import Scenario
+from ergo.uncertainty.demand_surrogate import build_demand_surrogate
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.monte_carlo import SEED, evaluate, uniform_chunks, uniform_columns
-from ergo.uncertainty.surrogate import compile_demand
 
 __all__ = ["Driver", "Drivers", "drivers", "variance_shares"]
 
@@ -94,12 +94,12 @@ def drivers(scenario: Scenario, left: int, right: int, *, samples: int = _SAMPLE
     """
     demand = demand_of(scenario)
     inputs = uncertain_inputs(scenario)
-    compiled = compile_demand(demand, inputs, max(left, right, 1))
+    surrogate = build_demand_surrogate(demand, inputs, max(left, right, 1))
     dimensions = uniform_columns(inputs)
     team = (left, right)
 
     def model(u: Floats) -> Floats:
-        return evaluate(compiled, u, [team])[0][team]
+        return evaluate(surrogate, u, [team])[0][team]
 
     groups = [[i] for i in range(len(inputs))] + [list(range(len(inputs), dimensions))]
     first, total = variance_shares(model, groups, dimensions, samples, seed)

@@ -17,9 +17,9 @@ from typing import Any
 
 from ergo.errors import Fault, InputError
 from ergo.inputs.unit import load_unit
+from ergo.unit.computing_time import Progress, StoppedError, tell, work_of
 from ergo.unit.plan import UnitPlan, patients_of, plan_unit
 from ergo.unit.team_lookup import AssessedNeed, Need
-from ergo.unit.work import Progress, StoppedError, tell, work_of
 
 __all__ = ["Outcome", "folder_seconds", "plan_folder", "unit_files"]
 

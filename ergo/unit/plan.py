@@ -14,6 +14,7 @@ from ergo.inputs.census import Census, load_census
 from ergo.inputs.schema import Default
 from ergo.inputs.unit import MINUTES_KEY, AidPolicy, Unit, unit_defaults
 from ergo.unit.arrivals import DAY_MIN, TaskKind, arrivals, task_kinds
+from ergo.unit.computing_time import Progress, check_work, tell
 from ergo.unit.population import draw_population
 from ergo.unit.results import (
     Extra,
@@ -29,7 +30,6 @@ from ergo.unit.results import (
 from ergo.unit.run_statistics import Job, Tally
 from ergo.unit.simulation import serve
 from ergo.unit.team_lookup import AssessedNeed, Need, TeamTable, build_team_table
-from ergo.unit.work import Progress, check_work, tell
 
 __all__ = ["UnitPlan", "joined", "patients_of", "plan_unit", "simulate", "table_of", "typical_patient"]
 

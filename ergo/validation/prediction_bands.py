@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from ergo.assessment import demand_of, possible_teams, roles_of, team_most
 from ergo.inputs.scenario import Scenario, read_scenario
+from ergo.uncertainty.demand_surrogate import build_demand_surrogate, team_forces
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.monte_carlo import SEED, draw, evaluate, uniform_chunks, uniform_columns
-from ergo.uncertainty.surrogate import compile_demand, team_forces
 
 __all__ = ["DRAWS", "band", "drawn_forces", "drawn_heads", "spread"]
 
@@ -99,10 +99,10 @@ def drawn_forces(scenario: Scenario) -> tuple[Floats, dict[str, Floats]]:
     """
     demand = demand_of(scenario)
     inputs = uncertain_inputs(scenario)
-    compiled = compile_demand(demand, inputs, 1)
+    surrogate = build_demand_surrogate(demand, inputs, 1)
     u = np.concatenate(list(uniform_chunks(uniform_columns(inputs), DRAWS, SEED)))
     values, _ = draw(inputs, u, demand.direction.receiving)
-    forces = team_forces(compiled, values)
+    forces = team_forces(surrogate, values)
     return max((start for start, _ in forces.values()), key=lambda start: float(np.median(start))), values
 
 
@@ -135,10 +135,10 @@ def drawn_heads(text: str) -> Floats:
     """
     scenario = read_scenario(text.encode())
     demand, inputs = demand_of(scenario), uncertain_inputs(scenario)
-    compiled = compile_demand(demand, inputs, team_most())
+    surrogate = build_demand_surrogate(demand, inputs, team_most())
     u = np.concatenate(list(uniform_chunks(uniform_columns(inputs), DRAWS, SEED)))
     teams = possible_teams(demand)
-    ratios, _ = evaluate(compiled, u, teams)
+    ratios, _ = evaluate(surrogate, u, teams)
     roles = sum(role.people for role in roles_of(scenario))
     found = np.full(DRAWS, np.inf)
     for team in teams:

@@ -21,7 +21,7 @@ from ergo.report.figures.render_plotly import plotly_spec
 from ergo.report.figures.render_svg import svg
 from ergo.report.html_page import html_page
 from ergo.report.markdown import markdown_page, plain
-from ergo.report.number_words import MARKS, limit_amount
+from ergo.report.marks_and_amounts import MARKS, limit_amount
 from ergo.report.tables.case import citation
 from ergo.units import Units
 from ergo.web import _state

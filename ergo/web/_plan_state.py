@@ -19,8 +19,8 @@ from ergo.inputs.census import Census
 from ergo.inputs.examples import scenario_folder
 from ergo.inputs.purchase import Purchase, load_purchase, parse_purchase
 from ergo.inputs.unit import Unit, dump_unit, load_unit, parse_unit
+from ergo.unit.computing_time import Work, check_work
 from ergo.unit.plan import UnitPlan, joined, patients_of
-from ergo.unit.work import Work, check_work
 from ergo.web import _state, jobs
 
 __all__ = [

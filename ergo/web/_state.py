@@ -18,10 +18,10 @@ from ergo.assessment import Assessment, Demand, demand_of, judge
 from ergo.errors import Fault, InputError
 from ergo.inputs.examples import FIRST, shipped
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario, title_of
-from ergo.teams.aid_comparison import Trial, aid_names, own_option, with_options
+from ergo.teams.aid_trial import Trial
 from ergo.teams.bed_height import TeamHeight
 from ergo.teams.size_curve import CurvePoint
-from ergo.teams.smallest_team import AidOption, FirstAnswer, TeamAnswer
+from ergo.teams.smallest_team import AidOption, FirstAnswer, TeamAnswer, aid_names, own_option, with_options
 from ergo.uncertainty.sensitivity import Drivers
 from ergo.units import Units
 from ergo.web import jobs

@@ -8,7 +8,7 @@ from ergo.evidence import assumption
 from ergo.report.documents.case import case_report
 from ergo.report.documents.team import answer_words
 from ergo.report.figures.people_curve import people_curve
-from ergo.report.number_words import in_units
+from ergo.report.marks_and_amounts import in_units
 from ergo.report.tables.case import (
     curve_rows,
     equation_of,

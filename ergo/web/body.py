@@ -13,7 +13,7 @@ from ergo.inputs.scenario import Technique
 from ergo.report.figures.endurance_curve import endurance_curve
 from ergo.report.figures.height_curve import height_curve
 from ergo.report.figures.posture_view import posture_view
-from ergo.report.number_words import limit_amount, needs_words
+from ergo.report.marks_and_amounts import limit_amount, needs_words
 from ergo.report.tables.handler import (
     BACK_EQUATION,
     body_rows,
@@ -22,7 +22,7 @@ from ergo.report.tables.handler import (
     hold_rows,
     low_back_rows,
 )
-from ergo.teams.handler_detail import OneBody, one_body, people_of
+from ergo.teams.handler_detail import HandlerDetail, handler_detail, people_of
 from ergo.teams.hold_times import hold_times
 from ergo.web import _parts, _state
 from ergo.web._inputs import choice, literals, number, whole
@@ -67,10 +67,10 @@ def show() -> None:
         "reach_m": round(load.reach_m, 3),
     }
     try:
-        seen = one_body(demand, effort, load, **changed(place))
+        seen = handler_detail(demand, effort, load, **changed(place))
     except InputError as error:
         _parts.faults(error.shown)
-        seen = one_body(demand, effort, load)
+        seen = handler_detail(demand, effort, load)
     _headline(seen, move)
     picture, controls = st.columns([3, 2], gap="large")
     with controls:
@@ -95,7 +95,7 @@ def show() -> None:
     _parts.cautions()
 
 
-def _headline(seen: OneBody, move: MoveResult) -> None:
+def _headline(seen: HandlerDetail, move: MoveResult) -> None:
     units, top, load = _state.units(), seen.deciding, seen.load
     person = f"{_SEXES[load.sex]}, {units.show_length(load.person.stature_m)}, {units.show_mass(load.person.mass_kg)}"
     doing = f"{move.move.name}: {load.role} of {units.show_force(load.start_n)}, {load.person.words} ({person})."

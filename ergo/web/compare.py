@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from ergo.assessment.words import NO_TEAM
+from ergo.assessment.sentences import NO_TEAM
 from ergo.inputs.scenario import Scenario
 from ergo.limits.policy import Verdict, verdict_of
 from ergo.report.figures.aid_bars import aid_bars
-from ergo.report.number_words import needs_words
+from ergo.report.marks_and_amounts import needs_words
 from ergo.report.tables.case import aid_rows, layer_rows, trial_rows
-from ergo.teams.aid_comparison import Trial
+from ergo.teams.aid_trial import Trial
 from ergo.teams.smallest_team import AidOption, TeamAnswer
 from ergo.web import _case, _parts, _state
 

@@ -23,15 +23,14 @@ from typing import TYPE_CHECKING, Any, cast
 from ergo.cli.safe_path import child_command, child_environment
 from ergo.inputs.scenario import read_scenario
 from ergo.mechanics.case import aid_of
-from ergo.teams.aid_comparison import aid_option
 from ergo.teams.size_curve import CurvePoint
-from ergo.teams.smallest_team import PROBABILITY_ASKED, AidOption, FirstAnswer, Search, TeamAnswer
-from ergo.unit.work import tell
+from ergo.teams.smallest_team import PROBABILITY_ASKED, AidOption, FirstAnswer, Search, TeamAnswer, aid_option
+from ergo.unit.computing_time import tell
 
 if TYPE_CHECKING:
     from ergo.inputs.census import Census
     from ergo.purchases.cost_model import PurchaseCase
-    from ergo.teams.aid_comparison import Trial
+    from ergo.teams.aid_trial import Trial
     from ergo.teams.bed_height import TeamHeight
     from ergo.teams.team_probabilities import Reliability
     from ergo.uncertainty.sensitivity import Drivers
@@ -96,7 +95,7 @@ def option(case: str, probability_asked: float | None = PROBABILITY_ASKED) -> Ai
 
 def trial(case: str, aid: str) -> Trial:
     """Return what a trial of one aid would have to show for a case."""
-    from ergo.teams.aid_comparison import trial_of
+    from ergo.teams.aid_trial import trial_of
 
     scenario = read_scenario(case.encode())
     return trial_of(scenario, aid_of(scenario.model_copy(update={"aid": aid})))

@@ -14,8 +14,8 @@ from ergo.inputs.purchase import Option, Purchase, dump_purchase, read_purchase
 from ergo.purchases.cost_model import OptionCase, PurchaseCase
 from ergo.purchases.unit_volumes import volumes_of, with_volumes
 from ergo.report.documents.purchase import purchase_document
-from ergo.report.figures.purchase_spans import cost_spans
-from ergo.report.figures.tornado import swings
+from ergo.report.figures.purchase_costs import purchase_costs
+from ergo.report.figures.tornado import tornado
 from ergo.report.sentences_purchase import purchase_answer
 from ergo.report.tables.purchase import (
     cost_rows,
@@ -247,7 +247,7 @@ def _answer(case: PurchaseCase, chosen: OptionCase) -> None:
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("What decides", anchor=False)
-        _parts.figure(swings(chosen, currency), "fig.swings")
+        _parts.figure(tornado(chosen, currency), "fig.swings")
         st.caption(
             "Net present value. Each bar: one input from its low end (ring) to its high end (dot), all others typical."
         )
@@ -258,7 +258,7 @@ def _answer(case: PurchaseCase, chosen: OptionCase) -> None:
         st.subheader("Injuries", anchor=False)
         _parts.table(evidence_rows(case), "purchase.injuries", download=False)
     st.subheader("Options side by side", anchor=False)
-    _parts.figure(cost_spans(case), "fig.costs")
+    _parts.figure(purchase_costs(case), "fig.costs")
     st.caption(f"Cost over {int(case.purchase.horizon_years)} years, people included: 5th to 95th percentile.")
     _parts.table(cost_rows(case), "purchase.options")
     if any(math.isinf(o.payback.p95) for o in case.options[1:]):

@@ -6,7 +6,7 @@ from typing import cast
 
 import streamlit as st
 
-from ergo.assessment.words import NO_TEAM
+from ergo.assessment.sentences import NO_TEAM
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario, dump_scenario
 from ergo.limits.policy import Verdict

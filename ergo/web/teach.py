@@ -11,7 +11,7 @@ from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import cross_section, turn_view
 from ergo.report.figures.force_angle import force_angle
 from ergo.report.figures.people_curve import people_curve
-from ergo.report.number_words import in_units, needs_words
+from ergo.report.marks_and_amounts import in_units, needs_words
 from ergo.report.tables.case import load_rows
 from ergo.web import _parts, _state
 from ergo.web._inputs import whole

@@ -14,7 +14,7 @@ from ergo.limits.policy import Verdict
 from ergo.report.csv_export import unit_csv
 from ergo.report.documents.unit import staffing_document
 from ergo.report.figures.hours_missed import hours_missed
-from ergo.report.figures.unit_spans import coverage_spans, policy_spans, wait_spans
+from ergo.report.figures.unit_coverage import policy_coverage, unit_coverage, unit_waits
 from ergo.report.tables.unit import (
     default_rows,
     force_rows,
@@ -237,13 +237,13 @@ def _answer(plan: UnitPlan, policy: str) -> None:
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("Moves covered, by people on the shift", anchor=False)
-        _parts.figure(coverage_spans(plan, policy), "fig.coverage")
+        _parts.figure(unit_coverage(plan, policy), "fig.coverage")
         st.caption("Covered: the whole team within limits is there, and the move starts on time.")
     with right:
         _parts.cautions()
         st.markdown("\n".join(f"- {c}" for c in plan.cautions[1:]))
     st.subheader("Waiting when moves collide", anchor=False)
-    _parts.figure(wait_spans(plan, policy), "fig.wait")
+    _parts.figure(unit_waits(plan, policy), "fig.wait")
     st.caption("The wait that 95 % of moves do not exceed, with its interval.")
     with st.expander("Coverage and waiting as a table"):
         _parts.table(shift_rows(plan, policy), "unit.shifts")
@@ -270,7 +270,7 @@ def _answer(plan: UnitPlan, policy: str) -> None:
     if len({level.policy for level in plan.levels}) < len(plan.unit.policies) or len(plan.unit.policies) == 1:
         _parts.table(policy_rows(plan), "unit.policies")
     else:
-        _parts.figure(policy_spans(plan), "fig.policies")
+        _parts.figure(policy_coverage(plan), "fig.policies")
         _parts.table(policy_rows(plan), "unit.policies")
     with st.expander("People needed, shift by shift"):
         _parts.table(needed_rows(plan), "unit.needed")

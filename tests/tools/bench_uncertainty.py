@@ -16,9 +16,9 @@ from ergo.assessment import demand_of
 from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.rolling import turn_by_sheet
 from ergo.teams.team_probabilities import reliability
+from ergo.uncertainty.demand_surrogate import build_demand_surrogate
 from ergo.uncertainty.distributions import uncertain_inputs
 from ergo.uncertainty.monte_carlo import evaluate, uniform_chunks
-from ergo.uncertainty.surrogate import compile_demand
 from ergo.units import G
 
 CASES = {
@@ -33,12 +33,12 @@ def rate(name: str, team: tuple[int, int], draws: int) -> float:
     """Draws a second, with sampling, without the tables that are built once."""
     one = load_scenario(f"scenarios/{name}.toml")
     inputs = uncertain_inputs(one)
-    compiled = compile_demand(demand_of(one), inputs, max(team))
+    surrogate = build_demand_surrogate(demand_of(one), inputs, max(team))
     best = 0.0
     for seed in range(3):
         start = time.process_time()
         for u in uniform_chunks(len(inputs) + 12, draws, seed):
-            evaluate(compiled, u, [team])
+            evaluate(surrogate, u, [team])
         best = max(best, draws / (time.process_time() - start))
     return best
 

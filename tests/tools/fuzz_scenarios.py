@@ -34,7 +34,7 @@ from ergo.report.documents.case import case_report
 from ergo.report.json_export import to_json
 from ergo.report.markdown import markdown_page
 from ergo.report.terminal import terminal_text
-from ergo.teams.aid_comparison import smallest_team
+from ergo.teams.smallest_team import smallest_team
 from ergo.teams.team_search import smallest_typical
 from tests.tools.random_scenarios import FAULTS, planted, wide_scenarios
 

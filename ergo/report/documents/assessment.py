@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
 from ergo.report.blocks import Block, Document, Group, Paragraph, Table, Title, Verdict, cautions
-from ergo.report.number_words import in_units, limit_amount
-from ergo.report.tables.case import landing_words, strength_words, verdict_words
+from ergo.report.marks_and_amounts import in_units, limit_amount
+from ergo.report.tables.case import bed_clearance_words, strength_words, verdict_words
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["assessment_answer"]
@@ -23,7 +23,7 @@ def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS) -> Docum
         Paragraph(f"{result.policy.name}. {result.policy.reason}", "Policy"),
     ]
     if result.landing is not None:
-        blocks.append(Paragraph(landing_words(result.landing, units), "Room for the roll"))
+        blocks.append(Paragraph(bed_clearance_words(result.landing, units), "Room for the roll"))
     blocks += [block for move in result.moves for block in _move(move, units)]
     return Document(case.name, (*blocks, *cautions(CAUTIONS)))
 

@@ -25,7 +25,7 @@ from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import cross_section, turn_view
 from ergo.report.figures.force_angle import force_angle
 from ergo.report.figures.people_curve import people_curve
-from ergo.report.number_words import in_units
+from ergo.report.marks_and_amounts import in_units
 from ergo.report.tables.case import (
     aid_rows,
     case_rows,

@@ -20,7 +20,7 @@ from ergo.report.blocks import (
     cautions,
     titled,
 )
-from ergo.report.figures.tornado import swings
+from ergo.report.figures.tornado import tornado
 from ergo.report.sentences_purchase import purchase_answer
 from ergo.report.tables.case import citation
 from ergo.report.tables.purchase import cost_rows, evidence_rows, option_verdict, swing_rows, unmeasured_rows
@@ -86,7 +86,7 @@ def purchase_document(case: PurchaseCase, option: OptionCase | None = None) -> D
     )
     second: list[Block] = [
         Heading(f"What decides for {chosen.name}"),
-        Figure(swings(chosen, stated.currency)),
+        Figure(tornado(chosen, stated.currency)),
         _swings(case, chosen),
     ]
     for other in others:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ergo.assessment import CAUTIONS
 from ergo.report.blocks import Block, Bullets, Document, Heading, Paragraph, Table, Title, cautions, titled
-from ergo.report.number_words import in_units
+from ergo.report.marks_and_amounts import in_units
 from ergo.report.tables.case import FITS, verdict_words
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units, percent
@@ -17,7 +17,7 @@ def answer_words(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> tuple[str
 
     Examples
     --------
-    >>> from ergo.teams.aid_comparison import smallest_team
+    >>> from ergo.teams.smallest_team import smallest_team
     >>> from ergo.inputs import examples
     >>> boost = examples.boost(60.0, aid="slide sheet")
     >>> answer_words(smallest_team(boost, with_aids=False))[0]

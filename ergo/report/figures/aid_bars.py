@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from ergo.report.figures.axes import round_ticks, wrapped
 from ergo.report.figures.drawing import Axis, Drawing, Item, Label, Mark, Shape
-from ergo.report.number_words import needs_words
+from ergo.report.marks_and_amounts import needs_words
 from ergo.teams.smallest_team import AidOption
 from ergo.units import DEFAULT_UNITS, Units
 

@@ -9,11 +9,11 @@ from ergo.limits.policy import Verdict
 from ergo.report.figures.axes import round_ticks, wrapped
 from ergo.report.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
 
-__all__ = ["Span", "spans"]
+__all__ = ["IntervalRow", "interval_rows"]
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class IntervalRow:
     """One row: its name, low end, value, high end, the words beside it, and the verdict of its mark."""
 
     name: str
@@ -24,14 +24,14 @@ class Span:
     verdict: Verdict
 
 
-def spans(
-    rows: Sequence[Span], axis: str, alt: str, line: tuple[float, str] | None = None, top: float | None = None
+def interval_rows(
+    rows: Sequence[IntervalRow], axis: str, alt: str, line: tuple[float, str] | None = None, top: float | None = None
 ) -> Drawing:
     """Return rows of values with their intervals.
 
     Parameters
     ----------
-    rows : sequence of Span
+    rows : sequence of IntervalRow
     axis : str
         What is measured, with its unit.
     alt : str

@@ -9,7 +9,7 @@ from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
 from ergo.report.figures.axes import round_ticks, wrapped
 from ergo.report.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
-from ergo.report.number_words import in_units, limit_amount
+from ergo.report.marks_and_amounts import in_units, limit_amount
 from ergo.teams.size_curve import CurvePoint
 from ergo.teams.smallest_team import TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units, percent

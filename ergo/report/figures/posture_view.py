@@ -18,8 +18,8 @@ from ergo.report.figures.drawing import (
     Mark,
     Polygon,
 )
-from ergo.report.number_words import limit_amount
-from ergo.teams.handler_detail import OneBody
+from ergo.report.marks_and_amounts import limit_amount
+from ergo.teams.handler_detail import HandlerDetail
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["posture_view"]
@@ -31,12 +31,12 @@ _WEIGHT_M = _MUSCLE_M = 0.3  # arrows of weight and muscle: drawn this long what
 _CLEAR_MOMENT_NM = 0.5  # below this there is no moment arm worth a word
 
 
-def posture_view(seen: OneBody, bed_width_m: float, units: Units = DEFAULT_UNITS) -> Drawing:
+def posture_view(seen: HandlerDetail, bed_width_m: float, units: Units = DEFAULT_UNITS) -> Drawing:
     """Return the side view of what loads one person's lower back.
 
     Parameters
     ----------
-    seen : OneBody
+    seen : HandlerDetail
     bed_width_m : float [m]
     units : Units
 
@@ -73,7 +73,7 @@ def _bed(height: float, end: float) -> list[Item]:
     return items
 
 
-def _feet(seen: OneBody) -> list[Item]:
+def _feet(seen: HandlerDetail) -> list[Item]:
     posture = seen.posture
     under = (posture.cop_m, 0.0)
     middle = (sum(posture.base_m) / 2, 0.0)
@@ -87,14 +87,14 @@ def _feet(seen: OneBody) -> list[Item]:
     return items
 
 
-def _about_disc(seen: OneBody) -> float:
+def _about_disc(seen: HandlerDetail) -> float:
     """Moment of the hands' force about the disc [N m], positive where it bends the trunk forward."""
     at, load = seen.posture.joint_positions_m, seen.load
     (x, y), (hx, hy) = at["l5s1"], at["hand"]
     return (hy - y) * load.pull_n + (hx - x) * load.lift_n
 
 
-def _hands(seen: OneBody, units: Units) -> list[Item]:
+def _hands(seen: HandlerDetail, units: Units) -> list[Item]:
     load, (hand, disc) = seen.load, (seen.posture.joint_positions_m[k] for k in ("hand", "l5s1"))
     size = math.hypot(load.pull_n, load.lift_n)
     if size <= 0:
@@ -117,7 +117,7 @@ def _hands(seen: OneBody, units: Units) -> list[Item]:
     ]
 
 
-def _weight(seen: OneBody, units: Units) -> list[Item]:
+def _weight(seen: HandlerDetail, units: Units) -> list[Item]:
     """The weight of all that lies above the disc, where it acts."""
     posture, (x, y) = seen.posture, seen.posture.joint_positions_m["l5s1"]
     back = posture.low_back
@@ -135,7 +135,7 @@ def _weight(seen: OneBody, units: Units) -> list[Item]:
     ]
 
 
-def _muscles(seen: OneBody, units: Units) -> list[Item]:
+def _muscles(seen: HandlerDetail, units: Units) -> list[Item]:
     """The muscle that answers, beside the spine: behind it where the trunk is bent forward."""
     back, (x, y) = seen.posture.low_back, seen.posture.joint_positions_m["l5s1"]
     if abs(float(back.moment_nm)) < _CLEAR_MOMENT_NM:
@@ -153,7 +153,7 @@ def _muscles(seen: OneBody, units: Units) -> list[Item]:
     ]
 
 
-def _disc(seen: OneBody, units: Units) -> list[Item]:
+def _disc(seen: HandlerDetail, units: Units) -> list[Item]:
     posture, at, force = seen.posture, seen.posture.joint_positions_m, units.show_force
     said = f"L5/S1\n{force(posture.compression_n)}\nshear {force(abs(posture.shear_n))}"
     items: list[Item] = [
@@ -171,7 +171,7 @@ def _disc(seen: OneBody, units: Units) -> list[Item]:
     return items
 
 
-def _alt(seen: OneBody, units: Units) -> str:
+def _alt(seen: HandlerDetail, units: Units) -> str:
     posture, load = seen.posture, seen.load
     if not posture.can_be_held:
         return f"{load.person.words}: {posture.reason}."

@@ -6,12 +6,12 @@ from ergo.purchases.cost_model import OptionCase
 from ergo.report.figures.axes import round_ticks, wrapped
 from ergo.report.figures.drawing import Axis, Drawing, Item, Label, Line, Mark, Polygon
 
-__all__ = ["swings"]
+__all__ = ["tornado"]
 
 _MOST = 8
 
 
-def swings(option: OptionCase, currency: str) -> Drawing:
+def tornado(option: OptionCase, currency: str) -> Drawing:
     """Return one bar an input, from the net present value at its low end to that at its high end.
 
     Parameters

@@ -8,10 +8,10 @@ import numpy as np
 
 from ergo.assessment import Assessment, MoveResult, PersonLoad
 from ergo.evidence import sources
-from ergo.mechanics.bed_clearance import Landing
+from ergo.mechanics.bed_clearance import BedClearance
 from ergo.report.blocks import Table
-from ergo.report.number_words import MARKS, limit_amount
-from ergo.teams.aid_comparison import Trial
+from ergo.report.marks_and_amounts import MARKS, limit_amount
+from ergo.teams.aid_trial import Trial
 from ergo.teams.smallest_team import AidOption, TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units
 
@@ -19,11 +19,11 @@ __all__ = [
     "EQUATIONS",
     "FITS",
     "aid_rows",
+    "bed_clearance_words",
     "case_rows",
     "citation",
     "curve_rows",
     "equation_of",
-    "landing_words",
     "layer_rows",
     "limit_rows",
     "load_rows",
@@ -72,13 +72,13 @@ def case_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS, *, team: bool = 
         ("protects", f"{case.policy.protect}, an effort every {case.policy.minutes_between_efforts:g} min"),
     ]
     if room is not None:
-        rows.append(("room for the roll", landing_words(room, units)))
+        rows.append(("room for the roll", bed_clearance_words(room, units)))
     if team:
         rows += [(role.name, f"{role.people}: {role.reason}") for role in answer.roles]
     return Table("The case", ("what", "stated"), tuple(rows), "facts")
 
 
-def landing_words(room: Landing, units: Units) -> str:
+def bed_clearance_words(room: BedClearance, units: Units) -> str:
     """Return whether the bed is wide enough for the roll."""
     spare = float(room.room_m)
     left = "to spare" if spare >= 0 else "too little, so the patient is drawn back during the turn"

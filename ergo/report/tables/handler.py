@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from ergo.assessment import Person
 from ergo.limits.policy import Verdict, verdict_of
 from ergo.report.blocks import Table
-from ergo.report.number_words import limit_amount
+from ergo.report.marks_and_amounts import limit_amount
 from ergo.report.tables.case import citation, verdict_words
 from ergo.teams.bed_height import MoveHeight, TeamHeight
-from ergo.teams.handler_detail import OneBody
+from ergo.teams.handler_detail import HandlerDetail
 from ergo.teams.hold_times import HoldTime
 from ergo.units import DEFAULT_UNITS, Units
 
@@ -33,7 +33,7 @@ BACK_EQUATION = (
 )
 
 
-def body_rows(seen: OneBody, units: Units = DEFAULT_UNITS) -> Table:
+def body_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
     """Return every figure of the body with its limit, ratio and verdict."""
     rows = [
         (
@@ -67,7 +67,7 @@ def body_rows(seen: OneBody, units: Units = DEFAULT_UNITS) -> Table:
     return Table("The body against its limits", head, tuple(rows))
 
 
-def low_back_rows(seen: OneBody, units: Units = DEFAULT_UNITS) -> Table:
+def low_back_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
     """Return the working of the low back: moment, muscle, and each part of compression and shear."""
     posture, back, force = seen.posture, seen.posture.low_back, units.show_force
     links = "winter_2009, drillis_contini_1966"

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from ergo.limits.policy import Verdict
 from ergo.report.figures.drawing import Drawing
-from ergo.report.figures.intervals import Span, spans
+from ergo.report.figures.intervals import IntervalRow, interval_rows
 from ergo.report.tables.unit import share
 from ergo.unit.plan import UnitPlan
 from ergo.unit.results import Estimate, ShiftFigures
 
-__all__ = ["coverage_spans", "policy_spans", "wait_spans"]
+__all__ = ["policy_coverage", "unit_coverage", "unit_waits"]
 
 
 def _against(value: Estimate, target: float) -> Verdict:
@@ -29,42 +29,42 @@ def _named(plan: UnitPlan, policy: str) -> list[tuple[str, ShiftFigures]]:
     return found
 
 
-def _percent(name: str, value: Estimate, target: float) -> Span:
-    return Span(
+def _percent(name: str, value: Estimate, target: float) -> IntervalRow:
+    return IntervalRow(
         name, 100 * value.low, 100 * value.mean, 100 * value.high, share(value), _against(value, target)
     )  # fmt: skip
 
 
-def coverage_spans(plan: UnitPlan, policy: str) -> Drawing:
+def unit_coverage(plan: UnitPlan, policy: str) -> Drawing:
     """Return the share of moves covered by shift and people on it, against the target."""
     target = plan.unit.target
     rows = [_percent(name, s.covered, target) for name, s in _named(plan, policy)]
     said = "; ".join(f"{r.name} {r.said}, {_word(r.verdict)}" for r in rows)
     alt = f"Share of moves covered, target {100 * target:.0f} %. {said}."
-    return spans(rows, "moves covered, %", alt, (100 * target, f"target {100 * target:.0f} %"), 100.0)
+    return interval_rows(rows, "moves covered, %", alt, (100 * target, f"target {100 * target:.0f} %"), 100.0)
 
 
 def _word(verdict: Verdict) -> str:
     return {"within": "reached", "close": "just reached", "over": "missed"}.get(verdict, verdict)
 
 
-def wait_spans(plan: UnitPlan, policy: str) -> Drawing:
+def unit_waits(plan: UnitPlan, policy: str) -> Drawing:
     """Return the 95th percentile of the wait by shift and people on it, against what counts as on time."""
     allowed = plan.unit.on_time_min
     rows = []
     for name, s in _named(plan, policy):
         w = s.wait_p95_min
         verdict: Verdict = "within" if w.high <= allowed else "close" if w.mean <= allowed else "over"
-        rows.append(Span(name, w.low, w.mean, w.high, f"{w.mean:.0f} min, mean {s.wait_min.mean:.1f}", verdict))
+        rows.append(IntervalRow(name, w.low, w.mean, w.high, f"{w.mean:.0f} min, mean {s.wait_min.mean:.1f}", verdict))
     alt = f"Wait that 95 % of moves do not exceed; on time is {allowed:g} min. " + "; ".join(
         f"{r.name} {r.said}" for r in rows
     )
-    return spans(rows, "minutes", alt, (allowed, f"on time: {allowed:g}"))
+    return interval_rows(rows, "minutes", alt, (allowed, f"on time: {allowed:g}"))
 
 
-def policy_spans(plan: UnitPlan) -> Drawing:
+def policy_coverage(plan: UnitPlan) -> Drawing:
     """Return the share of moves covered with each set of aids, with present staffing."""
     target = plan.unit.target
     rows = [_percent(p.name, plan.base(p.name).covered, target) for p in plan.unit.policies]
     alt = "Share of moves covered by aids, with present staffing. " + "; ".join(f"{r.name} {r.said}" for r in rows)
-    return spans(rows, "moves covered, %", alt, (100 * target, f"target {100 * target:.0f} %"), 100.0)
+    return interval_rows(rows, "moves covered, %", alt, (100 * target, f"target {100 * target:.0f} %"), 100.0)

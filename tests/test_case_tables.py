@@ -13,7 +13,7 @@ import pytest
 
 import ergo
 from ergo.cli.main import main
-from ergo.teams.case_frames import case_columns
+from ergo.teams.case_tables import case_columns
 
 COLUMNS = ["verdict", "people", "left", "right", "roles", "deciding_limit", "ratio", "probability", "why", "fault"]
 ROWS = pd.DataFrame(

@@ -23,14 +23,14 @@ from ergo.uncertainty.distributions import UncertainInput
 from ergo.uncertainty.handler_surrogate import Borne, PersonTable, body_of, person_tables, posture_draws, worst_of
 from ergo.uncertainty.roll_surrogate import TurnTable, turn_forces, turn_table, turn_weights
 
-__all__ = ["Compiled", "compile_demand", "for_more", "team_forces", "worst_ratio"]
+__all__ = ["DemandSurrogate", "build_demand_surrogate", "for_more", "team_forces", "worst_ratio"]
 
 Floats = NDArray[np.float64]
 Draws = Mapping[str, Floats]
 
 
 @dataclass(frozen=True)
-class Compiled:
+class DemandSurrogate:
     """A demand made fast, for crews of up to `most` people a side. `tables` is keyed by move, effort and person."""
 
     demand: Demand
@@ -40,22 +40,22 @@ class Compiled:
     tables: dict[tuple[int, int, Person], PersonTable]
 
 
-def compile_demand(demand: Demand, inputs: tuple[UncertainInput, ...], most: int) -> Compiled:
+def build_demand_surrogate(demand: Demand, inputs: tuple[UncertainInput, ...], most: int) -> DemandSurrogate:
     """Build the tables of a demand.
 
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
-    >>> len(compile_demand(demand_of(boost), uncertain_inputs(boost), 3).tables)  # one effort of three people
+    >>> len(build_demand_surrogate(demand_of(boost), uncertain_inputs(boost), 3).tables)  # one effort of three people
     3
     """
     demand = replace(demand, moves=tuple((m, efforts_of(m, demand.case, demand.scenario)) for m, _ in demand.moves))
     turns = {m: turn_table(move, demand.scenario, inputs) for m, (move, _) in enumerate(demand.moves) if move.is_turn}
-    return Compiled(demand, inputs, turns, most, _tables(demand, inputs, 1, most))
+    return DemandSurrogate(demand, inputs, turns, most, _tables(demand, inputs, 1, most))
 
 
-def for_more(compiled: Compiled, most: int) -> Compiled:
+def for_more(surrogate: DemandSurrogate, most: int) -> DemandSurrogate:
     """Return the same with tables for larger crews.
 
     >>> from ergo.assessment import demand_of
@@ -63,11 +63,11 @@ def for_more(compiled: Compiled, most: int) -> Compiled:
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
     >>> few, inputs = demand_of(boost), uncertain_inputs(boost)
-    >>> len(for_more(compile_demand(few, inputs, 3), 4).tables)
+    >>> len(for_more(build_demand_surrogate(few, inputs, 3), 4).tables)
     4
     """
-    larger = _tables(compiled.demand, compiled.inputs, compiled.most + 1, most)
-    return replace(compiled, most=most, tables=larger | compiled.tables)
+    larger = _tables(surrogate.demand, surrogate.inputs, surrogate.most + 1, most)
+    return replace(surrogate, most=most, tables=larger | surrogate.tables)
 
 
 def _tables(
@@ -81,7 +81,7 @@ def _tables(
     return person_tables(demand, crews, inputs)
 
 
-def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple[Floats, Floats]]:
+def team_forces(surrogate: DemandSurrogate, draws: Draws) -> dict[tuple[int, int], tuple[Floats, Floats]]:
     """Return the peak and steady force of every effort in every draw.
 
     >>> from ergo.assessment import demand_of
@@ -90,11 +90,11 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
     >>> boost = examples.boost()
     >>> demand, inputs = demand_of(boost), uncertain_inputs(boost)
     >>> typical = {spread.name: np.array([spread.typical]) for spread in inputs}
-    >>> start, steady = team_forces(compile_demand(demand, inputs, 2), typical)[(0, 0)]
+    >>> start, steady = team_forces(build_demand_surrogate(demand, inputs, 2), typical)[(0, 0)]
     >>> bool(np.isclose(start[0], demand.moves[0][1][0].start_n)), bool(steady[0] < start[0])
     (True, True)
     """
-    demand = compiled.demand
+    demand = surrogate.demand
     size = len(draws["breakaway"])
     typical = demand.case
     stack = [draws[f"mu_{i}"] for i in range(typical.mu.shape[-1])]
@@ -110,10 +110,10 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
     )
     found: dict[tuple[int, int], tuple[Floats, Floats]] = {}
     known: dict[tuple[bytes, bytes], tuple[Floats, Floats]] = {}
-    weights = next((turn_weights(grid, draws) for grid in compiled.turns.values()), np.empty(0))
+    weights = next((turn_weights(grid, draws) for grid in surrogate.turns.values()), np.empty(0))
     for m, (move, efforts) in enumerate(demand.moves):
-        if m in compiled.turns:
-            by_role = turn_forces(compiled.turns[m], move, case, draws, demand.scenario, weights)
+        if m in surrogate.turns:
+            by_role = turn_forces(surrogate.turns[m], move, case, draws, demand.scenario, weights)
         else:
             by_role = {x.role: (x.start_n, x.steady_n) for x in efforts_of(move, case, demand.scenario)}
         for e, effort in enumerate(efforts):
@@ -124,7 +124,7 @@ def team_forces(compiled: Compiled, draws: Draws) -> dict[tuple[int, int], tuple
 
 
 def worst_ratio(
-    compiled: Compiled,
+    surrogate: DemandSurrogate,
     forces: Mapping[tuple[int, int], tuple[Floats, Floats]],
     draws: Draws,
     side: Side | str,
@@ -140,18 +140,18 @@ def worst_ratio(
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
     >>> inputs = uncertain_inputs(boost)
-    >>> compiled = compile_demand(demand_of(boost), inputs, 2)
+    >>> surrogate = build_demand_surrogate(demand_of(boost), inputs, 2)
     >>> typical = {spread.name: np.array([spread.typical]) for spread in inputs}
-    >>> forces, even = team_forces(compiled, typical), np.ones((6, 1))
-    >>> (_, alone), (_, two) = (worst_ratio(compiled, forces, typical, "left", n, even) for n in (1, 2))
+    >>> forces, even = team_forces(surrogate, typical), np.ones((6, 1))
+    >>> (_, alone), (_, two) = (worst_ratio(surrogate, forces, typical, "left", n, even) for n in (1, 2))
     >>> (alone / two).tolist()  # a half each, where all try alike
     [2.0]
     """
-    demand = compiled.demand
+    demand = surrogate.demand
     largest = np.zeros(len(draws["breakaway"]))
     if side == "airway" and not has_airway_lead(demand.scenario):
         return largest, largest
-    hand = next(i for i in compiled.inputs if i.name == "hand_height_m")
+    hand = next(i for i in surrogate.inputs if i.name == "hand_height_m")
     held_so = posture_draws(draws, hand, demand.scenario.handling.back_arm_m)
     crew = (airway_lead(),) if side == "airway" else crew_of(demand.scenario, side, people)  # type: ignore[arg-type]
     bodies = [body_of(person) for person in crew]
@@ -162,7 +162,7 @@ def worst_ratio(
         effort = demand.moves[m][1][e]
         if not effort.falls_to(side):
             continue
-        asks = effort.role, float(effort.centre_m), id(compiled.tables[(m, e, bodies[0])]), id(start), id(steady)
+        asks = effort.role, float(effort.centre_m), id(surrogate.tables[(m, e, bodies[0])]), id(start), id(steady)
         if asks in judged:  # the same effort again
             continue
         judged.add(asks)
@@ -176,6 +176,6 @@ def worst_ratio(
             shares[stand] = parts, parts.max(axis=0)
         share, most = shares[stand]
         np.maximum(largest, most * start, out=largest)
-        tables = [compiled.tables[(m, e, body)] for body in bodies[: len(members)]]
+        tables = [surrogate.tables[(m, e, body)] for body in bodies[: len(members)]]
         borne += map(Borne, tables, share * start, share * steady)
     return worst_of(borne, held_so), largest

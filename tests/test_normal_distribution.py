@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.special import ndtr, ndtri
 
-from ergo.handlers.normal import normal_share, normal_value
+from ergo.handlers.normal_distribution import normal_share, normal_value
 
 SHARES = np.concatenate([np.linspace(1e-6, 1 - 1e-6, 20_001), 10.0 ** np.linspace(-300, -1, 600)])
 
