@@ -49,12 +49,12 @@ def _run(options: argparse.Namespace) -> int:
     if options.own_team and options.probability is not None:
         raise InputError("cases", [Fault("probability", str(options.probability), "left out with --own-team")])
     frame = _read(options.file)
-    told = _bar if sys.stderr.isatty() else None
+    show_part_done = _bar if sys.stderr.isatty() else None
     if options.own_team:
-        found = assess_many(frame, progress=told)
+        found = assess_many(frame, progress=show_part_done)
     else:
-        found = smallest_teams(frame, options.probability, progress=told)
-    if told:
+        found = smallest_teams(frame, options.probability, progress=show_part_done)
+    if show_part_done:
         print(file=sys.stderr)
     stated = [[cell if cell == cell else None for cell in row] for row in frame.itertuples(index=False, name=None)]
     answers = found.astype(object).where(found.notna(), None).itertuples(index=False, name=None)

@@ -74,11 +74,11 @@ def _shown() -> Progress | None:
     if not sys.stderr.isatty():
         return None
 
-    def told(part: float) -> bool:
+    def show_part_done(part: float) -> bool:
         print(f"\r{part:4.0%}", end="\n" if part >= 1.0 else "", file=sys.stderr, flush=True)
         return True
 
-    return told
+    return show_part_done
 
 
 def _read_for(unit_file: Path) -> tuple[Path, ...]:

@@ -175,7 +175,7 @@ def at_probability(sure: Reliability, demand: Demand, probability_asked: float) 
     >>> [at_probability(drawn, demand_of(boost), wanted).people for wanted in (0.5, 0.9)]
     [4, 5]
     """
-    (smallest,) = smallest_teams_of([demand], probability_asked, [_Known(sure)])
+    (smallest,) = smallest_teams_of([demand], probability_asked, [_KnownProbabilities(sure)])
     best = next((c for c in sure.every if smallest and (c.left, c.right) == (smallest.left, smallest.right)), None)
     chosen = best or max(sure.every, key=lambda c: c.probability)
     gap = "" if best else _gap(demand)
@@ -193,7 +193,7 @@ def at_probability(sure: Reliability, demand: Demand, probability_asked: float) 
     )
 
 
-class _Known:
+class _KnownProbabilities:
     """The probabilities of all teams, where the search for the smallest one asks."""
 
     def __init__(self, sure: Reliability) -> None:

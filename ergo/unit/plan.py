@@ -31,7 +31,7 @@ from ergo.unit.run_statistics import Job, Tally
 from ergo.unit.simulation import serve
 from ergo.unit.team_lookup import AssessedNeed, Need, TeamTable, build_team_table
 
-__all__ = ["UnitPlan", "joined", "patients_of", "plan_unit", "simulate", "table_of", "typical_patient"]
+__all__ = ["UnitPlan", "joined_plans", "patients_of", "plan_unit", "simulate", "table_of", "typical_patient"]
 
 DRAWN = 1000  # patients drawn from the population; each run meets them in an order of its own
 NO_CLAIM = (
@@ -105,10 +105,10 @@ def table_of(
     who = [("F" if w else "M", float(h)) for w, h in zip(patients.women, patients.stature_m, strict=True)]
     masses = (float(patients.mass_kg.min()), float(patients.mass_kg.max()))
 
-    def told(done: int, of: int) -> None:
+    def show_part_done(done: int, of: int) -> None:
         tell(progress, done / of)
 
-    return build_team_table(need, cases, who, masses, workers, patients.mass_kg.tolist(), told)
+    return build_team_table(need, cases, who, masses, workers, patients.mass_kg.tolist(), show_part_done)
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +195,7 @@ def simulate(
     return tally
 
 
-def joined(unit: Unit, plans: Sequence[UnitPlan]) -> UnitPlan:
+def joined_plans(unit: Unit, plans: Sequence[UnitPlan]) -> UnitPlan:
     """Return one plan out of plans of the same unit, each with some of its policies; as if planned together."""
     levels = tuple(level for plan in plans for level in plan.levels)
     needed = tuple(need for plan in plans for need in plan.needed)

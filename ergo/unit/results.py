@@ -352,7 +352,7 @@ def people_needed(unit: Unit, policy: AidPolicy, one: OneRun) -> list[PeopleNeed
     people never lower the coverage, so halving an interval finds the fewest. Shifts are in order of their start.
     """
     search = _Search(unit, one)
-    return _needed(unit, policy, search, search.apart())
+    return _needed(unit, policy, search, search.each_shift_alone())
 
 
 def short_duties(unit: Unit, policy: AidPolicy, one: OneRun, needed: Sequence[PeopleNeeded]) -> list[ShortDuty]:
@@ -363,7 +363,7 @@ def short_duties(unit: Unit, policy: AidPolicy, one: OneRun, needed: Sequence[Pe
         search = _Search(unit, one, extra)
         if not any(search.reaches_with_one_fewer(at, people) for at, people in enumerate(now)):
             continue
-        with_it = tuple(n.people for n in _needed(unit, policy, search, search.apart(), ranges=False))
+        with_it = tuple(n.people for n in _needed(unit, policy, search, search.each_shift_alone(), ranges=False))
         solved = any(a is None and b is not None for a, b in zip(now, with_it, strict=True))
         saved = sum(a - b for a, b in zip(now, with_it, strict=True) if a is not None and b is not None)
         if solved or saved > takes:
@@ -393,24 +393,24 @@ class _Search:
         """Say whether the target is reached on one shift."""
         return self.of_runs(handlers, at).mean >= self.unit.target
 
-    def everywhere(self, more: int) -> tuple[int, ...]:
+    def same_on_every_shift(self, more: int) -> tuple[int, ...]:
         """Return the same number more on every shift."""
         return (more,) * len(self.now)
 
-    def _alike(self, at: int, more: int) -> bool:
-        return self.reaches(self.everywhere(more), at)
+    def _reaches_with_the_same(self, at: int, more: int) -> bool:
+        return self.reaches(self.same_on_every_shift(more), at)
 
-    def apart(self) -> list[int | None]:
+    def each_shift_alone(self) -> list[int | None]:
         """Return how many more on every shift bring each shift to the target, by itself."""
         return [
-            _fewest(partial(self._alike, at), 0, -self.now[at], MOST_PEOPLE - self.now[at])
+            _fewest(partial(self._reaches_with_the_same, at), 0, -self.now[at], MOST_PEOPLE - self.now[at])
             for at in range(len(self.now))
         ]
 
     def reaches_with_one_fewer(self, at: int, people: int | None) -> bool:
         """Say whether one shift reaches the target with one person fewer than now needed, or at all if none did."""
         fewer = MOST_PEOPLE - self.now[at] if people is None else people - 1 - self.now[at]
-        return (people is None or people > 0) and self.reaches(self.everywhere(fewer), at)
+        return (people is None or people > 0) and self.reaches(self.same_on_every_shift(fewer), at)
 
 
 def _needed(

@@ -59,7 +59,7 @@ def serve(days: Iterable[Sequence[Job]], pattern: ShiftPattern, tally: Tally, un
     Moves come in order of arrival, over the days as well. What came up before the end is served for eight hours more;
     the load of people is counted over whole shifts only. Memory does not grow with the number of moves.
     """
-    floor = _Floor(pattern, tally, until)
+    floor = _UnitState(pattern, tally, until)
     last = until
     for day in days:
         for job in day:
@@ -74,7 +74,7 @@ def serve(days: Iterable[Sequence[Job]], pattern: ShiftPattern, tally: Tally, un
     floor.run_until(_NEVER)
 
 
-class _Floor:
+class _UnitState:
     """The state of the unit at one moment."""
 
     def __init__(self, pattern: ShiftPattern, tally: Tally, until: float) -> None:

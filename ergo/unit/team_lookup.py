@@ -268,7 +268,7 @@ class _Search:
         procedure, aid, sex, stature = self.key
         return procedure, aid, self.masses[at], sex, stature
 
-    def told(self, answers: Mapping[int, TeamNeed]) -> None:
+    def take_answers(self, answers: Mapping[int, TeamNeed]) -> None:
         """Take what was asked, and say in `wanted` what to ask next."""
         first = not self.found
         self.found |= answers
@@ -319,12 +319,12 @@ def _lines(need: Need, searches: Sequence[_Search], progress: Callable[[int, int
                 seen = done + len(answers)
                 progress(seen, max(_A_LINE * len(searches), seen + len(wanted) - len(answers)))
         done += len(answers)
-        told: dict[int, dict[int, TeamNeed]] = {}
+        answers_of: dict[int, dict[int, TeamNeed]] = {}
         for (search, at), answer in zip(wanted, answers, strict=True):
-            told.setdefault(id(search), {})[at] = answer
+            answers_of.setdefault(id(search), {})[at] = answer
         for search in searches:
             if search.wanted:
-                search.told(told[id(search)])
+                search.take_answers(answers_of[id(search)])
     return [search.line() for search in searches]
 
 

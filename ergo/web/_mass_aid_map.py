@@ -41,7 +41,7 @@ def _kept(case: Scenario) -> dict[tuple[str, float], Cell]:
     return cells
 
 
-def _work_out(case: Scenario, aid: str, masses: Sequence[float]) -> dict[tuple[str, float], Cell]:
+def _compute_cells(case: Scenario, aid: str, masses: Sequence[float]) -> dict[tuple[str, float], Cell]:
     patients = [case.patient.model_copy(update={"mass_kg": mass}) for mass in masses]
     found = _state.people([case.model_copy(update={"aid": aid, "patient": patient}) for patient in patients])
     return {(aid, mass): cell for mass, cell in zip(masses, found, strict=True)}
@@ -95,7 +95,7 @@ def show(case: Scenario) -> None:
             for wave in _waves(masses):
                 lacking = [mass for mass in wave if (aid, mass) not in cells]
                 agreed = {(aid, m): cell for m in lacking if (cell := _between(cells, aid, masses, m)) is not None}
-                cells.update(agreed | _work_out(case, aid, [m for m in lacking if (aid, m) not in agreed]))
+                cells.update(agreed | _compute_cells(case, aid, [m for m in lacking if (aid, m) not in agreed]))
             bar.progress((i + 1) / len(aids), f"Computing the map: {_parts.plain(aid)}")
             if cells != drawn and (aid == aids[-1] or time.monotonic() - looked > _REDRAWN_S):
                 draw()

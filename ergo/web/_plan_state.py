@@ -20,7 +20,7 @@ from ergo.inputs.examples import scenario_folder
 from ergo.inputs.purchase import Purchase, load_purchase, parse_purchase
 from ergo.inputs.unit import Unit, dump_unit, load_unit, parse_unit
 from ergo.unit.computing_time import Work, check_work
-from ergo.unit.plan import UnitPlan, joined, patients_of
+from ergo.unit.plan import UnitPlan, joined_plans, patients_of
 from ergo.web import _state, jobs
 
 __all__ = [
@@ -195,7 +195,7 @@ def full_plan() -> UnitPlan | None:
     who = jobs.Patients.of(patients())
     found = [jobs.kept(jobs.unit_plan, dump_unit(part), who) for part in _parts()]
     whole = [job.result() for job in found if job is not None]
-    return joined(unit(), whole) if len(whole) == len(found) else None
+    return joined_plans(unit(), whole) if len(whole) == len(found) else None
 
 
 def work_on(told: Callable[[float], object]) -> None:

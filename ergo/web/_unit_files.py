@@ -60,11 +60,11 @@ def _read(name: str, raw: bytes) -> None:
     bar = st.progress(0.0, "Reading the patients")
     units = {"mass": st.session_state["plan.census.mass"], "stature": st.session_state["plan.census.stature"]}
 
-    def told(done: int, of: int) -> None:
+    def show_part_done(done: int, of: int) -> None:
         bar.progress(done / of)
 
     try:
-        found = read_census(raw, name, cast("dict[str, str]", units), told, tuple(MINUTES_KEY))
+        found = read_census(raw, name, cast("dict[str, str]", units), show_part_done, tuple(MINUTES_KEY))
         _plan_state.use_census(found)
     except InputError as error:
         _state.tell(error)

@@ -20,15 +20,15 @@ def serve(inward: BinaryIO, outward: BinaryIO) -> None:
     """Answer each pickled (name, arguments) with any number of ("part", done), then a "result" or an "error"."""
     told = 0.0
 
-    def say(kind: str, value: object) -> None:
+    def send(kind: str, value: object) -> None:
         pickle.dump((kind, value), outward)
         outward.flush()
 
-    def heard(part: float) -> bool:
+    def go_on(part: float) -> bool:
         nonlocal told
         if time.monotonic() - told > _TELL_S:
             told = time.monotonic()
-            say("part", part)
+            send("part", part)
         return True
 
     while True:
@@ -37,11 +37,11 @@ def serve(inward: BinaryIO, outward: BinaryIO) -> None:
         except EOFError:  # who asks has ended
             return
         try:
-            result = compute(name, arguments, heard)
+            result = compute(name, arguments, go_on)
         except Exception as error:  # who asks says it to the reader
-            say("error", error)
+            send("error", error)
         else:
-            say("result", result)
+            send("result", result)
 
 
 if __name__ == "__main__":
