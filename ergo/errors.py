@@ -66,16 +66,7 @@ class InputError(ValueError):
 
 
 def checked_numbers(what: str, **given: tuple[Any, float, float, str]) -> list[NDArray[np.float64]]:
-    """Return numbers or arrays of numbers as arrays; each comes with its lowest and highest value and its unit.
-
-    Examples
-    --------
-    >>> checked_numbers("slide force", mass_kg=([80.0, -3.0], 0.0, 700.0, "kg"), friction=("low", 0.0, 1.5, "-"))
-    Traceback (most recent call last):
-    ergo.errors.InputError: slide force has 2 faults:
-      mass_kg = -3: 0 to 700 [kg]
-      friction = low: a number [-]
-    """
+    """Return numbers or arrays of numbers as arrays; each comes with its lowest and highest value and its unit."""
     faults, arrays = [], []
     for name, (value, low, high, unit) in given.items():
         try:

@@ -32,8 +32,6 @@ _INCHES_PER_FOOT = 12
 class Units:
     """The units a reader chose.
 
-    Examples
-    --------
     >>> Units(mass="lb").show_mass(80.0), Units(force="lbf").show_force(155.69), Units(length="ft-in").show_length(1.68)
     ('176 lb', '35 lbf', '5 ft 6 in')
     """
@@ -108,8 +106,6 @@ def numbers_in(text: str, what: str = "numbers") -> tuple[float, ...]:
 def percent(probability: float, digits: int = 0) -> str:
     """Return an estimated probability as text; rounding never makes it certain or impossible.
 
-    Examples
-    --------
     >>> percent(0.934), percent(0.9958), percent(1.0), percent(0.0002), percent(0.99996, 2)
     ('93 %', '>99 %', '>99 %', '<1 %', '>99.99 %')
     """

@@ -16,16 +16,6 @@ def possible_teams(demand: Demand) -> list[tuple[int, int]]:
 
     Fewest people first, then evenest, then more on the far side. No side has more than its places, and one that no move
     needs has nobody; where none is needed, each has one who stands by, or more. Empty where no team is possible.
-
-    Examples
-    --------
-    >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> case = {"name": "x", "procedure": "boost", "patient": {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}}
-    >>> possible_teams(demand_of(parse_scenario(case)))[:5]
-    [(1, 1), (1, 2), (2, 1), (2, 2), (1, 3)]
-    >>> possible_teams(demand_of(parse_scenario(case | {"bed": {"places_left": 0}, "team": {"left": 0}})))
-    []
     """
     if why_no_team_is_possible(demand):
         return []
@@ -38,16 +28,7 @@ def possible_teams(demand: Demand) -> list[tuple[int, int]]:
 
 
 def why_no_team_is_possible(demand: Demand) -> str:
-    """Say what is missing at the bed for a team of any size; empty where nothing is.
-
-    Examples
-    --------
-    >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> case = {"name": "x", "procedure": "boost", "patient": {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}}
-    >>> why_no_team_is_possible(demand_of(parse_scenario(case | {"bed": {"places_left": 0}, "team": {"left": 0}})))
-    'There is no place on the left side of the bed, and a move needs somebody there: make room on that side.'
-    """
+    """Say what is missing at the bed for a team of any size; empty where nothing is."""
     places = dict(zip(_SIDES, largest_team(demand), strict=True))
     needed = _needed(demand)
     missing = [side for side in _SIDES if side in needed and not places[side]]

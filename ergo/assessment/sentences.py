@@ -30,20 +30,6 @@ def _amount(value: float, unit: str) -> str:
 def move_sentence(verdict: Verdict, top: LimitCheck | None, unmet: Sequence[str]) -> str:
     """Say why a move has its verdict: what is unmet, else the deciding limit with amount, limit and ratio.
 
-    Parameters
-    ----------
-    verdict : Verdict
-    top : LimitCheck or None
-        The deciding limit with the highest ratio.
-    unmet : sequence of str
-        What no limit can say, the first one first.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> move_sentence("over", None, ["nobody holds the head"])
     'Nobody holds the head.'
     """
@@ -66,20 +52,6 @@ def answer_sentence(
 ) -> str:
     """Say in one sentence why the whole procedure has its verdict.
 
-    Parameters
-    ----------
-    verdict : Verdict
-    refusals : sequence of str
-    moves : sequence of (name, why, unmet)
-    worst_why, worst_name : str
-        Of the move with the highest ratio to a deciding limit.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> answer_sentence("over", (), [("Boost", "Left side: 9 kg.", ())], "Left side: 9 kg.", "Boost")
     'Over the limit in “Boost”: left side: 9 kg.'
     """

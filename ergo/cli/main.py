@@ -24,18 +24,7 @@ _UNWRITTEN, _BAD_INPUT, _INTERRUPTED = 1, 2, 130
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command line.
-
-    Parameters
-    ----------
-    arguments : sequence of str, optional
-        What stands after `ergo`; the process's own when left out.
-
-    Returns
-    -------
-    int
-        0 answered, 1 the answer could not be written, 2 bad input, 130 interrupted.
-    """
+    """Run the command line."""
     if arguments is None:  # the process is ours
         leave_current_folder_out()
     given = list(sys.argv[1:] if arguments is None else arguments)

@@ -31,23 +31,7 @@ def register(commands: Any) -> None:
 
 
 def serve(port: int) -> int:
-    """Run the page until it is stopped.
-
-    Parameters
-    ----------
-    port : int
-        On this machine only.
-
-    Returns
-    -------
-    int
-        How the page ended.
-
-    Raises
-    ------
-    InputError
-        If the port is taken, or is none.
-    """
+    """Run the page until it is stopped."""
     _check(port)
     server = (f"--server.port={port}", "--server.address=localhost")
     command, settings = [*child_command("ergo.web"), *server], Path(__file__).parents[1] / "web"

@@ -48,8 +48,6 @@ class Person:
     def words(self) -> str:
         """Where the person stands, for a reader.
 
-        Examples
-        --------
         >>> Person("F", 1.6, 60.0, side="left", index=2, station="waist").words
         'left side, at the waist'
         >>> Person("F", 1.6, 60.0, side="left", index=2, station="waist", numbered=True).words

@@ -229,56 +229,6 @@ def hold_posture(
     posture and are no limit. The front toes stand under the bed edge, or further back when the hands are
     nearer than a comfortable distance; stance, distances and tolerances are assumptions in evidence.
 
-    Parameters
-    ----------
-    stature_m, mass_kg : float
-        Stature [m] and body mass [kg].
-    sex : str
-        "F" or "M"; the strengths that steer the posture.
-    reach_m : float
-        From the bed edge, where the person stands, to the hands, positive over the bed [m].
-    hand_height_m, bed_height_m : float
-        Hands and top of the mattress above the floor [m].
-    pull_n : float
-        Horizontal force of the hands on the load, towards the person; negative is a push [N].
-    lift_n : float
-        Upward force of the hands on the load [N].
-    technique : str
-        "best": knees and trunk as least effort wants them. "typical": knees nearly straight and the trunk
-        flexed at least 15°. "bed too low": typical, at a bed that was left at 0.55 m; hands and mattress go
-        down together.
-    hands : int
-        1 or 2.
-    shoe_friction : float, optional
-        Friction of shoe on floor; by default assumption shoe_friction.
-    brace : str, optional
-        "thigh" or "knee" against the bed frame; it takes a declared share of a pull (assumption brace_share).
-    back_arm_m : float, optional
-        Moment arm of the back extensor [m]; by default assumption extensor_arm.
-
-    Returns
-    -------
-    Posture
-        With can_be_held and a reason in words when it is not; never an exception for a load that is too much.
-
-    Raises
-    ------
-    InputError
-        With every field outside what table posture_inputs allows.
-
-    Valid range: one plane, at rest, no co-contraction: a jerk or a twist loads the back more than this says.
-
-    Examples
-    --------
-    >>> nurse = dict(stature_m=1.61, mass_kg=74.0, sex="F", reach_m=0.3, hand_height_m=0.9, bed_height_m=0.8)
-    >>> held = hold_posture(**nurse, pull_n=100.0, technique="typical")
-    >>> held.can_be_held, 1000 < held.compression_n < 2500
-    (True, True)
-    >>> hold_posture(**nurse, pull_n=500.0).reason
-    'cannot be held: feet would slip (the floor would need friction 0.69, the shoes give 0.50)'
-
-    Notes
-    -----
     Source: winter_2009, drillis_contini_1966 (links), stobbe_1982 (strengths, memory fair),
     chaffin_andersson_martin (back arm, from memory).
     """

@@ -76,34 +76,10 @@ def endurance_time(fraction: Any, region: str) -> Endurance:
 
     t = b0 f^b1
 
-    Parameters
-    ----------
-    fraction : array_like
-        Effort over strength, 0 or more.
-    region : str
-        One of `regions()`.
+    Source: frey_law_avin_2010.
 
-    Returns
-    -------
-    Endurance
-        Time [s]. Below the fitted range the time at its lower end is given and means "at least"; above full
-        strength it is 0 s.
-
-    Raises
-    ------
-    InputError
-        If the fraction is negative or not a number, or the region unknown.
-
-    Valid range: 0.1 to 0.8 of strength, sustained static effort.
-
-    Examples
-    --------
     >>> round(float(endurance_time(0.3, "shoulder").time_s), 1)
     134.6
-
-    Notes
-    -----
-    Source: frey_law_avin_2010.
     """
     if region not in regions():
         raise InputError("endurance", [Fault("region", str(region), " or ".join(regions()))])

@@ -103,23 +103,6 @@ def load_census(
 ) -> Census:
     """Read a census from a CSV file; see `read_census`.
 
-    Parameters
-    ----------
-    path : str or Path
-    units, progress, known_procedures
-        As for `read_census`.
-
-    Returns
-    -------
-    Census
-
-    Raises
-    ------
-    InputError
-        If the file cannot be read or is too large, or as `read_census`.
-
-    Examples
-    --------
     >>> from ergo.inputs.examples import scenario_folder
     >>> found = load_census(scenario_folder() / "units" / "census_example.csv")
     >>> len(found), found.origin, found.refused
@@ -135,45 +118,7 @@ def read_census(
     progress: Callable[[int, int], None] | None = None,
     known_procedures: Sequence[str] = (),
 ) -> Census:
-    """Read a census from the bytes of a CSV file: all of it, or nothing.
-
-    Parameters
-    ----------
-    raw : bytes
-        UTF-8 text; columns by name in any order, separated by comma, semicolon or tab; a decimal comma is
-        accepted.
-    what : str
-        Names the file in the error.
-    units : mapping, optional
-        Unit of "mass" (kg, lb) and "stature" (m, cm, in) where the header does not say it.
-    progress : callable, optional
-        Called with the rows done and the rows in all.
-    known_procedures : sequence of str
-        Names that the column "procedures" may hold, separated by "/"; empty accepts any.
-
-    Returns
-    -------
-    Census
-
-    Raises
-    ------
-    InputError
-        Lists the first 50 bad values with row, column, value and rule, and how many there are; nothing is
-        loaded.
-
-    Examples
-    --------
-    >>> one = read_census(b"name;weight (kg);sex;height [cm]\\nx;82,5;F;165\\n")
-    >>> one.mass_kg[0], one.stature_m[0], one.refused[0].reason
-    (np.float64(82.5), np.float64(1.65), 'looks like a name')
-    >>> try:
-    ...     read_census(b"mass_kg,sex,stature_cm\\n9,F,165\\n80,x,165\\n")
-    ... except InputError as error:
-    ...     print(error)
-    census has 2 faults:
-      row 2, mass = 9: 25 to 350 [kg]
-      row 3, sex = x: F or M
-    """
+    """Read a census from the bytes of a CSV file: all of it, or nothing."""
     text = read_text(raw, what, LARGEST_FILE, LONGEST_LINE)
     if "\0" in text:
         raise InputError(what, [Fault("file", "NUL", "must be text")])

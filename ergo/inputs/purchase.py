@@ -137,17 +137,6 @@ class Purchase(Stated):
 def purchase_defaults(purchase: Purchase) -> tuple[Default, ...]:
     """List every default that stands in a purchase, with source and year.
 
-    Parameters
-    ----------
-    purchase : Purchase
-
-    Returns
-    -------
-    tuple of Default
-        Only what the file left out and the assumptions filled in.
-
-    Examples
-    --------
     >>> from ergo.inputs.examples import scenario_folder
     >>> pads = load_purchase(scenario_folder() / "purchases" / "turning_pad.toml")
     >>> [default.field for default in purchase_defaults(pads)]
@@ -187,85 +176,18 @@ def load_purchase(path: str | Path, tell: Tell | None = None) -> Purchase:
 
 
 def read_purchase(raw: bytes, what: str = "purchase", tell: Tell | None = None) -> Purchase:
-    """Read a purchase from the bytes of a TOML file.
-
-    Parameters
-    ----------
-    raw : bytes
-        UTF-8.
-    what : str
-        Names it in the error.
-    tell : callable, optional
-        Called with what was changed in a file of an earlier format, in words.
-
-    Returns
-    -------
-    Purchase
-
-    Raises
-    ------
-    InputError
-        If the bytes are not TOML, and as `parse_purchase`.
-
-    Examples
-    --------
-    >>> from ergo.errors import InputError
-    >>> try:
-    ...     read_purchase(b"horizon_years = 2.5", "pads.toml")
-    ... except InputError as error:
-    ...     print(*(fault for fault in error.faults if fault.field == "horizon_years"))
-    horizon_years = 2.5: a whole number: costs are counted by the year [years]
-    """
+    """Read a purchase from the bytes of a TOML file."""
     return parse_purchase(read_toml(raw, what), what, tell)
 
 
 def parse_purchase(data: dict[str, Any], what: str = "purchase", tell: Tell | None = None) -> Purchase:
-    r"""Check a purchase given as nested dictionaries, as TOML reads it.
-
-    Parameters
-    ----------
-    data : dict
-    what : str
-        Names it in the error.
-    tell : callable, optional
-        Called with what was changed in a file of an earlier format, in words.
-
-    Returns
-    -------
-    Purchase
-
-    Raises
-    ------
-    InputError
-        Lists every fault: field, value, allowed range, unit.
-
-    Examples
-    --------
-    >>> from ergo.errors import InputError
-    >>> try:
-    ...     parse_purchase({"name": "x", "wage_per_h": {"typical": 40.0, "low": 50.0}, "heaviest_patient_kg": 900.0})
-    ... except InputError as error:
-    ...     print(*(fault for fault in error.faults if fault.value != "(left out)"), sep="\n")
-    heaviest_patient_kg = 900.0: 25 to 350 [kg]
-    wage_per_h = 50.0, 40.0: low <= typical <= high
-    """
+    r"""Check a purchase given as nested dictionaries, as TOML reads it."""
     return check(Purchase, upgraded("purchase", data, what, tell), what, _cross_faults)
 
 
 def dump_purchase(purchase: Purchase) -> str:
     """Return the purchase as TOML text that reads back to an equal purchase.
 
-    Parameters
-    ----------
-    purchase : Purchase
-
-    Returns
-    -------
-    str
-        What was left out stands in it at its default.
-
-    Examples
-    --------
     >>> from ergo.inputs.examples import scenario_folder
     >>> pads = load_purchase(scenario_folder() / "purchases" / "turning_pad.toml")
     >>> read_purchase(dump_purchase(pads).encode()) == pads

@@ -265,26 +265,6 @@ def load_scenario(path: str | Path, tell: Tell | None = None) -> Scenario:
 def read_scenario(raw: bytes, what: str = "scenario", tell: Tell | None = None) -> Scenario:
     """Read a scenario from the bytes of a TOML file.
 
-    Parameters
-    ----------
-    raw : bytes
-        UTF-8 text.
-    what : str
-        Names the input in the error.
-    tell : callable, optional
-        Called with what was changed in a file of an earlier format, in words.
-
-    Returns
-    -------
-    Scenario
-
-    Raises
-    ------
-    InputError
-        If it is not TOML or anything in it is wrong; lists every fault.
-
-    Examples
-    --------
     >>> raw = b'name = "x"\\nprocedure = "boost"\\npatient = {sex = "F", mass_kg = 70.0, stature_m = 1.6}'
     >>> read_scenario(raw).patient.mass_kg
     70.0

@@ -233,17 +233,6 @@ class Unit(Stated):
 def unit_defaults(unit: Unit) -> tuple[Default, ...]:
     """List every default that stands in a unit, with source and year; minutes of a procedure as well.
 
-    Parameters
-    ----------
-    unit : Unit
-
-    Returns
-    -------
-    tuple of Default
-        Only what the file left out and a figure rests on: a census has its own women and men.
-
-    Examples
-    --------
     >>> from ergo.inputs.examples import scenario_folder
     >>> unit = load_unit(scenario_folder() / "units" / "example_hospital_icu.toml")
     >>> print(next(default for default in unit_defaults(unit) if default.field == "jitter_min"))
@@ -293,89 +282,18 @@ def load_unit(path: str | Path, tell: Tell | None = None) -> Unit:
 
 
 def read_unit(raw: bytes, what: str = "unit", tell: Tell | None = None) -> Unit:
-    """Read a unit from the bytes of a TOML file.
-
-    Parameters
-    ----------
-    raw : bytes
-        UTF-8.
-    what : str
-        Names it in the error.
-    tell : callable, optional
-        Called with what was changed in a file of an earlier format, in words.
-
-    Returns
-    -------
-    Unit
-
-    Raises
-    ------
-    InputError
-        If the bytes are not TOML, and as `parse_unit`.
-
-    Examples
-    --------
-    >>> from ergo.errors import InputError
-    >>> try:
-    ...     read_unit(b"beds = 0", "ward.toml")
-    ... except InputError as error:
-    ...     print(error.what, "-", error.faults[1])
-    ward.toml - beds = 0: 1 to 200 [beds]
-    """
+    """Read a unit from the bytes of a TOML file."""
     return parse_unit(read_toml(raw, what), what, tell)
 
 
 def parse_unit(data: dict[str, Any], what: str = "unit", tell: Tell | None = None) -> Unit:
-    """Check a unit given as nested dictionaries, as TOML reads it.
-
-    Parameters
-    ----------
-    data : dict
-    what : str
-        Names it in the error.
-    tell : callable, optional
-        Called with what was changed in a file of an earlier format, in words.
-
-    Returns
-    -------
-    Unit
-
-    Raises
-    ------
-    InputError
-        Lists every fault: field, value, allowed range, unit.
-
-    Examples
-    --------
-    >>> from ergo.errors import InputError
-    >>> night = {"name": "night", "start_h": 19.0, "hours": 10.0, "people": [{"role": "nurse", "count": 4}]}
-    >>> try:
-    ...     parse_unit({"name": "x", "beds": 0, "lifts": 0, "shifts": [night], "policies": []})
-    ... except InputError as error:
-    ...     print(error)
-    unit has 4 faults:
-      beds = 0: 1 to 200 [beds]
-      policies = (0 entries): a list, 1 to 8 entries
-      shifts.0.hours = 10.0: the shifts must follow each other and fill 24 h without a gap [h]
-      rounds, planned, unplanned, prone = (left out): at least one must be given
-    """
+    """Check a unit given as nested dictionaries, as TOML reads it."""
     return check(Unit, upgraded("unit", data, what, tell), what, cross_faults)
 
 
 def dump_unit(unit: Unit) -> str:
     """Return the unit as TOML text that reads back to an equal unit.
 
-    Parameters
-    ----------
-    unit : Unit
-
-    Returns
-    -------
-    str
-        What was left out stands in it at its default.
-
-    Examples
-    --------
     >>> from ergo.inputs.examples import scenario_folder
     >>> unit = load_unit(scenario_folder() / "units" / "example_hospital_icu.toml")
     >>> read_unit(dump_unit(unit).encode()) == unit
@@ -388,27 +306,7 @@ DAY_H = 24.0
 
 
 def cross_faults(data: dict[str, Any]) -> list[Fault]:
-    """Find what is wrong between the fields of a unit.
-
-    Parameters
-    ----------
-    data : dict
-        As TOML reads it, also where single fields are wrong: those have faults of their own.
-
-    Returns
-    -------
-    list of Fault
-        Empty where the fields fit each other.
-
-    Examples
-    --------
-    >>> rounds = [{"procedure": "boost"}]
-    >>> night = {"name": "night", "start_h": 19.0, "hours": 10.0}
-    >>> for fault in cross_faults({"beds": 4, "occupied_beds": 5, "rounds": rounds, "shifts": [night]}):
-    ...     print(fault)
-    shifts.0.hours = 10.0: the shifts must follow each other and fill 24 h without a gap [h]
-    occupied_beds = 5: at most the 4 beds [beds]
-    """
+    """Find what is wrong between the fields of a unit."""
     faults = [*_shift_faults(_listed(data, "shifts"))]
     beds, occupied = data.get("beds"), data.get("occupied_beds")
     if isinstance(beds, int) and isinstance(occupied, int) and occupied > beds:

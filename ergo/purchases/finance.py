@@ -15,23 +15,8 @@ def npv(first_cost: ArrayLike, yearly_saving: ArrayLike, rate: ArrayLike, years:
 
     NPV = -first + Σ_{t=1..n} saving / (1 + r)^t
 
-    Parameters
-    ----------
-    first_cost, yearly_saving : array_like
-        [currency]
-    rate : array_like
-        Discount rate [1/year], 0 or more.
-    years : int, 1 or more
-
-    Returns
-    -------
-    ndarray [currency]
-        Of the shape that the three have together.
-
     Source: its definition.
 
-    Examples
-    --------
     >>> round(float(npv(1000.0, 300.0, 0.05, 5)), 2)
     298.84
     """
@@ -50,20 +35,8 @@ def payback_years(first_cost: ArrayLike, yearly_saving: ArrayLike) -> Array:
     years = first / saving; 0 if nothing is paid first and the saving is not negative, infinite if the saving never
     repays it.
 
-    Parameters
-    ----------
-    first_cost : array_like [currency]
-    yearly_saving : array_like [currency/year]
-
-    Returns
-    -------
-    ndarray [years]
-        Of the shape that the two have together.
-
     Source: its definition.
 
-    Examples
-    --------
     >>> payback_years([100.0, 100.0, 0.0], [40.0, -1.0, 5.0]).tolist()
     [2.5, inf, 0.0]
     """
@@ -81,24 +54,8 @@ def break_even_events(
     events = (first / annuity + fixed) / saving per event, annuity = Σ_{t=1..n} 1 / (1 + r)^t; infinite if an event
     saves nothing, 0 where none is needed.
 
-    Parameters
-    ----------
-    first_cost : array_like [currency]
-    fixed_yearly : array_like [currency/year]
-        What a year costs whatever the number of events.
-    saving_per_event : array_like [currency]
-    rate : array_like
-        Discount rate [1/year], 0 or more.
-    years : int, 1 or more
-
-    Returns
-    -------
-    ndarray [events/year]
-
     Source: `npv` solved for the events.
 
-    Examples
-    --------
     >>> break_even_events(1000.0, 50.0, 0.5, 0.0, 5).item()
     500.0
     """

@@ -43,8 +43,6 @@ class Table:
     def without(self, *columns: str) -> Table:
         """Return the table without some of its columns.
 
-        Examples
-        --------
         >>> Table("t", ("a", "b"), (("1", "2"),)).without("b").rows
         (('1',),)
         """

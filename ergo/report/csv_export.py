@@ -27,17 +27,6 @@ def safe_cell(value: object) -> object:
     Also behind a semicolon or a line break, where another reader than the comma's begins a cell. Numbers stay numbers,
     also when they were written as text.
 
-    Parameters
-    ----------
-    value : object
-
-    Returns
-    -------
-    object
-        "" for None; any other value that is not text as it is.
-
-    Examples
-    --------
     >>> safe_cell("=1+1"), safe_cell("  @SUM(A1)"), safe_cell(-3.5), safe_cell("-3.5"), safe_cell("bed;=1+1")
     ("'=1+1", "'  @SUM(A1)", -3.5, '-3.5', "bed;'=1+1")
     """
@@ -55,19 +44,6 @@ def safe_cell(value: object) -> object:
 def to_csv(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     r"""Return rows as CSV text with every cell made safe.
 
-    Parameters
-    ----------
-    header : sequence of str
-    rows : iterable of sequences
-        Each as long as the header; None is an empty cell.
-
-    Returns
-    -------
-    str
-        Cells separated by commas, text in quotes, lines ended by CR and LF; see `safe_cell`.
-
-    Examples
-    --------
     >>> to_csv(["task", "hours"], [["=boost", -1.5]])
     '"task","hours"\r\n"\'=boost",-1.5\r\n'
     """
@@ -83,31 +59,7 @@ _FIGURES = tuple(f.name for f in fields(ShiftFigures) if f.name not in _PLAIN)
 
 
 def unit_csv(plan: UnitPlan) -> str:
-    """Return every figure of every shift with its interval; a unit's own words cannot start a formula.
-
-    Parameters
-    ----------
-    plan : UnitPlan
-
-    Returns
-    -------
-    str
-        Columns: unit, policy, extra people, shift, people, then mean, low and high of each figure of `ShiftFigures`.
-
-    Examples
-    --------
-    >>> from ergo.inputs.unit import parse_unit
-    >>> from ergo.unit.plan import plan_unit
-    >>> from ergo.unit.team_lookup import TeamNeed
-    >>> day = {"name": "=day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
-    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "jitter_min": 0.0, "days": 1, "replications": 1, "shifts": [day]}
-    >>> ward |= {"rounds": [{"procedure": "boost", "every_h": 4.0}], "policies": [{"name": "a", "aid": "slide sheet"}]}
-    >>> lines = unit_csv(plan_unit(parse_unit(ward), lambda *case: TeamNeed(1, 1))).splitlines()
-    >>> print(lines[0][:41])
-    "unit","policy","extra_people","shift","h
-    >>> print(lines[1][:24])
-    "x","a",0,"'=day",2,0,12
-    """
+    """Return every figure of every shift with its interval; a unit's own words cannot start a formula."""
     header = ["unit", "policy", "extra_people", *_PLAIN]
     header += [f"{name}{end}" for name in _FIGURES for end in ("", "_low", "_high")]
     rows: list[list[object]] = []

@@ -40,8 +40,6 @@ tr {{ break-inside: avoid }} ul {{ margin: 0; padding-left: 4.5mm }} .blank {{ h
 def html_page(document: Document) -> str:
     """Return a document as a whole HTML file; every text is escaped.
 
-    Examples
-    --------
     >>> html_page(Document("a < b", (Paragraph("1 < 2"),))).partition("<main>")[2]
     '<p>1 &lt; 2</p></main></body></html>'
     """

@@ -139,25 +139,6 @@ _SHAPES = {
 def plain_data(value: Any) -> Any:
     """Return a result as dictionaries, lists, numbers, texts and None.
 
-    Parameters
-    ----------
-    value : Any
-        Dataclasses, mappings, sequences, numpy arrays and scalars, in one another.
-
-    Returns
-    -------
-    Any
-        None in place of an infinite number, which stands for "never".
-
-    Raises
-    ------
-    ValueError
-        If a number is none: that would be a defect.
-    TypeError
-        If there is something that JSON has no word for.
-
-    Examples
-    --------
     >>> plain_data({"mass_kg": np.float64(70.0), "at_m": np.array([0.1, 0.2]), "years": math.inf})
     {'mass_kg': 70.0, 'at_m': [0.1, 0.2], 'years': None}
     """
@@ -200,16 +181,7 @@ def _fields(value: Any) -> dict[str, Any]:
 
 
 def to_json(result: Any) -> str:
-    r"""Return a result as JSON text in plain ASCII.
-
-    Examples
-    --------
-    >>> print(to_json({"name": "Übung", "ratio": 0.1}))
-    {
-      "name": "\u00dcbung",
-      "ratio": 0.1
-    }
-    """
+    r"""Return a result as JSON text in plain ASCII."""
     return json.dumps(plain_data(result), indent=2, allow_nan=False)
 
 

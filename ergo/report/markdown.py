@@ -21,17 +21,6 @@ _ADDRESS = re.compile(r"[A-Za-z0-9](?=://)|(?<=ww)w(?=\.)|(?<=@)[A-Za-z0-9]|(?<=
 def plain(text: str) -> str:
     r"""Return text that Markdown shows as it is, on one line: it cannot become a link, a picture, a list or a tag.
 
-    Parameters
-    ----------
-    text : str
-        Any, also from a user.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> print(plain("[x](y) https://z"))
     \[x\](y) http*s*\://z
     >>> print(plain("- one\n1. two"))
@@ -42,18 +31,7 @@ def plain(text: str) -> str:
 
 
 def markdown_page(document: Document) -> str:
-    r"""Return a document as Markdown; a figure is the sentence that says its finding.
-
-    Examples
-    --------
-    >>> print(markdown_page(Document("x", (Title("Boost"), Table("t", ("a", "b"), (("1", "x|y"),))))))
-    # Boost
-    <BLANKLINE>
-    | a | b |
-    |---|---|
-    | 1 | x\|y |
-    <BLANKLINE>
-    """
+    r"""Return a document as Markdown; a figure is the sentence that says its finding."""
     return markdown_blocks(document.blocks) + "\n"
 
 

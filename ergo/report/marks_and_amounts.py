@@ -18,8 +18,6 @@ def needs_words(needs: int | str) -> str:
 
     None can be named where no limit covers the case, or where a place or the airway lead is missing.
 
-    Examples
-    --------
     >>> needs_words(1), needs_words(6), needs_words("lift"), needs_words("no limit")
     ('1 person', '6 people', 'a mechanical lift', 'no team can be named')
     """

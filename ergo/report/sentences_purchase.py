@@ -13,30 +13,7 @@ _EVEN = 0.5  # with less than even probabilities nobody should count on being pa
 
 
 def purchase_answer(case: PurchaseCase, option: OptionCase) -> tuple[str, str]:
-    """Return the answer for one option in one sentence, and its reason.
-
-    Parameters
-    ----------
-    case : PurchaseCase
-    option : OptionCase
-        Any but the first, which is present practice.
-
-    Returns
-    -------
-    (str, str)
-        Payback is promised only where the probability that it pays is one half or more.
-
-    Examples
-    --------
-    >>> from ergo.inputs.purchase import load_purchase
-    >>> from ergo.purchases.cost_model import compare_purchase
-    >>> from ergo.inputs.examples import scenario_folder
-    >>> case = compare_purchase(load_purchase(scenario_folder() / "purchases" / "turning_pad.toml"))
-    >>> for option in (case.options[1], case.options[3]):
-    ...     print(purchase_answer(case, option)[0].partition(",")[0])
-    Two-layer turning pads: paid back in under 0.1 years at typical values
-    Six rented turning beds: paid back in 0.1 years at typical values
-    """
+    """Return the answer for one option in one sentence, and its reason."""
     currency, years = case.purchase.currency, int(case.purchase.horizon_years)
     probability = percent(option.probability_npv_positive)
     typical = option.payback.typical
@@ -83,18 +60,6 @@ def _break_even_words(events: Band) -> str:
 def figure_words(value: float, digits: int = 0, infinite: str = "never") -> str:
     """Return a figure of money, moves or years; "never" where it is infinite.
 
-    Parameters
-    ----------
-    value : float
-    digits : int
-        After the point.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> figure_words(14838.2), figure_words(-0.75, 1), figure_words(math.inf)
     ('14,838', '−0.8', 'never')
     """
@@ -104,18 +69,6 @@ def figure_words(value: float, digits: int = 0, infinite: str = "never") -> str:
 def band_words(band: Band, digits: int = 0, infinite: str = "never") -> str:
     """Return a typical figure with the 5th and the 95th percentile.
 
-    Parameters
-    ----------
-    band : Band
-    digits : int
-        After the point.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> band_words(Band(0.72, 0.0, 0.9, math.inf), 1)
     '0.7 (0.0 to never)'
     """

@@ -12,18 +12,7 @@ __all__ = ["terminal_text"]
 
 
 def terminal_text(document: Document) -> str:
-    """Return a document as text, tables with columns of equal width.
-
-    Examples
-    --------
-    >>> table = Table("Teams", ("people", "ratio"), (("4", "0.92"),))
-    >>> print(terminal_text(Document("x", (Title("Boost"), Heading("Teams"), table))))
-    Boost
-    <BLANKLINE>
-    Teams:
-    people  ratio
-    4       0.92
-    """
+    """Return a document as text, tables with columns of equal width."""
     return "\n".join(_lines(document.blocks))
 
 

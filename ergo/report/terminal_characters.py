@@ -18,8 +18,6 @@ _BLANKS = re.compile(r"[ \t\r\n]*[\t\n][ \t\r\n]*")
 def visible(text: str) -> str:
     """Return text on one line that cannot steer a terminal: a blank for a line break, a placeholder for the rest.
 
-    Examples
-    --------
     >>> print(visible("two\\nlines, \\x1b[31mred"))
     two lines, <U+001B>[31mred
     """

@@ -43,25 +43,6 @@ def trial_of(scenario: Scenario, aid: Aid) -> Trial:
     """Return what a trial of an aid would have to find.
 
     F = μ m g on a level bed with a level pull; μ of the weakest interface.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    aid : Aid
-        One that serves the scenario's procedure.
-
-    Returns
-    -------
-    Trial
-
-    Examples
-    --------
-    >>> from ergo.mechanics.friction import find_aid
-    >>> from ergo.inputs import examples
-    >>> case = examples.boost()
-    >>> trial = trial_of(case, find_aid("slide sheet"))
-    >>> round(trial.reading_n), trial.people_low <= trial.people_high
-    (130, True)
     """
     ends = [[c.mu_low for c in aid.contacts], [c.mu for c in aid.contacts], [c.mu_high for c in aid.contacts]]
     mu = [float(slip_friction(values)) for values in ends]

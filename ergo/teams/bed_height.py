@@ -62,23 +62,6 @@ def best_height(
 
     A back may be spared where another limit asks for more people. Such a height is never offered: the smallest team is
     looked for at the height too, and a height nearer to the present one is taken, or the present one stands.
-
-    Parameters
-    ----------
-    scenario : Scenario
-        Its own team is not used.
-    probability_asked : float or None
-        As for `smallest_team`.
-    answer : FirstAnswer, optional
-        The scenario's smallest team, where it was found before.
-
-    Examples
-    --------
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient, bed = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}, {"height_m": 0.5}
-    >>> best = best_height(parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": bed}))
-    >>> best.height_m > 0.5, best.saved_n > 0
-    (True, True)
     """
     now = answer or Search(scenario, probability_asked).first
     best = team_height(now.assessment)
@@ -111,28 +94,6 @@ def team_height(result: Assessment) -> TeamHeight | None:
     """Return the bed height at which the most loaded back of the team carries least.
 
     min over height of max over efforts and people of L5/S1 compression / lower limit
-
-    Parameters
-    ----------
-    result : Assessment
-        Its team; a mixed team, tall and short, where nobody is named.
-
-    Returns
-    -------
-    TeamHeight or None
-        None where nobody exerts a force.
-
-    Valid range: as `best_bed_height`. A technique "bed too low" is read as "typical": the height is what is sought.
-
-    Examples
-    --------
-    >>> from ergo.assessment import assess
-    >>> from ergo.inputs.scenario import parse_scenario
-    >>> patient, bed = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}, {"height_m": 0.5}
-    >>> case = {"name": "x", "procedure": "boost", "patient": patient, "bed": bed}
-    >>> best = team_height(assess(parse_scenario(case)))
-    >>> best.found, best.height_m > 0.5, best.saved_n > 0
-    (True, True, True)
     """
     found = tuple(best for move in result.moves for best in _of_move(result, move))
     if not found:

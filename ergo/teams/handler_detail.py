@@ -37,26 +37,7 @@ class HandlerDetail:
 
 
 def people_of(move: MoveResult) -> tuple[tuple[Effort, PersonLoad], ...]:
-    """Return everybody who exerts a force in a move, the most loaded back first.
-
-    Parameters
-    ----------
-    move : MoveResult
-
-    Returns
-    -------
-    tuple of (Effort, PersonLoad)
-        By compression at L5/S1 [N]; one entry a person and effort.
-
-    Examples
-    --------
-    >>> from ergo.assessment import judge
-    >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs import examples
-    >>> demand = demand_of(examples.boost())
-    >>> [load.person.words for _, load in people_of(judge(demand, 2, 2).moves[0])][::2]
-    ['left side, at the knee', 'left side, at the shoulder']
-    """
+    """Return everybody who exerts a force in a move, the most loaded back first."""
     pairs = [(result.effort, load) for result in move.efforts for load in result.loads]
     return tuple(sorted(pairs, key=lambda pair: -pair[1].body.compression_n))
 
@@ -71,37 +52,7 @@ def handler_detail(
     sex: Sex | None = None,
     reach_m: float | None = None,
 ) -> HandlerDetail:
-    """Return one person's body under the force of an effort, or of another person in the same place.
-
-    Parameters
-    ----------
-    demand : Demand
-        Bed, technique, shoes, brace and back arm are those of its scenario.
-    effort : Effort
-    load : PersonLoad
-        Who, and which fraction of the effort falls to them.
-    stature_m, mass_kg, sex, reach_m : optional
-        In place of the person's own; the force stays.
-
-    Returns
-    -------
-    HandlerDetail
-
-    Raises
-    ------
-    InputError
-        If a figure lies outside what table posture_inputs allows.
-
-    Examples
-    --------
-    >>> from ergo.assessment import judge
-    >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs import examples
-    >>> demand = demand_of(examples.boost())
-    >>> (effort, load), *_ = people_of(judge(demand, 2, 2).moves[0])
-    >>> handler_detail(demand, effort, load).load == load
-    True
-    """
+    """Return one person's body under the force of an effort, or of another person in the same place."""
     scenario = demand.scenario
     handling = scenario.handling
     own = load.person

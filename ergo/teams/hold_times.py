@@ -37,26 +37,7 @@ class HoldTime:
 def hold_times(result: Assessment) -> tuple[HoldTime, ...]:
     """Return every hold of an assessment against endurance, for the person who can hold it the shortest time.
 
-    Parameters
-    ----------
-    result : Assessment
-
-    Returns
-    -------
-    tuple of HoldTime
-        By move and role: shoulder, elbow and trunk. Turns and holds only: nobody holds on to a slide.
-
-    Valid range: as `endurance_time`; steady efforts of 10 to 80 % of strength.
-
     Source: frey_law_avin_2010, stobbe_1982 (memory fair).
-
-    Examples
-    --------
-    >>> from ergo.assessment import assess
-    >>> from ergo.inputs import examples
-    >>> case = examples.limb_hold()
-    >>> [h.region for h in hold_times(assess(case))]
-    ['shoulder', 'elbow', 'trunk']
     """
     found = []
     for move in result.moves:

@@ -36,8 +36,6 @@ class PublishedHeadcount:
 def mass_range_kg(entry: Row) -> tuple[float, float] | None:
     """Return the masses of which a headcount speaks [kg], or None where it names none.
 
-    Examples
-    --------
     >>> mass_range_kg({"mass_from_lb": "", "mass_to_lb": ""}) is None
     True
     >>> [round(v) for v in mass_range_kg({"mass_from_lb": "100", "mass_to_lb": "200"})]
@@ -52,8 +50,6 @@ def mass_range_kg(entry: Row) -> tuple[float, float] | None:
 def headcount_range(entry: Row) -> tuple[int, int | None]:
     """Return the fewest and most people of a headcount; None for the most where it is open.
 
-    Examples
-    --------
     >>> headcount_range({"people_from": "4", "people_to": "5"}), headcount_range({"people_from": "3", "people_to": ""})
     ((4, 5), (3, None))
     """
@@ -63,8 +59,6 @@ def headcount_range(entry: Row) -> tuple[int, int | None]:
 def headcount_words(entry: Row) -> str:
     """Return a headcount in words.
 
-    Examples
-    --------
     >>> [headcount_words({"people_from": "4", "people_to": most}) for most in ("4", "5", "")]
     ['4', '4-5', 'at least 4']
     """
@@ -77,19 +71,8 @@ def headcount_words(entry: Row) -> str:
 def published_headcounts(scenario: Scenario) -> tuple[PublishedHeadcount, ...]:
     """Return the published headcounts for the scenario's task, then those of common practice.
 
-    Parameters
-    ----------
-    scenario : Scenario
-
-    Returns
-    -------
-    tuple of PublishedHeadcount
-        Those that name a mass say whether this patient's fits; none for a task of which nothing was published.
-
     Source: tables guidance_headcounts and usual_headcounts; each entry names its own.
 
-    Examples
-    --------
     >>> from ergo.inputs import examples
     >>> found = published_headcounts(examples.lateral_transfer())
     >>> [(entry.people, entry.condition) for entry in found if entry.fits_mass and entry.source == "osha_3182"]

@@ -43,37 +43,7 @@ def why_words(
     probability_asked: float | None,
     missing: str = "",
 ) -> str:
-    """Say who is needed and how sure that is, or why no team can be named.
-
-    Parameters
-    ----------
-    best : Assessment or None
-        Of the smallest team that is enough; None where none is.
-    shown : Assessment
-        Of the team shown in its place.
-    probability : float, 0 to 1
-        Share of cases in which nobody of the best team is over a limit.
-    probability_asked : float, 0 to 1, or None
-        Share that was asked for; None where typical values are enough.
-    missing : str
-        What is missing at the bed for a team of any size.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> from ergo.assessment import judge
-    >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs import examples
-    >>> demand = demand_of(examples.boost())
-    >>> two, four = judge(demand, 1, 1), judge(demand, 2, 2)
-    >>> print(why_words(four, four, 0.93, 0.9).split(" Every")[0])
-    4 people: 2 on the left, 2 on the right. Nobody is over a limit in 93 % of cases.
-    >>> print(why_words(None, two, 0.2, 0.9).split(" Over")[0])
-    No team of up to 6 a side keeps everybody within the limits in 90 % of cases: use a mechanical lift or a better aid.
-    """
+    """Say who is needed and how sure that is, or why no team can be named."""
     if best is not None:
         roles = "".join(f", {r.people} {r.name}" for r in best.roles)
         return (
@@ -94,32 +64,7 @@ def why_words(
 
 
 def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Sequence[WithAid], aid: str) -> list[str]:
-    """Say what one more person and what each better aid buys.
-
-    Parameters
-    ----------
-    best : Assessment or None
-        Of the smallest team; None where no team is enough.
-    one_more : Assessment or None
-        Of that team with one more person; None where there is no place.
-    aids : sequence of WithAid
-        Every aid compared, the scenario's own among them; without it no aid is told of.
-    aid : str
-        Name of the scenario's own.
-
-    Returns
-    -------
-    list of str
-        One sentence a gain; working without an aid is never one.
-
-    Examples
-    --------
-    >>> from collections import namedtuple
-    >>> Option = namedtuple("Option", "aid people worst_ratio")
-    >>> aids = [Option("cotton draw sheet", 4, 0.9), Option("slide sheet", 2, 0.8), Option("no aid", 2, 0.7)]
-    >>> gain_words(None, None, aids, "cotton draw sheet")
-    ['With the slide sheet: 2 people instead of 4.']
-    """
+    """Say what one more person and what each better aid buys."""
     said = []
     if best is not None and one_more is not None:
         who = f"One more person, on the {'left' if one_more.left > best.left else 'right'}"
@@ -152,8 +97,6 @@ def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Seque
 def _goes(before: float, after: float) -> str:
     """How a ratio changes, with as many digits as tell the two apart; empty where a thousandth does not.
 
-    Examples
-    --------
     >>> _goes(0.92, 0.851), _goes(0.6512, 0.6488), _goes(0.6512, 0.6513)
     ('goes from 0.92 to 0.85', 'goes from 0.651 to 0.649', '')
     """

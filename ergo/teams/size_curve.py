@@ -39,54 +39,13 @@ class CurvePoint:
 
 
 def typical_curve(demand: Demand) -> tuple[CurvePoint, ...]:
-    """Return the curve over team size at typical values, before any draw: it takes a fraction of the time.
-
-    Parameters
-    ----------
-    demand : Demand
-
-    Returns
-    -------
-    tuple of CurvePoint
-        One for each size, from 1 to `team_most` people a side, also where there are not so many places.
-
-    Examples
-    --------
-    >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs import examples
-    >>> curve = typical_curve(demand_of(examples.boost()))
-    >>> [(point.people, point.verdict) for point in curve[:3]]
-    [(2, 'over'), (4, 'within'), (6, 'within')]
-    """
+    """Return the curve over team size at typical values, before any draw: it takes a fraction of the time."""
     compute_loads(demand, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, team_most() + 1))])
     return tuple(_point(demand, n) for n in range(1, team_most() + 1))
 
 
 def drawn_point(point: CurvePoint, sure: Reliability) -> CurvePoint:
-    """Return a point of the curve with the probability and the spans that were drawn for its size.
-
-    Parameters
-    ----------
-    point : CurvePoint
-    sure : Reliability
-        Of the same demand.
-
-    Returns
-    -------
-    CurvePoint
-        As it came where its size was not drawn.
-
-    Examples
-    --------
-    >>> from ergo.assessment import demand_of
-    >>> from ergo.teams.team_probabilities import reliability
-    >>> from ergo.inputs import examples
-    >>> boost = examples.boost()
-    >>> point = drawn_point(typical_curve(demand_of(boost))[1], reliability(boost, draws=256))
-    >>> least, most = point.ratio_span
-    >>> point.probability >= 0.9, 0.0 < least <= most
-    (True, True)
-    """
+    """Return a point of the curve with the probability and the spans that were drawn for its size."""
     if point.a_side > len(sure.curve):
         return point
     drawn = sure.curve[point.a_side - 1]

@@ -136,22 +136,6 @@ def _needs(people: int | None, missing: str, verdict: Verdict) -> Needs:
 class Search:
     """The smallest team of a case: the curve over team size, then the team, then the probability of every other.
 
-    Parameters
-    ----------
-    scenario : Scenario
-    probability_asked : float or None
-        0 to 1; None for the smallest team at typical values, whatever its probability.
-    at_once : bool
-        Whether the whole is what will be asked for: everybody's postures are then looked for together, which takes
-        less time than in two steps, and more until the first answer. Changes no result.
-
-    Raises
-    ------
-    InputError
-        If the aid cannot serve the procedure, or the probability_asked is not between 0 and 1.
-
-    Examples
-    --------
     >>> from ergo.inputs import examples
     >>> search = Search(examples.boost())
     >>> len(search.curve), search.first.people, search.whole.people, search.first.why == search.whole.why

@@ -88,34 +88,6 @@ def reliability(
 ) -> Reliability:
     """Return how sure each team size is, and the smallest team at a stated probability.
 
-    Parameters
-    ----------
-    scenario : Scenario
-    demand : Demand, optional
-        The scenario's demand, where it was worked out before.
-    probability_asked : float, optional
-        Probability that nobody is over a limit at which a team counts; `probability_asked` in evidence when left out.
-    draws : int
-        A power of two keeps the quasi-random points balanced.
-    seed : int
-    chunk : int
-        Draws held in memory at once; changes nothing in the result.
-    progress : callable, optional
-        Told the part done, 0 to 1; returns False to stop.
-    drawn : Drawn, optional
-        The usual draws, where some teams were judged in them before; no others are made then.
-
-    Returns
-    -------
-    Reliability
-
-    Raises
-    ------
-    InputError
-        If the aid cannot serve the procedure.
-
-    Examples
-    --------
     >>> from ergo.inputs import examples
     >>> answer = reliability(examples.boost(), draws=256)
     >>> answer.people, answer.chosen.probability >= 0.9
@@ -152,29 +124,7 @@ def _parts(demand: Demand, inputs: tuple[UncertainInput, ...], draws: int, seed:
 
 
 def at_probability(sure: Reliability, demand: Demand, probability_asked: float) -> Reliability:
-    """Return the same draws read at another probability asked for.
-
-    Parameters
-    ----------
-    sure : Reliability
-    demand : Demand
-        The demand that was drawn.
-    probability_asked : float, 0 to 1
-
-    Returns
-    -------
-    Reliability
-        The team with the fewest people that reaches it and is within the limits at typical values; the surest is
-        chosen where there is none, the case is refused or no limit covers it.
-
-    Examples
-    --------
-    >>> from ergo.inputs import examples
-    >>> boost = examples.boost(100.0)
-    >>> drawn = reliability(boost, draws=256)
-    >>> [at_probability(drawn, demand_of(boost), wanted).people for wanted in (0.5, 0.9)]
-    [4, 5]
-    """
+    """Return the same draws read at another probability asked for."""
     (smallest,) = smallest_teams_of([demand], probability_asked, [_KnownProbabilities(sure)])
     best = next((c for c in sure.every if smallest and (c.left, c.right) == (smallest.left, smallest.right)), None)
     chosen = best or max(sure.every, key=lambda c: c.probability)

@@ -51,27 +51,6 @@ def smallest_teams_of(
     A team is enough where every move is within the deciding limits at typical values and, where a probability is asked
     for, nobody is over one in at least that share of the draws. One case is a batch of one: all bodies that the cases
     ask about at a time are found in one vectorised search, whatever their beds and handling.
-
-    Parameters
-    ----------
-    cases : sequence of Demand
-    probability_asked : float, 0 to 1, optional
-        Left out: at typical values alone.
-    draws : sequence of Draws, optional
-        One a case, where they were made before.
-
-    Returns
-    -------
-    list of SmallTeam or None
-        None where no team is enough or possible, or where the case is refused.
-
-    Examples
-    --------
-    >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs import examples
-    >>> boost = demand_of(examples.boost(100.0))
-    >>> [(team.left, team.right) for wanted in (None, 0.9) for team in smallest_teams_of([boost], wanted)]
-    [(2, 2), (2, 3)]
     """
     made: Sequence[Draws | None] = draws or [None] * len(cases)
     open_cases = [_Case(demand, probability_asked, drawn) for demand, drawn in zip(cases, made, strict=True)]

@@ -46,8 +46,6 @@ _BINS = 8000
 class Histogram:
     """Counts of values from 0 to `top` in even bins, the last one open.
 
-    Examples
-    --------
     >>> counted = Histogram(1.0)
     >>> counted.add(np.linspace(0.0, 1.0, 1001))
     >>> round(counted.spread()[1], 3)
@@ -75,16 +73,7 @@ class Histogram:
 
 
 class Tally:
-    """What is kept of one team's draws.
-
-    Examples
-    --------
-    >>> tally = Tally(64)
-    >>> tally.add(np.full(40, 0.5), np.full(40, 100.0))
-    >>> tally.add(np.full(24, 1.5), np.full(24, 200.0))
-    >>> tally.seen, tally.within, [n for n, _, _ in tally.convergence]
-    (64, 40, [32, 64])
-    """
+    """What is kept of one team's draws."""
 
     def __init__(self, draws: int) -> None:
         self.seen = 0
@@ -123,23 +112,6 @@ def draw(
 
     effort = e^(σ z), z the standard normal value of the uniform number and σ the `share_spread` in evidence
 
-    Parameters
-    ----------
-    inputs : tuple of UncertainInput
-    u : ndarray, shape (draws, uniform_columns(inputs)), 0 to 1
-        The last columns are the efforts of `team_most` people on each side, the receiving side first, so that a
-        mirrored case has the mirrored answer.
-    receiving : "left" or "right"
-
-    Returns
-    -------
-    values : dict of input name to ndarray, shape (draws,)
-        Each in the unit of its input.
-    efforts : dict of side to ndarray, shape (team_most, draws) [-]
-        Only one row for the airway, all ones.
-
-    Examples
-    --------
     >>> spread = UncertainInput("mu_0", "friction", "triangular", 0.2, 0.3, 0.4, "-", "", "judgement")
     >>> values, efforts = draw((spread,), np.full((1, 13), 0.5))
     >>> values["mu_0"].round(9).tolist(), efforts["left"].shape, bool(np.allclose(efforts["left"], 1.0))
@@ -161,22 +133,7 @@ def uniform_columns(inputs: tuple[UncertainInput, ...]) -> int:
 
 
 class Drawn:
-    """What teams bear in some draws of one case; each side is judged only as far as it is asked about.
-
-    Parameters
-    ----------
-    surrogate : DemandSurrogate
-        For as many people a side as most answers need; for more it is built again where they are asked about.
-    u : ndarray, shape (draws, dimensions), 0 to 1
-
-    Examples
-    --------
-    >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs import examples
-    >>> drawn = Drawn.usual(demand_of(examples.boost()))
-    >>> drawn.probability(1, 1) < drawn.probability(2, 2), drawn.can_reach(1, 2, 0.9), drawn.can_reach(2, 2, 0.9)
-    (True, False, True)
-    """
+    """What teams bear in some draws of one case; each side is judged only as far as it is asked about."""
 
     def __init__(self, surrogate: DemandSurrogate, u: Floats) -> None:
         self._surrogate = surrogate
@@ -225,60 +182,14 @@ class Drawn:
 def evaluate(
     surrogate: DemandSurrogate, u: Floats, teams: Iterable[Team]
 ) -> tuple[dict[Team, Floats], dict[Team, Floats]]:
-    """Return the worst ratio and the largest force of several teams in every draw.
-
-    Parameters
-    ----------
-    surrogate : DemandSurrogate
-    u : ndarray, shape (draws, dimensions), 0 to 1
-    teams : iterable of (left, right)
-
-    Returns
-    -------
-    (ratio, force) : dicts of team to ndarray, shape (draws,)
-
-    Examples
-    --------
-    >>> from ergo.assessment import demand_of
-    >>> from ergo.inputs import examples
-    >>> boost = examples.boost()
-    >>> surrogate = build_demand_surrogate(demand_of(boost), uncertain_inputs(boost), 2)
-    >>> u = np.full((1, uniform_columns(surrogate.inputs)), 0.5)
-    >>> ratio, force = evaluate(surrogate, u, [(1, 1), (2, 2)])
-    >>> bool(ratio[(2, 2)] < ratio[(1, 1)]), bool(force[(2, 2)] < force[(1, 1)])
-    (True, True)
-    """
+    """Return the worst ratio and the largest force of several teams in every draw."""
     drawn = Drawn(surrogate, u)
     found = {team: drawn.team(*team) for team in teams}
     return {team: ratio for team, (ratio, _) in found.items()}, {team: force for team, (_, force) in found.items()}
 
 
 def uniform_chunks(dimensions: int, draws: int, seed: int, chunk: int = CHUNK) -> Iterator[Floats]:
-    """Yield Sobol points with a random digital shift in chunks; the same points whatever the chunk.
-
-    Parameters
-    ----------
-    dimensions : int
-        1 to `sobol.MOST_DIMENSIONS`.
-    draws : int
-        How many points; a power of two keeps them balanced.
-    seed : int
-        Of the shift.
-    chunk : int
-        Points in one array at most.
-
-    Yields
-    ------
-    ndarray, shape (chunk or what is left, dimensions), 0 to 1 without 1
-
-    Examples
-    --------
-    >>> (whole,) = uniform_chunks(3, 8, seed=1)
-    >>> bool(np.array_equal(whole, np.concatenate(list(uniform_chunks(3, 8, seed=1, chunk=5)))))
-    True
-    >>> np.sort(np.floor(8 * whole[:, 0])).tolist()  # one in each eighth
-    [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0]
-    """
+    """Yield Sobol points with a random digital shift in chunks; the same points whatever the chunk."""
     shift = np.random.default_rng(seed).integers(2**30, size=dimensions, dtype=np.uint32)
     for start in range(0, draws, chunk):
         yield sobol_points(dimensions, start, min(chunk, draws - start), shift)

@@ -48,26 +48,7 @@ class Day:
 
 
 def task_kinds(unit: Unit) -> tuple[TaskKind, ...]:
-    """List the kinds of move that a unit has, in the order in which `arrivals` numbers them.
-
-    Parameters
-    ----------
-    unit : Unit
-
-    Returns
-    -------
-    tuple of TaskKind
-        Rounds, planned, unplanned, then the three of prone sessions; minutes not stated are those of the assumptions.
-
-    Examples
-    --------
-    >>> from ergo.inputs.unit import parse_unit
-    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
-    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "shifts": [day], "policies": [{"name": "a", "aid": "slide sheet"}]}
-    >>> ward |= {"rounds": [{"procedure": "boost"}], "prone": {"share": 0.5, "start_h": 16.0}}
-    >>> [kind.name for kind in task_kinds(parse_unit(ward))]
-    ['boost, rounds', 'prone turn', 'return to supine', 'return to supine now']
-    """
+    """List the kinds of move that a unit has, in the order in which `arrivals` numbers them."""
     kinds = [TaskKind(f"{t.procedure}, rounds", t.procedure, minutes_of(t.procedure, t.minutes)) for t in unit.rounds]
     kinds += [
         TaskKind(f"{t.procedure}, planned", t.procedure, minutes_of(t.procedure, t.minutes)) for t in unit.planned
@@ -89,32 +70,6 @@ def arrivals(unit: Unit, patients: Census, seed: np.random.SeedSequence, days: i
 
     Unplanned moves of a day: Poisson. Minutes over mean: exp(σ z - σ²/2), σ² = ln(1 + spread²), z standard normal,
     so that their mean is 1.
-
-    Parameters
-    ----------
-    unit : Unit
-    patients : Census
-        The first of them lie in the occupied beds; who leaves is followed by the next of the list, and after
-        the last by the first.
-    seed : SeedSequence
-    days : int
-        A move belongs to the day in which it is due; with jitter the first or last may fall a little outside.
-
-    Yields
-    ------
-    Day
-        In order of time, over the days as well.
-
-    Examples
-    --------
-    >>> from ergo.inputs.unit import parse_unit
-    >>> from ergo.unit.population import draw_population
-    >>> day = {"name": "day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 2}]}
-    >>> ward = {"name": "x", "beds": 2, "lifts": 0, "shifts": [day], "policies": [{"name": "a", "aid": "slide sheet"}]}
-    >>> unit = parse_unit({**ward, "jitter_min": 0.0, "rounds": [{"procedure": "boost", "every_h": 8.0}]})
-    >>> (first,) = arrivals(unit, draw_population(2, 0.5, 1), np.random.SeedSequence(1), 1)
-    >>> [t / 60 for t in first.time.tolist()], first.patient.tolist()  # bed after bed, each every 8 hours
-    ([0.0, 4.0, 8.0, 12.0, 16.0, 20.0], [0, 1, 0, 1, 0, 1])
     """
     rng = np.random.default_rng(seed)
     sigma = np.sqrt(np.log1p(unit.minutes_spread**2))

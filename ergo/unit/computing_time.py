@@ -58,8 +58,6 @@ class Work:
 def duration(seconds: float) -> str:
     """Return a time in words of the size that matters.
 
-    Examples
-    --------
     >>> duration(0.4), duration(42.0), duration(600.0), duration(30_000.0)
     ('1 s', '42 s', '10 min', '8.3 h')
     """

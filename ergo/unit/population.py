@@ -25,23 +25,9 @@ def quantile(measure: str, sex: str) -> Callable[[Array], Array]:
     itself. Below the 5th and above the 95th percentile it goes on straight with the slope at the end,
     that is a lognormal tail for mass and a normal one for stature: the percentiles say nothing there.
 
-    Parameters
-    ----------
-    measure : {"mass_kg", "stature_m"}
-    sex : {"F", "M"}
+    Source: fryar_2025, adults of 20 years and over in the United States, 2021 to 2023. Patients of an intensive
+    care unit are not that population; a census is better.
 
-    Returns
-    -------
-    callable
-        Takes and returns an array of any shape.
-
-    Notes
-    -----
-    Source: fryar_2025, adults of 20 years and over in the United States, 2021 to 2023. Patients of an
-    intensive care unit are not that population; a census is better.
-
-    Examples
-    --------
     >>> round(float(quantile("mass_kg", "F")(np.array(0.0))), 1)
     73.5
     """
@@ -68,21 +54,6 @@ def draw_population(n: int, women_share: float, seed: int | np.random.SeedSequen
     Mass and stature each follow their percentiles; a Gaussian copula joins them with the correlation that
     reproduces the published percentiles of the body-mass index.
 
-    Parameters
-    ----------
-    n : int
-        Patients.
-    women_share : float
-        Probability that a patient is a woman [-], 0 to 1.
-    seed : int or SeedSequence
-
-    Returns
-    -------
-    Census
-        Values beyond what a scenario accepts (25 to 350 kg, 1.2 to 2.3 m) are set to that bound.
-
-    Examples
-    --------
     >>> drawn = draw_population(3, 0.5, 1)
     >>> len(drawn), drawn.sources
     (3, ('fryar_2025',))

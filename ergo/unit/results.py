@@ -178,8 +178,6 @@ def estimate(values: Sequence[float], low: float = 0.0, high: float = np.inf) ->
 def percent_against(value: float, target: float) -> str:
     """Return a share in percent with as many digits as it takes not to look like the target that it misses.
 
-    Examples
-    --------
     >>> percent_against(0.5562, 0.95), percent_against(0.9497, 0.95), percent_against(0.949996, 0.95)
     ('56 %', '94.97 %', 'just under 95 %')
     """
@@ -210,8 +208,6 @@ def pattern_of(unit: Unit, extra: Extra) -> tuple[ShiftPattern, tuple[int, ...]]
 def fte_of(hours_a_day: float, cost: Cost) -> float:
     """Return full-time equivalents: hours a year over the productive hours of one of them.
 
-    Examples
-    --------
     >>> round(fte_of(24.0, Cost(paid_hours_year=2000.0, productive_share=0.9)), 3)
     4.87
     """
@@ -221,8 +217,6 @@ def fte_of(hours_a_day: float, cost: Cost) -> float:
 def cost_of(hours_a_day: float, wage_per_h: float, cost: Cost) -> float:
     """Return the cost a year of hours a day: wage with benefits, over the productive share of paid hours.
 
-    Examples
-    --------
     >>> cost_of(1.0, 40.0, Cost(benefits_share=0.2, productive_share=1.0))
     18262.5
     """

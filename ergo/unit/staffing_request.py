@@ -336,15 +336,6 @@ class AssessedForce:
     n is the smallest team of the unit's typical patient, roles included. Where no team is enough the largest one
     is shown, with what it is over.
 
-    Parameters
-    ----------
-    patient : (float, str, float)
-        Mass [kg], sex and stature [m].
-    need : AssessedNeed
-        Whose template says bed, places, sharing and policy.
-
-    Examples
-    --------
     >>> rows = AssessedForce((75.0, "F", 1.62))("boost", "slide sheet")
     >>> [row.people - rows[0].people for row in rows], rows[0].verdict in ("within", "close")
     ([0, 1, 2], True)

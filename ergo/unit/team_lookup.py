@@ -127,21 +127,7 @@ class TeamTable:
         return tuple((float(line.mass[i]), _need(line.whole[i], line.smooth[i])) for i in ends)
 
     def lookup(self, procedure: str, aid: str, mass_kg: ArrayLike, women: ArrayLike, stature_m: ArrayLike) -> Teams:
-        """Return the teams of many patients.
-
-        Parameters
-        ----------
-        procedure, aid : str
-        mass_kg, women, stature_m : array_like
-            One element a patient; [kg], true for a woman, [m].
-
-        Raises
-        ------
-        KeyError
-            If a case was not tabulated.
-        ValueError
-            If a mass lies outside the tabulated range.
-        """
+        """Return the teams of many patients."""
         mass, female, stature = np.broadcast_arrays(
             np.atleast_1d(np.asarray(mass_kg, float)), np.asarray(women, bool), np.asarray(stature_m, float)
         )
@@ -162,16 +148,6 @@ class TeamTable:
 def stature_class(stature_m: float) -> float:
     """Return the stature a table uses for this stature: rounded to 0.2 m.
 
-    Parameters
-    ----------
-    stature_m : float [m]
-
-    Returns
-    -------
-    float [m]
-
-    Examples
-    --------
     >>> stature_class(1.68)
     1.6
     """
@@ -191,40 +167,7 @@ def build_team_table(
     masses_kg: Sequence[float] | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> TeamTable:
-    """Tabulate a need over mass, with every mass at which the team changes found to 200 g.
-
-    Parameters
-    ----------
-    need : callable
-        need(procedure, aid, mass_kg, sex, stature_m) -> TeamNeed, the direct result. Where it has a method `many`
-        it is asked for many cases at once.
-    cases : iterable of (procedure, aid)
-    patients : sequence of (sex, stature_m)
-        Which sexes and statures occur; statures count by their class of 0.2 m.
-    mass_range_kg : (float, float)
-    workers : int
-        Processes that ask; with more than one, `need` must be a function or an object of a module.
-    masses_kg : sequence of float, optional
-        One a patient: the only masses that will be looked up. Then no other mass is asked for, and a change
-        of the team is found between two patients instead of to 200 g.
-    progress : callable, optional
-        Told how many cases were asked and about how many there will be.
-
-    Returns
-    -------
-    TeamTable
-        A lookup gives the people, the roles and the lift of the direct result at the class's stature, and
-        within 200 g of a change those of the heavier side; minutes, loadings and pull are linear between nodes
-        that lie at most 40 kg apart.
-
-    Examples
-    --------
-    >>> def pairs(procedure, aid, mass_kg, sex, stature_m):
-    ...     return TeamNeed(1, 1) if mass_kg < 90 else TeamNeed(2, 2)
-    >>> found = build_team_table(pairs, [("boost", "no aid")], [("F", 1.6)], (40.0, 150.0))
-    >>> found.lookup("boost", "no aid", [89.5, 90.0], True, 1.63).handlers.tolist()
-    [2, 4]
-    """
+    """Tabulate a need over mass, with every mass at which the team changes found to 200 g."""
     low, high = mass_range_kg
     classes: dict[tuple[str, float], set[float]] = {}
     for i, (sex, stature) in enumerate(patients):
@@ -351,13 +294,6 @@ class AssessedNeed:
     within the deciding limits; where none is, the answer is a lift with its own people and minutes. A patient who
     is turned prone counts as intubated, another one does not.
 
-    Parameters
-    ----------
-    template : Scenario, optional
-        Left out: every field of a scenario at its default.
-
-    Examples
-    --------
     >>> need = AssessedNeed()("boost", "slide sheet", 70.0, "F", 1.6)
     >>> need.use_lift, need.left + need.right >= 2, need.pull_n_s > 0
     (False, True, True)
@@ -372,8 +308,6 @@ class AssessedNeed:
     def many(self, asks: Sequence[Ask]) -> list[TeamNeed]:
         """Return the teams of many moves; several times faster together than apart.
 
-        Examples
-        --------
         >>> asks = [("boost", "slide sheet", 70.0, "F", 1.6), ("limb hold", "slide sheet", 90.0, "M", 1.8)]
         >>> AssessedNeed().many(asks) == [AssessedNeed()(*ask) for ask in asks]
         True

@@ -47,18 +47,7 @@ __all__ = ["case_report", "class_sheet"]
 
 
 def case_report(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
-    """Return the answer on one sheet; behind it moves, aids, working, limits, sources and cautions.
-
-    Parameters
-    ----------
-    answer : TeamAnswer
-        With the other aids.
-    units : Units
-
-    Returns
-    -------
-    Document
-    """
+    """Return the answer on one sheet; behind it moves, aids, working, limits, sources and cautions."""
     sheets = (_answer(answer, units), *_moves(answer, units), _working(answer, units), _basis(answer))
     return Document(answer.scenario.name, sheets)
 
@@ -151,17 +140,7 @@ def _sources(answer: TeamAnswer) -> list[str]:
 
 
 def class_sheet(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
-    """Return a sheet for a class: the case and blanks to fill first, the answers on the next page.
-
-    Parameters
-    ----------
-    answer : TeamAnswer
-    units : Units
-
-    Returns
-    -------
-    Document
-    """
+    """Return a sheet for a class: the case and blanks to fill first, the answers on the next page."""
     case, result = answer.scenario, answer.assessment
     what, why = answer_words(answer, units)
     head = ("move", "who pulls, holds or brakes?", "hardest for whom?")

@@ -53,18 +53,7 @@ def purchase_text_answer(case: PurchaseCase) -> Document:
 
 
 def purchase_document(case: PurchaseCase, option: OptionCase | None = None) -> Document:
-    """Return the pages for a committee.
-
-    Parameters
-    ----------
-    case : PurchaseCase
-    option : OptionCase, optional
-        The option that is asked for; left out, the first after present practice.
-
-    Returns
-    -------
-    Document
-    """
+    """Return the pages for a committee."""
     chosen = case.options[1] if option is None else option
     others = [o for o in case.options[1:] if o is not chosen]
     stated = case.purchase

@@ -13,16 +13,7 @@ __all__ = ["answer_words", "team_answer"]
 
 
 def answer_words(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> tuple[str, str]:
-    """Return the answer and its reason, apart.
-
-    Examples
-    --------
-    >>> from ergo.teams.smallest_team import smallest_team
-    >>> from ergo.inputs import examples
-    >>> boost = examples.boost(60.0, aid="slide sheet")
-    >>> answer_words(smallest_team(boost, with_aids=False))[0]
-    '2 people: 1 on the left, 1 on the right'
-    """
+    """Return the answer and its reason, apart."""
     said = in_units(answer.why, answer.assessment.deciding, units)
     if answer.use_lift:
         return "Use a mechanical lift", said

@@ -43,19 +43,7 @@ def unit_answer(plan: UnitPlan, request: StaffingRequest | None = None) -> Docum
 
 
 def staffing_document(request: StaffingRequest, plan: UnitPlan, units: Units = DEFAULT_UNITS) -> Document:
-    """Return the staffing request.
-
-    Parameters
-    ----------
-    request : StaffingRequest
-    plan : UnitPlan
-        That the request was made of.
-    units : Units
-
-    Returns
-    -------
-    Document
-    """
+    """Return the staffing request."""
     policy = request.policy or plan.unit.policies[0].name
     first: tuple[Block, ...] = (
         Title(f"Staffing request: {request.unit}"),

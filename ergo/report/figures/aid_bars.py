@@ -14,21 +14,7 @@ __all__ = ["aid_bars"]
 
 
 def aid_bars(aids: Sequence[AidOption], chosen: str, units: Units = DEFAULT_UNITS) -> Drawing:
-    """Return people needed by aid, as a row of marks each.
-
-    Parameters
-    ----------
-    aids : sequence of AidOption
-    chosen : str
-        The aid of the scenario, named in bold.
-    units : Units
-
-    Returns
-    -------
-    Drawing
-        Filled marks where the friction was measured by somebody, rings where nobody did; words where there is no number
-        of people.
-    """
+    """Return people needed by aid, as a row of marks each."""
     most = max((o.people or 0 for o in aids), default=1) or 1
     items: list[Item] = []
     for row, option in enumerate(aids):

@@ -10,8 +10,6 @@ __all__ = ["round_ticks", "wrapped"]
 def round_ticks(low: float, high: float, about: int = 5) -> list[tuple[float, str]]:
     """Return ticks at round numbers between two ends.
 
-    Examples
-    --------
     >>> round_ticks(0.0, 430.0)
     [(0.0, '0'), (100.0, '100'), (200.0, '200'), (300.0, '300'), (400.0, '400')]
     >>> round_ticks(1.0, 1.0)
@@ -30,8 +28,6 @@ def round_ticks(low: float, high: float, about: int = 5) -> list[tuple[float, st
 def wrapped(text: str, width: int) -> str:
     r"""Return text with line breaks between words.
 
-    Examples
-    --------
     >>> wrapped("pull to keep moving", 10)
     'pull to\nkeep\nmoving'
     """

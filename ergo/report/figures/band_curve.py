@@ -13,19 +13,7 @@ __all__ = ["band_curve"]
 
 
 def band_curve(sure: Reliability, of_force: bool = False, units: Units = DEFAULT_UNITS) -> Drawing:
-    """Return the 5th, 50th and 95th percentile by team size, the same number on each side.
-
-    Parameters
-    ----------
-    sure : Reliability
-    of_force : bool
-        The largest force in one pair of hands in place of the ratio to the limit that decides.
-    units : Units
-
-    Returns
-    -------
-    Drawing
-    """
+    """Return the 5th, 50th and 95th percentile by team size, the same number on each side."""
     teams = sure.curve
 
     def three(i: int) -> tuple[float, float, float]:

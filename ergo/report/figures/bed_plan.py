@@ -33,22 +33,7 @@ _SCALE, _LEGEND = 0.14, 0.36  # the scale under the last words, the legend under
 
 
 def bed_plan(demand: Demand, result: MoveResult, crew: tuple[int, int], units: Units = DEFAULT_UNITS) -> Drawing:
-    """Return the plan of one move with one team.
-
-    Parameters
-    ----------
-    demand : Demand
-        Of the whole procedure, so that arrows keep one scale from move to move and team to team.
-    result : MoveResult
-        The move that is shown.
-    crew : (int, int)
-        People on the left and on the right.
-    units : Units
-
-    Returns
-    -------
-    Drawing
-    """
+    """Return the plan of one move with one team."""
     scenario, move = demand.scenario, result.move
     length = max(assumption("bed_length").typical, scenario.patient.stature_m + 0.05)
     head = (length - scenario.patient.stature_m) / 2

@@ -13,17 +13,7 @@ __all__ = ["convergence"]
 
 
 def convergence(sure: Reliability) -> Drawing:
-    """Return the running probability of the team shown, with two standard errors either way.
-
-    Parameters
-    ----------
-    sure : Reliability
-
-    Returns
-    -------
-    Drawing
-        Draws on a logarithmic axis.
-    """
+    """Return the running probability of the team shown, with two standard errors either way."""
     least = assumption("draws_least").typical
     seen = [one for one in sure.convergence if one[0] >= least] or [sure.convergence[-1]]
     points = [(math.log2(n), 100 * p, 200 * e) for n, p, e in seen]

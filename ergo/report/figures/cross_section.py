@@ -68,18 +68,7 @@ class TurnAt:
 
 
 def turn_view(demand: Demand, move: PlannedMove) -> TurnView:
-    """Return one turn of a demand, ready to be drawn.
-
-    Parameters
-    ----------
-    demand : Demand
-    move : PlannedMove
-        A turn; its `is_turn` holds.
-
-    Returns
-    -------
-    TurnView
-    """
+    """Return one turn of a demand, ready to be drawn."""
     scenario, case = demand.scenario, demand.case
     lifting, lowering = turn_statics(move, case, scenario)
     return TurnView(
@@ -172,19 +161,7 @@ def _frame(view: TurnView) -> _Frame:
 
 
 def cross_section(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS) -> Drawing:
-    """Return the patient in cross-section at one roll angle.
-
-    Parameters
-    ----------
-    view : TurnView
-    angle_deg : float [deg]
-    units : Units
-
-    Returns
-    -------
-    Drawing
-        To scale; the arrows of forces to a scale of their own that the drawing shows.
-    """
+    """Return the patient in cross-section at one roll angle."""
     now, frame = at_angle(view, angle_deg), _frame(view)
     half = view.bed_width_m / 2
     centre = (now.centre_x_m, now.height_m)

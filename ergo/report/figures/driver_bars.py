@@ -12,18 +12,7 @@ _SHOWN = 10
 
 
 def driver_bars(found: Drivers) -> Drawing:
-    """Return the inputs, the strongest first, as bars of the ratio to the limit that decides.
-
-    Parameters
-    ----------
-    found : Drivers
-
-    Returns
-    -------
-    Drawing
-        Each bar runs from the ratio with one input at its 5th percentile (ring) to that at its 95th (square), all
-        others typical; under its name its share of the variance, with interactions. Assumptions say so.
-    """
+    """Return the inputs, the strongest first, as bars of the ratio to the limit that decides."""
     shown = found.ranked[:_SHOWN]
     values = [100 * v for d in shown for v in (d.low_ratio, d.high_ratio)]
     typical = 100 * found.typical_ratio

@@ -20,19 +20,7 @@ _SECONDS = ((5, "5 s"), (10, "10 s"), (30, "30 s"), (60, "1 min"), (120, "2 min"
 
 
 def endurance_curve(holds: Sequence[HoldTime], region: str = "shoulder") -> Drawing:
-    """Return the endurance curve of one region with each hold as a mark; below the curve it lasts.
-
-    Parameters
-    ----------
-    holds : sequence of HoldTime
-        Those of other regions are left out.
-    region : str
-
-    Returns
-    -------
-    Drawing
-        Time on a logarithmic axis.
-    """
+    """Return the endurance curve of one region with each hold as a mark; below the curve it lasts."""
     span = assumption("endurance_valid_fraction")
     fraction = np.linspace(span.low, span.high, 71)
     times = endurance_time(fraction, region).time_s

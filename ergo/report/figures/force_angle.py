@@ -13,18 +13,7 @@ __all__ = ["force_angle"]
 
 
 def force_angle(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS) -> Drawing:
-    """Return force against roll angle for one turn, with the shown angle marked.
-
-    Parameters
-    ----------
-    view : TurnView
-    angle_deg : float [deg]
-    units : Units
-
-    Returns
-    -------
-    Drawing
-    """
+    """Return force against roll angle for one turn, with the shown angle marked."""
     angle = np.degrees(view.lifting.angle)
     curves: list[tuple[str, Colour, bool, list[Point]]] = [
         ("pull", "within", False, _points(angle, view.lifting.force_n, units)),

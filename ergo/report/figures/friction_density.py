@@ -10,17 +10,7 @@ __all__ = ["friction_density"]
 
 
 def friction_density(found: FrictionUpdate) -> Drawing:
-    """Return how likely each friction is before and after, with the pulls as marks.
-
-    Parameters
-    ----------
-    found : FrictionUpdate
-
-    Returns
-    -------
-    Drawing
-        Dashed before, solid after; a triangle for each pull.
-    """
+    """Return how likely each friction is before and after, with the pulls as marks."""
     before = [(float(m), float(d)) for m, d in zip(found.mu, found.density_before, strict=True)]
     after = [(float(m), float(d)) for m, d in zip(found.mu, found.density_after, strict=True)]
     low = min(float(found.mu[0]), *found.measured) * 0.97

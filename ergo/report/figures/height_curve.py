@@ -14,18 +14,7 @@ __all__ = ["height_curve"]
 
 
 def height_curve(team: TeamHeight, units: Units = DEFAULT_UNITS) -> Drawing:
-    """Return the curve of the worst L5/S1 compression over its limit against mattress height.
-
-    Parameters
-    ----------
-    team : TeamHeight
-    units : Units
-
-    Returns
-    -------
-    Drawing
-        The solid part of the curve is where everybody can hold every force.
-    """
+    """Return the curve of the worst L5/S1 compression over its limit against mattress height."""
     heights = [100.0 * float(h) for h in team.heights_m]
     percents = [100.0 * float(r) for r in team.worst_ratio]
     able = [bool(v) for v in team.can_be_held]

@@ -17,19 +17,7 @@ _DIGITS = 11.0  # as broad as a bar on a telephone: larger ones run into the bar
 
 
 def hours_missed(missed: Sequence[float], target: float) -> Drawing:
-    """Return a bar an hour: the share of its moves that were late or lacked people.
-
-    Parameters
-    ----------
-    missed : sequence of 24 floats, 0 to 1
-    target : float
-        Share that should be covered; bars above the rest are filled, and of those that stand close together the worst
-        has its figure.
-
-    Returns
-    -------
-    Drawing
-    """
+    """Return a bar an hour: the share of its moves that were late or lacked people."""
     allowed = 100.0 * (1.0 - target)
     top = max(100.0 * max(missed, default=0.0), 2.0 * allowed, 10.0) * 1.22
     items: list[Item] = []

@@ -27,24 +27,7 @@ class IntervalRow:
 def interval_rows(
     rows: Sequence[IntervalRow], axis: str, alt: str, line: tuple[float, str] | None = None, top: float | None = None
 ) -> Drawing:
-    """Return rows of values with their intervals.
-
-    Parameters
-    ----------
-    rows : sequence of IntervalRow
-    axis : str
-        What is measured, with its unit.
-    alt : str
-        The finding, for who cannot see it.
-    line : (float, str), optional
-        A value to hold the rows against, with its name.
-    top : float, optional
-        Highest value that can be.
-
-    Returns
-    -------
-    Drawing
-    """
+    """Return rows of values with their intervals."""
     highest = max([r.high for r in rows] + ([line[0]] if line else []), default=1.0)
     lowest = min([0.0, *(r.low for r in rows)])
     end = top if top is not None else highest * 1.08 or 1.0

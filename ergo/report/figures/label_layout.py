@@ -25,15 +25,7 @@ def _meet(one: Box, other: Box) -> bool:
 
 @dataclass
 class Room:
-    """The space between the axes, as narrow as a telephone shows it; wider, things only move apart.
-
-    Parameters
-    ----------
-    x, y : (float, float)
-        The ends of the axes.
-    wide, high : float
-        Of the space, in pixels.
-    """
+    """The space between the axes, as narrow as a telephone shows it; wider, things only move apart."""
 
     x: Point
     y: Point

@@ -26,22 +26,7 @@ def mass_aid_map(
     here: tuple[str, float],
     units: Units = DEFAULT_UNITS,
 ) -> Drawing:
-    """Return the map of people needed.
-
-    Parameters
-    ----------
-    cells : mapping of (aid, mass [kg]) to Cell
-        What is missing is drawn as not yet computed.
-    aids : sequence of str
-    masses_kg : sequence of float [kg]
-    here : (aid, mass [kg])
-        The scenario's own case; its column is the nearest mass.
-    units : Units
-
-    Returns
-    -------
-    Drawing
-    """
+    """Return the map of people needed."""
     nearest = min(range(len(masses_kg)), key=lambda i: abs(masses_kg[i] - here[1]))
     items: list[Item] = []
     for row, aid in enumerate(aids):

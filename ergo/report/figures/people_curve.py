@@ -20,21 +20,7 @@ __all__ = ["people_curve"]
 def people_curve(
     curve: Sequence[CurvePoint], answer: TeamAnswer | None = None, units: Units = DEFAULT_UNITS
 ) -> Drawing:
-    """Return the curve of demand over team size, as a percentage of the limit that decides.
-
-    Parameters
-    ----------
-    curve : sequence of CurvePoint
-    answer : TeamAnswer, optional
-        Marked where it is known.
-    units : Units
-
-    Returns
-    -------
-    Drawing
-        Each size shows what its most loaded person must give; the limit is drawn at 100 % and named by the one that
-        decides the answer. The answer itself stands apart, since its sides may differ.
-    """
+    """Return the curve of demand over team size, as a percentage of the limit that decides."""
     points = [p for p in curve if p.check is not None and p.check.ratio is not None]
     chosen = answer.assessment.deciding if answer else _first_within(points)
     percents = [100.0 * p.worst_ratio for p in points]

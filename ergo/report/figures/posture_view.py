@@ -32,20 +32,7 @@ _CLEAR_MOMENT_NM = 0.5  # below this there is no moment arm worth a word
 
 
 def posture_view(seen: HandlerDetail, bed_width_m: float, units: Units = DEFAULT_UNITS) -> Drawing:
-    """Return the side view of what loads one person's lower back.
-
-    Parameters
-    ----------
-    seen : HandlerDetail
-    bed_width_m : float [m]
-    units : Units
-
-    Returns
-    -------
-    Drawing
-        To scale: hands, disc and feet, the lines of the forces and their moment arms about the disc, the bed's edge
-        at x = 0.
-    """
+    """Return the side view of what loads one person's lower back."""
     posture, at = seen.posture, seen.posture.joint_positions_m
     right = max(0.75, at["hand"][0] + 0.3)
     left = min(at["rear_heel"][0], at["l5s1"][0] - 0.75)

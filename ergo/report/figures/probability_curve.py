@@ -13,18 +13,7 @@ _LOW, _HIGH = -4.0, 118.0  # of the axis: marks at both ends stay whole
 
 
 def probability_curve(sure: Reliability) -> Drawing:
-    """Return the probability for every team drawn, with the probability asked for as a line and the team that it names.
-
-    Parameters
-    ----------
-    sure : Reliability
-
-    Returns
-    -------
-    Drawing
-        Filled marks reach the probability asked for, rings do not; bars are two standard errors either way. Of the
-        teams of one size the surest is shown.
-    """
+    """Return the probability for every team drawn, the probability asked for and the team that it names."""
     probability_asked = sure.probability_asked
     best = [
         max((c for c in sure.every if c.people == n), key=lambda c: c.probability)

@@ -11,17 +11,7 @@ __all__ = ["purchase_costs"]
 
 
 def purchase_costs(case: PurchaseCase) -> Drawing:
-    """Return the cost over the years looked at by option, people and injuries included.
-
-    Parameters
-    ----------
-    case : PurchaseCase
-
-    Returns
-    -------
-    Drawing
-        From the 5th to the 95th percentile; the line stands at present practice with all inputs typical.
-    """
+    """Return the cost over the years looked at by option, people and injuries included."""
     currency, years = case.purchase.currency, int(case.purchase.horizon_years)
     highest = max(o.total_with.p95 for o in case.options)
     scale, word = (1e6, "million") if highest >= 2e6 else (1e3, "thousand") if highest >= 2e3 else (1.0, "")

@@ -21,19 +21,7 @@ _CLEAR = "rgba(0,0,0,0)"
 
 
 def plotly_spec(drawing: Drawing, dark: bool = False) -> dict[str, Any]:
-    """Return the drawing as data and layout of a plotly figure.
-
-    Parameters
-    ----------
-    drawing : Drawing
-    dark : bool
-        Whether the page behind it is dark.
-
-    Returns
-    -------
-    dict
-        All text is escaped: a name out of a file cannot become markup.
-    """
+    """Return the drawing as data and layout of a plotly figure."""
     palette = DARK if dark else LIGHT
     # An unseen trace keeps the axes of a drawing that has shapes and labels only.
     traces: list[dict[str, Any]] = [{"type": "scatter", "x": [drawing.x.low], "y": [drawing.y.low], "opacity": 0.0}]

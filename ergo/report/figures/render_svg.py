@@ -35,20 +35,7 @@ class _Frame:
 
 
 def svg(drawing: Drawing, width: float = 700.0, palette: Palette = LIGHT) -> str:
-    """Return the drawing as one SVG element.
-
-    Parameters
-    ----------
-    drawing : Drawing
-    width : float
-        In pixels of the element's own coordinates; it scales to the page.
-    palette : Palette
-
-    Returns
-    -------
-    str
-        All text is escaped.
-    """
+    """Return the drawing as one SVG element."""
     at = _Frame(drawing, width)
     parts = [*_axes(drawing, at, palette)]
     for item in drawing.items:

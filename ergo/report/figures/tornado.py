@@ -12,18 +12,7 @@ _MOST = 8
 
 
 def tornado(option: OptionCase, currency: str) -> Drawing:
-    """Return one bar an input, from the net present value at its low end to that at its high end.
-
-    Parameters
-    ----------
-    option : OptionCase
-    currency : str
-
-    Returns
-    -------
-    Drawing
-        A ring stands at the low end of the input, a filled mark at its high end.
-    """
+    """Return one bar an input, from the net present value at its low end to that at its high end."""
     rows = option.one_way[:_MOST]
     ends = [v for s in rows for v in (s.npv_low, s.npv_high)]
     low, high = min([0.0, *ends]), max([0.0, *ends, 1.0])

@@ -22,17 +22,7 @@ _TICKS = (
 
 
 def validation_figure(cases: Sequence[ValidationCase]) -> Drawing:
-    """Return the ratio of prediction to publication for every case that has both as figures of one sign.
-
-    Parameters
-    ----------
-    cases : sequence of ValidationCase
-
-    Returns
-    -------
-    Drawing
-        Circles agree, squares miss; a bar is the band of the draws. Ratios on a logarithmic axis.
-    """
+    """Return the ratio of prediction to publication for every case that has both as figures of one sign."""
     shown = [c for c in cases if c.published and c.predicted and c.predicted / c.published > 0]
     ratios = [_ratio(c, c.predicted) for c in shown]
     ends = [(_ratio(c, c.band_low), _ratio(c, c.band_high)) for c in shown]

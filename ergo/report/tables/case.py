@@ -39,8 +39,6 @@ __all__ = [
 def verdict_words(verdict: str) -> str:
     """Return a verdict with its own mark.
 
-    Examples
-    --------
     >>> verdict_words("close")
     '◆ close'
     """

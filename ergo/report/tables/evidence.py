@@ -86,8 +86,6 @@ def known_words(rows: Table) -> tuple[str, ...]:
 def filtered(rows: Table, text: str, kinds: Sequence[str]) -> Table:
     """Return the rows that hold every word of `text` and are known in one of `kinds`.
 
-    Examples
-    --------
     >>> rows = Table("t", ("what", "known"), (("pull", "read"), ("push", "judgement")))
     >>> filtered(rows, "PU", ["read"]).rows
     (('pull', 'read'),)

@@ -21,8 +21,6 @@ __all__ = [
 def money(value: float, currency: str) -> str:
     """Return an amount with the user's own symbol.
 
-    Examples
-    --------
     >>> money(-180075.2, "€"), money(1234.5, "US$")
     ('−€ 180,075', 'US$ 1,234')
     """

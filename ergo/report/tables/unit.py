@@ -31,8 +31,6 @@ __all__ = [
 def share(value: Estimate) -> str:
     """Return a share with its interval.
 
-    Examples
-    --------
     >>> share(Estimate(0.684, 0.433, 0.935, 4)), share(Estimate(0.5, 0.5, 0.5, 1))
     ('68 % (43 to 94)', '50 %')
     """
@@ -239,8 +237,6 @@ def work_rows(request: StaffingRequest) -> Table:
 def amount(value: float, unit: str, units: Units) -> str:
     """Return a force or a held mass in the reader's unit; anything else as it is.
 
-    Examples
-    --------
     >>> amount(128.77, "N", Units(force="lbf")), amount(8.386, "kg", DEFAULT_UNITS)
     ('29 lbf', '8.4 kg')
     """
