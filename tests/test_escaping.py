@@ -97,9 +97,9 @@ def test_a_name_adds_no_tag_and_no_attribute_to_the_report_or_the_class_sheet(sa
 def test_a_name_stays_text_in_a_drawing_that_is_well_formed(said):
     answer = nasty(said)
     demand = demand_of(answer.scenario)
-    crew = (answer.assessment.left, answer.assessment.right)
+    team = (answer.assessment.left, answer.assessment.right)
     drawings = [people_curve(answer.curve, answer), aid_bars(answer.aids, answer.scenario.aid)]
-    drawings += [bed_plan(demand, move, crew) for move in answer.assessment.moves]
+    drawings += [bed_plan(demand, move, team) for move in answer.assessment.moves]
     for drawing in drawings:
         root = ET.fromstring(svg(drawing))
         found = {element.tag.split("}")[-1] for element in root.iter()}
@@ -112,10 +112,10 @@ def test_a_name_stays_text_in_a_drawing_that_is_well_formed(said):
 @each
 def test_a_name_is_never_a_template_of_plotly(said):
     answer = nasty(said)
-    demand, crew = demand_of(answer.scenario), (answer.assessment.left, answer.assessment.right)
+    demand, team = demand_of(answer.scenario), (answer.assessment.left, answer.assessment.right)
     found = 0
     for move in answer.assessment.moves:
-        drawing = bed_plan(demand, move, crew)
+        drawing = bed_plan(demand, move, team)
         texts = {escape(item.hover).replace("\n", "<br>") for item in drawing.items if getattr(item, "hover", "")}
         for trace in plotly_spec(drawing)["data"]:
             assert trace.get("hovertemplate", "%{text}<extra></extra>") == "%{text}<extra></extra>"

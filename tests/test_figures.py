@@ -92,9 +92,9 @@ def test_the_curve_marks_each_size_with_its_share_of_the_limit_and_its_verdict(a
 
 def test_arrows_on_the_bed_are_to_one_scale_for_every_team(demand: Demand) -> None:
     scales = set()
-    for crew in ((1, 1), (2, 3), (4, 4)):
-        move = judge(demand, *crew).moves[0]
-        drawing = bed_plan(demand, move, crew)
+    for team in ((1, 1), (2, 3), (4, 4)):
+        move = judge(demand, *team).moves[0]
+        drawing = bed_plan(demand, move, team)
         forces = sorted(load.start_n for e in move.efforts for load in e.loads if e.effort.role == "pull")
         lengths = sorted(abs(a.head[1] - a.tail[1]) for a in drawing.items if isinstance(a, Arrow) and a.hover)
         scales |= {round(lengths[-1] / forces[-1], 9)}
@@ -118,8 +118,8 @@ def test_the_most_loaded_person_is_marked_by_shape_and_words(demand: Demand) -> 
 
 
 def test_one_more_person_is_one_more_mark_on_the_bed(demand: Demand) -> None:
-    def people(crew: tuple[int, int]) -> int:
-        drawing = bed_plan(demand, judge(demand, *crew).moves[0], crew)
+    def people(team: tuple[int, int]) -> int:
+        drawing = bed_plan(demand, judge(demand, *team).moves[0], team)
         return sum(m.size >= 20 for m in drawing.items if isinstance(m, Mark))
 
     assert people((3, 2)) == people((2, 2)) + 1

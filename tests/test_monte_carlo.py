@@ -11,7 +11,7 @@ from scipy.stats import norm, triang
 
 from ergo import load_scenario, parse_scenario
 from ergo.assessment import demand_of, judge
-from ergo.assessment.team import crew_of
+from ergo.assessment.team import people_on_side
 from ergo.errors import InputError
 from ergo.evidence import assumptions, sources
 from ergo.inputs.examples import shipped
@@ -169,7 +169,7 @@ def test_probability_never_falls_with_one_more_person_on_each_side():
         assert all(b >= a - 0.02 for a, b in pairwise(probabilities)), name
 
 
-def test_higher_confidence_never_needs_fewer_people():
+def test_a_higher_probability_asked_for_never_needs_fewer_people():
     one = scenario("prone_two_layer_pad")
     found = [reliability(one, probability_asked=c, draws=1024).people for c in (0.5, 0.8, 0.95)]
     assert found == sorted(found, key=lambda p: p or 99)
@@ -205,8 +205,8 @@ def test_refused_case_names_no_team():
     assert "rated capacity" in answer.why
 
 
-def test_crew_of_six_is_the_most_that_is_drawn():
-    assert len(crew_of(scenario("boost_flat"), "left", 6)) == 6
+def test_a_side_of_six_is_the_most_that_is_drawn():
+    assert len(people_on_side(scenario("boost_flat"), "left", 6)) == 6
 
 
 @pytest.mark.parametrize("name", sorted(shipped()))

@@ -67,7 +67,7 @@ def test_the_page_shows_the_probabilities_and_drivers_of_the_library(page):
         assert spread.label in said
 
 
-def test_a_higher_confidence_asks_for_more_people_and_stays_while_pages_change(page):
+def test_a_higher_probability_asks_for_more_people_and_stays_while_pages_change(page):
     app = page
     first = SURE.every[0]
     assert first.probability < 0.5  # two people are not enough at any probability_asked that can be chosen
@@ -168,7 +168,7 @@ def test_a_measured_aid_keeps_every_other_layer_and_reads_back_as_measured():
 # --- probability_asked and figures ---
 
 
-def test_reading_the_draws_at_another_confidence_equals_drawing_again():
+def test_reading_the_draws_at_another_probability_equals_drawing_again():
     for wanted in (0.5, 0.95):
         assert at_probability(SURE, demand_of(BOOST), wanted) == reliability(BOOST, probability_asked=wanted)
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from ergo.assessment import demand_of, has_airway_lead, judge
-from ergo.assessment.team import airway_lead, crew_of
+from ergo.assessment.team import airway_lead, people_on_side
 from ergo.inputs.scenario import parse_scenario
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.drawing import Arrow, Mark
@@ -23,17 +23,18 @@ def case(**parts):
 
 @pytest.mark.parametrize("people", range(1, 7))
 def test_no_two_people_of_a_team_have_the_same_words_or_the_same_place(people):
-    team = [*crew_of(case(), "left", people), *crew_of(case(), "right", people), airway_lead()]
+    team = [*people_on_side(case(), "left", people), *people_on_side(case(), "right", people), airway_lead()]
     assert len({person.words for person in team}) == len(team)
     assert len({(person.role, person.side, person.index) for person in team}) == len(team)
 
 
 def test_two_at_one_station_are_numbered_from_the_head():
-    six = [person.words for person in crew_of(case(), "left", 6)]
+    six = [person.words for person in people_on_side(case(), "left", 6)]
     assert six[1:3] == ["left 2, at the waist", "left 3, at the waist"]
-    assert [p.words for p in crew_of(case(), "left", 2)] == ["left side, at the shoulder", "left side, at the knee"]
+    two = [p.words for p in people_on_side(case(), "left", 2)]
+    assert two == ["left side, at the shoulder", "left side, at the knee"]
     same = [{"side": "right", "position_m": 0.9}] * 2
-    assert [p.words for p in crew_of(case(team={"left": 0, "right": 2, "members": same}), "right", 2)] == [
+    assert [p.words for p in people_on_side(case(team={"left": 0, "right": 2, "members": same}), "right", 2)] == [
         "right 1, at the thigh",
         "right 2, at the thigh",
     ]
@@ -41,8 +42,8 @@ def test_two_at_one_station_are_numbered_from_the_head():
 
 def test_a_place_is_counted_from_the_head_in_whatever_order_a_file_names_people():
     named = [{"side": "left", "position_m": at, "sex": sex} for at, sex in ((1.2, "M"), (0.3, "F"), (0.8, "M"))]
-    crew = crew_of(case(team={"left": 3, "right": 0, "members": named}), "left", 3)
-    assert [(person.index, person.sex) for person in crew] == [(2, "M"), (0, "F"), (1, "M")]
+    group = people_on_side(case(team={"left": 3, "right": 0, "members": named}), "left", 3)
+    assert [(person.index, person.sex) for person in group] == [(2, "M"), (0, "F"), (1, "M")]
 
 
 def test_of_six_on_a_side_nobody_carries_the_work_of_two():

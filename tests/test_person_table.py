@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from ergo import load_scenario
 from ergo.assessment import demand_of
 from ergo.assessment.load import bodies_of
-from ergo.assessment.team import crew_of
+from ergo.assessment.team import people_on_side
 from ergo.uncertainty.handler_surrogate import (
     Borne,
     PersonTable,
@@ -59,7 +59,7 @@ def test_tabulated_bodies_are_those_of_the_assessment_with_hands_within_a_millim
     demand = demand_of(load_scenario(f"scenarios/{name}.toml"))
     effort = next(effort for _, efforts in demand.moves for effort in efforts if effort.role == "pull")
     side = "left" if effort.side == "both" else effort.side
-    for person in map(body_of, crew_of(demand.scenario, side, 3)):
+    for person in map(body_of, people_on_side(demand.scenario, side, 3)):
         (costs,) = costs_of(demand, [(person, holding(effort, demand.scenario), 12)])
         steps = node_forces(12)
         rows = [(effort, person, force / float(effort.start_n)) for force in steps]
@@ -75,7 +75,7 @@ def test_postures_are_looked_for_once_for_patients_of_nearly_one_size(monkeypatc
         lambda scenario, rows, how: searched.extend(rows) or bodies_of(scenario, rows, how),
     )
     case = load_scenario("scenarios/boost_flat.toml")
-    person = dataclasses.replace(body_of(crew_of(case, "left", 1)[0]), stature_m=1.6321)  # nobody else's
+    person = dataclasses.replace(body_of(people_on_side(case, "left", 1)[0]), stature_m=1.6321)  # nobody else's
     for mass in (70.0, 70.05):
         demand = demand_of(case.model_copy(update={"patient": case.patient.model_copy(update={"mass_kg": mass})}))
         costs_of(demand, [(person, holding(demand.moves[0][1][0], demand.scenario), 4)])

@@ -369,7 +369,7 @@ def test_both_sides_of_a_boost_pull_half_and_each_person_counts_once():
     assert [load.fraction for load in lone.loads] == [0.5, 0.5]
 
 
-def test_each_crew_works_out_only_what_falls_to_it_and_only_once():
+def test_each_group_works_out_only_what_falls_to_it_and_only_once():
     demand = demand_of(
         parse_scenario({"name": "x", "procedure": "prone turn", "patient": PATIENT | {"intubated": True}})
     )
@@ -384,7 +384,7 @@ def test_each_crew_works_out_only_what_falls_to_it_and_only_once():
     assert demand.computed[("left", 2)] is before
 
 
-def test_working_out_several_crews_together_gives_what_each_gives_alone():
+def test_working_out_several_groups_together_gives_what_each_gives_alone():
     case = parse_scenario({"name": "x", "procedure": "lateral transfer", "patient": PATIENT})
     together, alone = demand_of(case), demand_of(case)
     compute_loads(together, [("left", 1), ("left", 2), ("right", 1), ("right", 2), ("airway", 1)])

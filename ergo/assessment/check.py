@@ -76,13 +76,13 @@ def worst_checks(
     Only those are written out: a team is held against a dozen limits in a dozen efforts.
 
     >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.assessment.team import people_on_side
     >>> from ergo.assessment.load import shared
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
     >>> demand = demand_of(boost)
     >>> effort = demand.moves[0][1][0]
-    >>> (loads,) = shared(demand, [(effort, crew_of(boost, "left", 2), 0.5)])
+    >>> (loads,) = shared(demand, [(effort, people_on_side(boost, "left", 2), 0.5)])
     >>> found = {check.key: check for check in worst_checks(demand, effort, loads)}
     >>> found["spine_lower_limit"].amount == max(load.body.compression_n for load in loads)
     True

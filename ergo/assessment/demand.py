@@ -26,7 +26,7 @@ class Demand:
 
     `moves` pairs each planned move with its efforts, those that need a force. `refusals` are sentences: over rated
     capacity, or no room for the roll. `guarded` are the sides where somebody must stand even if nothing is pulled there
-    (common practice, no source). `computed` remembers what one side does with a given crew.
+    (common practice, no source). `computed` remembers what so many people on one side do.
     """
 
     scenario: Scenario

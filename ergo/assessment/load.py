@@ -86,14 +86,14 @@ class PersonLoad:
 def shared(demand: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float]]) -> list[tuple[PersonLoad, ...]]:
     """Return each person's load in each of several efforts; all bodies are found in one vectorised search.
 
-    A task is an effort, the crew that shares it, and the part that falls to them: 1, or a half where both sides pull.
+    A task is an effort, the group that shares it, and the part that falls to them: 1, or a half where both sides pull.
 
     >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.assessment.team import people_on_side
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
     >>> demand = demand_of(boost)
-    >>> (loads,) = shared(demand, [(demand.moves[0][1][0], crew_of(boost, "left", 2), 0.5)])
+    >>> (loads,) = shared(demand, [(demand.moves[0][1][0], people_on_side(boost, "left", 2), 0.5)])
     >>> [load.person.words for load in loads], sum(load.fraction for load in loads) >= 0.5
     (['left side, at the shoulder', 'left side, at the knee'], True)
     """
@@ -105,8 +105,8 @@ def shared_in_many(tasks: Sequence[tuple[Demand, Effort, Sequence[Person], float
     rows: list[Row] = []
     cases: list[Scenario] = []
     counts = []
-    for demand, effort, crew, portion in tasks:
-        people, places, centre = participants(effort, crew)
+    for demand, effort, group, portion in tasks:
+        people, places, centre = participants(effort, group)
         fractions = share(places, centre, sharing_of(effort, demand.scenario.team.sharing)).fraction
         rows += [(effort, person, portion * float(f)) for person, f in zip(people, fractions, strict=True)]
         cases += [demand.scenario] * len(people)
@@ -122,13 +122,13 @@ def sharing_of(effort: Effort, stated: Sharing) -> Sharing:
     return "best" if effort.role == "limb hold" and stated == "realistic" else stated
 
 
-def participants(effort: Effort, crew: Sequence[Person]) -> tuple[Sequence[Person], list[float], float]:
+def participants(effort: Effort, group: Sequence[Person]) -> tuple[Sequence[Person], list[float], float]:
     """Return who takes part in an effort, where each stands [m], and where the force acts [m], from the patient's head.
 
     Places and centre are 0 where they do not matter: for a limb, the head, or both sides at once. Of those on the side
     the first `people_per_limb` hold a limb; the others do not.
     """
-    people = crew[: int(assumption("people_per_limb").typical)] if effort.role == "limb hold" else crew
+    people = group[: int(assumption("people_per_limb").typical)] if effort.role == "limb hold" else group
     if effort.role in ("limb hold", "head hold") or effort.side == "both":
         return people, [0.0] * len(people), 0.0  # places along the body do not matter there
     return people, [p.position_m for p in people], float(effort.centre_m)

@@ -12,7 +12,7 @@ from ergo.handlers.person import Person
 from ergo.handlers.reference_team import mixed_team
 from ergo.inputs.scenario import Member, Scenario, Side
 
-__all__ = ["Person", "Role", "RoleName", "airway_lead", "crew_of", "has_airway_lead", "roles_of"]
+__all__ = ["Person", "Role", "RoleName", "airway_lead", "has_airway_lead", "people_on_side", "roles_of"]
 
 RoleName = Literal["airway lead", "lines and drains", "caller"]
 
@@ -50,14 +50,14 @@ def roles_of(scenario: Scenario) -> tuple[Role, ...]:
     return tuple(found)
 
 
-def crew_of(scenario: Scenario, side: Side, people: int) -> tuple[Person, ...]:
+def people_on_side(scenario: Scenario, side: Side, people: int) -> tuple[Person, ...]:
     """Return the people on one side: the scenario's own members where their number fits, else a mixed team.
 
     They stand evenly from the patient's shoulder to the knee, unless a member says otherwise.
 
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
-    >>> [person.words for person in crew_of(boost, "left", 2)]
+    >>> [person.words for person in people_on_side(boost, "left", 2)]
     ['left side, at the shoulder', 'left side, at the knee']
     """
     if not people:
@@ -72,9 +72,9 @@ def crew_of(scenario: Scenario, side: Side, people: int) -> tuple[Person, ...]:
     ]
     at = [station_at(place, stature) for place in places]
     ranks = np.argsort(np.argsort(places, kind="stable"), kind="stable")
-    crew = []
+    group = []
     for i, (member, usual) in enumerate(zip(members, mixed_team(people), strict=True)):
-        crew.append(
+        group.append(
             Person(
                 sex=(member and member.sex) or usual.sex,
                 stature_m=(member and member.stature_m) or usual.stature_m,
@@ -86,7 +86,7 @@ def crew_of(scenario: Scenario, side: Side, people: int) -> tuple[Person, ...]:
                 numbered=len(set(at)) < people,
             )
         )
-    return tuple(crew)
+    return tuple(group)
 
 
 def airway_lead() -> Person:

@@ -10,7 +10,7 @@ from ergo.assessment.check import LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand
 from ergo.assessment.load import PersonLoad, shared_in_many
 from ergo.assessment.sentences import answer_sentence, move_sentence
-from ergo.assessment.team import Person, Role, airway_lead, crew_of, has_airway_lead, roles_of
+from ergo.assessment.team import Person, Role, airway_lead, has_airway_lead, people_on_side, roles_of
 from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
 from ergo.limits.registry import LIMITS
@@ -127,8 +127,8 @@ class Assessment:
 
 
 @dataclass(frozen=True, slots=True)
-class _CrewLoads:
-    """What one crew does in one effort; it is held against limits when somebody asks, and then remembered."""
+class _GroupLoads:
+    """What the people of a side, or the airway lead, do in one effort; compared with limits when somebody asks."""
 
     loads: tuple[PersonLoad, ...]
     unmet: tuple[str, ...]
@@ -182,56 +182,56 @@ def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> As
     )
 
 
-def compute_loads(demand: Demand, crews: Iterable[tuple[Side | Literal["airway"], int]]) -> None:
-    """Work out what each crew, a side or the airway lead with its number, does in every effort that falls to it.
+def compute_loads(demand: Demand, groups: Iterable[tuple[Side | Literal["airway"], int]]) -> None:
+    """Compute what each group, the people of a side or the airway lead, does in every effort that falls to it.
 
-    Remembered in the demand. Crews that will all be asked for are found several times faster together than apart.
+    Remembered in the demand. Groups that will all be asked for are found several times faster together than apart.
 
     >>> from ergo.assessment.demand import demand_of
     >>> from ergo.inputs import examples
     >>> demand = demand_of(examples.boost())
     >>> compute_loads(demand, [("left", 1), ("left", 2)])
-    >>> [len(crew.loads) for efforts in demand.computed.values() for crew in efforts.values()]
+    >>> [len(group.loads) for efforts in demand.computed.values() for group in efforts.values()]
     [1, 2]
     """
-    compute_loads_of_many([(demand, side, people) for side, people in crews])
+    compute_loads_of_many([(demand, side, people) for side, people in groups])
 
 
-def compute_loads_of_many(crews: Iterable[tuple[Demand, Side | Literal["airway"], int]]) -> None:
-    """Do as `compute_loads` for crews of several cases, all bodies found in one vectorised search."""
+def compute_loads_of_many(groups: Iterable[tuple[Demand, Side | Literal["airway"], int]]) -> None:
+    """Do as `compute_loads` for groups of several cases, all bodies found in one vectorised search."""
     tasks: list[tuple[Demand, Effort, tuple[Person, ...], float]] = []
     numbers: dict[tuple[object, ...], int] = {}  # an effort that comes again, as with every micro-turn, is one task
     keys = []
-    found: dict[tuple[int, Side | Literal["airway"], int], tuple[Demand, dict[tuple[int, int], _CrewLoads]]] = {}
-    for demand, side, people in crews:
+    found: dict[tuple[int, Side | Literal["airway"], int], tuple[Demand, dict[tuple[int, int], _GroupLoads]]] = {}
+    for demand, side, people in groups:
         key = id(demand), side, people
         if (side, people) in demand.computed or key in found:
             continue
         found[key] = demand, {}
-        crew = (airway_lead(),) if side == "airway" else crew_of(demand.scenario, side, people)
+        group = (airway_lead(),) if side == "airway" else people_on_side(demand.scenario, side, people)
         for m, (_, efforts) in enumerate(demand.moves):
             for e, effort in enumerate(efforts):
                 if effort.falls_to(side):
                     number = numbers.setdefault((*key, *_asks(effort)), len(tasks))
                     if number == len(tasks):
-                        tasks.append((demand, effort, crew, effort.part))
+                        tasks.append((demand, effort, group, effort.part))
                     keys.append((key, (m, e), number))
-    shares = list(map(_crew_loads, shared_in_many(tasks)))
+    shares = list(map(_group_loads, shared_in_many(tasks)))
     for key, place, number in keys:
         found[key][1][place] = shares[number]
-    for (_, side, people), (demand, crew_loads) in found.items():  # whole, because another reader may share the demand
-        demand.computed[(side, people)] = crew_loads
+    for (_, side, people), (demand, group_loads) in found.items():  # whole, because another reader may share the demand
+        demand.computed[(side, people)] = group_loads
 
 
 def _asks(effort: Effort) -> tuple[object, ...]:
-    """All that an effort asks of a crew."""
+    """All that an effort asks of a group."""
     numbers = (effort.start_n, effort.steady_n, effort.elevation, effort.reach_m, effort.hand_height_m, effort.centre_m)
     return effort.role, effort.side, effort.hands, effort.seconds, float(effort.held_kg), *map(float, numbers)
 
 
-def _crew_loads(loads: tuple[PersonLoad, ...]) -> _CrewLoads:
+def _group_loads(loads: tuple[PersonLoad, ...]) -> _GroupLoads:
     unmet = tuple(f"{load.person.words}: {load.body.reason}" for load in loads if not load.body.can_be_held)
-    return _CrewLoads(loads, unmet, {})
+    return _GroupLoads(loads, unmet, {})
 
 
 def _verdict(limits: Iterable[LimitCheck], unmet: Iterable[str]) -> Verdict:
@@ -248,12 +248,12 @@ def _judge_move(demand: Demand, index: int, people: dict[Side, int], every_limit
     results, unmet = [], []
     worst: dict[str, LimitCheck] = {}
     for e, effort in enumerate(efforts):
-        crews, absent = _present(demand, (index, e), effort, people)
+        groups, absent = _present(demand, (index, e), effort, people)
         unmet += absent
-        results.append(EffortResult(effort, tuple(load for crew in crews for load in crew.loads)))
-        for crew in crews:
-            unmet += crew.unmet
-            for check in crew.checks(demand, effort, every_limit):
+        results.append(EffortResult(effort, tuple(load for group in groups for load in group.loads)))
+        for group in groups:
+            unmet += group.unmet
+            for check in group.checks(demand, effort, every_limit):
                 worst[check.key] = worse(worst.get(check.key), check)
     unmet += [f"nobody stands on the {side} side to guard the edge" for side in demand.guarded if not people[side]]
     limits = tuple(worst.values())
@@ -265,13 +265,13 @@ def _judge_move(demand: Demand, index: int, people: dict[Side, int], every_limit
 
 def _present(
     demand: Demand, place: tuple[int, int], effort: Effort, people: dict[Side, int]
-) -> tuple[list[_CrewLoads], list[str]]:
+) -> tuple[list[_GroupLoads], list[str]]:
     """Return what the people who are there do in one effort, worked out before; say so where nobody is there."""
     if effort.side == "airway":
         if has_airway_lead(demand.scenario):
             return [demand.computed[("airway", 1)][place]], []
         return [], ["nobody holds the head"]
     sides = [side for side in _SIDES if effort.falls_to(side)]
-    crews = [demand.computed[(side, people[side])][place] for side in sides if people[side]]
+    groups = [demand.computed[(side, people[side])][place] for side in sides if people[side]]
     # One side alone would turn the patient in a boost, so both must be there.
-    return crews, [f"nobody stands on the {s} side to {_VERBS[effort.role]}" for s in sides if not people[s]]
+    return groups, [f"nobody stands on the {s} side to {_VERBS[effort.role]}" for s in sides if not people[s]]

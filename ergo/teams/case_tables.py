@@ -204,11 +204,11 @@ def _answered(
 
 def _compute(teams: Sequence[tuple[Demand, int, int]]) -> None:
     """Find everybody's body in one search; `judge` then looks it up."""
-    crews: list[tuple[Demand, Side | Literal["airway"], int]] = []
+    groups: list[tuple[Demand, Side | Literal["airway"], int]] = []
     for demand, left, right in teams:
         people: tuple[tuple[Side, int], ...] = (("left", left), ("right", right))
-        crews += [(demand, "airway", 1), *((demand, side, n) for side, n in people if n)]
-    compute_loads_of_many(crews)
+        groups += [(demand, "airway", 1), *((demand, side, n) for side, n in people if n)]
+    compute_loads_of_many(groups)
 
 
 def _row(result: Assessment, why: str) -> dict[str, Any]:

@@ -59,7 +59,7 @@ def smallest_teams_of(
     while waiting:
         found |= {k: case.found() for k, case in waiting.items() if not case.unknown()}
         waiting = {k: case for k, case in waiting.items() if k not in found}
-        compute_loads_of_many([(case.demand, *crew) for case in waiting.values() for crew in case.unknown()])
+        compute_loads_of_many([(case.demand, *group) for case in waiting.values() for group in case.unknown()])
         for case in waiting.values():
             case.learn()
     return [found[k] for k in range(len(cases))]
@@ -81,8 +81,8 @@ def one_more(demand: Demand, team: Assessment) -> Assessment | None:
 
 
 @dataclass(slots=True)
-class _Crew:
-    """What one crew does: whether that is within the deciding limits, and in which moves a limit spoke at all."""
+class _Group:
+    """What the people of a side, or the airway lead, do: whether within the deciding limits, and which moves one covers."""
 
     enough: bool = True
     ratio: float = 0.0
@@ -107,27 +107,27 @@ class _Crew:
 
 
 class _Case:
-    """One case of a search: the team that is looked at, and what is known of each side's crews."""
+    """One case of a search: the team that is looked at, and what is known of each side's groups."""
 
     def __init__(self, demand: Demand, probability_asked: float | None, draws: Draws | None) -> None:
         self.demand = demand
         self._asked = probability_asked
         self._draws = draws
-        self._known: dict[tuple[_Place, int], _Crew] = {}
+        self._known: dict[tuple[_Place, int], _Group] = {}
         self._teams = iter([] if demand.refusals else possible_teams(demand))
         self._team = next(self._teams, None)
         self._look()
 
     def unknown(self) -> list[tuple[_Place, int]]:
-        """Return the crews of the team looked at of which nothing is known yet."""
-        return [crew for crew in self._crews() if crew not in self._known]
+        """Return the groups of the team looked at of which nothing is known yet."""
+        return [group for group in self._groups() if group not in self._known]
 
     def learn(self) -> None:
-        """Hold the crews that were worked out against the limits, and look at the next team that may be enough."""
+        """Compare the groups that were computed with the limits, and look at the next team that may be enough."""
         for place, people in self.unknown():
-            crew = self._known[place, people] = _Crew()
+            group = self._known[place, people] = _Group()
             for (move, at), part in self.demand.computed[place, people].items():
-                crew.add(self.demand, move, self.demand.moves[move][1][at], part.loads)
+                group.add(self.demand, move, self.demand.moves[move][1][at], part.loads)
         if not self._known["airway", 1].enough:  # whoever stands at the sides
             self._team = None
         self._look()
@@ -136,11 +136,11 @@ class _Case:
         """Return the team looked at, of which everything is known."""
         if self._team is None:
             return None
-        crews = [self._known[crew] for crew in self._crews()]
+        groups = [self._known[group] for group in self._groups()]
         return SmallTeam(
             *self._team,
-            tuple(one for crew in crews for one in crew.done),
-            max(crew.ratio for crew in crews),
+            tuple(one for group in groups for one in group.done),
+            max(group.ratio for group in groups),
             self._draws.probability(*self._team) if self._draws and self._asked is not None else None,
         )
 
@@ -148,15 +148,15 @@ class _Case:
         while self._team is not None and not self._may_be_enough(*self._team):
             self._team = next(self._teams, None)
 
-    def _crews(self) -> list[tuple[_Place, int]]:
+    def _groups(self) -> list[tuple[_Place, int]]:
         if self._team is None:
             return []
         sides: list[tuple[_Place, int]] = [(side, n) for side, n in zip(_SIDES, self._team, strict=True) if n]
         return [*sides, ("airway", 1)]
 
     def _may_be_enough(self, left: int, right: int) -> bool:
-        crews = [self._known[crew] for crew in self._crews() if crew in self._known]
-        if not all(crew.enough for crew in crews):
+        groups = [self._known[group] for group in self._groups() if group in self._known]
+        if not all(group.enough for group in groups):
             return False
         if self._asked is not None:
             self._draws = self._draws or Drawn.usual(self.demand)
@@ -166,5 +166,5 @@ class _Case:
                 return False
         if self.unknown():
             return True
-        judged = set[int]().union(*(crew.judged for crew in crews))  # a move that no limit covers is no pass
+        judged = set[int]().union(*(group.judged for group in groups))  # a move that no limit covers is no pass
         return all(m in judged for m, (_, efforts) in enumerate(self.demand.moves) if efforts)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ergo.assessment.demand import Demand
 from ergo.assessment.load import participants, sharing_of
-from ergo.assessment.team import Person, airway_lead, crew_of, has_airway_lead
+from ergo.assessment.team import Person, airway_lead, has_airway_lead, people_on_side
 from ergo.handlers.load_sharing import best_shares
 from ergo.inputs.scenario import Side
 from ergo.mechanics.demand import efforts_of
@@ -31,7 +31,7 @@ Draws = Mapping[str, Floats]
 
 @dataclass(frozen=True)
 class DemandSurrogate:
-    """A demand made fast, for crews of up to `most` people a side. `tables` is keyed by move, effort and person."""
+    """Tables that stand in for a demand, for up to `most` people a side; keyed by move, effort and person."""
 
     demand: Demand
     inputs: tuple[UncertainInput, ...]
@@ -56,7 +56,7 @@ def build_demand_surrogate(demand: Demand, inputs: tuple[UncertainInput, ...], m
 
 
 def for_more(surrogate: DemandSurrogate, most: int) -> DemandSurrogate:
-    """Return the same with tables for larger crews.
+    """Return the same with tables for larger groups.
 
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
@@ -74,11 +74,11 @@ def _tables(
     demand: Demand, inputs: tuple[UncertainInput, ...], fewest: int, most: int
 ) -> dict[tuple[int, int, Person], PersonTable]:
     sides: tuple[Side, ...] = ("left", "right")
-    crews: dict[str, list[Sequence[Person]]] = {
-        side: [crew_of(demand.scenario, side, n) for n in range(fewest, most + 1)] for side in sides
+    groups: dict[str, list[Sequence[Person]]] = {
+        side: [people_on_side(demand.scenario, side, n) for n in range(fewest, most + 1)] for side in sides
     }
-    crews["airway"] = [(airway_lead(),)] if fewest == 1 else []
-    return person_tables(demand, crews, inputs)
+    groups["airway"] = [(airway_lead(),)] if fewest == 1 else []
+    return person_tables(demand, groups, inputs)
 
 
 def team_forces(surrogate: DemandSurrogate, draws: Draws) -> dict[tuple[int, int], tuple[Floats, Floats]]:
@@ -153,8 +153,8 @@ def worst_ratio(
         return largest, largest
     hand = next(i for i in surrogate.inputs if i.name == "hand_height_m")
     held_so = posture_draws(draws, hand, demand.scenario.handling.back_arm_m)
-    crew = (airway_lead(),) if side == "airway" else crew_of(demand.scenario, side, people)  # type: ignore[arg-type]
-    bodies = [body_of(person) for person in crew]
+    group = (airway_lead(),) if side == "airway" else people_on_side(demand.scenario, side, people)  # type: ignore[arg-type]
+    bodies = [body_of(person) for person in group]
     borne: list[Borne] = []
     judged: set[tuple[object, ...]] = set()
     shares: dict[tuple[float, ...], tuple[Floats, Floats]] = {}
@@ -166,7 +166,7 @@ def worst_ratio(
         if asks in judged:  # the same effort again
             continue
         judged.add(asks)
-        members, places, centre = participants(effort, crew)
+        members, places, centre = participants(effort, group)
         even = sharing_of(effort, "realistic") == "best"
         stand = (even, effort.part, *places, centre)
         if stand not in shares:

@@ -120,10 +120,10 @@ def costs_of(demand: Demand, wanted: Sequence[Asked]) -> list[Floats]:
     the force. All postures that are not known yet are found in one search.
 
     >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.assessment.team import people_on_side
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
-    >>> demand, (one,) = demand_of(boost), crew_of(boost, "left", 1)
+    >>> demand, (one,) = demand_of(boost), people_on_side(boost, "left", 1)
     >>> pull = holding(demand.moves[0][1][0], boost)
     >>> few, more = costs_of(demand, [(one, pull, 3), (one, pull, 5)])
     >>> more.shape, bool(np.array_equal(few, more[:, :3])), bool((np.diff(more[1]) > 0).all())
@@ -201,10 +201,10 @@ _Straight = tuple[tuple[float, float], tuple[float, float], float]
 def body_of(person: Person) -> Person:
     """Return a person without the place where they stand: two people of the same body share a table.
 
-    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.assessment.team import people_on_side
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
-    >>> (left,), (right,) = crew_of(boost, "left", 1), crew_of(boost, "right", 1)
+    >>> (left,), (right,) = people_on_side(boost, "left", 1), people_on_side(boost, "right", 1)
     >>> left == right, body_of(left) == body_of(right)
     (False, True)
     """
@@ -212,33 +212,33 @@ def body_of(person: Person) -> Person:
 
 
 def person_tables(
-    demand: Demand, crews: Mapping[str, Sequence[Sequence[Person]]], inputs: tuple[UncertainInput, ...]
+    demand: Demand, groups: Mapping[str, Sequence[Sequence[Person]]], inputs: tuple[UncertainInput, ...]
 ) -> dict[tuple[int, int, Person], PersonTable]:
-    """Tabulate every person in every effort, by move, effort and person without a place; smaller crews come first.
+    """Tabulate every person in every effort, by move, effort and person without a place; smaller groups come first.
 
     >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import airway_lead, crew_of
+    >>> from ergo.assessment.team import airway_lead, people_on_side
     >>> from ergo.uncertainty.distributions import uncertain_inputs
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
-    >>> one = crew_of(boost, "left", 1)
-    >>> crews = {"left": [one], "right": [one], "airway": [(airway_lead(),)]}
-    >>> ((place, table),) = person_tables(demand_of(boost), crews, uncertain_inputs(boost)).items()
+    >>> one = people_on_side(boost, "left", 1)
+    >>> groups = {"left": [one], "right": [one], "airway": [(airway_lead(),)]}
+    >>> ((place, table),) = person_tables(demand_of(boost), groups, uncertain_inputs(boost)).items()
     >>> place == (0, 0, body_of(one[0])), bool(table.forces[0] == 0.0), bool(np.all(np.diff(table.forces) > 0))
     (True, True, True)
     """
     hand = next(i for i in inputs if i.name == "hand_height_m")
     shifts = (hand.low - hand.typical, hand.high - hand.typical)
     scenario, least = demand.scenario, _LEAST_SPAN * demand.scenario.patient.mass_kg * G
-    bodies_in = {side: [[body_of(person) for person in crew] for crew in crews[side]] for side in crews}
+    bodies_in = {side: [[body_of(person) for person in group] for group in groups[side]] for side in groups}
     wanted: dict[tuple[int, int, Person], _Key] = {}
     unlike: dict[_Key, tuple[Effort, Holding]] = {}
     for m, (_, efforts) in enumerate(demand.moves):
         for e, effort in enumerate(efforts):
             whole = effort.part * max(float(effort.start_n) * _ROOM, least)
             one, turned = holding(effort, scenario), (float(effort.elevation), float(effort.hand_height_m))
-            for crew in (bodies for side in crews if effort.falls_to(side) for bodies in bodies_in[side]):
-                members, _, _ = participants(effort, crew)
+            for group in (bodies for side in groups if effort.falls_to(side) for bodies in bodies_in[side]):
+                members, _, _ = participants(effort, group)
                 nodes = nodes_to(whole * min(1.0, _UNEVEN / len(members)))
                 for person in members:
                     key = _Key(person, nodes, (one.place, one.beside, turned))

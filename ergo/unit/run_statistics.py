@@ -15,8 +15,8 @@ class Job:
     """One move: what it needs, and while it is served, who was given."""
 
     __slots__ = (
-        "airway", "airway_given", "arrival", "crew", "emergency", "end", "handlers", "handlers_given", "kind",
-        "lift", "lift_given", "loadings", "minutes", "on_duty", "order", "people", "pull", "pullers",
+        "airway", "airway_given", "arrival", "emergency", "end", "handlers", "handlers_given", "kind",
+        "lift", "lift_given", "loadings", "members", "minutes", "on_duty", "order", "people", "pull", "pullers",
         "served_by", "shift", "since", "started", "until",
     )  # fmt: skip
 
@@ -38,7 +38,7 @@ class Job:
         self.order = self.on_duty = self.served_by = 0
         self.shift = -1
         self.end = self.since = self.until = 0.0
-        self.crew: list[int] = []
+        self.members: list[int] = []
         self.handlers_given = self.airway_given = self.lift_given = self.people = 0
 
 

@@ -191,7 +191,7 @@ class _UnitState:
         self.airway_free -= airway
         self.lifts_free -= lift
         rest = self.resting.popleft
-        job.crew = [rest() for _ in range(handlers)]
+        job.members = [rest() for _ in range(handlers)]
         job.shift = self.instance
         job.since = now
         job.people = (handlers if self.handlers_real else 0) + (airway if self.airway_real else 0)
@@ -209,7 +209,7 @@ class _UnitState:
             # fewer pullers than needed share the same work between them
             pulling = min(job.pullers, handlers)
             more = job.pullers / pulling
-            for person in job.crew[:pulling]:
+            for person in job.members[:pulling]:
                 self.pulls[person] += job.pull * more
                 self.loads[person] += job.loadings
         full = job.handlers <= self.handlers_real and job.airway <= self.airway_real and lift == job.lift
@@ -223,7 +223,7 @@ class _UnitState:
         if job.shift == self.instance:
             self.handlers_free += job.handlers_given
             self.airway_free += job.airway_given
-            self.resting.extend(job.crew)
+            self.resting.extend(job.members)
 
     def leave(self) -> None:
         """Let go of all that still waits."""

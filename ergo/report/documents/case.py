@@ -153,12 +153,12 @@ def class_sheet(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
         Paragraph(f"With that team, the largest force in one person's hands: ________ {units.force}"),
         Table("Moves", head, blanks, "to fill"),
     )
-    crew = (result.left, result.right)
+    team = (result.left, result.right)
     answers = _sheet(
         Heading(what, 1),
         Paragraph(why),
         move_rows(result, units).without("counter-hold", "brake"),
-        Figure(bed_plan(demand_of(case), result.moves[0], crew, units), 560),
+        Figure(bed_plan(demand_of(case), result.moves[0], team, units), 560),
         Bullets(CAUTIONS),
     )
     return Document(f"Class sheet: {case.name}", (task, answers))

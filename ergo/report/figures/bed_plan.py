@@ -10,7 +10,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from ergo.assessment import Demand, MoveResult, Person, PersonLoad
-from ergo.assessment.team import crew_of
+from ergo.assessment.team import people_on_side
 from ergo.assessment.verdict import EffortResult
 from ergo.evidence import assumption, table
 from ergo.inputs.scenario import Side
@@ -32,7 +32,7 @@ _MARK_PX, _RING_PX = 20.0, 32.0
 _SCALE, _LEGEND = 0.14, 0.36  # the scale under the last words, the legend under the scale
 
 
-def bed_plan(demand: Demand, result: MoveResult, crew: tuple[int, int], units: Units = DEFAULT_UNITS) -> Drawing:
+def bed_plan(demand: Demand, result: MoveResult, team: tuple[int, int], units: Units = DEFAULT_UNITS) -> Drawing:
     """Return the plan of one move with one team."""
     scenario, move = demand.scenario, result.move
     length = max(assumption("bed_length").typical, scenario.patient.stature_m + 0.05)
@@ -54,9 +54,9 @@ def bed_plan(demand: Demand, result: MoveResult, crew: tuple[int, int], units: U
     if lateral:
         outer[move.towards] = half + scenario.bed.other_width_m
     per_newton = _LONGEST_ARROW / _largest(demand)
-    items += _people(demand, result, crew, head, outer, per_newton, units)
+    items += _people(demand, result, team, head, outer, per_newton, units)
     items += _airway(demand, result, start, units)
-    beside = _EDGE + (_SECOND_ROW if max(crew) > _ONE_ROW else 0.0)
+    beside = _EDGE + (_SECOND_ROW if max(team) > _ONE_ROW else 0.0)
     low, high = -outer["right"] - beside - _SCALE, outer["left"] + beside
     items += [
         Label((-0.54, outer["left"] + _PERSON), "patient's left", "start", "quiet", 14),
@@ -192,7 +192,7 @@ def _loads(result: MoveResult, side: Side) -> tuple[EffortResult | None, dict[in
 def _people(
     demand: Demand,
     result: MoveResult,
-    crew: tuple[int, int],
+    team: tuple[int, int],
     head: float,
     outer: dict[str, float],
     per_newton: float,
@@ -200,13 +200,13 @@ def _people(
 ) -> Iterable[Item]:
     worst = result.worst_load
     sides: tuple[Side, ...] = ("left", "right")
-    for side, count in zip(sides, crew, strict=True):
+    for side, count in zip(sides, team, strict=True):
         if not count:
             continue
         sign = 1.0 if side == "left" else -1.0
         edge = sign * outer[side]
         effort, loads = _loads(result, side)
-        for person in crew_of(demand.scenario, side, count):
+        for person in people_on_side(demand.scenario, side, count):
             x, load = head + person.position_m, loads.get(person.index)
             marked = load is not None and load is worst
             yield from _person(person, effort, load, x, edge, sign, marked, count, per_newton, units)
