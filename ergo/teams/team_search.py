@@ -82,7 +82,7 @@ def one_more(demand: Demand, team: Assessment) -> Assessment | None:
 
 @dataclass(slots=True)
 class _Group:
-    """What the people of a side, or the airway lead, do: whether within the deciding limits, and which moves one covers."""
+    """What the people of a side, or the airway lead, do: whether within the deciding limits, and the moves covered."""
 
     enough: bool = True
     ratio: float = 0.0
