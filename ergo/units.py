@@ -64,10 +64,34 @@ class Units:
         """Return a force [N] as text in the reader's unit."""
         return f"{self.force_value(force_n):.0f} {self.force}"
 
-    def show_length(self, length_m: float) -> str:
-        """Return a length [m] as text in the reader's unit."""
+    def show(self, amount: float, unit: str) -> str:
+        """Return an amount of kg, N or m as text in the reader's unit, any other in its own.
+
+        >>> Units(force="lbf").show(155.69, "N"), Units().show(37.2, "N m"), Units().show(0.516, "ratio")
+        ('35 lbf', '37 N m', '0.52')
+        """
+        match unit:
+            case "N":
+                return self.show_force(amount)
+            case "kg":
+                return self.show_mass(amount)
+            case "m":
+                return self.show_length(amount)
+            case "ratio":
+                return f"{amount:.2f}"
+        return f"{amount:.0f} {unit}"
+
+    def show_length(self, *ends_m: float) -> str:
+        """Return a length [m], or the range between two, as text in the reader's unit.
+
+        >>> Units().show_length(0.57, 1.44), Units(length="ft-in").show_length(0.57, 1.44)
+        ('57 to 144 cm', '1 ft 10 in to 4 ft 9 in')
+        """
         if self.length == "cm":
-            return f"{length_m * 100:.0f} cm"
+            return f"{' to '.join(f'{end * 100:.0f}' for end in ends_m)} cm"
+        return " to ".join(map(self._feet_and_inches, ends_m))
+
+    def _feet_and_inches(self, length_m: float) -> str:
         inches = round(length_m / INCH)
         feet, rest = divmod(abs(inches), _INCHES_PER_FOOT)
         sign = "-" if inches < 0 else ""

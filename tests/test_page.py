@@ -20,7 +20,7 @@ from ergo.assessment import CAUTIONS
 from ergo.evidence import assumption
 from ergo.inputs import examples
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario
-from ergo.report.documents.case import case_report
+from ergo.report.documents.case import case_report, class_sheet
 from ergo.report.documents.team import answer_words
 from ergo.report.figures.aid_bars import aid_bars
 from ergo.report.figures.drawing import Label, Mark
@@ -383,3 +383,10 @@ def test_both_ways_to_start_the_page_have_the_same_settings() -> None:
 def test_bad_input_never_reaches_a_user_as_a_traceback() -> None:
     with pytest.raises(InputError):
         parse_scenario({"name": "x"})
+
+
+def test_the_teach_page_saves_the_class_sheet_of_its_case(monkeypatch):
+    saved = {}
+    monkeypatch.setattr(_parts, "save", lambda _, content, name, *__, **___: saved.update({name: content}))
+    calm(opened(examples.boost(), "teach"))
+    assert saved["class-sheet.html"]() == html_page(class_sheet(smallest_team(examples.boost(), with_aids=False)))

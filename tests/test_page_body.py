@@ -100,7 +100,7 @@ def test_another_person_changes_this_page_only_and_can_be_taken_back(page):
     app = page(BOOST)
     before = app.session_state["ergo.inputs.scenario"]
     demand, (effort, load) = hardest(BOOST)
-    (mass,) = [w for w in app.number_input if w.key.startswith("mass_kg")]
+    (mass,) = [w for w in app.number_input if w.key.endswith(".mass_kg.kg") and w.key.startswith("person.")]
     mass.set_value(120.0).run()
     calm(app)
     heavier = handler_detail(demand, effort, load, mass_kg=120.0)
@@ -118,7 +118,7 @@ def test_what_cannot_be_held_is_said_in_words(page):
 
 def test_a_reach_outside_any_posture_is_said_not_raised(page):
     app = page(BOOST)
-    (reach,) = [w for w in app.number_input if w.key.startswith("reach_m")]
+    (reach,) = [w for w in app.number_input if w.key.endswith(".reach_m.cm")]
     reach.set_value(150.0).run()
     calm(app)
     assert "Cannot be held" in words(app)

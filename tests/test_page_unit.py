@@ -13,12 +13,13 @@ from ergo.inputs.purchase import load_purchase
 from ergo.inputs.unit import load_unit
 from ergo.purchases.cost_model import compare_purchase
 from ergo.purchases.unit_volumes import volumes_of, with_volumes
+from ergo.report.csv_export import unit_csv
 from ergo.report.sentences_purchase import purchase_answer
 from ergo.report.tables.unit import policy_rows, shift_rows
 from ergo.unit.plan import plan_unit
 from ergo.unit.staffing_request import answer_sentence
 from ergo.unit.team_lookup import AssessedNeed
-from ergo.web import _plan_state, jobs
+from ergo.web import _parts, _plan_state, jobs
 from tests.tools.small_unit import CENSUS, small_unit
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -217,3 +218,38 @@ def test_an_example_that_is_changed_loses_the_name_and_the_words_of_the_example(
     changed = app.session_state["plan.unit"]
     assert (changed.name, changed.question, changed.request.ask) == (_plan_state.OWN_UNIT, "", "")
     assert "Example Hospital" not in words(app)
+
+
+def test_a_stopped_comparison_waits_until_it_is_asked_for_again():
+    other = load_purchase(PURCHASE).model_copy(update={"name": "Stopped"})
+    app = opened("purchase", plan__purchase=other, plan__purchase__stopped=True)
+    calm(app)
+    assert "probability" not in words(app)
+    app.button(key="purchase.go").click().run()
+    calm(app)
+    case = compare_purchase(other)
+    assert purchase_answer(case, case.options[1])[1] in words(app)
+
+
+def test_the_unit_page_saves_the_request_to_print_and_to_paste_and_every_figure(plan, monkeypatch):
+    saved = {}
+
+    def save(label, content, file_name, *_, **__):
+        saved[file_name] = content() if callable(content) else content
+
+    monkeypatch.setattr(_parts, "save", save)
+    calm(small())
+    for request in (saved["staffing-request.md"], saved["staffing-request.html"]):
+        assert plan.unit.name in request
+        assert "Before you rely on this" in request
+    assert saved["staffing-request.html"].startswith("<!")
+    assert saved["unit-plan.csv"] == unit_csv(plan)
+
+
+def test_a_wage_outside_the_stated_range_widens_the_range_and_is_not_refused():
+    app = opened("purchase")
+    before = app.session_state["plan.purchase"].wage_per_h
+    app.number_input(key="plan.purchase.wage_per_h.typical").set_value(before.high + 6.0).run()
+    calm(app)
+    after = app.session_state["plan.purchase"].wage_per_h
+    assert after.ends == (before.low, before.high + 6.0, before.high + 6.0)

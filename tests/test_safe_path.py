@@ -13,7 +13,9 @@ import pytest
 
 from ergo.inputs import examples
 from ergo.inputs.scenario import dump_scenario
+from ergo.inputs.unit import dump_unit
 from tests.tools.served import free_port
+from tests.tools.small_unit import CENSUS, small_unit
 
 ROOT = Path(__file__).parents[1]
 NAMES = ("argparse", "csv", "ergo", "json", "numpy", "pickle", "sitecustomize", "streamlit", "tomllib", "typing")
@@ -28,6 +30,9 @@ def hostile(tmp_path: Path) -> Path:
     for name in NAMES:
         (tmp_path / f"{name}.py").write_text(f"open({str(tmp_path / 'ran')!r}, 'a').write('{name} ')\n")
     (tmp_path / "case.toml").write_text(dump_scenario(examples.boost()))
+    (tmp_path / "cases.csv").write_text("procedure,sex,mass_kg,stature_m,aid\nboost,F,70,1.6,cotton draw sheet\n")
+    (tmp_path / "c.csv").write_text(CENSUS)
+    (tmp_path / "unit.toml").write_text(dump_unit(small_unit()), encoding="utf-8")
     return tmp_path
 
 
@@ -48,6 +53,8 @@ def ran(folder: Path) -> str:
         ("sure", "case.toml"),
         ("report", "case.toml", "-o", "out.md"),
         ("evidence",),
+        ("cases", "cases.csv", "-o", "out.csv"),
+        ("unit", "unit.toml", "--csv", "plan.csv", "-o", "request.html"),
         ("purchase", str(PURCHASES / "turning_pad.toml")),
     ],
     ids=lambda command: command[0],

@@ -27,6 +27,7 @@ def unit(tmp_path_factory):
     folder = tmp_path_factory.mktemp("unit")
     (folder / "c.csv").write_text(CENSUS)
     (folder / "a.toml").write_text(dump_unit(small_unit()), encoding="utf-8")
+    (folder / "cases.csv").write_text("procedure,sex,mass_kg,stature_m,aid\nboost,F,70,1.6,cotton draw sheet\n")
     return folder / "a.toml"
 
 
@@ -36,6 +37,7 @@ COMMANDS = {
     "sure": ["sure", str(CASE), "--draws", "256"],
     "height": ["height", str(CASE)],
     "evidence": ["evidence"],
+    "cases": ["cases", "CASES", "-o", "ANSWERS"],
     "unit": ["unit", "UNIT"],
     "purchase": ["purchase", str(PURCHASE)],
     "fault": ["assess", "no-such-“file”.toml"],
@@ -45,9 +47,15 @@ COMMANDS = {
 every_command = pytest.mark.parametrize("command", COMMANDS)
 
 
+def given_with(arguments, unit):
+    """The arguments with the files of the folder that holds the unit."""
+    files = {"UNIT": unit, "CASES": unit and unit.parent / "cases.csv", "ANSWERS": unit and unit.parent / "answers.csv"}
+    return [str(files.get(a, a)) for a in arguments]
+
+
 def run(arguments, unit=None, encoding="utf-8", **how):
     """One command in a process of its own, its output as bytes."""
-    given = [str(unit) if a == "UNIT" else a for a in arguments]
+    given = given_with(arguments, unit)
     environment = os.environ | {"PYTHONIOENCODING": encoding, "PYTHONUTF8": "0", "COLUMNS": "200"}
     how = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | how
     return subprocess.run([sys.executable, "-m", "ergo", *given], cwd=ROOT, env=environment, check=False, **how)
@@ -116,6 +124,7 @@ WORK = {
     "sure": "load_scenario",
     "height": "load_scenario",
     "evidence": "evidence_answer",
+    "cases": "smallest_teams",
     "unit": "load_unit",
     "purchase": "load_purchase",
     "report": "load_scenario",
@@ -125,7 +134,7 @@ WORK = {
 @pytest.mark.skipif(os.name != "posix", reason="a signal of POSIX")
 @pytest.mark.parametrize("command", WORK)
 def test_an_interrupt_ends_with_130_and_no_traceback(command, unit, tmp_path):
-    given = [str(unit) if a == "UNIT" else a for a in COMMANDS.get(command, ["report", str(CASE), "-o", "out.html"])]
+    given = given_with(COMMANDS.get(command, ["report", str(CASE), "-o", "out.html"]), unit)
     code = SLOW.format(command, WORK[command])
     environment = os.environ | {"PYTHONPATH": str(ROOT)}
     with subprocess.Popen(

@@ -12,6 +12,7 @@ from ergo.handlers.person import Person
 from ergo.limits.policy import Verdict, severity, verdict_of
 from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable, Quantity, Value
 from ergo.mechanics.demand import Effort
+from ergo.units import Units
 
 __all__ = ["LimitCheck", "LimitComparison", "checks", "compare_with_limits", "worse", "worst_checks"]
 
@@ -38,6 +39,12 @@ class LimitCheck:
     note: str
     range: str = ""
     edition: str = ""
+    missing: NotApplicable | None = None
+    """Why there is no limit, as the note says it in cm."""
+
+    def note_in(self, units: Units) -> str:
+        """Return the note in the reader's units."""
+        return self.missing.said(units) if self.missing else self.note
 
 
 class LimitComparison(NamedTuple):
@@ -160,7 +167,8 @@ def _check(found: LimitComparison, person: Person, demand: Demand) -> LimitCheck
         known=limit.known,
         decides=limit.key in demand.policy.deciding,
         outside=isinstance(value, NotApplicable) and value.outside,
-        note=value.reason if isinstance(value, NotApplicable) else value.note,
+        note=value.said() if isinstance(value, NotApplicable) else value.note,
         range=limit.range,
         edition=limit.edition,
+        missing=value if isinstance(value, NotApplicable) else None,
     )

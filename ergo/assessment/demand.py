@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -15,9 +14,11 @@ from ergo.limits.policy import POLICIES, DecidingPolicy
 from ergo.mechanics.bed_clearance import BedClearance
 from ergo.mechanics.case import Case, build_case
 from ergo.mechanics.demand import Effort, efforts_of
+from ergo.mechanics.friction import Aid
 from ergo.mechanics.procedure import Direction, PlannedMove, bed_clearance_of, direction_of, plan_moves
+from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["Demand", "demand_of", "largest_team", "team_most"]
+__all__ = ["Demand", "demand_of", "largest_team", "refusal_sentences", "team_most"]
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,7 @@ def demand_of(scenario: Scenario) -> Demand:
         direction=direction_of(scenario),
         landing=room,
         moves=moves,
-        refusals=tuple(_refusals(scenario, case, room)),
+        refusals=refusal_sentences(scenario, case.aid, room),
         policy=POLICIES[scenario.policy.protect],
         guarded=frozenset(sides if moving_over else ()),
     )
@@ -105,13 +106,20 @@ def _service(move: PlannedMove) -> str:
     return "lateral" if move.kind == "lateral transfer" else "slide"
 
 
-def _refusals(scenario: Scenario, case: Case, room: BedClearance | None) -> Iterable[str]:
-    mass = scenario.patient.mass_kg
-    for what, capacity in (("bed", scenario.bed.rated_capacity_kg), (case.aid.name, case.aid.rated_capacity_kg)):
-        if capacity is not None and mass > capacity:
-            yield f"The patient's {mass:.0f} kg exceed the rated capacity of the {what}, {capacity:.0f} kg."
-    if room is not None and not bool(room.fits):
-        yield (
-            f"The bed is too narrow: {scenario.bed.width_m * 100:.0f} cm leave no room to turn this patient over, "
+def refusal_sentences(
+    scenario: Scenario, aid: Aid, landing: BedClearance | None, units: Units = DEFAULT_UNITS
+) -> tuple[str, ...]:
+    """Say which rated capacity the patient exceeds, and whether the bed is too narrow to turn the patient over."""
+    mass, width = units.show_mass, units.show_length
+    rated = (("bed", scenario.bed.rated_capacity_kg), (aid.name, aid.rated_capacity_kg))
+    said = [
+        f"The patient's {mass(scenario.patient.mass_kg)} exceed the rated capacity of the {what}, {mass(kg)}."
+        for what, kg in rated
+        if kg is not None and scenario.patient.mass_kg > kg
+    ]
+    if landing is not None and not bool(landing.fits):
+        said.append(
+            f"The bed is too narrow: {width(scenario.bed.width_m)} leave no room to turn this patient over, "
             "even if drawn back during the turn."
         )
+    return tuple(said)

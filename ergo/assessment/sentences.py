@@ -1,4 +1,4 @@
-"""The sentences that say why."""
+"""The sentences that say why, made with their amounts in the reader's units."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from ergo.assessment.check import LimitCheck
 from ergo.limits.policy import Verdict
+from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["NO_TEAM", "answer_sentence", "move_sentence"]
 
@@ -23,11 +24,7 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _amount(value: float, unit: str) -> str:
-    return f"{value:.2f}" if unit == "ratio" else f"{value:.0f} {unit}"
-
-
-def move_sentence(verdict: Verdict, top: LimitCheck | None, unmet: Sequence[str]) -> str:
+def move_sentence(verdict: Verdict, top: LimitCheck | None, unmet: Sequence[str], units: Units = DEFAULT_UNITS) -> str:
     """Say why a move has its verdict: what is unmet, else the deciding limit with amount, limit and ratio.
 
     >>> move_sentence("over", None, ["nobody holds the head"])
@@ -37,7 +34,7 @@ def move_sentence(verdict: Verdict, top: LimitCheck | None, unmet: Sequence[str]
         return f"{_capital(unmet[0])}."
     if top is None or top.limit is None:
         return "No deciding limit applies." if verdict == "not applicable" else "Nothing is pulled or held."
-    said = f"{_amount(top.amount, top.unit)} against {_amount(top.limit, top.unit)}, {top.label}"
+    said = f"{units.show(top.amount, top.unit)} against {units.show(top.limit, top.unit)}, {top.label}"
     if verdict == "not applicable":
         return f"{_capital(top.person.words)}: {said}; another deciding limit was asked outside its range."
     return f"{_capital(top.person.words)}: {said} ({top.ratio:.2f} of the limit)."

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from ergo.assessment.check import LimitCheck, worse, worst_checks
-from ergo.assessment.demand import Demand
+from ergo.assessment.demand import Demand, refusal_sentences
 from ergo.assessment.load import PersonLoad, shared_in_many
 from ergo.assessment.sentences import answer_sentence, move_sentence
 from ergo.assessment.team import Person, Role, airway_lead, has_airway_lead, people_on_side, roles_of
@@ -15,8 +15,10 @@ from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.bed_clearance import BedClearance
+from ergo.mechanics.case import aid_of
 from ergo.mechanics.demand import Effort
 from ergo.mechanics.procedure import Direction, PlannedMove
+from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "compute_loads", "compute_loads_of_many", "judge"]
 
@@ -61,6 +63,11 @@ class MoveResult:
     verdict: Verdict
     unmet: tuple[str, ...]
     why: str
+    """In kg, N and cm; `why_in` says the same in other units."""
+
+    def why_in(self, units: Units) -> str:
+        """Return why the move has its verdict, in the reader's units."""
+        return move_sentence(self.verdict, self.deciding, self.unmet, units)
 
     def _peak(self, role: str) -> float:
         return max((float(e.effort.start_n) for e in self.efforts if e.effort.role == role), default=0.0)
@@ -114,6 +121,15 @@ class Assessment:
     landing: BedClearance | None
     policy: DecidingPolicy
     why: str
+    """In kg, N and cm; `why_in` says the same in other units."""
+
+    def refusals_in(self, units: Units) -> tuple[str, ...]:
+        """Return what is refused, in the reader's units."""
+        return refusal_sentences(self.scenario, aid_of(self.scenario), self.landing, units)
+
+    def why_in(self, units: Units) -> str:
+        """Return why the whole has its verdict, in the reader's units."""
+        return _why(self.verdict, self.refusals_in(units), self.moves, units)
 
     @property
     def people(self) -> int:
@@ -156,8 +172,7 @@ def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> As
     people: dict[Side, int] = {"left": left, "right": right}
     compute_loads(demand, [("airway", 1), *((side, n) for side, n in people.items() if n)])
     moves = tuple(_judge_move(demand, m, people, every_limit) for m in range(len(demand.moves)))
-    decided = [(m, m.deciding) for m in moves if m.deciding is not None]
-    worst, deciding = max(decided, key=lambda pair: severity(pair[1].ratio), default=(None, None))
+    worst = _worst(moves)
     verdict: Verdict = "over" if demand.refusals else worst_verdict([m.verdict for m in moves])
     return Assessment(
         scenario=demand.scenario,
@@ -166,19 +181,27 @@ def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> As
         roles=roles_of(demand.scenario),
         moves=moves,
         verdict=verdict,
-        deciding=deciding,
+        deciding=worst.deciding if worst else None,
         deciding_move=worst.move.name if worst else "",
         refusals=demand.refusals,
         direction=demand.direction,
         landing=demand.landing,
         policy=demand.policy,
-        why=answer_sentence(
-            verdict,
-            demand.refusals,
-            [(m.move.name, m.why, m.unmet) for m in moves],
-            worst.why if worst else None,
-            worst.move.name if worst else "",
-        ),
+        why=_why(verdict, demand.refusals, moves, DEFAULT_UNITS),
+    )
+
+
+def _worst(moves: Iterable[MoveResult]) -> MoveResult | None:
+    """The move with the highest ratio to a deciding limit, the first of equals; None where no limit applies."""
+    decided = [(m, m.deciding.ratio) for m in moves if m.deciding is not None]
+    return max(decided, key=lambda pair: severity(pair[1]), default=(None, None))[0]
+
+
+def _why(verdict: Verdict, refusals: Sequence[str], moves: Sequence[MoveResult], units: Units) -> str:
+    worst = _worst(moves)
+    said = [(m.move.name, m.why_in(units), m.unmet) for m in moves]
+    return answer_sentence(
+        verdict, refusals, said, worst.why_in(units) if worst else None, worst.move.name if worst else ""
     )
 
 

@@ -8,9 +8,10 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from ergo.cli.output import write
+from ergo.cli.output import show, write
 from ergo.errors import Fault, InputError
 from ergo.inputs.schema import read_bytes, read_text
+from ergo.report.blocks import Document, Paragraph
 from ergo.report.csv_export import to_csv
 from ergo.teams.case_tables import assess_many, smallest_teams
 
@@ -61,7 +62,8 @@ def _run(options: argparse.Namespace) -> int:
     rows = ([*one, *answer] for one, answer in zip(stated, answers, strict=True))
     write(options.output, to_csv([*map(str, frame.columns), *found.columns], rows))
     wrong = int((found["fault"] != "").sum())
-    print(f"{len(found)} cases" + (f", {wrong} with a fault: see the column fault" if wrong else ""))
+    said = f"{len(found)} cases" + (f", {wrong} with a fault: see the column fault" if wrong else "")
+    show(Document("cases", (Paragraph(said),)))
     return 2 if wrong else 0
 
 

@@ -14,6 +14,7 @@ from ergo.evidence import assumption, row
 from ergo.handlers.strength import endurance_time, shoulder_action, strength
 from ergo.inputs.scenario import Sex
 from ergo.limits.psychophysical import acceptable_pull, fitted_pull, height_range
+from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = [
     "Condition",
@@ -68,10 +69,23 @@ class Value:
 
 @dataclass(frozen=True, slots=True)
 class NotApplicable:
-    """Why a limit gives no value. `outside` says that the case lies outside its range, not beside its subject."""
+    """Why a limit gives no value. `outside` says that the case lies outside its range, not beside its subject.
+
+    The reason has a place, {0} and on, for each of `lengths_m`, a length or the ends of a range, so that it can be said
+    in any unit.
+    """
 
     reason: str
     outside: bool = False
+    lengths_m: tuple[tuple[float, ...], ...] = ()
+
+    def said(self, units: Units = DEFAULT_UNITS) -> str:
+        """Return the reason in the reader's units.
+
+        >>> NotApplicable("here the hands are at {0}", lengths_m=((0.89,),)).said(Units(length="ft-in"))
+        'here the hands are at 2 ft 11 in'
+        """
+        return self.reason.format(*(units.show_length(*ends) for ends in self.lengths_m))
 
 
 ValueOf = Callable[[Condition], Value | NotApplicable]
@@ -153,9 +167,10 @@ def table_pull(phase: Literal["initial", "sustained"]) -> ValueOf:
         force = _accepted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)
         if force != force:
             return NotApplicable(
-                f"printed for handles at {low * 100:.0f} to {high * 100:.0f} cm and every 6 s to 8 h; "
-                f"here the hands are at {c.hand_height_m * 100:.0f} cm, every {c.minutes_between:g} min",
+                "printed for handles at {0} and every 6 s to 8 h; "
+                f"here the hands are at {{1}}, every {c.minutes_between:g} min",
                 outside=True,
+                lengths_m=((low, high), (c.hand_height_m,)),
             )
         return Value(force, f"accepted by {c.percent} % of {_people(c.sex)}, every {c.minutes_between:g} min")
 
@@ -181,7 +196,7 @@ def fitted_second_opinion(phase: Literal["initial", "sustained"]) -> ValueOf:
     def value(c: Condition) -> Value | NotApplicable:
         low, high = height_range(c.sex)
         if not low <= c.hand_height_m <= high:
-            return NotApplicable(f"fitted for handles at {low * 100:.0f} to {high * 100:.0f} cm", outside=True)
+            return NotApplicable("fitted for handles at {0}", outside=True, lengths_m=((low, high),))
         return Value(_fitted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between))
 
     return value

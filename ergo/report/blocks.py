@@ -23,9 +23,23 @@ __all__ = [
     "Table",
     "Title",
     "Verdict",
+    "VerdictCell",
     "cautions",
     "titled",
 ]
+
+
+class VerdictCell(str):
+    """The text of a table's cell, and the verdict that it stands for."""
+
+    __slots__ = ("verdict",)
+    verdict: VerdictWord
+
+    def __new__(cls, verdict: VerdictWord, text: str) -> VerdictCell:
+        """Take the verdict along with the text."""
+        made = super().__new__(cls, text)
+        made.verdict = verdict
+        return made
 
 
 @dataclass(frozen=True, slots=True)

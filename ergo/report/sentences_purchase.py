@@ -58,11 +58,14 @@ def _break_even_words(events: Band) -> str:
 
 
 def figure_words(value: float, digits: int = 0, infinite: str = "never") -> str:
-    """Return a figure of money, moves or years; "never" where it is infinite.
+    """Return a figure of money, moves or years; "never" where it is infinite, and never nothing for a little.
 
-    >>> figure_words(14838.2), figure_words(-0.75, 1), figure_words(math.inf)
-    ('14,838', '−0.8', 'never')
+    >>> figure_words(14838.2), figure_words(-0.75, 1), figure_words(math.inf), figure_words(0.02, 1)
+    ('14,838', '−0.8', 'never', 'under 0.1')
     """
+    least = 10.0**-digits
+    if digits and 0.0 < value < least / 2:
+        return f"under {least:.{digits}f}"
     return infinite if math.isinf(value) else f"{value:,.{digits}f}".replace("-", "−")
 
 

@@ -7,7 +7,7 @@ from typing import Protocol
 
 from ergo.assessment import Assessment, team_most
 from ergo.assessment.sentences import NO_TEAM
-from ergo.units import percent
+from ergo.units import DEFAULT_UNITS, Units, percent
 
 __all__ = ["WithAid", "gain_words", "why_words"]
 
@@ -42,24 +42,26 @@ def why_words(
     probability: float,
     probability_asked: float | None,
     missing: str = "",
+    units: Units = DEFAULT_UNITS,
 ) -> str:
     """Say who is needed and how sure that is, or why no team can be named."""
     if best is not None:
         roles = "".join(f", {r.people} {r.name}" for r in best.roles)
         return (
             f"{_count(best.people)}: {best.left} on the left, {best.right} on the right{roles}. "
-            f"Nobody is over a limit in {percent(probability)} of cases. {best.why}"
+            f"Nobody is over a limit in {percent(probability)} of cases. {best.why_in(units)}"
         )
     if missing and not shown.refusals:
         return f"{NO_TEAM}. {missing}"
+    why = shown.why_in(units)
     if shown.verdict == "not applicable":
-        return f"{NO_TEAM}. {shown.why}"
+        return f"{NO_TEAM}. {why}"
     if shown.refusals:
-        return shown.why
+        return why
     where = "at typical values" if probability_asked is None else f"in {100 * probability_asked:g} % of cases"
     return (
         f"No team of up to {team_most()} a side keeps everybody within the limits {where}: "
-        f"use a mechanical lift or a better aid. {shown.why}"
+        f"use a mechanical lift or a better aid. {why}"
     )
 
 

@@ -31,6 +31,7 @@ from ergo.teams.size_curve import CurvePoint, drawn_point, typical_curve
 from ergo.teams.team_probabilities import Reliability, reliability
 from ergo.teams.team_search import one_more, smallest_teams_of
 from ergo.uncertainty.monte_carlo import Drawn
+from ergo.units import Units
 
 __all__ = [
     "PROBABILITY_ASKED",
@@ -101,6 +102,12 @@ class FirstAnswer:
     assessment: Assessment
     missing: str
     why: str
+    """In kg, N and cm; `why_in` says the same in other units."""
+
+    def why_in(self, units: Units) -> str:
+        """Return who is needed and why, in the reader's units."""
+        best = None if self.people is None else self.assessment
+        return why_words(best, self.assessment, self.probability, self.probability_asked, self.missing, units)
 
     @property
     def needs(self) -> Needs:

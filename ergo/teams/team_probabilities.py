@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ergo.assessment import (
+    Assessment,
     Demand,
     demand_of,
     judge,
@@ -17,6 +18,7 @@ from ergo.assessment import (
     team_most,
     why_no_team_is_possible,
 )
+from ergo.assessment.demand import refusal_sentences
 from ergo.assessment.sentences import NO_TEAM
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
@@ -24,9 +26,9 @@ from ergo.teams.team_search import smallest_teams_of
 from ergo.uncertainty.demand_surrogate import build_demand_surrogate
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.monte_carlo import CHUNK, DRAWS, SEED, Drawn, Tally, uniform_chunks, uniform_columns
-from ergo.units import percent
+from ergo.units import DEFAULT_UNITS, Units, percent
 
-__all__ = ["Reliability", "TeamProbability", "at_probability", "reliability"]
+__all__ = ["Reliability", "TeamProbability", "at_probability", "reliability", "reliability_words", "uncovered_words"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +130,6 @@ def at_probability(sure: Reliability, demand: Demand, probability_asked: float) 
     (smallest,) = smallest_teams_of([demand], probability_asked, [_KnownProbabilities(sure)])
     best = next((c for c in sure.every if smallest and (c.left, c.right) == (smallest.left, smallest.right)), None)
     chosen = best or max(sure.every, key=lambda c: c.probability)
-    gap = "" if best else _gap(demand)
     return replace(
         sure,
         probability_asked=probability_asked,
@@ -137,10 +138,22 @@ def at_probability(sure: Reliability, demand: Demand, probability_asked: float) 
         right=best.right if best else None,
         chosen=chosen,
         convergence=chosen.convergence,
-        uncovered=bool(gap),
+        uncovered=best is None and _uncovered(demand) is not None,
         missing="" if demand.refusals else why_no_team_is_possible(demand),
-        why=f"{NO_TEAM}. {gap}" if gap else _why(best, chosen, probability_asked, demand),
+        why=_why(best, chosen, probability_asked, demand, DEFAULT_UNITS),
     )
+
+
+def reliability_words(sure: Reliability, demand: Demand, units: Units = DEFAULT_UNITS) -> str:
+    """Return `sure.why` in the reader's units."""
+    best = None if sure.people is None else sure.chosen
+    return _why(best, sure.chosen, sure.probability_asked, demand, units)
+
+
+def uncovered_words(demand: Demand, units: Units = DEFAULT_UNITS) -> str:
+    """Say what a deciding limit does not cover, of the largest team; empty where all of them speak."""
+    shown = _uncovered(demand)
+    return shown.why_in(units) if shown else ""
 
 
 class _KnownProbabilities:
@@ -163,17 +176,20 @@ def _team_probability(team: tuple[int, int], roles: int, tally: Tally) -> TeamPr
     return TeamProbability(*team, sum(team) + roles, probability, error, *spans, tuple(tally.convergence))
 
 
-def _gap(demand: Demand) -> str:
-    """Say what a deciding limit does not cover, of the largest team; empty where all of them speak."""
+def _uncovered(demand: Demand) -> Assessment | None:
+    """Return the largest team's assessment where a deciding limit does not cover it; None where all of them speak."""
     if why_no_team_is_possible(demand):
-        return ""
+        return None
     shown = judge(demand, *largest_team(demand), every_limit=False)
-    return shown.why if shown.verdict == "not applicable" else ""
+    return shown if shown.verdict == "not applicable" else None
 
 
-def _why(best: TeamProbability | None, chosen: TeamProbability, wanted: float, demand: Demand) -> str:
+def _why(best: TeamProbability | None, chosen: TeamProbability, wanted: float, demand: Demand, units: Units) -> str:
+    if best is None and (gap := uncovered_words(demand, units)):
+        return f"{NO_TEAM}. {gap}"
     if demand.refusals:
-        return demand.refusals[0] + " Use a mechanical lift or equipment rated for this patient."
+        refused = refusal_sentences(demand.scenario, demand.case.aid, demand.landing, units)
+        return f"{refused[0]} Use a mechanical lift or equipment rated for this patient."
     if best is None and (missing := why_no_team_is_possible(demand)):
         return f"{NO_TEAM}. {missing}"
     if best is not None:

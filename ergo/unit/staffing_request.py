@@ -9,6 +9,7 @@ from datetime import date
 from ergo.assessment import Assessment, demand_of, judge, largest_team
 from ergo.evidence import source, sources, table
 from ergo.inputs.unit import Unit
+from ergo.limits.policy import Verdict
 from ergo.teams.published_headcounts import headcount_words
 from ergo.teams.team_search import one_more, smallest_typical
 from ergo.unit.plan import UnitPlan
@@ -45,7 +46,7 @@ class ForceRow:
     force_n: float
     limit: str
     limit_n: float
-    verdict: str
+    verdict: Verdict
     source: str
     unit: str = "N"
 

@@ -78,7 +78,7 @@ def show(case: Scenario) -> None:
     drawn: dict[tuple[str, float], Cell] = {}
 
     def draw() -> None:
-        serving = [aid for aid in aids if any(cells.get((aid, m)) != _state.NOT_SERVING for m in masses)]
+        serving = [aid for aid in aids if any(cells.get((aid, m)) != "cannot serve" for m in masses)]
         with place.container():
             _parts.figure(mass_aid_map(cells, serving, masses, (case.aid, case.patient.mass_kg), units))
         drawn.clear()

@@ -14,7 +14,7 @@ from ergo.errors import Fault
 from ergo.evidence import Range
 from ergo.inputs.schema import LARGEST_FILE
 from ergo.limits.policy import Verdict
-from ergo.report.blocks import Document, Table
+from ergo.report.blocks import Document, Table, VerdictCell
 from ergo.report.csv_export import to_csv
 from ergo.report.figures.drawing import DARK, LIGHT, Drawing, Palette
 from ergo.report.figures.render_plotly import plotly_spec
@@ -86,15 +86,12 @@ def style() -> None:
         f".ergo-within{{color:{p['within']};font-weight:600;white-space:nowrap}}"
         f".ergo-close{{color:{p['close']};font-weight:600;white-space:nowrap}}"
         f".ergo-over{{color:{p['over']};font-weight:600;white-space:nowrap}}"
-        f".ergo-na{{color:{p['not applicable']}}}"
+        f".ergo-not-applicable{{color:{p['not applicable']}}}"
         "[class*=st-key-fig-]:has(.main-svg) [class*=st-key-still-]{display:none}"
         "[class*=st-key-fig-]:has([class*=st-key-still-] img):not(:has(.main-svg)) [data-testid=stSkeleton]"
         "{display:none}"
         "</style>"
     )
-
-
-_CLASS = {"●": "within", "◆": "close", "■": "over", "○": "na"}
 
 
 # Letters up to which a column of figures stays on one line, and from which phrases and whole sentences need room.
@@ -115,7 +112,7 @@ def note(text: str) -> None:
 
 
 def _cell(text: str, width: str) -> str:
-    kind = f"ergo-{_CLASS[text[0]]}" if text[:1] in _CLASS else width
+    kind = f"ergo-{text.verdict.replace(' ', '-')}" if isinstance(text, VerdictCell) else width
     return f'<td class="{kind}">{escape(text)}</td>' if kind else f"<td>{escape(text)}</td>"
 
 

@@ -22,14 +22,15 @@ from ergo.inputs.unit import Unit, dump_unit, load_unit, parse_unit
 from ergo.unit.computing_time import Work, check_work
 from ergo.unit.plan import UnitPlan, joined_plans, patients_of
 from ergo.web import _state, jobs
+from ergo.web._inputs import Owner, field_of
 
 __all__ = [
     "OWN_UNIT",
-    "Kind",
+    "PURCHASE",
+    "UNIT",
     "begin",
     "census",
     "change",
-    "field_of",
     "first_look",
     "full_plan",
     "kept_look",
@@ -45,7 +46,6 @@ __all__ = [
     "work_on",
 ]
 
-Kind = Literal["unit", "purchase"]
 _UNIT, _CENSUS, _PURCHASE = "plan.unit", "plan.census", "plan.purchase"
 _LOOKED_AT = "plan.unit.looked_at"
 _QUICK_DAYS, _QUICK_RUNS = 7, 2
@@ -116,15 +116,7 @@ def _open_up(value: Any) -> Any:
     return [_open_up(v) for v in value] if isinstance(value, list | tuple) else value
 
 
-def field_of(stated: BaseModel, path: str) -> Any:
-    """Return a field by its dotted name, where a number stands for a place in a list."""
-    value: Any = stated
-    for part in path.split("."):
-        value = value[int(part)] if part.isdigit() else getattr(value, part)
-    return value
-
-
-def change(kind: Kind, updates: Mapping[str, Any]) -> None:
+def change(kind: Literal["unit", "purchase"], updates: Mapping[str, Any]) -> None:
     """Change fields by dotted name, None leaves a field out; a fault changes nothing and is told."""
     stated: BaseModel = unit() if kind == "unit" else purchase()
     data = _open_up(stated.model_dump(mode="python", exclude_none=True, exclude_unset=True))
@@ -150,6 +142,10 @@ def change(kind: Kind, updates: Mapping[str, Any]) -> None:
         _state.tell(InputError("", ()))
     except InputError as error:
         _state.tell(error)
+
+
+UNIT = Owner("plan.unit", lambda path: field_of(unit(), path), lambda new: change("unit", new))
+PURCHASE = Owner("plan.purchase", lambda path: field_of(purchase(), path), lambda new: change("purchase", new))
 
 
 def patients() -> Census:

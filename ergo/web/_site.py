@@ -89,7 +89,7 @@ def _pulls(own: dict[str, Any], place: str, units: Units) -> None:
 
 def _mass(own: dict[str, Any], place: str, units: Units) -> None:
     key = f"site.mass.{units.mass}.{place}"
-    _inputs._show(key, round(units.mass_value(own["mass_kg"]), 1))
+    _inputs.show(key, round(units.mass_value(own["mass_kg"]), 1))
     st.number_input(
         f"Mass on it ({units.mass})",
         min_value=0.0,
@@ -102,7 +102,7 @@ def _mass(own: dict[str, Any], place: str, units: Units) -> None:
 
 def _angle(own: dict[str, Any], place: str) -> None:
     key = f"site.angle.{place}"
-    _inputs._show(key, own["pull_deg"])
+    _inputs.show(key, own["pull_deg"])
     st.number_input(
         "Pull above level (degrees)",
         step=1.0,

@@ -9,7 +9,7 @@ import math
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import Any, Literal, cast
 
 import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
@@ -21,7 +21,7 @@ from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_s
 from ergo.teams.aid_trial import Trial
 from ergo.teams.bed_height import TeamHeight
 from ergo.teams.size_curve import CurvePoint
-from ergo.teams.smallest_team import AidOption, FirstAnswer, TeamAnswer, aid_names, own_option, with_options
+from ergo.teams.smallest_team import AidOption, FirstAnswer, Needs, TeamAnswer, aid_names, own_option, with_options
 from ergo.uncertainty.sensitivity import Drivers
 from ergo.units import Units
 from ergo.web import jobs
@@ -29,7 +29,6 @@ from ergo.web.link import pack_case, unpack_case
 
 __all__ = [
     "LINK",
-    "NOT_SERVING",
     "answer",
     "answer_with_aids",
     "begin",
@@ -59,7 +58,6 @@ __all__ = [
 
 LINK = "case"
 LOOK_S = 0.1  # how often a page that waits looks whether its reader has changed something or left
-NOT_SERVING = "not for this"
 _SCENARIO = "ergo.inputs.scenario"
 _FAULTS = "ergo.faults"
 _LINKED = "ergo.linked"
@@ -309,11 +307,11 @@ def _text(case: Scenario, aid: str) -> str:
     return dump_scenario(case.model_copy(update={"name": "any", "question": "", "aid": aid}))
 
 
-def people(cases: Sequence[Scenario]) -> list[int | str]:
-    """Return only how many people each case needs, or a word where there is no number."""
+def people(cases: Sequence[Scenario]) -> list[Needs | Literal["cannot serve"]]:
+    """Return only how many people each case needs, or why there is no number."""
     asked = [jobs.ask(jobs.MAP, jobs.option, _text(case, case.aid)) for case in cases]
     options: list[AidOption | None] = [result(one) for one in asked]
-    return [NOT_SERVING if option is None else option.needs for option in options]
+    return ["cannot serve" if option is None else option.needs for option in options]
 
 
 def drivers(case: Scenario, left: int, right: int) -> Drivers:

@@ -8,7 +8,6 @@ from ergo.evidence import assumption
 from ergo.report.documents.case import case_report
 from ergo.report.documents.team import answer_words
 from ergo.report.figures.people_curve import people_curve
-from ergo.report.marks_and_amounts import in_units
 from ergo.report.tables.case import (
     curve_rows,
     equation_of,
@@ -28,7 +27,7 @@ def _working(answer: TeamAnswer) -> None:
     names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
     at = st.selectbox("Move", range(len(names)), format_func=lambda i: names[i], key="working.move")
     move = result.moves[min(at, len(names) - 1)]
-    st.markdown(_parts.plain(in_units(move.why, move.deciding, units)))
+    st.markdown(_parts.plain(move.why_in(units)))
     _parts.note(equation_of(move))
     people, terms, limits = load_rows(move, units), working_rows(move, units), limit_rows(move, units)
     _parts.table(people, "people")
@@ -112,9 +111,9 @@ def _published(answer: TeamAnswer) -> None:
     groups: dict[str, list[str]] = {}
     for entry in answer.published:
         if entry.fits_mass is not False:
-            groups.setdefault(", ".join(filter(None, (entry.task, entry.condition, entry.aid))), []).append(
-                entry.people
-            )
+            aid = "no aid" if entry.aid == "none" else entry.aid
+            said = ", ".join(filter(None, (entry.task, entry.condition, aid)))
+            groups.setdefault(said, []).append(entry.people)
     for said, people in list(groups.items())[:5]:
         st.markdown(f"- {_parts.plain(said)}: **{_parts.plain('; '.join(dict.fromkeys(people)))}**")
     with st.expander("All of them, with sources"):

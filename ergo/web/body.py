@@ -25,8 +25,7 @@ from ergo.report.tables.handler import (
 from ergo.teams.handler_detail import HandlerDetail, handler_detail, people_of
 from ergo.teams.hold_times import hold_times
 from ergo.web import _parts, _state
-from ergo.web._inputs import choice, literals, number, whole
-from ergo.web._local import changed, forget, local_choice, local_number
+from ergo.web._inputs import Place, choice, forget, literals, number, person, replaced, whole
 
 _BRACES = {"none": "none", "thigh": "thigh on the bed frame", "knee": "knee on the bed frame"}
 _SEXES = {"F": "woman", "M": "man"}
@@ -59,15 +58,15 @@ def show() -> None:
         key=f"body.person.{at}.{len(pairs)}",
     )
     effort, load = pairs[who]
-    place = f"{at}.{load.role}.{load.person.side}.{load.person.index}"
+    place = (at, load.role, load.person.side, load.person.index)
     own: dict[str, Any] = {
-        "stature_m": load.person.stature_m,
-        "mass_kg": load.person.mass_kg,
+        "stature_m": round(load.person.stature_m, 3),
+        "mass_kg": round(load.person.mass_kg, 1),
         "sex": load.person.sex,
         "reach_m": round(load.reach_m, 3),
     }
     try:
-        seen = handler_detail(demand, effort, load, **changed(place))
+        seen = handler_detail(demand, effort, load, **replaced(place))
     except InputError as error:
         _parts.faults(error.shown)
         seen = handler_detail(demand, effort, load)
@@ -118,7 +117,7 @@ def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _controls(place: str, own: dict[str, Any], people: int) -> None:
+def _controls(place: Place, own: dict[str, Any], people: int) -> None:
     st.subheader("The case", anchor=False)
     st.caption("These change the case on every page.")
     left, right = st.columns(2)
@@ -136,15 +135,16 @@ def _controls(place: str, own: dict[str, Any], people: int) -> None:
     _shoes()
     st.subheader("This person", anchor=False)
     st.caption("Somebody else in the same place under the same force; only on this page.")
+    somebody = person(place, own)
     left, right = st.columns(2)
     limits = {r["field"]: (float(r["low"]), float(r["high"])) for r in _fields()}
     with left:
-        local_number("Stature", place, "stature_m", "length", own, limits["stature_m"])
-        local_choice("Sex", place, "sex", own, _SEXES)
+        number("Stature", "stature_m", "length", owner=somebody, bounds=limits["stature_m"])
+        choice("Sex", "sex", tuple(_SEXES), words=lambda s: _SEXES[s], owner=somebody)
     with right:
-        local_number("Body mass", place, "mass_kg", "mass", own, limits["mass_kg"])
-        local_number("Reach over the bed", place, "reach_m", "length", own, limits["reach_m"])
-    if changed(place):
+        number("Body mass", "mass_kg", "mass", owner=somebody, bounds=limits["mass_kg"])
+        number("Reach over the bed", "reach_m", "length", owner=somebody, bounds=limits["reach_m"])
+    if replaced(place):
         st.button("Back to the person of the case", on_click=forget, args=(place,), key="body.back")
 
 

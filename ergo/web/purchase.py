@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import partial
 from typing import cast
 
@@ -25,7 +26,8 @@ from ergo.report.tables.purchase import (
     unmeasured_rows,
 )
 from ergo.report.tables.unit import default_rows
-from ergo.web import _parts, _plan_inputs, _plan_state, _state, jobs
+from ergo.web import _inputs, _parts, _plan_state, _state, jobs
+from ergo.web._plan_state import PURCHASE
 
 _STOPPED = "plan.purchase.stopped"
 _CHOSEN, _FROM_UNIT, _FILE = "plan.purchase.chosen", "plan.purchase.from_unit", "plan.purchase.file"
@@ -77,6 +79,7 @@ def show() -> None:
     stated = _stated()
     case = _case(stated)
     if case is None:
+        _files()
         return
     names = [o.name for o in case.options[1:]]
     kept = st.session_state.get("plan.purchase.kept")
@@ -114,16 +117,39 @@ def _first_inputs(names: list[str], name: str) -> None:
             on_change=lambda: st.session_state.update({"plan.purchase.kept": st.session_state[_CHOSEN]}),
         )
     with realised:
-        _plan_inputs.number(
-            "purchase", "Time saved that counts (%)", "realised_share.typical", 0.0, 1.0, 5.0, percent=True
+        _inputs.number(
+            "Time saved that counts (%)",
+            "realised_share.typical",
+            "percent",
+            step=5.0,
+            owner=PURCHASE,
+            bounds=(0.0, 1.0),
+            also=_range_around("realised_share"),
         )
     with wage:
-        _plan_inputs.number("purchase", f"Wage ({stated.currency} per h)", "wage_per_h.typical", 0.0, 10_000.0, 0.5)
+        _inputs.number(
+            f"Wage ({stated.currency} per h)",
+            "wage_per_h.typical",
+            step=0.5,
+            owner=PURCHASE,
+            bounds=(0.0, 10_000.0),
+            also=_range_around("wage_per_h"),
+        )
     with years:
-        _plan_inputs.number("purchase", "Years looked at", "horizon_years", 1.0, 20.0, 1.0)
+        _inputs.number("Years looked at", "horizon_years", owner=PURCHASE, bounds=(1.0, 20.0))
     with symbol:
-        _plan_inputs.text("purchase", "Currency", "currency", 5)
+        _inputs.text("Currency", "currency", 5, owner=PURCHASE)
     _from_unit(stated)
+
+
+def _range_around(path: str) -> Callable[[float], dict[str, float]]:
+    """Widen the range of a number as far as its new typical value asks for."""
+
+    def ends(typical: float) -> dict[str, float]:
+        low, _, high = PURCHASE.value(path).ends
+        return {f"{path}.low": min(low, typical), f"{path}.high": max(high, typical)}
+
+    return ends
 
 
 def _from_unit(stated: Purchase) -> None:
@@ -172,16 +198,16 @@ def _more_inputs(case: PurchaseCase) -> None:
     with st.expander("More: ranges, each option, injuries, starting values"):
         tabs = st.tabs(["Ranges", "Options", "Injuries", "Starting values"])
         with tabs[0]:
-            _plan_inputs.ranges("purchase", _paths(own), "all")
-            _plan_inputs.number("purchase", "Heaviest patient (kg)", "heaviest_patient_kg", 25.0, 350.0, 1.0)
+            _inputs.ranges(PURCHASE, _paths(own), "all")
+            _inputs.number("Heaviest patient (kg)", "heaviest_patient_kg", owner=PURCHASE, bounds=(25.0, 350.0))
         with tabs[1]:
             for i, option in enumerate(own.options):
                 st.markdown(f"**{_parts.plain(option.name)}**, {option.kind}, {option.use}")
-                _plan_inputs.ranges("purchase", _option_paths(option, i), option.name)
+                _inputs.ranges(PURCHASE, _option_paths(option, i), option.name)
         with tabs[2]:
             _injuries(own, case)
         with tabs[3]:
-            _plan_inputs.defaults("purchase", case.defaults)
+            _inputs.defaults(PURCHASE, case.defaults)
 
 
 def _injuries(stated: Purchase, case: PurchaseCase) -> None:
@@ -255,8 +281,8 @@ def _answer(case: PurchaseCase, chosen: OptionCase) -> None:
             _parts.table(swing_rows(case, chosen), "purchase.swings")
     with right:
         _parts.cautions()
-        st.subheader("Injuries", anchor=False)
-        _parts.table(evidence_rows(case), "purchase.injuries", download=False)
+    st.subheader("Injuries", anchor=False)
+    _parts.table(evidence_rows(case), "purchase.injuries", download=False)
     st.subheader("Options side by side", anchor=False)
     _parts.figure(purchase_costs(case), "fig.costs")
     st.caption(f"Cost over {int(case.purchase.horizon_years)} years, people included: 5th to 95th percentile.")

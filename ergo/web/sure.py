@@ -16,7 +16,7 @@ from ergo.report.figures.convergence import convergence
 from ergo.report.figures.driver_bars import driver_bars
 from ergo.report.figures.probability_curve import probability_curve
 from ergo.report.tables.uncertainty import convergence_rows, distribution_rows, driver_rows, probability_rows
-from ergo.teams.team_probabilities import Reliability, at_probability
+from ergo.teams.team_probabilities import Reliability, at_probability, reliability_words, uncovered_words
 from ergo.uncertainty.monte_carlo import DRAWS
 from ergo.units import percent
 from ergo.web import _inputs, _parts, _site, _state, jobs
@@ -29,13 +29,13 @@ _BANDS = {"share": "Share of the limit", "force": "Force of one person"}
 
 def show() -> None:
     """Show the page."""
-    case = _state.scenario()
+    case, units = _state.scenario(), _state.units()
     demand = _state.demand_for(case)
     st.title("How sure is the answer?", anchor=False)
     span = assumption("probability_asked")
     st.session_state.setdefault(_PROBABILITY, span.typical)
     headline = st.container()
-    _inputs._show("sure.probability_asked", round(100 * st.session_state[_PROBABILITY]))
+    _inputs.show("sure.probability_asked", round(100 * st.session_state[_PROBABILITY]))
 
     def keep() -> None:
         st.session_state[_PROBABILITY] = st.session_state["sure.probability_asked"] / 100
@@ -54,12 +54,11 @@ def show() -> None:
     team = sure.chosen
     with headline:
         if sure.uncovered:
-            _parts.headline("not applicable", NO_TEAM, sure.why.partition(". ")[2])
+            _parts.headline("not applicable", NO_TEAM, uncovered_words(demand, units))
         elif sure.missing:
             _parts.headline("over", NO_TEAM, sure.missing)
         elif sure.people is None:
-            said = demand.refusals[0] if demand.refusals else sure.why
-            _parts.headline("over", "Use a mechanical lift or a better aid", said)
+            _parts.headline("over", "Use a mechanical lift or a better aid", reliability_words(sure, demand, units))
         else:
             word: Verdict = "close" if team.probability - 2 * team.standard_error < wanted else "within"
             why = (
@@ -107,7 +106,7 @@ def _probabilities(sure: Reliability) -> None:
 
 def _draws() -> None:
     st.session_state.setdefault(_WANTED, DRAWS)
-    _inputs._show("sure.draws", st.session_state[_WANTED])
+    _inputs.show("sure.draws", st.session_state[_WANTED])
 
     def keep() -> None:
         st.session_state[_WANTED] = st.session_state["sure.draws"]

@@ -11,7 +11,7 @@ from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import cross_section, turn_view
 from ergo.report.figures.force_angle import force_angle
 from ergo.report.figures.people_curve import people_curve
-from ergo.report.marks_and_amounts import in_units, needs_words
+from ergo.report.marks_and_amounts import needs_words
 from ergo.report.tables.case import load_rows
 from ergo.web import _parts, _state
 from ergo.web._inputs import whole
@@ -89,7 +89,7 @@ def _steps(case: Scenario) -> None:
         width="stretch",
     )
     move = result.moves[at]
-    why = in_units(move.why, move.deciding, _state.units())
+    why = move.why_in(_state.units())
     _parts.headline(move.verdict, f"{move.verdict.capitalize()}: {move.move.name}", why)
     plan, words = st.columns([2, 1], gap="large")
     with words:
@@ -146,7 +146,7 @@ def _predict(case: Scenario) -> None:
     answer = _state.answer(case)
     largest = max((m.worst_person_force_n for m in answer.assessment.moves), default=0.0)
     what = needs_words(answer.needs)
-    why = in_units(answer.why, answer.assessment.deciding, units)
+    why = answer.why_in(units)
     _parts.headline(
         answer.assessment.verdict,
         f"{what[:1].upper()}{what[1:]}; largest force {units.show_force(largest)}",

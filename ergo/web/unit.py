@@ -37,7 +37,8 @@ from ergo.unit.staffing_request import (
     answer_parts,
     staffing_request,
 )
-from ergo.web import _parts, _plan_inputs, _plan_state, _state, _unit_files
+from ergo.web import _inputs, _parts, _plan_state, _state, _unit_files
+from ergo.web._plan_state import UNIT
 
 _LOOK, _WHOLE = "unit.look", "unit.whole"  # what the reader may stop
 _POLICY = "plan.unit.policy"
@@ -72,15 +73,18 @@ def _first_inputs() -> None:
     with columns[0]:
         _choose_policy()
     with columns[1]:
-        _plan_inputs.whole("unit", "Beds with a patient", "occupied_beds", 1, unit.beds, value=unit.beds)
+        _inputs.whole("Beds with a patient", "occupied_beds", owner=UNIT, bounds=(1, unit.beds), empty=unit.beds)
     for i, column in enumerate(columns[2:]):
         at = next((k for k, p in enumerate(unit.shifts[i].people) if p.duty == "handling"), None)
         if at is None:
             continue
         with column:
             role = unit.shifts[i].people[at].role
-            _plan_inputs.whole(
-                "unit", f"{unit.shifts[i].name.capitalize()}: {role}", f"shifts.{i}.people.{at}.count", 0, 200
+            _inputs.whole(
+                f"{unit.shifts[i].name.capitalize()}: {role}",
+                f"shifts.{i}.people.{at}.count",
+                owner=UNIT,
+                bounds=(0, 200),
             )
 
 
@@ -100,42 +104,48 @@ def _more_inputs() -> None:
                         if k == first and i < 3:
                             st.markdown(f"{_parts.plain(label)}: **{one.count}**, set above")
                         else:
-                            _plan_inputs.whole("unit", label, f"shifts.{i}.people.{k}.count", 0, 200)
-            _plan_inputs.whole("unit", "Lifts", "lifts", 0, 100)
+                            _inputs.whole(label, f"shifts.{i}.people.{k}.count", owner=UNIT, bounds=(0, 200))
+            _inputs.whole("Lifts", "lifts", owner=UNIT, bounds=(0, 100))
         with moves:
             for i, r in enumerate(unit.rounds):
-                _plan_inputs.number(
-                    "unit", f"{r.procedure.capitalize()}: every (h)", f"rounds.{i}.every_h", 0.25, 168.0, 0.5
+                _inputs.number(
+                    f"{r.procedure.capitalize()}: every (h)",
+                    f"rounds.{i}.every_h",
+                    step=0.5,
+                    owner=UNIT,
+                    bounds=(0.25, 168.0),
                 )
             for kind in ("planned", "unplanned"):
                 for i, task in enumerate(getattr(unit, kind)):
                     label = f"{task.procedure.capitalize()}, {kind}: a day"
-                    _plan_inputs.number("unit", label, f"{kind}.{i}.a_day", 0.0, 500.0, 1.0)
+                    _inputs.number(label, f"{kind}.{i}.a_day", owner=UNIT, bounds=(0.0, 500.0))
             if unit.prone:
-                _plan_inputs.number(
-                    "unit", "Patients with prone sessions (%)", "prone.share", 0.0, 1.0, 1.0, percent=True
+                _inputs.number(
+                    "Patients with prone sessions (%)", "prone.share", "percent", owner=UNIT, bounds=(0.0, 1.0)
                 )
         with target:
-            _plan_inputs.number("unit", "Moves to be covered (%)", "target", 0.5, 1.0, 1.0, percent=True)
-            _plan_inputs.number("unit", "On time: wait at most (min)", "on_time_min", 0.0, 240.0, 1.0)
-            _plan_inputs.number("unit", "Emergency: wait at most (min)", "emergency_on_time_min", 0.0, 60.0, 1.0)
-            _plan_inputs.whole("unit", "Days", "days", 1, 3660)
-            _plan_inputs.whole("unit", "Runs", "replications", 1, 1000)
+            _inputs.number("Moves to be covered (%)", "target", "percent", owner=UNIT, bounds=(0.5, 1.0))
+            _inputs.number("On time: wait at most (min)", "on_time_min", owner=UNIT, bounds=(0.0, 240.0))
+            _inputs.number("Emergency: wait at most (min)", "emergency_on_time_min", owner=UNIT, bounds=(0.0, 60.0))
+            _inputs.whole("Days", "days", owner=UNIT, bounds=(1, 3660))
+            _inputs.whole("Runs", "replications", owner=UNIT, bounds=(1, 1000))
         with money:
-            _plan_inputs.text("unit", "Currency", "cost.currency", 5)
+            _inputs.text("Currency", "cost.currency", 5, owner=UNIT)
             symbol = unit.cost.currency
-            _plan_inputs.number("unit", f"Wage ({symbol} per h)", "cost.wage_per_h", 0.0, 10_000.0, 0.5)
-            _plan_inputs.number(
-                "unit", "Benefits (% of compensation)", "cost.benefits_share", 0.0, 0.8, 1.0, percent=True
+            _inputs.number(f"Wage ({symbol} per h)", "cost.wage_per_h", step=0.5, owner=UNIT, bounds=(0.0, 10_000.0))
+            _inputs.number(
+                "Benefits (% of compensation)", "cost.benefits_share", "percent", owner=UNIT, bounds=(0.0, 0.8)
             )
-            _plan_inputs.number("unit", "Paid hours a year and FTE", "cost.paid_hours_year", 500.0, 3000.0, 10.0)
-            _plan_inputs.number(
-                "unit", "Productive (% of paid hours)", "cost.productive_share", 0.3, 1.0, 1.0, percent=True
+            _inputs.number(
+                "Paid hours a year and FTE", "cost.paid_hours_year", step=10.0, owner=UNIT, bounds=(500.0, 3000.0)
+            )
+            _inputs.number(
+                "Productive (% of paid hours)", "cost.productive_share", "percent", owner=UNIT, bounds=(0.3, 1.0)
             )
         with words:
-            _plan_inputs.text("unit", "Name of the unit", "name", 120)
-            _plan_inputs.text("unit", "What is asked for", "request.ask", 400, area=True)
-            _plan_inputs.text("unit", "Roles and backfill", "request.roles_and_backfill", 400, area=True)
+            _inputs.text("Name of the unit", "name", 120, owner=UNIT)
+            _inputs.text("What is asked for", "request.ask", 400, area=True, owner=UNIT)
+            _inputs.text("Roles and backfill", "request.roles_and_backfill", 400, area=True, owner=UNIT)
 
 
 def _verdict(plan: UnitPlan, policy: str) -> Verdict:
@@ -305,7 +315,7 @@ def _request(plan: UnitPlan, policy: str, whole: bool) -> None:
             st.markdown(f"**{rows.title}**")
             _parts.table(rows, key)
     with st.expander("Starting values in use, with source and year"):
-        _plan_inputs.defaults("unit", plan.defaults)
+        _inputs.defaults(UNIT, plan.defaults)
         _parts.table(default_rows(plan.defaults), "unit.defaults")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
 from ergo.report.blocks import Block, Document, Group, Paragraph, Table, Title, Verdict, cautions
-from ergo.report.marks_and_amounts import in_units, limit_amount
+from ergo.report.marks_and_amounts import limit_amount
 from ergo.report.tables.case import bed_clearance_words, strength_words, verdict_words
 from ergo.units import DEFAULT_UNITS, Units
 
@@ -17,7 +17,7 @@ def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS) -> Docum
     roles = "".join(f", {r.people} {r.name} ({r.reason})" for r in result.roles)
     blocks: list[Block] = [
         Title(case.name, case.question),
-        Verdict(result.verdict, f"{result.verdict.upper()}: {in_units(result.why, result.deciding, units)}"),
+        Verdict(result.verdict, f"{result.verdict.upper()}: {result.why_in(units)}"),
         Paragraph(f"{result.people} people: {result.left} left, {result.right} right{roles}.", "Team"),
         Paragraph(f"{units.show_mass(case.patient.mass_kg)}, {case.aid}. {result.direction.reason}", "Patient"),
         Paragraph(f"{result.policy.name}. {result.policy.reason}", "Policy"),
@@ -39,7 +39,7 @@ def _move(move: MoveResult, units: Units) -> tuple[Block, Block]:
         team.append(f"counter-hold {force(move.counter_hold_n)}")
     if move.brake_force_n:
         team.append(f"brake {force(move.brake_force_n)}")
-    inside: list[Block] = [Paragraph(in_units(move.why, move.deciding, units)), Paragraph(", ".join(team))]
+    inside: list[Block] = [Paragraph(move.why_in(units)), Paragraph(", ".join(team))]
     inside += [Paragraph(said) for said in filter(None, [strength_words(move)])]
     if move.loads:
         inside.append(Table("Each person", _PERSON, tuple(_person(load, units) for load in move.loads)))
@@ -71,6 +71,6 @@ def _limit(check: LimitCheck, units: Units) -> tuple[str, ...]:
         limit_amount(check.amount, check.unit, units),
         limit_amount(check.limit, check.unit, units),
         "–" if check.ratio is None else f"{check.ratio:.2f}",
-        verdict_words(check.verdict) + ("" if check.decides else ", shown only"),
-        f"{check.source} ({check.known})" + (f": {check.note}" if check.limit is None else ""),
+        verdict_words(check.verdict, "" if check.decides else ", shown only"),
+        f"{check.source} ({check.known})" + (f": {check.note_in(units)}" if check.limit is None else ""),
     )

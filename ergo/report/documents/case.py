@@ -25,7 +25,6 @@ from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import cross_section, turn_view
 from ergo.report.figures.force_angle import force_angle
 from ergo.report.figures.people_curve import people_curve
-from ergo.report.marks_and_amounts import in_units
 from ergo.report.tables.case import (
     aid_rows,
     case_rows,
@@ -80,7 +79,7 @@ def _moves(answer: TeamAnswer, units: Units) -> tuple[Group, Group, Group]:
         _sheet(*titled(move_rows(result, units), curve_rows(answer, units))),
         _sheet(
             Heading(f"The deciding move: {move.move.name}"),
-            Paragraph(in_units(move.why, move.deciding, units)),
+            Paragraph(move.why_in(units)),
             *_figures(answer, move, units),
         ),
         _sheet(*titled(aid_rows(answer, units), published_rows(answer))),
@@ -106,7 +105,7 @@ def _working(answer: TeamAnswer, units: Units) -> Group:
         others = [f"{row[0]} ({row[7]})" for row in limits.rows if row[4] == "–"]
         blocks += [
             Verdict(move.verdict, f"Working {i}: {move.move.name}", 2),
-            Paragraph(in_units(move.why, move.deciding, units)),
+            Paragraph(move.why_in(units)),
             Paragraph(equation_of(move)),
             load_rows(move, units),
             *(Paragraph(said) for said in filter(None, [strength_words(move)])),

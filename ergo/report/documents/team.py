@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from ergo.assessment import CAUTIONS
 from ergo.report.blocks import Block, Bullets, Document, Heading, Paragraph, Table, Title, cautions, titled
-from ergo.report.marks_and_amounts import in_units
-from ergo.report.tables.case import FITS, verdict_words
+from ergo.report.tables.case import FITS, deciding_words, verdict_words
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units, percent
 
@@ -14,7 +13,7 @@ __all__ = ["answer_words", "team_answer"]
 
 def answer_words(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> tuple[str, str]:
     """Return the answer and its reason, apart."""
-    said = in_units(answer.why, answer.assessment.deciding, units)
+    said = answer.why_in(units)
     if answer.use_lift:
         return "Use a mechanical lift", said
     what, _, why = said.partition(". ")
@@ -26,7 +25,7 @@ def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
     case = answer.scenario
     blocks: list[Block] = [
         Title(case.name, case.question),
-        Paragraph(in_units(answer.why, answer.assessment.deciding, units)),
+        Paragraph(answer.why_in(units)),
         *titled(_sizes(answer, units)),
     ]
     if answer.gains:
@@ -42,8 +41,8 @@ def _sizes(answer: TeamAnswer, units: Units) -> Table:
             units.show_force(p.worst_person_force_n),
             f"{p.worst_ratio:.2f}",
             "–" if p.probability is None else percent(p.probability),
-            verdict_words(p.verdict) + ("" if p.possible else ", no room"),
-            f"{p.deciding} in “{p.deciding_move}”",
+            verdict_words(p.verdict, "" if p.possible else ", no room"),
+            deciding_words(p, answer, units) + (f" in “{p.deciding_move}”" if p.deciding_move else ""),
         )
         for p in answer.curve
     )

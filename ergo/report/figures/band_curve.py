@@ -50,7 +50,7 @@ def band_curve(sure: Reliability, of_force: bool = False, units: Units = DEFAULT
         f"{c.people} people {low:.0f} to {high:.0f} {unit}" for c, (low, _, high) in zip(teams, bands, strict=True)
     )
     return Drawing(
-        x=Axis(left, right, "people in the room, the same on each side", [(c.people, str(c.people)) for c in teams]),
+        x=Axis(left, right, "people, as many on each side", [(c.people, str(c.people)) for c in teams]),
         y=Axis(0.0, top, what, ticks, True),
         items=items,
         alt=f"Nine draws in ten by team size, {what}: {said}.",

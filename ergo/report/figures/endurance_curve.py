@@ -30,7 +30,7 @@ def endurance_curve(holds: Sequence[HoldTime], region: str = "shoulder") -> Draw
     right = 100.0 * max([span.high, *(h.fraction for h in own)]) + 5.0
     room, name = (
         Room((0.0, right), (low, high)),
-        Label(curve[20], f"{region}: lasts no longer", "start", "over", 14, True, (10, 12), True),
+        Label(curve[20], f"{region}:\nlasts no longer", "start", "over", 14, True, (10, 18), True),
     )
     items: list[Item] = [Line(curve, "over", 3.5), name]
     room.keep_words(name)
@@ -49,7 +49,7 @@ def endurance_curve(holds: Sequence[HoldTime], region: str = "shoulder") -> Draw
         x=Axis(
             0.0,
             right,
-            "effort, of the median strength of their sex",
+            "effort, of median strength",
             [(v, f"{v} %") for v in range(0, 101, 20) if v < right],
         ),
         y=Axis(low, high, "time held", [(math.log10(s), t) for s, t in _SECONDS if low < math.log10(s) < high], True),

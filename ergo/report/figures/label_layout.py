@@ -62,9 +62,10 @@ class Room:
 
     def _box(self, at: Point, words: str, size: float, anchor: Anchor, shift: Point) -> Box:
         x, y = self._pixel(at)
-        breadth = _LETTER * size * len(words)
+        rows = words.split("\n")
+        breadth, half = _LETTER * size * max(map(len, rows)), size * _HALF * len(rows)
         left = x + shift[0] - {"start": 0.0, "middle": breadth / 2, "end": breadth}[anchor]
-        return left, left + breadth, y + shift[1] - size * _HALF, y + shift[1] + size * _HALF
+        return left, left + breadth, y + shift[1] - half, y + shift[1] + half
 
     def label(self, at: Point, words: str, size: float, *, bold: bool = False, mark: float = 16.0) -> Label:
         """Return words for a mark in the first free place around it, above it where none is free."""

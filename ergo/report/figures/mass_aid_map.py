@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Literal
 
 from ergo.report.figures.axes import wrapped
 from ergo.report.figures.drawing import Axis, Drawing, Item, Label, Line, Polygon
+from ergo.teams.smallest_team import Needs
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["Cell", "cell_words", "mass_aid_map"]
 
-Cell = int | str
-"""Number of people, or a word where there is none: "lift", "no limit", "not for this"."""
+Cell = Needs | Literal["cannot serve"]
+"""Number of people, or why there is none; "cannot serve" where the aid is not made for the move."""
 
 
 def cell_words(cell: Cell | None) -> str:
     """Return what a cell says; an ellipsis while it is not computed."""
+    if cell == "cannot serve":
+        return "not for this"
     return "…" if cell is None else str(cell)
 
 

@@ -8,13 +8,16 @@ from ergo.assessment import LimitCheck
 from ergo.evidence import assumption
 from ergo.limits.policy import Verdict
 from ergo.report.figures.axes import round_ticks, wrapped
-from ergo.report.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
-from ergo.report.marks_and_amounts import in_units, limit_amount
+from ergo.report.figures.drawing import VERDICT_MARK, Anchor, Axis, Drawing, Item, Label, Line, Mark
+from ergo.report.figures.label_layout import Room
+from ergo.report.marks_and_amounts import limit_amount
 from ergo.teams.size_curve import CurvePoint
 from ergo.teams.smallest_team import TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units, percent
 
 __all__ = ["people_curve"]
+
+_HEIGHT = 420
 
 
 def people_curve(
@@ -29,23 +32,35 @@ def people_curve(
     sizes = [p.people for p in curve] + ([answer.people] if answer and answer.people else [])
     low, high = min(sizes), max(sizes)
     close = 100.0 * assumption("close_threshold").typical
+    line = [(float(p.people), y) for p, y in zip(points, percents, strict=True)]
+    room = Room((low - 1.0, high + 1.9), (0.0, top), high=_HEIGHT - 70.0)
+    room.keep_free(line, 17)
+    room.keep_line(line)
+    if answer is not None and answer.people is not None:
+        room.keep_free([(float(answer.people), own)], 34)
     items: list[Item] = [
         Line([(low - 1.0, 100.0), (high + 1.8, 100.0)], "over", 3.5),
         Line([(low - 1.0, close), (high + 1.8, close)], "close", 2.0, dash=True),
-        Line([(p.people, y) for p, y in zip(points, percents, strict=True)], "quiet", 2.0),
+        Line(line, "quiet", 2.0),
     ]
     if chosen is not None and chosen.limit is not None:
-        name = f"limit {limit_amount(chosen.limit, chosen.unit, units)}:\n{wrapped(chosen.label, 30)}"
+        name = f"limit {limit_amount(chosen.limit, chosen.unit, units)}:\n{wrapped(chosen.label, 22)}"
         lines = name.count("\n") + 1
-        items.append(Label((high + 1.8, 100.0), name, "end", "over", 14, True, (0, 8 + 9 * lines), True))
+        ends: list[tuple[float, Anchor]] = [(high + 1.8, "end"), (low - 1.0, "start")]
+        places = [
+            Label((x, 100.0), name, anchor, "over", 14, True, (0, sign * (8 + 9 * lines)), True)
+            for sign in (1, -1)
+            for x, anchor in ends
+        ]
+        items.append(room.first_free(places))
+    if answer is not None:
+        items += _answer(answer, own, units, room)
     for p, y in zip(points, percents, strict=True):
         items.append(Mark((p.people, y), VERDICT_MARK[p.verdict], p.verdict, 17, _hover(p, units)))
         if (answer is None or p.people != answer.people) and p.check is not None:
             same = chosen is not None and p.check.key == chosen.key
             said = limit_amount(p.check.amount, p.check.unit, units) if same else f"{y:.0f} %"
-            items.append(Label((p.people, y), said, "start", size=14, shift=(11, 13), backed=True))
-    if answer is not None:
-        items += _answer(answer, own, units)
+            items.append(room.label((p.people, y), said, 14, mark=17))
     return Drawing(
         x=Axis(
             low - 1.0, high + 1.9, "people in the room, roles included", [(p.people, f"{p.people}") for p in points]
@@ -53,7 +68,7 @@ def people_curve(
         y=Axis(0.0, top, "share of the limit used", [(v, f"{t} %") for v, t in round_ticks(0.0, top)], grid=True),
         items=items,
         alt=_alt(curve, answer, units),
-        height=420,
+        height=_HEIGHT,
     )
 
 
@@ -75,7 +90,7 @@ def _hover(p: CurvePoint, units: Units) -> str:
     )
 
 
-def _answer(answer: TeamAnswer, percent: float, units: Units) -> list[Item]:
+def _answer(answer: TeamAnswer, percent: float, units: Units, room: Room) -> list[Item]:
     deciding = answer.assessment.deciding
     if answer.people is None or deciding is None:
         return []
@@ -86,7 +101,7 @@ def _answer(answer: TeamAnswer, percent: float, units: Units) -> list[Item]:
     return [
         Mark(at, "ring", "ink", 34),
         Mark(at, VERDICT_MARK[verdict], verdict, 17, hover),
-        Label(at, said, "end", size=16, bold=True, shift=(-19, -17), backed=True),
+        room.label(at, said, 16, bold=True, mark=34),
     ]
 
 
@@ -97,5 +112,5 @@ def _alt(curve: Sequence[CurvePoint], answer: TeamAnswer | None, units: Units) -
         for p in curve
         if p.check is not None
     ]
-    said = f"{in_units(answer.why, answer.assessment.deciding, units)} " if answer else ""
+    said = f"{answer.why_in(units)} " if answer else ""
     return f"Share of the limit that the most loaded person uses, by team size. {said}{'; '.join(parts)}."

@@ -6,16 +6,19 @@ x runs from the bed's edge over the bed, y up from the floor.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from ergo.report.figures.drawing import (
     VERDICT_MARK,
     Arrow,
     Axis,
+    Colour,
     Drawing,
     Item,
     Label,
     Line,
     Mark,
+    Point,
     Polygon,
 )
 from ergo.report.marks_and_amounts import limit_amount
@@ -29,6 +32,7 @@ _SHORTEST_M = 0.06
 _MATTRESS_M = 0.14  # drawn only
 _WEIGHT_M = _MUSCLE_M = 0.3  # arrows of weight and muscle: drawn this long whatever their size
 _CLEAR_MOMENT_NM = 0.5  # below this there is no moment arm worth a word
+_HEADROOM_M, _ROW = 0.55, 20.0  # for the figures, that stand in rows of so many pixels above the person
 
 
 def posture_view(seen: HandlerDetail, bed_width_m: float, units: Units = DEFAULT_UNITS) -> Drawing:
@@ -43,8 +47,8 @@ def posture_view(seen: HandlerDetail, bed_width_m: float, units: Units = DEFAULT
     items.append(Label((right, posture.bed_height_m - _MATTRESS_M), mattress, "end", "quiet", 14, shift=(-4, -12)))
     return Drawing(
         x=Axis(left, right),
-        y=Axis(-0.16, top),
-        items=items,
+        y=Axis(-0.16, top + _HEADROOM_M),
+        items=[*items, *_figures((left, top), seen, units)],
         alt=_alt(seen, units),
         height=520,
         to_scale=True,
@@ -81,6 +85,30 @@ def _about_disc(seen: HandlerDetail) -> float:
     return (hy - y) * load.pull_n + (hx - x) * load.lift_n
 
 
+def _hands_arm(seen: HandlerDetail, units: Units) -> str:
+    return units.show_length(abs(_about_disc(seen)) / math.hypot(seen.load.pull_n, seen.load.lift_n))
+
+
+def _figures(at: Point, seen: HandlerDetail, units: Units) -> list[Label]:
+    """Each force with its arm, in the colour of its arrow, above the person where nothing is drawn."""
+    load, posture, force = seen.load, seen.posture, units.show_force
+    size = math.hypot(load.pull_n, load.lift_n)
+    said: list[tuple[str, Colour]] = [
+        (f"L5/S1 {force(posture.compression_n)}, shear {force(abs(posture.shear_n))}", seen.verdict)
+    ]
+    said += [(arrow.hover, arrow.colour) for arrow in _arrows([*_muscles(seen, units), *_weight(seen, units)])]
+    if size > 0:
+        said.append((f"hands {force(size)}, moment arm {_hands_arm(seen, units)}", "within"))
+    return [
+        Label(at, words, "start", colour, 14, True, (4.0, _ROW * (len(said) - row)))
+        for row, (words, colour) in enumerate(said)
+    ]
+
+
+def _arrows(items: Sequence[Item]) -> list[Arrow]:
+    return [item for item in items if isinstance(item, Arrow)]
+
+
 def _hands(seen: HandlerDetail, units: Units) -> list[Item]:
     load, (hand, disc) = seen.load, (seen.posture.joint_positions_m[k] for k in ("hand", "l5s1"))
     size = math.hypot(load.pull_n, load.lift_n)
@@ -93,14 +121,12 @@ def _hands(seen: HandlerDetail, units: Units) -> list[Item]:
     foot = (hand[0] + back * along[0], hand[1] + back * along[1])
     upward = abs(load.lift_n) > abs(load.pull_n)  # the words then stand beside the arrow
     said = f"hands {units.show_force(size)}"
-    arm = f"moment arm {units.show_length(abs(_about_disc(seen)) / size)}"
     return [
         Line([hand, foot], "quiet", 1.5, dash=True, hover=f"line of the {said}"),
-        Line([disc, foot], "equipment", 4.0, hover=arm),
-        Label(foot, arm, "middle", "equipment", 14, True, (0, 14), True),
+        Line([disc, foot], "equipment", 4.0, hover=f"arm {_hands_arm(seen, units)}"),
         Arrow(hand, head, "within", 5.0, f"force of the {said}"),
         Mark(hand, "circle", "ink", 12, "hands"),
-        Label(hand, said, "start" if upward else "middle", "within", 15, True, (14, 4) if upward else (20, 26), True),
+        Label(hand, "hands", "start", "within", 14, True, (14, 4) if upward else (6, 18)),
     ]
 
 
@@ -113,12 +139,12 @@ def _weight(seen: HandlerDetail, units: Units) -> list[Item]:
     if abs(moment) < _CLEAR_MOMENT_NM:
         return []
     line = x + moment / weight
-    said = f"weight above {units.show_force(weight)}\nmoment arm {units.show_length(abs(line - x))}"
+    said = f"weight above {units.show_force(weight)}, moment arm {units.show_length(abs(line - x))}"
     return [
         Line([(line, y + _WEIGHT_M), (line, y)], "quiet", 1.5, dash=True),
         Line([(x, y), (line, y)], "equipment", 4.0, hover=said),
         Arrow((line, y + _WEIGHT_M), (line, y + 0.06), "ink", 4.0, said),
-        Label((x, y), said, "start", "ink", 14, True, (14, -26), True),
+        Label((line, y + _WEIGHT_M), "weight", "start", "ink", 14, True, (4, 10)),
     ]
 
 
@@ -132,20 +158,18 @@ def _muscles(seen: HandlerDetail, units: Units) -> list[Item]:
     at = (x - arm * math.cos(lean), y + arm * math.sin(lean))
     from_ = (at[0] + _MUSCLE_M * math.sin(lean), at[1] + _MUSCLE_M * math.cos(lean))
     said = f"muscles {units.show_force(float(back.muscle_n))}, moment arm {units.show_length(abs(arm))}"
-    middle = ((at[0] + from_[0]) / 2, (at[1] + from_[1]) / 2)
     return [
         Line([(x, y), at], "equipment", 4.0, hover=said),
         Arrow(from_, at, seen.verdict, 4.0, said),
-        Label(middle, said, "end", seen.verdict, 14, True, (-12, 4), True),
+        Label(from_, "muscles", "end", seen.verdict, 14, True, (-6, 8)),
     ]
 
 
 def _disc(seen: HandlerDetail, units: Units) -> list[Item]:
     posture, at, force = seen.posture, seen.posture.joint_positions_m, units.show_force
-    said = f"L5/S1\n{force(posture.compression_n)}\nshear {force(abs(posture.shear_n))}"
     items: list[Item] = [
         Mark(at["l5s1"], VERDICT_MARK[seen.verdict], seen.verdict, 20, "L5/S1"),
-        Label(at["l5s1"], said, "end", seen.verdict, 15, True, (-24, -30)),
+        Label(at["l5s1"], "L5/S1", "end", seen.verdict, 14, True, (-16, -8)),
     ]
     if posture.brace_at_m is not None:
         x, y = posture.brace_at_m

@@ -8,11 +8,13 @@ import numpy as np
 
 from ergo.assessment import Assessment, MoveResult, PersonLoad
 from ergo.evidence import sources
+from ergo.limits.policy import Verdict
 from ergo.mechanics.bed_clearance import BedClearance
-from ergo.report.blocks import Table
+from ergo.report.blocks import Table, VerdictCell
 from ergo.report.marks_and_amounts import MARKS, limit_amount
 from ergo.teams.aid_trial import Trial
-from ergo.teams.smallest_team import AidOption, TeamAnswer
+from ergo.teams.size_curve import CurvePoint
+from ergo.teams.smallest_team import AidOption, Needs, TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = [
@@ -23,6 +25,7 @@ __all__ = [
     "case_rows",
     "citation",
     "curve_rows",
+    "deciding_words",
     "equation_of",
     "layer_rows",
     "limit_rows",
@@ -36,13 +39,18 @@ __all__ = [
 ]
 
 
-def verdict_words(verdict: str) -> str:
-    """Return a verdict with its own mark.
+def verdict_words(verdict: Verdict, more: str = "", word: str = "") -> VerdictCell:
+    """Return a verdict with its own mark, in another word where one is given.
 
     >>> verdict_words("close")
     '◆ close'
     """
-    return f"{MARKS[verdict]} {verdict}"  # type: ignore[index]
+    return VerdictCell(verdict, f"{MARKS[verdict]} {word or verdict}{more}")
+
+
+def deciding_words(point: CurvePoint, answer: TeamAnswer, units: Units) -> str:
+    """Return what decides for a team size: a limit, what is unmet, or, in no move, what the case is refused for."""
+    return point.deciding if point.deciding_move else next(iter(answer.assessment.refusals_in(units)), point.deciding)
 
 
 def citation(key: str) -> str:
@@ -184,7 +192,7 @@ def limit_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
             "–" if check.ratio is None else f"{check.ratio:.2f}",
             verdict_words(check.verdict),
             "yes" if check.decides else "shown only",
-            check.note,
+            check.note_in(units),
             citation(check.source),
             check.known,
             check.range,
@@ -276,8 +284,8 @@ def curve_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
             str(p.people),
             units.show_force(p.worst_person_force_n),
             f"{p.worst_ratio:.2f}",
-            verdict_words(p.verdict) + ("" if p.possible else ", no room"),
-            p.deciding,
+            verdict_words(p.verdict, "" if p.possible else ", no room"),
+            deciding_words(p, answer, units),
             p.deciding_move,
         )
         for p in answer.curve
@@ -306,8 +314,8 @@ def published_rows(answer: TeamAnswer) -> Table:
     return Table("Published headcounts", head, tuple(rows))
 
 
-def _people(people: int | str) -> str:
-    return "■ lift" if people == "lift" else str(people)
+def _people(people: Needs) -> str:
+    return verdict_words("over", word="lift") if people == "lift" else str(people)
 
 
 def _friction_known(option: AidOption) -> str:

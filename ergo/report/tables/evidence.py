@@ -8,7 +8,7 @@ from ergo.evidence import assumptions, sources, table
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS
 from ergo.report.blocks import Table
-from ergo.report.tables.case import citation
+from ergo.report.tables.case import citation, verdict_words
 from ergo.validation.case import ValidationCase
 
 __all__ = [
@@ -116,7 +116,7 @@ def validation_rows(cases: Sequence[ValidationCase]) -> Table:
             f"{figure(c.band_low)} to {figure(c.band_high)}",
             c.unit,
             "–" if c.error is None or c.unit == "r" else f"{c.error:+.0%}",
-            "● agrees" if c.agrees else "■ misses",
+            verdict_words("within", word="agrees") if c.agrees else verdict_words("over", word="misses"),
             c.word,
             citation(c.source),
             c.known,

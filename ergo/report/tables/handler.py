@@ -44,7 +44,7 @@ def body_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
             "–" if check.ratio is None else f"{check.ratio:.2f}",
             verdict_words(check.verdict),
             "yes" if check.decides else "shown only",
-            check.note,
+            check.note_in(units),
             citation(check.source) if check.source else "no source named",
             check.known,
             check.range,
