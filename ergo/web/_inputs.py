@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 import streamlit as st
 
-from ergo.inputs.scenario import Scenario, Side
+from ergo.inputs.scenario import Scenario
 from ergo.inputs.schema import Default, range_of
 from ergo.units import INCH, Units
 from ergo.web import _state
@@ -20,12 +19,9 @@ __all__ = [
     "choice",
     "defaults",
     "field_of",
-    "forget",
     "literals",
     "number",
-    "person",
     "ranges",
-    "replaced",
     "show",
     "switch",
     "text",
@@ -33,8 +29,6 @@ __all__ = [
 ]
 
 Quantity = Literal["mass", "force", "length", "percent", ""]
-Place = tuple[int, str, Side | None, int]
-"""Which move, what the person does in it, on which side, and where on that side."""
 _CM_PER_M, _PERCENT = 100.0, 100.0
 
 
@@ -63,32 +57,6 @@ def field_of(stated: Any, path: str) -> Any:
 
 
 CASE = Owner("in", lambda path: field_of(_state.scenario(), path), _state.change, on_every_page=True)
-
-_REPLACED = "ergo.person"  # what stands in for the case's own on one page, by place
-_SAME = 1e-3
-
-
-def replaced(place: Place) -> dict[str, Any]:
-    """Return what stands in for somebody's own at a place, by field."""
-    return dict(st.session_state.get(_REPLACED, {}).get(place, {}))
-
-
-def forget(place: Place) -> None:
-    """Go back to what the case says."""
-    st.session_state.get(_REPLACED, {}).pop(place, None)
-
-
-def person(place: Place, own: Mapping[str, Any]) -> Owner:
-    """Return the owner of inputs that change somebody at a place on one page only."""
-
-    def same(field: str, value: Any) -> bool:
-        return value == own[field] if isinstance(value, str) else math.isclose(value, own[field], rel_tol=_SAME)
-
-    def change(new: Mapping[str, Any]) -> None:
-        kept = st.session_state.setdefault(_REPLACED, {})
-        kept[place] = {f: v for f, v in {**kept.get(place, {}), **new}.items() if not same(f, v)}
-
-    return Owner(f"person.{'.'.join(map(str, place))}", lambda field: replaced(place).get(field, own[field]), change)
 
 
 def _bounds(path: str) -> tuple[float, float]:

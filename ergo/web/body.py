@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from typing import Any, cast
 
 import streamlit as st
@@ -9,7 +11,7 @@ import streamlit as st
 from ergo.assessment import Demand, MoveResult
 from ergo.errors import InputError
 from ergo.evidence import assumption, row
-from ergo.inputs.scenario import Technique
+from ergo.inputs.scenario import Side, Technique
 from ergo.report.figures.endurance_curve import endurance_curve
 from ergo.report.figures.height_curve import height_curve
 from ergo.report.figures.posture_view import posture_view
@@ -25,10 +27,39 @@ from ergo.report.tables.handler import (
 from ergo.teams.handler_detail import HandlerDetail, handler_detail, people_of
 from ergo.teams.hold_times import hold_times
 from ergo.web import _parts, _state
-from ergo.web._inputs import Place, choice, forget, literals, number, person, replaced, whole
+from ergo.web._inputs import Owner, choice, literals, number, whole
 
 _BRACES = {"none": "none", "thigh": "thigh on the bed frame", "knee": "knee on the bed frame"}
 _SEXES = {"F": "woman", "M": "man"}
+
+_Place = tuple[int, str, Side | None, int]
+"""Which move, what the person does in it, on which side, and where on that side."""
+
+_REPLACED = "ergo.person"  # what stands in for the case's own on one page, by place
+_SAME = 1e-3
+
+
+def _replaced(place: _Place) -> dict[str, Any]:
+    """Return what stands in for somebody's own at a place, by field."""
+    return dict(st.session_state.get(_REPLACED, {}).get(place, {}))
+
+
+def _forget(place: _Place) -> None:
+    """Go back to what the case says."""
+    st.session_state.get(_REPLACED, {}).pop(place, None)
+
+
+def _person(place: _Place, own: Mapping[str, Any]) -> Owner:
+    """Return the owner of inputs that change somebody at a place on one page only."""
+
+    def same(field: str, value: Any) -> bool:
+        return value == own[field] if isinstance(value, str) else math.isclose(value, own[field], rel_tol=_SAME)
+
+    def change(new: Mapping[str, Any]) -> None:
+        kept = st.session_state.setdefault(_REPLACED, {})
+        kept[place] = {f: v for f, v in {**kept.get(place, {}), **new}.items() if not same(f, v)}
+
+    return Owner(f"person.{'.'.join(map(str, place))}", lambda field: _replaced(place).get(field, own[field]), change)
 
 
 def show() -> None:
@@ -66,7 +97,7 @@ def show() -> None:
         "reach_m": round(load.reach_m, 3),
     }
     try:
-        seen = handler_detail(demand, effort, load, **replaced(place))
+        seen = handler_detail(demand, effort, load, **_replaced(place))
     except InputError as error:
         _parts.faults(error.shown)
         seen = handler_detail(demand, effort, load)
@@ -117,7 +148,7 @@ def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _controls(place: Place, own: dict[str, Any], people: int) -> None:
+def _controls(place: _Place, own: dict[str, Any], people: int) -> None:
     st.subheader("The case", anchor=False)
     st.caption("These change the case on every page.")
     left, right = st.columns(2)
@@ -135,7 +166,7 @@ def _controls(place: Place, own: dict[str, Any], people: int) -> None:
     _shoes()
     st.subheader("This person", anchor=False)
     st.caption("Somebody else in the same place under the same force; only on this page.")
-    somebody = person(place, own)
+    somebody = _person(place, own)
     left, right = st.columns(2)
     limits = {r["field"]: (float(r["low"]), float(r["high"])) for r in _fields()}
     with left:
@@ -144,8 +175,8 @@ def _controls(place: Place, own: dict[str, Any], people: int) -> None:
     with right:
         number("Body mass", "mass_kg", "mass", owner=somebody, bounds=limits["mass_kg"])
         number("Reach over the bed", "reach_m", "length", owner=somebody, bounds=limits["reach_m"])
-    if replaced(place):
-        st.button("Back to the person of the case", on_click=forget, args=(place,), key="body.back")
+    if _replaced(place):
+        st.button("Back to the person of the case", on_click=_forget, args=(place,), key="body.back")
 
 
 def _arm_words(arm_m: float, cautious: float) -> str:
