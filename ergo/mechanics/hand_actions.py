@@ -1,0 +1,293 @@
+"""What hands can do in a turn or a slide: where they take hold, which way they work, what a newton of it is worth.
+
+Coordinates in the plane across the bed: x towards the receiving side from the middle of the bed, y up from the
+mattress. While gravity resists, the gain of an action is its moment arm about the contact line; while gravity drives,
+the arm with which it holds the patient back; in a slide, what it takes of the level resistance.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ergo.mechanics.cross_section import Outline
+from ergo.mechanics.rolling import roll_travel, sheet_elevation
+from ergo.units import G
+
+__all__ = ["ActionName", "HandAction", "Instants", "slide_actions", "turn_actions"]
+
+Floats = NDArray[np.float64]
+ActionName = Literal[
+    "pulls the sheet",
+    "pushes",
+    "lifts its edge",
+    "receives and lowers",
+    "pays out",
+    "holds back",
+    "holds the under-sheet",
+]
+ActionSide = Literal["receiving", "other"]
+
+
+@dataclass(frozen=True, slots=True)
+class HandAction:
+    """One thing that one pair of hands can do at each instant of a move; all arrays of shape (..., instants).
+
+    Attributes
+    ----------
+    name, side
+    gain : ndarray [m in a turn, 1 in a slide]
+        What one newton takes of the resistance; zero where the action does not help.
+    slip : ndarray [-]
+        What one newton adds to the slip towards the receiving side.
+    unloading : ndarray [-]
+        The part of `slip` that comes from lifting, the same in both directions.
+    pull, lift : ndarray [-]
+        Direction of the force as the handler feels it: towards the own body (a push is negative), and up.
+    reach_m : ndarray [m]
+        From the edge of the bed where the handler stands to the hands.
+    hand_height_m : ndarray [m]
+        Hands above the mattress.
+    """
+
+    name: ActionName
+    side: ActionSide
+    gain: Floats
+    slip: Floats
+    unloading: Floats
+    pull: Floats
+    lift: Floats
+    reach_m: Floats
+    hand_height_m: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Instants:
+    """A move at several instants: what resists, how much slip friction bears, and what hands can do.
+
+    Attributes
+    ----------
+    angle : ndarray, shape (instants,) [rad]
+        Roll angle; zero throughout in a slide.
+    resistance : ndarray, shape (..., instants) [N m in a turn, N in a slide]
+    driving : ndarray of bool, shape (..., instants)
+        Where gravity carries the patient on and must be held back.
+    slip_margin_n : ndarray, shape (..., instants) [N]
+        μ m g; infinite in a slide, where slipping is the aim.
+    actions : tuple of HandAction
+    """
+
+    angle: Floats
+    resistance: Floats
+    driving: NDArray[np.bool_]
+    slip_margin_n: Floats
+    actions: tuple[HandAction, ...]
+
+
+def turn_actions(
+    outline: Outline,
+    mass_kg: ArrayLike,
+    friction: ArrayLike,
+    angle: ArrayLike,
+    *,
+    offset_m: float,
+    bed_width_m: float,
+    hand_height_m: ArrayLike,
+    push_lift_rad: float = 0.0,
+    receive_lift_rad: ArrayLike = np.pi / 2.0,
+    far_layer_m: float | None = None,
+) -> Instants:
+    """Return what both sides can do at each angle of a turn.
+
+    A force d at a point r has the moment arm J = r_y d_x - (r_x - x_contact) d_y about the contact line.
+
+    Parameters
+    ----------
+    outline : Outline, shape (...)
+    mass_kg : array_like, shape (...) [kg]
+        The mass that turns.
+    friction : array_like, shape (...) [-]
+        μ of the weakest layer under the patient.
+    angle : array_like, shape (instants,) [rad]
+        Roll angles, ascending, from 0 on the back to π face down.
+    offset_m : float [m]
+        Where the patient's centre lies on the back, from the middle of the bed towards the receiving side.
+    bed_width_m : float [m]
+    hand_height_m : array_like, shape (...) [m]
+        Hands that hold a layer, above the mattress, at the edge of the bed.
+    push_lift_rad : float [rad]
+        How far above the level the other side pushes.
+    receive_lift_rad : array_like [rad]
+        Direction above the level in which the receiving side bears; π/2 straight up.
+    far_layer_m : float, optional [m]
+        How far a second far edge, to be paid out, reaches beyond the patient; None where there is none.
+
+    Returns
+    -------
+    Instants
+
+    Notes
+    -----
+    Quasi-static, no slip, a rigid outline on a flat mattress. Source: statics.
+
+    Examples
+    --------
+    >>> circle = Outline.single(0.15, 0.15, 2.0)
+    >>> one = turn_actions(circle, 80.0, 0.4, [0.5], offset_m=0.0, bed_width_m=0.9, hand_height_m=0.1)
+    >>> {a.name: round(float(a.gain[0]), 3) for a in one.actions if a.side == "other"}["holds the under-sheet"]
+    0.0
+    """
+    phi = np.asarray(angle, dtype=float)
+    shaped, half_bed = outline.over_angles(), 0.5 * bed_width_m
+    mass, mu = (np.asarray(v, dtype=float)[..., None] for v in (mass_kg, friction))
+    hands_y = np.asarray(hand_height_m, dtype=float)[..., None]
+    height, p = shaped.height_and_moment_arm(phi)
+    centre = offset_m + roll_travel(outline, phi)
+    contact = centre + p
+    half = np.asarray(outline.half_breadth)[..., None]
+    driving = p < 0.0
+    resists = ~driving
+
+    def action(
+        name: ActionName, side: ActionSide, where: NDArray[np.bool_], x: ArrayLike, y: ArrayLike, dx: ArrayLike,
+        dy: ArrayLike,
+    ) -> HandAction:  # fmt: skip
+        x, y, dx, dy, on = np.broadcast_arrays(x, y, dx, dy, where)
+        about = y * dx - (x - contact) * dy
+        # while gravity drives, what counts is the moment against the roll
+        gain = np.where(on, np.where(driving, -about, about), 0.0)
+        towards = dx if side == "receiving" else -dx
+        reach = half_bed - x if side == "receiving" else half_bed + x
+        return HandAction(
+            name, side, np.maximum(gain, 0.0), np.where(on, dx + mu * dy, 0.0), np.where(on, mu * dy, 0.0), towards,
+            np.asarray(dy), np.maximum(reach, 0.0), np.maximum(np.asarray(y), 0.0),
+        )  # fmt: skip
+
+    # the trailing end of the breadth axis: far shoulder and hip, and the edge that is lifted
+    trail_x, trail_y = centre - half * np.cos(phi), height + half * np.sin(phi)
+    # the sheet leaves the body along the tangent towards the receiving side's hands
+    beta = sheet_elevation(shaped, phi, half_bed - centre, hands_y - height)
+    from_contact = np.hypot(trail_x - contact, trail_y)
+    # the leading edge, where the receiving side bears
+    ahead = shaped.height(phi + np.pi / 2.0)
+    lead_x, lead_y = centre + ahead, height - shaped.moment_arm(phi + np.pi / 2.0)
+    bear = np.asarray(receive_lift_rad, dtype=float)
+    found = [
+        # the pull acts along the tangent, so the hands stand for any point of it
+        action("pulls the sheet", "receiving", resists, half_bed, hands_y, np.cos(beta), np.sin(beta)),
+        action("pushes", "other", resists, trail_x, trail_y, np.cos(push_lift_rad), np.sin(push_lift_rad)),
+        action(
+            "lifts its edge", "other", resists, trail_x, trail_y, trail_y / from_contact,
+            (contact - trail_x) / from_contact,
+        ),
+        action("receives and lowers", "receiving", driving, lead_x, lead_y, -np.cos(bear), np.sin(bear)),
+        action("holds back", "other", driving, trail_x, trail_y, -1.0, 0.0),
+    ]  # fmt: skip
+    if far_layer_m is not None:
+        found.append(_pay_out(shaped, phi, centre, height, p, driving, mu, half_bed, hands_y))
+    idle = np.zeros(np.broadcast_shapes(p.shape, mu.shape))
+    edge = idle + half_bed
+    found.append(
+        HandAction(
+            "holds the under-sheet", "other", idle, idle - 1.0, idle, idle + 1.0, idle, edge * 0.0, idle + hands_y
+        )
+    )
+    weight = mass * G
+    return Instants(
+        phi, weight * np.abs(p), np.broadcast_to(driving, (weight * p).shape), mu * weight + idle, tuple(found)
+    )
+
+
+def _pay_out(
+    shaped: Outline,
+    phi: Floats,
+    centre: Floats,
+    height: Floats,
+    p: Floats,
+    driving: NDArray[np.bool_],
+    mu: Floats,
+    half_bed: float,
+    hands_y: Floats,
+) -> HandAction:
+    """The lower layer's far edge, kept taut and let go slowly: a tangent on the other side, towards its hands.
+
+    -X sin γ + Y cos γ = h(φ - γ) with X from the centre back to the hands at the far edge; d = (-cos γ, sin γ).
+    """
+    gamma = sheet_elevation(shaped, -phi, centre + half_bed, hands_y - height)
+    dx, dy = -np.cos(gamma), np.sin(gamma)
+    about = hands_y * dx - (-half_bed - (centre + p)) * dy
+    gain = np.where(driving, np.maximum(-about, 0.0), 0.0)
+    on = driving & (gain > 0.0)
+    still = np.zeros(gain.shape)
+    return HandAction(
+        "pays out", "other", gain, np.where(on, dx + mu * dy, 0.0), np.where(on, mu * dy, 0.0), -dx + still, dy + still,
+        still, still + hands_y,
+    )  # fmt: skip
+
+
+def slide_actions(
+    resistance_n: ArrayLike,
+    friction: ArrayLike,
+    *,
+    pull_angle_rad: ArrayLike,
+    pull_reach_m: ArrayLike,
+    push_reach_m: ArrayLike,
+    hand_height_m: ArrayLike,
+    push_height_m: ArrayLike,
+    push_lift_rad: ArrayLike = 0.0,
+) -> Instants:
+    """Return what both sides can do at the start of a slide: one draws the layer, the other pushes.
+
+    J = d_x + μ d_y: what lifts, unloads.
+
+    Parameters
+    ----------
+    resistance_n : array_like, shape (...) [N]
+        R, what a level pull without unloading would have to overcome.
+    friction : array_like, shape (...) [-]
+    pull_angle_rad, push_lift_rad : array_like [rad]
+        Above the level.
+    pull_reach_m, push_reach_m, hand_height_m, push_height_m : array_like [m]
+        Hands from the own edge of the bed, and above the mattress.
+
+    Returns
+    -------
+    Instants
+        With one instant.
+
+    Examples
+    --------
+    >>> one = slide_actions(320.0, 0.4, pull_angle_rad=0.0, pull_reach_m=0.2, push_reach_m=0.4, hand_height_m=0.1,
+    ...                     push_height_m=0.15)
+    >>> [(a.name, float(a.gain[0]), float(a.pull[0])) for a in one.actions]
+    [('pulls the sheet', 1.0, 1.0), ('pushes', 1.0, -1.0)]
+    """
+    mu = np.asarray(friction, dtype=float)[..., None]
+
+    def action(
+        name: ActionName, side: ActionSide, up: ArrayLike, reach: ArrayLike, y: ArrayLike, way: float
+    ) -> HandAction:
+        rise = np.asarray(up, dtype=float)[..., None]
+        level, lift = np.cos(rise), np.sin(rise)
+        shape = np.broadcast_shapes(mu.shape, level.shape)
+        gain = np.broadcast_to(level + mu * lift, shape)
+        reach_m, height_m = (np.broadcast_to(np.asarray(v, dtype=float)[..., None], shape) for v in (reach, y))
+        return HandAction(
+            name, side, gain, gain, np.broadcast_to(mu * lift, shape), np.broadcast_to(way * level, shape),
+            np.broadcast_to(lift, shape), reach_m, height_m,
+        )  # fmt: skip
+
+    resistance = np.asarray(resistance_n, dtype=float)[..., None]
+    return Instants(
+        np.zeros(1),
+        resistance,
+        np.zeros(resistance.shape, dtype=bool),
+        np.full(resistance.shape, np.inf),
+        (
+            action("pulls the sheet", "receiving", pull_angle_rad, pull_reach_m, hand_height_m, 1.0),
+            action("pushes", "other", push_lift_rad, push_reach_m, push_height_m, -1.0),
+        ),
+    )
