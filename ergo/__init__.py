@@ -2,8 +2,9 @@
 
 A case: `load_scenario`, `parse_scenario`, `examples`, then `assess` its own team or look for its `smallest_team`.
 Many cases in a table: `assess_many`, `smallest_teams`. The bare models, for scalars and arrays in SI units:
-`slide_force`, `turn_force`, `brake_force`, `share_force`, `low_back`. A unit and a purchase: `plan_unit`,
-`compare_purchase`. What all figures rest on: `evidence`.
+`slide_force`, `turn_force`, `brake_force`, `share_force`, `low_back`; what both sides can do at each instant of a move
+and how hard a team must work for it: `turn_actions`, `slide_actions`, `team_effort`. A unit and a purchase:
+`plan_unit`, `compare_purchase`. What all figures rest on: `evidence`.
 
 >>> import ergo
 >>> ergo.smallest_team(ergo.examples.boost(aid="slide sheet"), with_aids=False).people
@@ -21,10 +22,12 @@ if TYPE_CHECKING:
     from ergo.errors import Fault, InputError
     from ergo.handlers.load_sharing import SharedForce, share_force
     from ergo.handlers.low_back import LowBack, low_back
+    from ergo.handlers.team_effort import TeamEffort, team_effort
     from ergo.inputs import examples
     from ergo.inputs.purchase import Purchase, load_purchase
     from ergo.inputs.scenario import Scenario, dump_scenario, load_scenario, parse_scenario
     from ergo.inputs.unit import Unit, load_unit
+    from ergo.mechanics.hand_actions import Instants, slide_actions, turn_actions
     from ergo.mechanics.rolling import Turn, brake_force, turn_force
     from ergo.mechanics.sliding import SlideForce, slide_force
     from ergo.purchases.cost_model import PurchaseCase, compare_purchase
@@ -36,6 +39,7 @@ __all__ = [
     "Assessment",
     "Fault",
     "InputError",
+    "Instants",
     "LowBack",
     "Purchase",
     "PurchaseCase",
@@ -43,6 +47,7 @@ __all__ = [
     "SharedForce",
     "SlideForce",
     "TeamAnswer",
+    "TeamEffort",
     "Turn",
     "Unit",
     "UnitPlan",
@@ -60,9 +65,12 @@ __all__ = [
     "parse_scenario",
     "plan_unit",
     "share_force",
+    "slide_actions",
     "slide_force",
     "smallest_team",
     "smallest_teams",
+    "team_effort",
+    "turn_actions",
     "turn_force",
 ]
 
@@ -100,6 +108,11 @@ _HOMES = {
     "smallest_team": "ergo.teams.smallest_team",
     "smallest_teams": "ergo.teams.case_tables",
     "turn_force": "ergo.mechanics.rolling",
+    "Instants": "ergo.mechanics.hand_actions",
+    "TeamEffort": "ergo.handlers.team_effort",
+    "slide_actions": "ergo.mechanics.hand_actions",
+    "team_effort": "ergo.handlers.team_effort",
+    "turn_actions": "ergo.mechanics.hand_actions",
 }
 _MODULES = ("evidence", "examples")  # public as a whole
 

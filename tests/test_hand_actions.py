@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ergo.handlers.team_effort import least_effort
+from ergo.handlers.team_effort import team_effort
 from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.hand_actions import slide_actions, turn_actions
 from ergo.mechanics.rolling import brake, counter_hold, roll_travel, turn_by_sheet
@@ -36,7 +36,7 @@ def test_one_side_that_pulls_alone_needs_the_force_of_the_sheets_statics(body):
     outline, mass, at = turned(body)
     pull = named(at, "pulls the sheet")
     alone = turn_by_sheet(outline, mass, ANGLES, 0.45 + 0.25, 0.1)
-    found = least_effort(np.where(at.driving, 0.0, at.resistance), pull.gain[..., None, None], 1000.0)
+    found = team_effort(np.where(at.driving, 0.0, at.resistance), pull.gain[..., None, None], 1000.0)
     assert found.force_n[..., 0, 0] == pytest.approx(alone.force_n, rel=1e-9, abs=1e-9)
 
 
@@ -92,7 +92,7 @@ def test_a_slide_drawn_by_one_side_needs_the_force_of_the_slides_statics(mass, f
         1.3 * friction * mass * G, friction, pull_angle_rad=angle, pull_reach_m=0.2, push_reach_m=0.4,
         hand_height_m=0.1, push_height_m=0.15,
     )  # fmt: skip
-    found = least_effort(at.resistance[0], named(at, "pulls the sheet").gain[0], [[500.0]])
+    found = team_effort(at.resistance[0], named(at, "pulls the sheet").gain[0], [[500.0]])
     assert float(found.force_n[0, 0]) == pytest.approx(float(alone.start_n), rel=1e-9)
 
 

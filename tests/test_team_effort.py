@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from ergo.handlers.team_effort import least_effort
+from ergo.handlers.team_effort import team_effort
 from tests.tools.random_scenarios import many, some
 
 
@@ -51,7 +51,7 @@ class Pull:
         return float(found.fun) if found.status == 0 else np.inf
 
     def least(self, either_way: bool = False):
-        return least_effort(
+        return team_effort(
             self.resistance, self.gain, self.capacity, self.slip, self.margin,
             either_way=either_way, lift_slip=self.unloading,
         )  # fmt: skip
@@ -116,7 +116,7 @@ def test_less_capacity_never_helps(seed, part):
 def test_many_instants_at_once_are_each_their_own():
     pulls = [Pull(seed) for seed in range(40)]
     alike = [p for p in pulls if p.gain.shape == pulls[0].gain.shape]
-    together = least_effort(
+    together = team_effort(
         [p.resistance for p in alike], [p.gain for p in alike], [p.capacity for p in alike], [p.slip for p in alike],
         [p.margin for p in alike],
     )  # fmt: skip
@@ -124,5 +124,5 @@ def test_many_instants_at_once_are_each_their_own():
 
 
 def test_who_cannot_help_idles():
-    found = least_effort(100.0, [[1.0], [-1.0]], [[200.0], [200.0]])
+    found = team_effort(100.0, [[1.0], [-1.0]], [[200.0], [200.0]])
     assert found.force_n[:, 0].tolist() == [100.0, 0.0]

@@ -8,7 +8,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["TeamEffort", "least_effort"]
+__all__ = ["TeamEffort", "team_effort"]
 
 Floats = NDArray[np.float64]
 
@@ -35,7 +35,7 @@ class TeamEffort:
     slip_price: Floats
 
 
-def least_effort(
+def team_effort(
     resistance: ArrayLike,
     gain: ArrayLike,
     capacity_n: ArrayLike,
@@ -78,7 +78,7 @@ def least_effort(
 
     Examples
     --------
-    >>> pair = least_effort(300.0, 1.0, [[200.0], [100.0]])  # the stronger pulls twice as much as the weaker
+    >>> pair = team_effort(300.0, 1.0, [[200.0], [100.0]])  # the stronger pulls twice as much as the weaker
     >>> float(pair.ratio), pair.force_n[:, 0].tolist()
     (1.0, [200.0, 100.0])
     """

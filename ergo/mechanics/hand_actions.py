@@ -7,14 +7,14 @@ the arm with which it holds the patient back; in a slide, what it takes of the l
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.mechanics.cross_section import Outline
-from ergo.mechanics.rolling import roll_travel, sheet_elevation
+from ergo.mechanics.rolling import roll_travel, sheet_elevation, sheet_moment_arm
 from ergo.units import G
 
 __all__ = ["ActionName", "HandAction", "Instants", "slide_actions", "turn_actions"]
@@ -176,8 +176,11 @@ def turn_actions(
     lead_x, lead_y = centre + ahead, height - shaped.moment_arm(phi + np.pi / 2.0)
     bear = np.asarray(receive_lift_rad, dtype=float)
     found = [
-        # the pull acts along the tangent, so the hands stand for any point of it
-        action("pulls the sheet", "receiving", resists, half_bed, hands_y, np.cos(beta), np.sin(beta)),
+        # along the tangent; where the body has come over the hands, along the one that passes nearest to them
+        replace(
+            action("pulls the sheet", "receiving", resists, half_bed, hands_y, np.cos(beta), np.sin(beta)),
+            gain=np.where(resists, sheet_moment_arm(height, p, shaped.height(phi + beta), beta), 0.0),
+        ),
         action("pushes", "other", resists, trail_x, trail_y, np.cos(push_lift_rad), np.sin(push_lift_rad)),
         action(
             "lifts its edge", "other", resists, trail_x, trail_y, trail_y / from_contact,
