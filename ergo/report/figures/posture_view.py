@@ -139,7 +139,7 @@ def _weight(seen: HandlerDetail, units: Units) -> list[Item]:
     if abs(moment) < _CLEAR_MOMENT_NM:
         return []
     line = x + moment / weight
-    said = f"weight above {units.show_force(weight)}, moment arm {units.show_length(abs(line - x))}"
+    said = f"weight {units.show_force(weight)}, moment arm {units.show_length(abs(line - x))}"
     return [
         Line([(line, y + _WEIGHT_M), (line, y)], "quiet", 1.5, dash=True),
         Line([(x, y), (line, y)], "equipment", 4.0, hover=said),
