@@ -13,6 +13,14 @@ and how hard a team must work for it: `turn_actions`, `slide_actions`, `team_eff
 
 from __future__ import annotations
 
+import os
+import sys
+
+# `python -m ergo` would run a tomllib.py that lies beside the case: leave the current folder out, unless we live there.
+if sys.argv[:1] == ["-m"] and not sys.flags.safe_path:
+    _home = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
+    sys.path[:] = [path for path in sys.path if path == _home or path not in ("", os.getcwd())]
+
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 

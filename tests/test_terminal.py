@@ -143,7 +143,7 @@ def test_an_interrupt_ends_with_130_and_no_traceback(command, unit, tmp_path):
         assert process.stdout.readline() == b"begun\n"
         process.send_signal(signal.SIGINT)
         _, said = process.communicate(timeout=30)
-    assert (process.returncode, said) == (130, b"")
+    assert (process.returncode, said) == (130, b"Stopped.\n")
     assert list(tmp_path.iterdir()) == []
 
 
