@@ -252,12 +252,13 @@ def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict
         raise InputError(what, [Fault("file", f"{values}", f"at most {MOST_VALUES}", "values")])
     faults: list[Fault] = []
     stated = None
+    unseen = _unseen(data)
     try:
         stated = model.model_validate(data)
     except ValidationError as error:
         faults = [_fault(model, e) for e in error.errors(include_url=False) if not _by_its_entries(e)]
-    faults += _unseen(data)
-    faults += cross(data)
+    told = {fault.field for fault in unseen}  # each text has one fault
+    faults = [fault for fault in faults if fault.field not in told] + unseen + cross(data)
     if faults or stated is None:
         raise InputError(what, faults)
     return stated
