@@ -22,6 +22,7 @@ __all__ = [
     "PersonLoad",
     "Row",
     "bodies_of",
+    "hands_within_search",
     "load_of",
     "loads_of",
     "participants",
@@ -198,6 +199,25 @@ def _bodies(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequence
 def _most(field: str) -> float:
     """The largest value of a field that a posture search takes; nobody's hands get that far or hold that much."""
     return float(row("posture_inputs", field=field)["high"])
+
+
+def hands_within_search(load: PersonLoad) -> dict[str, float]:
+    """Return where a person's hands are and how they pull and lift, no further and no harder than postures are tried.
+
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
+    >>> ((load,),) = shared(demand_of(boost), [(demand_of(boost).moves[0][1][0], crew_of(boost, "left", 1), 0.5)])
+    >>> hands_within_search(load) == {"reach_m": load.reach_m, "pull_n": load.pull_n, "lift_n": load.lift_n}
+    True
+    """
+    part = min(1.0, _most("pull_n") / max(load.start_n, 1e-9))
+    return {
+        "reach_m": min(load.reach_m, _most("reach_m")),
+        "pull_n": load.pull_n * part,
+        "lift_n": load.lift_n * part,
+    }
 
 
 def _share_strong_enough(sexes: np.ndarray, torso_nm: np.ndarray, shoulder_nm: np.ndarray) -> np.ndarray:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment import Assessment, MoveResult
+from ergo.assessment.load import hands_within_search
 from ergo.handlers.reference_team import BedHeight, best_bed_height
 from ergo.inputs.scenario import Scenario
 from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, Search
@@ -141,9 +142,7 @@ def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
         team = [load.person for load in done.loads]
         best = best_bed_height(
             team,
-            pull_n=hardest.pull_n,
-            lift_n=hardest.lift_n,
-            reach_m=hardest.reach_m,
+            **hands_within_search(hardest),
             hand_above_bed_m=float(done.effort.hand_height_m),
             present_height_m=scenario.bed.height_m,
             technique="best" if handling.technique == "best" else "typical",

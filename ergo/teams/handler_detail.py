@@ -8,8 +8,7 @@ import numpy as np
 
 from ergo.assessment import Demand, LimitCheck, MoveResult, PersonLoad
 from ergo.assessment.check import checks
-from ergo.assessment.load import loads_of
-from ergo.evidence import row
+from ergo.assessment.load import hands_within_search, loads_of
 from ergo.handlers.posture import Posture, hold_posture
 from ergo.inputs.scenario import Sex
 from ergo.limits.policy import Verdict, severity, verdict_of
@@ -69,11 +68,9 @@ def handler_detail(
         stature_m=person.stature_m,
         mass_kg=person.mass_kg,
         sex=person.sex,
-        reach_m=min(found.reach_m, float(row("posture_inputs", field="reach_m")["high"])),
         hand_height_m=found.hand_height_m,
         bed_height_m=scenario.bed.height_m,
-        pull_n=found.pull_n,
-        lift_n=found.lift_n,
+        **hands_within_search(found),
         technique=handling.technique,
         hands=effort.hands,
         shoe_friction=handling.shoe_friction,
