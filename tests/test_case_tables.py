@@ -191,3 +191,37 @@ def test_ergo_cases_refuses_what_is_no_table_of_cases_in_words(tmp_path, capsys,
     assert main(["cases", str(table), "-o", str(tmp_path / "out.csv")]) == 2
     assert "fault" in capsys.readouterr().err
     assert not (tmp_path / "out.csv").exists()
+
+
+def test_ergo_cases_never_writes_over_the_table_it_reads(tmp_path, capsys):
+    table = tmp_path / "cases.csv"
+    table.write_text("procedure,sex,mass_kg,stature_m\nboost,F,60,1.6\n", encoding="utf-8")
+    before = table.read_bytes()
+    assert main(["cases", str(table), "-o", str(table)]) == 2
+    assert "would be lost" in capsys.readouterr().err
+    assert table.read_bytes() == before
+
+
+def test_a_cell_without_a_name_is_refused_and_moves_no_other(tmp_path, capsys):
+    table = tmp_path / "cases.csv"
+    table.write_text("procedure,sex,mass_kg,stature_m\nboost,F,60,1.6,extra\n", encoding="utf-8")
+    assert main(["cases", str(table), "-o", str(tmp_path / "out.csv")]) == 2
+    assert "row 2 = 5 cells: at most 4" in capsys.readouterr().err
+
+
+def test_a_number_may_have_a_decimal_comma_and_no_other_ornament(tmp_path):
+    text = "procedure;sex;mass_kg;stature_m;aid\nboost;F;60,5;1,6;slide sheet\nboost;F;1_0_0;1.6;slide sheet\n"
+    rows = written(tmp_path, text)[1]
+    assert rows[0]["people"] == "2"
+    assert rows[1]["fault"] == "patient.mass_kg = '1_0_0': 25 to 350 [kg]"
+
+
+def test_every_kind_of_empty_cell_is_left_out_and_a_case_without_a_place_has_no_ratio():
+    rows = {"procedure": "boost", "sex": "F", "mass_kg": 60.0, "stature_m": 1.6}
+    frame = pd.DataFrame(rows, index=range(3)).astype({"mass_kg": object})
+    frame["bed.places_left"] = pd.array([pd.NA, 0, 2], dtype="Int64")
+    frame.loc[2, "mass_kg"] = pd.NaT
+    found = ergo.smallest_teams(frame)
+    assert found["ratio"].isna().tolist() == [False, True, True]
+    assert found["verdict"][1] == "over"
+    assert found["fault"].str.startswith("patient.mass_kg = (left out)").tolist() == [False, False, True]

@@ -253,3 +253,9 @@ def test_one_person_more_stands_only_where_there_is_a_place(places, more):
     found = smallest_team(parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": bed}))
     assert (found.left, found.right) == (2, 2)
     assert (found.one_more and (found.one_more.left, found.one_more.right)) == more
+
+
+@pytest.mark.parametrize("draws", [1, 0, -3, True, 99, 2.5, float("nan"), 10**9])
+def test_no_probability_is_told_of_too_few_draws_and_no_library_call_runs_without_end(draws):
+    with pytest.raises(InputError, match="draws"):
+        reliability(scenario("boost_flat"), draws=draws)

@@ -292,3 +292,25 @@ def test_ergo_height_prints_the_library_in_text_and_json(capsys):
     assert data["best"]["height_m"] == found.height_m
     assert data["best"]["saved_n"] == found.saved_n
     assert len(data["curve"]) == len(found.heights_m)
+
+
+def test_a_reach_beyond_every_posture_is_an_answer_at_every_height():
+    patient, bed = {"sex": "F", "mass_kg": 80.0, "stature_m": 1.65}, {"width_m": 1.2, "other_width_m": 1.6}
+    case = {"name": "x", "procedure": "lateral transfer", "aid": "slide sheet", "patient": patient, "bed": bed}
+    found = best_height(parse_scenario(case))
+    assert not found.found
+    assert found.why == "At no bed height can everybody hold every force of this procedure."
+
+
+def test_a_posture_that_nobody_can_hold_is_no_fault_however_far_its_trunk_leans():
+    patient = {"sex": "M", "mass_kg": 350.0, "stature_m": 1.2}
+    bed = {"width_m": 1.6, "height_m": 1.3, "tilt_deg": -20.0}
+    handling = {"grip_gap_m": 0.0, "hand_height_m": 0.0, "slide_time_s": 0.5, "shoe_friction": 1.5, "brace": "thigh"}
+    case = {"name": "x", "procedure": "return to supine", "patient": patient, "bed": bed, "handling": handling}
+    case["aid"] = "own"
+    pair = {"upper": "a", "lower": "b", "mu_low": 0.01, "mu": 0.01, "mu_high": 2.0}
+    scenario = parse_scenario(case | {"own_aids": [{"name": "own", "interfaces": [pair]}]})
+    demand = demand_of(scenario)
+    for move in assess(scenario).moves:
+        for effort, load in people_of(move):
+            assert math.isfinite(handler_detail(demand, effort, load).posture.compression_n)

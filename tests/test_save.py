@@ -142,3 +142,14 @@ def test_a_write_protected_file_is_refused(tmp_path):
     path.chmod(0o444)
     with pytest.raises(InputError, match="write-protected"):
         save_text(path, "x")
+
+
+@pytest.mark.skipif(not hasattr(os, "symlink"), reason="no links here")
+def test_a_link_is_followed_and_said_and_a_folder_that_is_not_there_is_told_before_the_work(tmp_path, capsys):
+    case = "scenarios/boost_flat.toml"
+    (tmp_path / "link.md").symlink_to(tmp_path / "led.md")
+    assert main(["report", case, "-o", str(tmp_path / "link.md")]) == 0
+    assert f"a link to {tmp_path.resolve() / 'led.md'}" in capsys.readouterr().out
+    assert (tmp_path / "link.md").is_symlink()
+    assert main(["report", case, "-o", str(tmp_path / "nowhere" / "out.md")]) == 2
+    assert "there is no nowhere" in capsys.readouterr().err

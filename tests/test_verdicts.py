@@ -412,3 +412,9 @@ def test_a_verdict_is_the_same_whether_or_not_limits_that_do_not_decide_are_aske
             for move in every.moves
         ]
         assert few == dataclasses.replace(every, moves=tuple(moves))
+
+
+@pytest.mark.parametrize("ratio", [math.nan, math.inf, -math.inf])
+def test_what_is_not_a_number_is_over(ratio):
+    assert verdict_of(ratio) == "over"
+    assert severity(ratio) == math.inf

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import csv
 import io
 import sys
 from pathlib import Path
 from typing import Any
 
+from ergo.cli.files import check_output
 from ergo.cli.output import show, write
 from ergo.errors import Fault, InputError
 from ergo.inputs.schema import read_bytes, read_text
@@ -49,6 +51,7 @@ def register(commands: Any) -> None:
 def _run(options: argparse.Namespace) -> int:
     if options.own_team and options.probability is not None:
         raise InputError("cases", [Fault("probability", str(options.probability), "left out with --own-team")])
+    check_output(options.output, options.file)
     frame = _read(options.file)
     show_part_done = _bar if sys.stderr.isatty() else None
     if options.own_team:
@@ -62,24 +65,32 @@ def _run(options: argparse.Namespace) -> int:
     rows = ([*one, *answer] for one, answer in zip(stated, answers, strict=True))
     write(options.output, to_csv([*map(str, frame.columns), *found.columns], rows))
     wrong = int((found["fault"] != "").sum())
-    said = f"{len(found)} cases" + (f", {wrong} with a fault: see the column fault" if wrong else "")
+    said = f"{len(found)} case{'' if len(found) == 1 else 's'}"
+    said += f", {wrong} with a fault: see the column fault" if wrong else ""
     show(Document("cases", (Paragraph(said),)))
     return 2 if wrong else 0
 
 
 def _read(path: Path) -> Any:
-    """Return the table with every cell as text, so that one bad cell spoils no other."""
+    """Return the table with every cell as text, so that one bad cell spoils no other; None for an empty one."""
     import pandas as pd
 
     what = str(path)
     text = read_text(read_bytes(path, _LARGEST_FILE), what, _LARGEST_FILE, _LONGEST_LINE)
-    first = text.split("\n", 1)[0]
+    border = max(",;\t", key=text.split("\n", 1)[0].count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=border, strict=True)
     try:
-        return pd.read_csv(
-            io.StringIO(text), sep=max(",;\t", key=first.count), dtype=str, keep_default_na=False, na_values=[""]
-        )
-    except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError) as error:
-        raise InputError(what, [Fault("file", path.name, f"a table in CSV ({error})".replace("\n", " "))]) from None
+        head, *rows = (row for row in reader if any(row))
+    except csv.Error as error:
+        raise InputError(what, [Fault("file", f"line {reader.line_num}", f"a table in CSV ({error})")]) from None
+    except ValueError:
+        raise InputError(what, [Fault("file", path.name, "names of columns in the first row")]) from None
+    wide = [Fault(f"row {k}", f"{len(row)} cells", f"at most {len(head)}") for k, row in enumerate(rows, 2)
+            if len(row) > len(head)]  # fmt: skip
+    if wide:  # a cell without a name would move the others
+        raise InputError(what, wide)
+    cells = ([cell or None for cell in row] + [None] * (len(head) - len(row)) for row in rows)
+    return pd.DataFrame(list(cells), columns=head, dtype=object)
 
 
 def _bar(part: float) -> None:

@@ -60,6 +60,11 @@ def _to_replace(path: Path) -> os.stat_result | None:
     try:
         old = path.stat()
     except FileNotFoundError:
+        folder = path.resolve().parent
+        if not folder.is_dir():
+            raise _refused(path, f"a folder that exists: there is no {folder.name}") from None
+        if not os.access(folder, os.W_OK):
+            raise _refused(path, "another folder: this one is write-protected") from None
         return None
     except OSError as error:
         raise _refused(path, error.strerror or "cannot be written") from None

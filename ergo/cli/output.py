@@ -37,7 +37,8 @@ def check_page(what: str, path: Path) -> None:
 def write(path: Path, text: str, *, quiet: bool = False) -> None:
     """Write a file and say so: beside JSON on the error stream, which leaves the JSON whole."""
     save_text(path, text)
-    print(f"Wrote {visible(str(path))}", file=sys.stderr if quiet else sys.stdout)
+    led = f", a link to {visible(str(path.resolve()))}" if path.is_symlink() else ""
+    print(f"Wrote {visible(str(path))}{led}", file=sys.stderr if quiet else sys.stdout)
 
 
 def write_page(path: Path, document: Document, *, quiet: bool = False) -> None:

@@ -14,13 +14,11 @@ from ergo.evidence import assumption
 from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.reliability import reliability_answer
 from ergo.report.json_export import sure_json
-from ergo.teams.team_probabilities import reliability
+from ergo.teams.team_probabilities import MOST_DRAWS, reliability
 from ergo.uncertainty.monte_carlo import DRAWS, SEED
 from ergo.uncertainty.sensitivity import drivers
 
 __all__ = ["register"]
-
-_MOST_DRAWS = 10_000_000
 
 
 def register(commands: Any) -> None:
@@ -43,8 +41,8 @@ def _run(options: argparse.Namespace) -> int:
     if options.probability is not None and not 0.0 < options.probability < 1.0:
         faults.append(Fault("probability_asked", str(options.probability), "between 0 and 1"))
     least = assumption("draws_least").typical
-    if not least <= options.draws <= _MOST_DRAWS:
-        faults.append(Fault("draws", str(options.draws), f"{least:g} to {_MOST_DRAWS}"))
+    if not least <= options.draws <= MOST_DRAWS:
+        faults.append(Fault("draws", str(options.draws), f"{least:g} to {MOST_DRAWS}"))
     if options.seed < 0:
         faults.append(Fault("seed", str(options.seed), "0 or more"))
     if faults:

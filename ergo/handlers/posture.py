@@ -129,7 +129,9 @@ def _solve(what: str, inputs: Mapping[str, Any]) -> _Solved:
     state = evaluate(given.task, solution.posture)
     back = low_back(
         moment_nm=state.moments.l5s1 * given.weight * given.stature,
-        trunk_lean_rad=state.trunk,
+        trunk_lean_rad=np.where(
+            np.abs(state.trunk) <= np.pi, state.trunk, np.remainder(state.trunk + np.pi, 2 * np.pi) - np.pi
+        ),
         weight_above_n=link_model.proportions().above_l5s1_mass * given.weight,
         pull_n=given.pull,
         lift_n=given.lift,

@@ -380,7 +380,14 @@ def _fault(root: type[BaseModel], error: Any) -> Fault:
 
 
 # What the validator calls its findings begins with one of these.
-_KINDS = {"int": "a whole number", "string": "text", "date": "a date", "model": "a table", "dict": "a table"}
+_KINDS = {
+    "int": "a whole number",
+    "string": "text",
+    "date": "a date",
+    "model": "a table",
+    "dict": "a table",
+    "tuple": "a list",
+}
 
 
 def _in_words(error: Any) -> str:

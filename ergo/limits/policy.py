@@ -69,7 +69,7 @@ def verdict_of(ratio: float) -> Verdict:
     >>> verdict_of(0.5), verdict_of(0.9), verdict_of(1.01), verdict_of(float("nan"))
     ('within', 'close', 'over', 'over')
     """
-    if not ratio <= 1.0:
+    if not (math.isfinite(ratio) and ratio <= 1.0):
         return "over"
     return "close" if ratio > assumption("close_threshold").typical else "within"
 
@@ -82,7 +82,7 @@ def severity(ratio: float | None) -> float:
     """
     if ratio is None:
         return -1.0
-    return float("inf") if math.isnan(ratio) else ratio
+    return ratio if math.isfinite(ratio) else float("inf")
 
 
 def worst_verdict(verdicts: list[Verdict]) -> Verdict:

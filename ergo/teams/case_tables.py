@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["assess_many", "case_columns", "smallest_teams"]
 
 _SHORT = {name: f"patient.{name}" for name in ("sex", "mass_kg", "stature_m")}
+_NUMBER = re.compile(r"[+-]?[0-9]{1,9}(?:[.,][0-9]{1,20})?(?:[eE][+-]?[0-9]{1,3})?")  # also with a decimal comma
 _TOGETHER = 250  # rows at a time: enough to share a search, few enough to show progress and to spare memory
 _DRAWN_TOGETHER = 10  # rows whose draws are in memory at a time, some MB each
 
@@ -167,7 +169,8 @@ def _answered(
     import pandas as pd
 
     fields = _fields_of([str(name) for name in frame.columns])
-    columns = [frame.iloc[:, k].tolist() for k in range(len(fields))]
+    given = frame.astype(object).where(frame.notna(), None)  # every kind of empty cell
+    columns = [given.iloc[:, k].tolist() for k in range(len(fields))]
     answers: list[dict[str, Any]] = []
     for start in range(0, len(frame), together):
         part: list[dict[str, Any]] = []
@@ -219,7 +222,7 @@ def _row(result: Assessment, why: str) -> dict[str, Any]:
         "right": result.right,
         "roles": sum(role.people for role in result.roles),
         "deciding_limit": result.deciding.label if result.deciding else "",
-        "ratio": result.worst_ratio,
+        "ratio": result.worst_ratio if result.deciding else None,
         "why": why,
     }
 
@@ -264,7 +267,7 @@ def _stated(fields: Sequence[str], cells: Sequence[Any], team_is_used: bool) -> 
     """Return the nested dictionaries that a row states."""
     stated: dict[str, Any] = {"name": "case"}
     for field, cell in zip(fields, cells, strict=True):
-        if cell is None or cell != cell or (isinstance(cell, str) and not cell.strip()):  # NaN is not itself
+        if cell is None or (isinstance(cell, str) and not cell.strip()):
             continue
         *parents, name = field.split(".")
         owner = stated
@@ -299,10 +302,9 @@ def _of_kind(kind: type, cell: Any) -> Any:
         if kind is bool:
             return {"true": True, "false": False}.get(cell.lower(), cell)
         if kind in (int, float):
-            try:
-                cell = float(cell)
-            except ValueError:
+            if not _NUMBER.fullmatch(cell):
                 return cell
+            cell = float(cell.replace(",", "."))
     if kind is int and isinstance(cell, float) and cell.is_integer():
         return int(cell)
     if kind is float and isinstance(cell, int) and not isinstance(cell, bool):

@@ -20,6 +20,7 @@ from ergo.assessment import (
 )
 from ergo.assessment.demand import refusal_sentences
 from ergo.assessment.sentences import NO_TEAM
+from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
 from ergo.teams.team_search import smallest_teams_of
@@ -28,7 +29,17 @@ from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.monte_carlo import CHUNK, DRAWS, SEED, Drawn, Tally, uniform_chunks, uniform_columns
 from ergo.units import DEFAULT_UNITS, Units, percent
 
-__all__ = ["Reliability", "TeamProbability", "at_probability", "reliability", "reliability_words", "uncovered_words"]
+__all__ = [
+    "MOST_DRAWS",
+    "Reliability",
+    "TeamProbability",
+    "at_probability",
+    "reliability",
+    "reliability_words",
+    "uncovered_words",
+]
+
+MOST_DRAWS = 10_000_000  # some minutes
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +106,9 @@ def reliability(
     >>> answer.people, answer.chosen.probability >= 0.9
     (4, True)
     """
+    least = int(assumption("draws_least").typical)
+    if not isinstance(draws, int) or not least <= draws <= MOST_DRAWS:
+        raise InputError("reliability", [Fault("draws", str(draws), f"{least} to {MOST_DRAWS}")])
     wanted = assumption("probability_asked").typical if probability_asked is None else probability_asked
     demand = demand or demand_of(scenario)
     inputs = drawn.inputs if drawn else uncertain_inputs(scenario)
