@@ -219,7 +219,8 @@ def test_a_number_may_have_a_decimal_comma_and_no_other_ornament(tmp_path):
 def test_every_kind_of_empty_cell_is_left_out_and_a_case_without_a_place_has_no_ratio():
     rows = {"procedure": "boost", "sex": "F", "mass_kg": 60.0, "stature_m": 1.6}
     frame = pd.DataFrame(rows, index=range(3)).astype({"mass_kg": object})
-    frame["bed.places_left"] = pd.array([pd.NA, 0, 2], dtype="Int64")
+    for side in ("left", "right"):
+        frame[f"bed.places_{side}"] = pd.array([pd.NA, 0, 2], dtype="Int64")
     frame.loc[2, "mass_kg"] = pd.NaT
     found = ergo.smallest_teams(frame)
     assert found["ratio"].isna().tolist() == [False, True, True]

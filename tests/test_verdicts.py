@@ -127,12 +127,12 @@ def test_a_move_whose_force_is_not_a_number_is_an_error_and_never_a_pass():
 
 def test_a_body_that_is_not_a_number_makes_the_whole_answer_over(monkeypatch):
     demand = demand_of(assessed().scenario)
-    whole = load_module.bodies_of
+    whole = load_module._bodies
 
     def lost(*given):
         return [dataclasses.replace(body, shear_n=math.nan) for body in whole(*given)]
 
-    monkeypatch.setattr(load_module, "bodies_of", lost)
+    monkeypatch.setattr(load_module, "_bodies", lost)
     result = judge(demand, 2, 2)
     assert result.verdict == "over"
     assert result.deciding is not None
