@@ -54,7 +54,7 @@ def test_a_saved_file_is_what_was_given_and_nothing_else_is_left(tmp_path):
 
 
 def test_a_folder_that_does_not_exist_is_an_input_error(tmp_path):
-    with pytest.raises(InputError, match="No such file"):
+    with pytest.raises(InputError, match="there is no nowhere"):
         save_text(tmp_path / "nowhere" / "x.md", "x")
 
 
