@@ -6,9 +6,12 @@ temporary folder.
 
 from __future__ import annotations
 
+import base64
+import json
 import os
 import re
 import tempfile
+import zlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -145,6 +148,18 @@ def test_a_bad_link_is_said(chromium: Any, address: str) -> None:
     go(opened, address, "?case=broken")
     assert "is shown instead" in opened.inner_text(FAULT)
     opened.context.close()
+
+
+def test_no_text_of_a_link_becomes_a_link_in_what_is_said(chromium: Any, address: str) -> None:
+    said = "https://a.example www.b.example x@y.example [c](https://c.example)"
+    case = {"name": "x", "procedure": "boost", "patient": {"sex": "F", "mass_kg": 70, "stature_m": said}, "aid": said}
+    packed = base64.urlsafe_b64encode(zlib.compress(json.dumps(case).encode())).decode().rstrip("=")
+    page = chromium.new_page()
+    page.goto(f"{address}/?case={packed}")
+    page.get_by_text("www.b.example").first.wait_for(timeout=30_000)
+    found = page.eval_on_selector_all("a", "all => all.map(a => a.href)")
+    assert [href for href in found if "example" in href] == []
+    page.close()
 
 
 def test_a_saved_case_opens_again_as_the_same_case(page: Any, chromium: Any, address: str, tmp_path: Path) -> None:
