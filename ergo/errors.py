@@ -8,12 +8,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from numbers import Real
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["MOST_FAULTS", "Fault", "InputError", "checked_numbers"]
+__all__ = ["MOST_FAULTS", "Fault", "InputError", "checked_numbers", "probability_faults"]
 
 MOST_FAULTS = 50
 _LONGEST_VALUE = 80
@@ -63,6 +64,17 @@ class InputError(ValueError):
         """The faults, and where there are more of them, how many: what a page shows."""
         more = self.total - len(self.faults)
         return (*self.faults, Fault("more faults", str(more), "not listed")) if more > 0 else self.faults
+
+
+def probability_faults(name: str, value: object) -> list[Fault]:
+    """Return the fault of what is no number above 0 and below 1.
+
+    >>> [str(fault) for given in (0.9, 1.0, "x") for fault in probability_faults("probability", given)]
+    ['probability = 1.0: between 0 and 1', 'probability = x: between 0 and 1']
+    """
+    if isinstance(value, Real) and 0.0 < float(value) < 1.0:
+        return []
+    return [Fault(name, str(value), "between 0 and 1")]
 
 
 def checked_numbers(what: str, **given: tuple[Any, float, float, str]) -> list[NDArray[np.float64]]:

@@ -6,6 +6,7 @@ import itertools
 from itertools import pairwise
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy.stats import norm, triang
 
@@ -17,6 +18,7 @@ from ergo.evidence import assumptions, sources
 from ergo.inputs.examples import shipped
 from ergo.mechanics.case import build_case
 from ergo.mechanics.demand import efforts_of
+from ergo.teams.case_tables import smallest_teams
 from ergo.teams.smallest_team import smallest_team
 from ergo.teams.team_probabilities import reliability
 from ergo.uncertainty.demand_surrogate import build_demand_surrogate, team_forces
@@ -200,7 +202,7 @@ def test_every_distribution_resolves_in_evidence():
 def test_refused_case_names_no_team():
     data = scenario("prone_cotton_draw_sheet")
     heavy = data.model_copy(update={"bed": data.bed.model_copy(update={"rated_capacity_kg": 60.0})})
-    answer = reliability(heavy, draws=64)
+    answer = reliability(heavy, draws=128)
     assert answer.people is None
     assert "rated capacity" in answer.why
 
@@ -240,10 +242,14 @@ def test_a_draw_that_is_not_a_number_is_no_pass_and_nobody_is_left_out_for_it():
         assert not (worst_of(borne, held_so) <= 1.0).any()
 
 
-@pytest.mark.parametrize("asked", [0.0, 1.0, -0.1, 1.5, np.nan])
+@pytest.mark.parametrize("asked", [0.0, 1.0, -0.1, 1.5, np.nan, "x", "0.9", [0.9], True])
 def test_a_probability_that_is_none_or_all_or_no_number_is_an_input_error(asked):
     with pytest.raises(InputError):
-        smallest_team(scenario("boost_flat"), probability_asked=asked)
+        smallest_team(scenario("boost_flat"), asked)
+    with pytest.raises(InputError):
+        reliability(scenario("boost_flat"), probability_asked=asked)
+    with pytest.raises(InputError):
+        smallest_teams(pd.DataFrame({"procedure": ["boost"]}), asked)
 
 
 @pytest.mark.parametrize(("places", "more"), [((2, 3), (2, 3)), ((3, 2), (3, 2)), ((2, 2), None)])

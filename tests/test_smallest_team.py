@@ -222,7 +222,7 @@ def test_with_eight_a_side_in_evidence_every_path_goes_to_eight():
     assert u.shape[1] == len(inputs) + 16
     assert {len(efforts) for side, efforts in draw(inputs, u)[1].items() if side != "airway"} == {8}
     assert Drawn.usual(demand).probability(8, 8) >= Drawn.usual(demand).probability(6, 6)
-    sure = reliability(scenario, draws=64)
+    sure = reliability(scenario, draws=128)
     assert (sure.every[-1].left, sure.every[-1].right) == (8, 8)
     assert drivers(scenario, 8, 8, samples=16).ranked
     answer = smallest_team(scenario, with_aids=False)

@@ -9,7 +9,7 @@ from ergo.assessment import demand_of
 from ergo.cli.files import note
 from ergo.cli.options import add_json, add_probability, add_scenario, add_units, units_of
 from ergo.cli.output import show, show_json
-from ergo.errors import Fault, InputError
+from ergo.errors import Fault, InputError, probability_faults
 from ergo.evidence import assumption
 from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.reliability import reliability_answer
@@ -38,8 +38,8 @@ def register(commands: Any) -> None:
 
 def _run(options: argparse.Namespace) -> int:
     faults = []
-    if options.probability is not None and not 0.0 < options.probability < 1.0:
-        faults.append(Fault("probability_asked", str(options.probability), "between 0 and 1"))
+    if options.probability is not None:
+        faults += probability_faults("probability_asked", options.probability)
     least = assumption("draws_least").typical
     if not least <= options.draws <= MOST_DRAWS:
         faults.append(Fault("draws", str(options.draws), f"{least:g} to {MOST_DRAWS}"))

@@ -13,7 +13,7 @@ from pydantic import BaseModel
 
 from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, why_no_team_is_possible
 from ergo.assessment.verdict import compute_loads_of_many
-from ergo.errors import Fault, InputError
+from ergo.errors import Fault, InputError, probability_faults
 from ergo.inputs.scenario import Scenario, Side, parse_scenario
 from ergo.teams.sentences import why_words
 from ergo.teams.team_search import SmallTeam, smallest_teams_of
@@ -142,8 +142,8 @@ def smallest_teams(
     -----
     Source: as `smallest_team`.
     """
-    if probability is not None and not 0.0 < probability < 1.0:
-        raise InputError("smallest_teams", [Fault("probability", str(probability), "between 0 and 1")])
+    if probability is not None and (faults := probability_faults("probability", probability)):
+        raise InputError("smallest_teams", faults)
 
     def rows_of(cases: Sequence[_Case]) -> list[dict[str, Any]]:
         demands = [case.demand for case in cases]

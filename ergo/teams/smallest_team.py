@@ -18,7 +18,7 @@ from ergo.assessment import (
     team_most,
     why_no_team_is_possible,
 )
-from ergo.errors import Fault, InputError
+from ergo.errors import InputError, probability_faults
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
 from ergo.limits.policy import Verdict
@@ -152,10 +152,8 @@ class Search:
     def __init__(
         self, scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED, *, at_once: bool = False
     ) -> None:
-        if probability_asked is not None and not 0.0 < probability_asked < 1.0:
-            raise InputError(
-                "probability_asked", [Fault("probability_asked", str(probability_asked), "between 0 and 1")]
-            )
+        if probability_asked is not None and (faults := probability_faults("probability_asked", probability_asked)):
+            raise InputError("probability_asked", faults)
         self.scenario = scenario
         self.probability_asked = probability_asked
         self.demand = demand_of(scenario)

@@ -20,7 +20,7 @@ from ergo.assessment import (
 )
 from ergo.assessment.demand import refusal_sentences
 from ergo.assessment.sentences import NO_TEAM
-from ergo.errors import Fault, InputError
+from ergo.errors import Fault, InputError, probability_faults
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
 from ergo.teams.team_search import smallest_teams_of
@@ -110,6 +110,8 @@ def reliability(
     if not isinstance(draws, int) or not least <= draws <= MOST_DRAWS:
         raise InputError("reliability", [Fault("draws", str(draws), f"{least} to {MOST_DRAWS}")])
     wanted = assumption("probability_asked").typical if probability_asked is None else probability_asked
+    if faults := probability_faults("probability_asked", wanted):
+        raise InputError("reliability", faults)
     demand = demand or demand_of(scenario)
     inputs = drawn.inputs if drawn else uncertain_inputs(scenario)
     possible = possible_teams(demand)

@@ -75,7 +75,7 @@ def main() -> None:
         print(f"{label:<48}{rate(name, team, 2**17):>12,.0f}")
 
     one = load_scenario("scenarios/boost_flat.toml")
-    reliability(one, draws=64)
+    reliability(one, draws=128)
     for draws in (2**15, 2**17, 2**19):
         start = time.process_time()
         reliability(one, draws=draws)
