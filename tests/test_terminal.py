@@ -147,6 +147,36 @@ def test_an_interrupt_ends_with_130_and_no_traceback(command, unit, tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
+AT_A_CALL = """
+import os, signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)
+from ergo.__main__ import run
+name, left = {0!r}, {1}
+def count(frame, event, _):
+    global left
+    if event == "call" and frame.f_code.co_name == name:
+        left -= 1
+        if left == 0:
+            os.kill(os.getpid(), signal.SIGINT)
+sys.setprofile(count)
+sys.argv[1:] = ["evidence"]
+sys.exit(run())
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a signal of POSIX")
+@pytest.mark.parametrize(
+    ("name", "times"), [("find_spec", 1), ("exec_module", 3), ("exec_module", 60), ("exec_module", 150),
+                        ("__set_name__", 1), ("register", 1)]
+)  # fmt: skip
+def test_an_interrupt_while_the_program_loads_ends_with_130_and_no_traceback(name, times, tmp_path):
+    environment = os.environ | {"PYTHONPATH": str(ROOT)}
+    done = subprocess.run(
+        [sys.executable, "-c", AT_A_CALL.format(name, times)], cwd=tmp_path, env=environment, capture_output=True
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (130, b"", b"Stopped.\n")
+
+
 @pytest.mark.parametrize("trouble", [KeyboardInterrupt, OSError])
 def test_trouble_while_a_file_is_written_leaves_the_old_one_and_nothing_beside_it(trouble, tmp_path, monkeypatch):
     file = tmp_path / "out.html"

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
@@ -32,6 +33,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         plain_where_needed(stream)
     try:
         options = _parser(given[:1]).parse_args(given)
+        if arguments is None and signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
+            signal.signal(signal.SIGINT, signal.default_int_handler)  # all is loaded: what is begun is tidied up
         code = int(options.run(options))
         sys.stdout.flush()
         return code
