@@ -94,7 +94,9 @@ def test_a_full_disk_ends_with_1_and_one_sentence(command, unit):
     if command in ("fault", "option"):
         assert done.returncode == 2
     else:
-        assert (done.returncode, done.stderr) == (1, b"The answer could not be written: No space left on device\n")
+        *beside, said = done.stderr.splitlines()
+        assert (done.returncode, said) == (1, b"The answer could not be written: No space left on device")
+        assert all(line.startswith(b"Work: about") for line in beside)  # a unit's work is told before it begins
 
 
 @NEEDS_FULL
