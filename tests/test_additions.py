@@ -42,6 +42,7 @@ LIMIT = {
         quantity="hand force",
         unit="N",
         who="all",
+        task="pulling silk",
         range="on silk",
         edition="first",
         standing=_of_figure("silk_pull"),
@@ -112,7 +113,7 @@ def test_a_new_limit_stands_in_the_evidence(copy: Path) -> None:
     listed = {limit["key"]: limit for limit in run(copy, "-m", "ergo", "evidence", "--json")["limits"]}
     found = listed["silk_pull"]
     assert found["label"] == "pull on silk"
-    assert set(found["decides_under"]) == {"75 % of women", "90 % of women", "mixed team"}
+    assert set(found["decides_under"]) == {"75 % of women", "90 % of women", "75 % of men", "90 % of men", "mixed team"}
 
 
 def test_the_pages_show_both(pages: dict[str, str]) -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from ergo.inputs.scenario import parse_scenario
-from ergo.limits.psychophysical import acceptable_pull, fitted_pull
+from ergo.limits.psychophysical import accepted_pull, table_pull
 from ergo.mechanics.bed_clearance import bed_clearance
 from ergo.mechanics.body import LEVELS, breadths, build_body
 from ergo.mechanics.case import build_case
@@ -79,7 +79,7 @@ def test_bodies_and_pull_tables_give_an_array_the_same_as_each_scalar():
         for level_ in LEVELS:
             assert float(sizes[level_][0][i]) == pytest.approx(float(breadths("F", float(m), 1.62)[level_][0]))
     heights, minutes = np.array([0.3, 0.57, 0.7, 0.89, 1.2, 1.35, 1.5]), np.array([2.0, 0.1, 3.3, 5.0, 100, 480, 2.0])
-    for function in (acceptable_pull, fitted_pull):
+    for function in (accepted_pull, table_pull):
         arrays = function("F", "initial", 75, heights, minutes)
         singles = [float(function("F", "initial", 75, h, t)) for h, t in zip(heights, minutes, strict=True)]
         assert arrays == pytest.approx(singles, nan_ok=True)

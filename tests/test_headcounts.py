@@ -35,15 +35,15 @@ def test_the_table_of_published_against_predicted_covers_every_published_headcou
     print(f"\n{'published':44}  {'task and aid':62}  predicted  why")
     for case in CASES:
         counts = "lift" if case.predicted is None else f"{case.predicted_low}-{case.predicted_high}"
-        print(f"{case.source[:44]:44}  {case.task[:62]:62}  {counts:9}  {case.word}")
+        print(f"{case.source[:44]:44}  {case.task[:62]:62}  {counts:9}  {case.reason}")
     assert len(CASES) == len(table("guidance_headcounts"))
     for case, entry in zip(CASES, table("guidance_headcounts"), strict=True):
         assert case.source == entry["source"]
         assert case.task.endswith(headcount_words(entry))
         allowed = headcount_range(entry)
-        inside = case.predicted_high >= allowed[0] and (allowed[1] is None or case.predicted_low <= allowed[1])
-        assert case.agrees == inside
-        assert case.word.startswith("Same" if case.agrees else ("More here", "Fewer here"))
+        inside = case.high >= allowed[0] and (allowed[1] is None or case.low <= allowed[1])
+        assert case.inside == inside
+        assert case.reason.startswith("Inside" if case.inside else ("More here", "Fewer here"))
 
 
 # Regression: the fewest and most people predicted for the published row, and whether it agrees.
@@ -54,19 +54,23 @@ RECORDED: dict[str, tuple[int, int, bool]] = {
     "H04": (3, 3, False),
     "H05": (3, 4, False),
     "H06": (4, 4, False),
-    "H07": (4, 5, False),
+    "H07": (4, 4, False),
     "H08": (2, 2, True),
     "H09": (2, 2, False),
     "H10": (2, 2, True),
-    "H11": (6, 7, False),
-    "H12": (6, 7, False),
-    "H13": (6, 7, True),
-    "H14": (6, 7, False),
+    "H11": (4, 4, True),
+    "H12": (3, 4, True),
+    "H13": (5, 6, True),
+    "H14": (5, 6, True),
+    "H15": (5, 6, True),
+    "H16": (5, 6, False),
+    "H17": (3, 3, True),
+    "H18": (4, 4, False),
 }
 
 
 def test_the_predicted_headcounts_have_not_changed():
-    assert {c.id: (c.predicted_low, c.predicted_high, c.agrees) for c in CASES} == RECORDED
+    assert {c.id: (c.predicted_low, c.predicted_high, c.inside) for c in CASES} == RECORDED
 
 
 def by_task(word: str) -> list:
@@ -78,21 +82,21 @@ def test_lateral_transfers_need_more_people_here_than_published_because_of_the_r
     # a stretcher loses balance, or the back or the extended arms are over their limits, and somebody guards the far
     # side. The guidance names neither force nor reach.
     reasons = ("cannot be held", "to guard the edge", "arms extended", "L5/S1 compression")
-    disagree = [c for c in by_task("lateral transfer") if not c.agrees]
+    disagree = [c for c in by_task("lateral transfer") if not c.inside]
     assert len(disagree) == 6
     for case in disagree:
-        assert case.word.startswith("More here: with ")
-        assert any(reason in case.word for reason in reasons), case.word
-    assert next(c for c in by_task("lateral transfer") if "157 lb" in c.task).agrees
+        assert case.reason.startswith("More here: with ")
+        assert any(reason in case.reason for reason in reasons), case.reason
+    assert next(c for c in by_task("lateral transfer") if "157 lb" in c.task).inside
 
 
 def test_boosts_with_a_friction_reducing_device_agree_except_that_200_lb_needs_only_two_here():
     # osha_3182 (reprint). At least three from 200 lb on: here two share the pull of a slide sheet on a flat bed.
-    agrees = {c.task: c.agrees for c in by_task("boost")}
+    agrees = {c.task: c.inside for c in by_task("boost")}
     assert sum(agrees.values()) == 2
-    (other,) = [c for c in by_task("boost") if not c.agrees]
+    (other,) = [c for c in by_task("boost") if not c.inside]
     assert "200 lb or more" in other.task
-    assert other.word.startswith("Fewer here")
+    assert other.reason.startswith("Fewer here")
 
 
 def test_what_is_common_practice_stands_apart_from_what_was_published():
@@ -104,11 +108,15 @@ def test_what_is_common_practice_stands_apart_from_what_was_published():
     assert [headcount_words(r) for r in table("usual_headcounts") if r["task"] == "prone turn"] == ["at least 5", "6-8"]
 
 
-def test_published_headcounts_of_the_prone_turn_agree_where_they_are_open_upwards():
-    # ics_ficm_2019: 5, guerin_2020: 4-5, guerin_2013: 3-4: fewer than here (median adult, cotton draw sheet).
-    # imbriaco_2022: at least 5: the same.
-    agrees = {c.source: c.agrees for c in by_task("prone turn")}
-    assert agrees == {"ics_ficm_2019": False, "guerin_2020": False, "imbriaco_2022": True, "guerin_2013": False}
+def test_published_headcounts_of_the_prone_turn_are_met_except_for_the_fewest_and_the_most():
+    # ics_ficm_2019: 5, guerin_2020: 4-5, imbriaco_2022: at least 5: met by the median adult on a cotton draw sheet.
+    # guerin_2013: 3-4, fewer than here; icu_prone_checklist_2020: 6 with two slide sheets, more than here, because one
+    # of them only minds the lines. aorn_2007: at least 3 above 73 lb, met by any team there can be.
+    agrees = {c.source: c.inside for c in by_task("prone turn")}
+    assert agrees == {
+        "ics_ficm_2019": True, "guerin_2020": True, "imbriaco_2022": True, "guerin_2013": False, "aorn_2007": True,
+        "icu_prone_checklist_2020": False,
+    }  # fmt: skip
 
 
 def test_the_table_of_prone_turns_across_masses_and_aids():
@@ -126,9 +134,9 @@ def test_the_table_of_prone_turns_across_masses_and_aids():
 
 # Regression: people for women of 70, 80, 90 kg, then men of 70, 80, 90 kg.
 PRONE = {
-    "cotton draw sheet": [6, 7, 7, 6, 7, 7],
-    "two-layer turning pad": [6, 6, 7, 5, 6, 7],
-    "slide sheet": [5, 5, 5, 5, 5, 5],
+    "cotton draw sheet": [6, 6, 6, 6, 6, 6],
+    "two-layer turning pad": [5, 6, 8, 4, 5, 6],
+    "slide sheet": [4, 4, 5, 4, 4, 5],
 }
 
 

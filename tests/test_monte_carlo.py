@@ -23,7 +23,7 @@ from ergo.teams.smallest_team import smallest_team
 from ergo.teams.team_probabilities import reliability
 from ergo.uncertainty.demand_surrogate import build_demand_surrogate, team_forces
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
-from ergo.uncertainty.handler_surrogate import Borne, PersonTable, PostureDraws, worst_of
+from ergo.uncertainty.handler_surrogate import Borne, PerNewton, PersonTable, PostureDraws, worst_of
 from ergo.uncertainty.monte_carlo import Tally, draw, evaluate, uniform_chunks
 
 SCENARIOS = ("prone_two_layer_pad", "lateral_slide_sheet", "boost_flat", "side_turn_slide_sheet")
@@ -231,13 +231,18 @@ def test_a_bed_so_low_that_a_limit_does_not_cover_it_has_no_team_and_says_so():
 
 
 def test_a_draw_that_is_not_a_number_is_no_pass_and_nobody_is_left_out_for_it():
+    tally = Tally(4)
+    tally.add(np.array([0.5, np.nan, 0.5, np.nan]), np.ones(4))
+    assert (tally.seen, tally.within, tally.uncovered) == (4, 2, 2)
+    assert tally.ratio.spread()[1] == pytest.approx(0.5, abs=1e-3)  # they enter no ratio
     with pytest.raises(ValueError, match="no number"):
-        Tally(4).add(np.array([0.5, np.nan, 0.5, np.nan]), np.ones(4))
+        Tally(4).add(np.full(4, 0.5), np.array([1.0, np.nan, 1.0, 1.0]))
     along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
     usual, middle = np.zeros(2), np.full(2, 0.5)
-    held_so, force = PostureDraws(middle, usual, usual, usual), np.array([1.0, 5.0])
-    good = Borne(PersonTable((0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3)), force, force)
-    lost = Borne(PersonTable((0.1, 0.3), (0.0, 0.0), 3400.0, along * np.nan, np.ones(3)), force, force)
+    held_so, force = PostureDraws.of(middle, usual, usual), np.array([1.0, 5.0])
+    per_n = PerNewton(np.linspace(0.1, 0.3, 33), (0.0, 1.0), 3400.0)
+    good = Borne(PersonTable.of(per_n, along, np.ones(3)), force)
+    lost = Borne(PersonTable.of(per_n, along * np.nan, np.ones(3)), force)
     for borne in itertools.permutations((good, good, lost)):
         assert not (worst_of(borne, held_so) <= 1.0).any()
 
@@ -254,7 +259,7 @@ def test_a_probability_that_is_none_or_all_or_no_number_is_an_input_error(asked)
 
 @pytest.mark.parametrize(("places", "more"), [((2, 3), (2, 3)), ((3, 2), (3, 2)), ((2, 2), None)])
 def test_one_person_more_stands_only_where_there_is_a_place(places, more):
-    patient = {"sex": "F", "mass_kg": 70.0, "stature_m": 1.6}
+    patient = {"sex": "F", "mass_kg": 100.0, "stature_m": 1.6}
     bed = {"places_left": places[0], "places_right": places[1]}
     found = smallest_team(parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": bed}))
     assert (found.left, found.right) == (2, 2)

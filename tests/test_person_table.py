@@ -15,6 +15,7 @@ from ergo.assessment.load import bodies_of
 from ergo.assessment.team import people_on_side
 from ergo.uncertainty.handler_surrogate import (
     Borne,
+    PerNewton,
     PersonTable,
     PostureDraws,
     body_of,
@@ -33,9 +34,10 @@ def any_table(dice: np.random.Generator, nodes: int) -> PersonTable:
     rises = np.cumsum(dice.uniform(-0.2, 1.0, (5, nodes)), axis=1)
     along = np.array([0.1, 300.0, 100.0, -40.0, -30.0])[:, None] * rises
     held = (np.arange(nodes) < dice.integers(1, 2 * nodes)).astype(float)
-    peak, steady = (tuple(map(float, dice.uniform(0.0, 0.02, 2))) for _ in range(2))
+    per_n = dice.uniform(0.0, 0.02, 33)
     limit = float(dice.choice([3400.0, np.inf]))
-    return PersonTable(peak, steady, limit, along, held)
+    covered = tuple(np.sort(dice.uniform(-0.5, 1.5, 2)))
+    return PersonTable.of(PerNewton(per_n, covered, limit), along, held)
 
 
 @settings(max_examples=200, deadline=None)
@@ -43,14 +45,17 @@ def any_table(dice: np.random.Generator, nodes: int) -> PersonTable:
 def test_the_worst_of_several_people_is_the_largest_of_all_their_ratios(seed, people, spread):
     dice = np.random.default_rng(seed)
     softer, shorter = dice.uniform(0.0, 1.0, DRAWS), dice.uniform(-0.3, 0.4, DRAWS)
-    held_so = PostureDraws(dice.uniform(0.0, 1.0, DRAWS), softer, shorter, softer * shorter)
+    held_so = PostureDraws.of(dice.uniform(0.0, 1.0, DRAWS), softer, shorter)
     borne = []
     for _ in range(people):
         table = any_table(dice, int(dice.integers(2, 14)))
         peak = float(dice.uniform(0.0, 1.2)) * table.forces[-1] * np.exp(spread * dice.standard_normal(DRAWS))
-        borne.append(Borne(table, peak, peak * dice.uniform(0.0, 1.1, DRAWS)))
+        borne.append(Borne(table, peak))
     each = [person_ratio(*one, held_so) for one in borne]
     expected = np.maximum.reduce([np.zeros(DRAWS), *each])
+    for (low, high), peak in ((one.table.covered, one.peak_n) for one in borne):
+        beyond = (peak > 0) & ((held_so.height < low) | (held_so.height > high))
+        expected = np.where(beyond & (expected <= 1.0), np.nan, expected)
     np.testing.assert_array_equal(worst_of(borne, held_so), expected)
 
 

@@ -188,7 +188,7 @@ def test_beside_a_refused_case_stands_no_high_probability():
 
 
 def test_at_typical_values_no_probability_is_asked_for():
-    scenario = parse_scenario({"name": "x", "procedure": "boost", "patient": WOMAN | {"mass_kg": 100.0}})
+    scenario = parse_scenario({"name": "x", "procedure": "boost", "patient": WOMAN | {"mass_kg": 85.0}})
     typical, sure = (smallest_team(scenario, wanted, with_aids=False) for wanted in (None, 0.9))
     assert typical.probability_asked is None
     assert typical.people < sure.people

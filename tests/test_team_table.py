@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ergo.assessment import demand_of
+from ergo.assessment import demand_of, judge
 from ergo.errors import InputError
 from ergo.mechanics.friction import registry
 from ergo.teams.team_search import smallest_teams_of, smallest_typical
@@ -116,3 +116,10 @@ def test_many_cases_together_have_the_teams_that_each_has_alone():
         if small and alone:
             assert (small.left, small.right) == (alone.left, alone.right)
             assert small.ratio == pytest.approx(alone.worst_ratio, rel=1e-6)
+
+
+def test_the_people_of_a_unit_are_held_to_the_shear_of_more_than_a_hundred_loadings_a_day():
+    # gallagher_marras_2012 (reprint): 1000 N up to 100 loadings a day, 700 N for 100 to 1000
+    case = AssessedNeed().scenario("prone turn", "slide sheet", 82.0, "F", 1.65)
+    shear = next(c for c in judge(demand_of(case), 2, 2).moves[0].limits if c.key == "spine_shear")
+    assert shear.limit == 700.0

@@ -95,8 +95,9 @@ def test_a_ratio_that_is_not_a_number_is_over_and_worse_than_any_other():
     ("where", "field", "limit"),
     [
         ("load", "pull_n", "pull_initial"),
-        ("load", "steady_n", "pull_sustained"),
-        ("load", "lift_n", "niosh_35lb"),
+        ("load", "pull_n", "pull_guideline"),
+        ("load", "lift_n", "lift"),
+        ("body", "shoulder_moment_nm", "hold_endurance"),
         ("load", "held_kg", "aorn_two_hands"),
         ("body", "compression_n", "spine_lower_limit"),
         ("body", "shear_n", "spine_shear"),
@@ -191,7 +192,9 @@ def test_each_quantity_of_a_load_is_held_against_the_limits_on_it():
     for check in found.values():
         limit = BY_KEY[check.key]
         assert (check.label, check.quantity, check.unit) == (limit.label, limit.quantity, limit.unit)
-        assert (check.source, check.known, check.person) == (limit.source, limit.known, load.person)
+        flat = check.key == "lift"  # a flat pull is held against 35 lb, which was published elsewhere
+        known = ("waters_2007", "read") if flat else (limit.source, limit.known)
+        assert (check.source, check.known, check.person) == (*known, load.person)
         assert check.decides == (check.key in demand.policy.deciding)
 
 
@@ -310,7 +313,7 @@ def test_the_assessment_names_the_highest_deciding_ratio_of_all_moves(turned):
     result = assessed(procedure="own sequence", moves=moves[::-1] if turned else moves)
     ratios = [m.deciding.ratio for m in result.moves]
     worst = int(np.argmax(ratios))
-    assert ratios[worst] > 1.05 * min(ratios)
+    assert ratios[worst] > 1.01 * min(ratios)
     assert result.deciding is result.moves[worst].deciding
     assert result.deciding_move == result.moves[worst].move.name
     assert result.worst_ratio == max(ratios)

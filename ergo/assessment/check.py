@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -39,6 +40,8 @@ class LimitCheck:
     note: str
     range: str = ""
     edition: str = ""
+    protects: str = ""
+    task: str = ""
     missing: NotApplicable | None = None
     """Why there is no limit, as the note says it in cm."""
 
@@ -148,11 +151,19 @@ def _condition(demand: Demand, effort: Effort, load: PersonLoad) -> Condition:
         seconds=effort.seconds,
         site_limit_n=stated.site_limit_n,
         elbow_moment_nm=load.body.elbow_moment_nm,
+        reach_m=load.reach_m,
+        stature_m=load.person.stature_m,
+        steepness_deg=math.degrees(math.atan2(load.lift_n, load.pull_n)),
+        moving=effort.role in ("pull", "brake"),
+        held_share=load.held_share,
+        held_mass=load.held_kg > 0,
+        own_sex=load.sex,
     )
 
 
 def _check(found: LimitComparison, person: Person, demand: Demand) -> LimitCheck:
     limit, amount, value, ratio = found
+    standing = (value.standing if isinstance(value, Value) else None) or limit.standing
     return LimitCheck(
         key=limit.key,
         label=limit.label,
@@ -163,12 +174,14 @@ def _check(found: LimitComparison, person: Person, demand: Demand) -> LimitCheck
         unit=limit.unit,
         ratio=ratio,
         verdict=verdict_of(ratio) if ratio is not None else "not applicable",
-        source=limit.source,
-        known=limit.known,
+        source=standing.source,
+        known=standing.known,
         decides=limit.key in demand.policy.deciding,
         outside=isinstance(value, NotApplicable) and value.outside,
         note=value.said() if isinstance(value, NotApplicable) else value.note,
         range=limit.range,
         edition=limit.edition,
         missing=value if isinstance(value, NotApplicable) else None,
+        protects=limit.who,
+        task=limit.task,
     )

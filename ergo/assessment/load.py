@@ -62,8 +62,8 @@ class BodyLoad:
 class PersonLoad:
     """What one person does in one effort.
 
-    `start_n` and `steady_n` are along the line of the hands; `pull_n` is the level part of the peak towards the person,
-    `lift_n` its upward part (negative where the hands pull down).
+    `start_n`, `steady_n` and `hold_n` are along the line of the hands: peak, while it lasts, held at the end; `pull_n`
+    is the level part of the peak towards the person, `lift_n` its upward part (negative where the hands pull down).
     """
 
     person: Person
@@ -71,12 +71,18 @@ class PersonLoad:
     fraction: float
     start_n: float
     steady_n: float
+    hold_n: float
     pull_n: float
     lift_n: float
     held_kg: float
     reach_m: float
     hand_height_m: float
     body: BodyLoad
+
+    @property
+    def held_share(self) -> float:
+        """The part of the peak that is held at the end of the move."""
+        return self.hold_n / self.start_n if self.start_n > 0 else 0.0
 
     @property
     def sex(self) -> Sex:
@@ -241,6 +247,7 @@ def load_of(scenario: Scenario, effort: Effort, person: Person, fraction: float,
         fraction=fraction,
         start_n=start,
         steady_n=fraction * float(effort.steady_n),
+        hold_n=fraction * float(effort.hold_n),
         pull_n=start * float(np.cos(up)),
         lift_n=start * float(np.sin(up)),
         held_kg=fraction * float(effort.held_kg),

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from ergo.assessment.check import LimitCheck
 from ergo.limits.policy import Verdict
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.units import DEFAULT_UNITS, Units, percent
 
-__all__ = ["NO_TEAM", "answer_sentence", "move_sentence"]
+__all__ = ["NO_TEAM", "answer_sentence", "decided_words", "move_sentence", "short_of_covered", "uncovered_share_words"]
 
 NO_TEAM = "No team can be named"
 
@@ -60,3 +60,47 @@ def answer_sentence(
     if worst_why is None:
         return "No deciding limit applies to any move."
     return f"{_OPENING[verdict]} “{worst_name}”: {worst_why[:1].lower()}{worst_why[1:]}"
+
+
+_KNOWN = {"reprint": "read in a reprint", "memory": "from memory"}
+
+
+def decided_words(check: LimitCheck | None) -> str:
+    """Say which limit decided, whom it protects, how it was found, of which year, and how it is known.
+
+    >>> decided_words(None)
+    ''
+    """
+    if check is None:
+        return ""
+    note = f" ({check.note})" if check.note else ""
+    first, _, rest = check.known.replace(";", ",").partition(" ")
+    word = first.rstrip(",")
+    known = _KNOWN.get(word, word) + (f" ({rest})" if rest else "")
+    measured = f"Measured: {check.task}. {_capital(check.edition)}; {known}."
+    return f"{_capital(check.label)}. For {check.protects}{note}. {measured}"
+
+
+def uncovered_share_words(share: float) -> str:
+    """Say in what share of the draws a limit that decides says nothing; empty below half a percent.
+
+    >>> uncovered_share_words(0.12)
+    ' In 12 % of cases a limit that decides does not cover where the hands are; they are no pass.'
+    """
+    if share < 0.005:
+        return ""
+    return f" In {percent(share)} of cases a limit that decides does not cover where the hands are; they are no pass."
+
+
+def short_of_covered(probability: float, uncovered: float, asked: float) -> str:
+    """Say so where only draws that no limit covers keep a team from being sure enough; empty elsewhere.
+
+    >>> short_of_covered(0.5, 0.1, 0.9), short_of_covered(0.85, 0.1, 0.9).startswith("A limit that decides")
+    ('', True)
+    """
+    if not probability < asked <= probability + uncovered:
+        return ""
+    return (
+        f"A limit that decides does not cover where the hands are in {percent(uncovered)} of cases; nobody is over one "
+        f"in {percent(probability)}. Hands at another height, by that of the bed, may be covered."
+    )

@@ -9,7 +9,7 @@ from typing import Literal
 from ergo.assessment.check import LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand, refusal_sentences
 from ergo.assessment.load import PersonLoad, shared_in_many
-from ergo.assessment.sentences import answer_sentence, move_sentence
+from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
 from ergo.assessment.team import Person, Role, airway_lead, has_airway_lead, people_on_side, roles_of
 from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
@@ -137,6 +137,11 @@ class Assessment:
         return self.left + self.right + sum(role.people for role in self.roles)
 
     @property
+    def decided_by(self) -> str:
+        """Which limit decided, whom it protects, how it was found and how it is known."""
+        return decided_words(self.deciding)
+
+    @property
     def worst_ratio(self) -> float:
         """Largest ratio of an amount to its deciding limit; 0 when none applies."""
         return (self.deciding.ratio or 0.0) if self.deciding else 0.0
@@ -248,7 +253,15 @@ def compute_loads_of_many(groups: Iterable[tuple[Demand, Side | Literal["airway"
 
 def _asks(effort: Effort) -> tuple[object, ...]:
     """All that an effort asks of a group."""
-    numbers = (effort.start_n, effort.steady_n, effort.elevation, effort.reach_m, effort.hand_height_m, effort.centre_m)
+    numbers = (
+        effort.start_n,
+        effort.steady_n,
+        effort.hold_n,
+        effort.elevation,
+        effort.reach_m,
+        effort.hand_height_m,
+        effort.centre_m,
+    )
     return effort.role, effort.side, effort.hands, effort.seconds, float(effort.held_kg), *map(float, numbers)
 
 

@@ -43,7 +43,7 @@ Side = Literal["left", "right"]
 Region = Literal["head", "trunk", "arms", "thighs", "shanks", "feet"]
 Technique = Literal["best", "typical", "bed too low"]
 Sharing = Literal["best", "realistic", "guidance"]
-Protect = Literal["75 % of women", "90 % of women", "mixed team", "site limit"]
+Protect = Literal["75 % of women", "90 % of women", "75 % of men", "90 % of men", "mixed team", "site limit"]
 MoveKind = Literal[
     "lateral transfer",
     "slide to the side",

@@ -11,7 +11,16 @@ from ergo.evidence import assumption
 from ergo.inputs.scenario import Protect, Sex
 from ergo.limits.registry import LIMITS, Group, Limit
 
-__all__ = ["ENOUGH", "POLICIES", "DecidingPolicy", "Verdict", "severity", "verdict_of", "worst_verdict"]
+__all__ = [
+    "ENOUGH",
+    "POLICIES",
+    "WHAT_DECIDES",
+    "DecidingPolicy",
+    "Verdict",
+    "severity",
+    "verdict_of",
+    "worst_verdict",
+]
 
 Verdict = Literal["within", "close", "over", "not applicable"]
 # From good to bad; a case that no limit covers is never better than one that is close.
@@ -43,22 +52,31 @@ def _deciding(*groups: Group) -> tuple[str, ...]:
     return tuple(limit.key for limit in LIMITS if limit.decides in groups)
 
 
-_PUBLISHED = _deciding("hands", "lift", "body")
-_FROM_MEMORY = (
-    "The accepted pulls are recalled, not read, and decide because no source that was read gives the share of people "
-    "who accept a pull."
+_PUBLISHED = _deciding("hands", "back", "lift", "body")
+WHAT_DECIDES = (
+    "Every person's effort is held against published limits, and the nearest one decides. A pull: what the chosen "
+    "share of women or men accept when it comes this often, what spares the lower back of four people in five at this "
+    "height of the hands, and what a whole body, or arms stretched out over the bed, can pull. A lift, a lowering or a "
+    "hold: what may be lifted at this distance and height, and how long the arms can hold it. The posture: the load of "
+    "the lowest disc of the spine, and the grip of the shoes. All of these were read or reprinted, except where an "
+    "answer says that one is from memory. Limits made for work at machines, for pulling while walking or as a first "
+    "screening are shown beside them and never decide."
 )
+"""Which limits decide, in one paragraph."""
 
 POLICIES: Mapping[Protect, DecidingPolicy] = {
-    "75 % of women": DecidingPolicy("75 % of women", "F", 75, _PUBLISHED, _FROM_MEMORY),
-    "90 % of women": DecidingPolicy("90 % of women", "F", 90, _PUBLISHED, _FROM_MEMORY),
-    "mixed team": DecidingPolicy("mixed team", None, 75, _PUBLISHED, _FROM_MEMORY),
+    "75 % of women": DecidingPolicy("75 % of women", "F", 75, _PUBLISHED, WHAT_DECIDES),
+    "90 % of women": DecidingPolicy("90 % of women", "F", 90, _PUBLISHED, WHAT_DECIDES),
+    "75 % of men": DecidingPolicy("75 % of men", "M", 75, _PUBLISHED, WHAT_DECIDES),
+    "90 % of men": DecidingPolicy("90 % of men", "M", 90, _PUBLISHED, WHAT_DECIDES),
+    "mixed team": DecidingPolicy("mixed team", None, 75, _PUBLISHED, WHAT_DECIDES),
     "site limit": DecidingPolicy(
         "site limit",
         "F",
         75,
-        _deciding("site", "lift", "body"),
-        "The site's own limit decides in place of the published pull limits, which are shown beside it.",
+        _deciding("site", "back", "lift", "body"),
+        "The site's own limit decides in place of the pulls that people accept, which are shown beside it; the peak "
+        "that protects the low back decides under every choice.",
     ),
 }
 

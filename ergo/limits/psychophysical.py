@@ -1,4 +1,4 @@
-"""Psychophysical pull: the printed tables, and equations fitted to them as a second opinion."""
+"""Psychophysical limits: the pull and push that a share of people accept, by equations and by the older table."""
 
 from __future__ import annotations
 
@@ -12,10 +12,18 @@ from numpy.typing import ArrayLike, NDArray
 from ergo.evidence import row, table
 from ergo.units import KGF
 
-__all__ = ["acceptable_pull", "fitted_pull", "height_range"]
+__all__ = [
+    "accepted_pull",
+    "equation_force",
+    "equation_heights",
+    "frequency_factor",
+    "table_heights",
+    "table_pull",
+]
 
 Floats = NDArray[np.float64]
 Phase = Literal["initial", "sustained"]
+Kind = Literal["pull", "push"]
 
 # The table's columns, in minutes between pulls.
 _COLUMNS = {
@@ -45,62 +53,23 @@ def _grid(sex: str, phase: str, percent: int) -> tuple[Floats, Floats]:
     return heights, forces * KGF
 
 
-def height_range(sex: str) -> tuple[float, float]:
-    """Return the lowest and highest handle height of the printed table.
+def table_heights(sex: str) -> tuple[float, float]:
+    """Return the lowest and highest handle height of the printed table [m] (snook_ciriello_1991).
 
-    Parameters
-    ----------
-    sex : "F" or "M"
-
-    Returns
-    -------
-    tuple of float [m]
-
-    Raises
-    ------
-    IndexError
-        If the table has no such sex.
-
-    Notes
-    -----
-    Source: snook_ciriello_1991.
-
-    Examples
-    --------
-    >>> height_range("F"), height_range("M")
+    >>> table_heights("F"), table_heights("M")
     ((0.57, 1.35), (0.64, 1.44))
     """
     heights, _ = _grid(sex, "initial", 75)
     return float(heights[0]), float(heights[-1])
 
 
-def acceptable_pull(sex: str, phase: Phase, percent: int, handle_height_m: ArrayLike, minutes: ArrayLike) -> Floats:
-    """Return the two-handed pull that a percentage of women or men accept, from the printed table.
+def table_pull(sex: str, phase: Phase, percent: int, handle_height_m: ArrayLike, minutes: ArrayLike) -> Floats:
+    """Return the two-handed pull over 2.1 m that 90, 75 or 50 % of women or men accept [N] (snook_ciriello_1991).
 
-    Linear in handle height, linear in the logarithm of the time between pulls, no extrapolation.
+    Linear in handle height and in the logarithm of the time between pulls; NaN outside the printed table. From memory,
+    but for the men's 90 % rows.
 
-    Parameters
-    ----------
-    sex : "F" or "M"
-    phase : "initial" or "sustained"
-    percent : 90, 75 or 50
-    handle_height_m : array_like [m]
-    minutes : array_like [min]
-        Time between pulls.
-
-    Returns
-    -------
-    ndarray [N]
-        NaN outside the table; the caller says "not applicable".
-
-    Notes
-    -----
-    For a pull over 2.1 m; the pulls of a patient move are shorter. Valid 0.57-1.35 m (women), 0.64-1.44 m (men),
-    0.1-480 min. Source: snook_ciriello_1991 (from memory, a few cells confirmed in a reprint).
-
-    Examples
-    --------
-    >>> round(float(acceptable_pull("F", "initial", 75, 0.89, 2.0)), 1)
+    >>> round(float(table_pull("F", "initial", 75, 0.89, 2.0)), 1)
     215.7
     """
     height, every = np.broadcast_arrays(np.asarray(handle_height_m, dtype=float), np.asarray(minutes, dtype=float))
@@ -115,45 +84,89 @@ def acceptable_pull(sex: str, phase: Phase, percent: int, handle_height_m: Array
     return np.asarray(np.where(inside, low + part * (high - low), np.nan))
 
 
-def fitted_pull(sex: str, phase: Phase, percent: int, handle_height_m: ArrayLike, minutes: ArrayLike) -> Floats:
-    """Return the same pull from equations fitted to the tables, a second opinion.
+@cache
+def _equation(kind: str, sex: str, phase: str) -> dict[str, float]:
+    entry = row("push_pull_equations_potvin_2021", kind=kind, sex=sex, phase=phase)
+    return {name: float(entry[name] or "inf") for name in _COEFFICIENTS}
 
-    F = reference · f_V(height) · f_D(2.1 m) · f_F(frequency) · (1 - z · cv)
+
+_COEFFICIENTS = (
+    "reference_load_kgf", "cv", "v_0", "v_1_over", "v_2_over", "d_0", "d_1_over", "d_2_over", "d_ln_over", "f_0",
+    "f_ln_over", "f_ln2_over", "height_from_m", "height_to_m",
+)  # fmt: skip
+
+
+def equation_heights(sex: str) -> tuple[float, float]:
+    """Return the lowest and highest hand height for which the equations are printed [m] (potvin_2021).
+
+    >>> equation_heights("F"), equation_heights("M")
+    ((0.58, 1.33), (0.63, 1.44))
+    """
+    found = _equation("pull", sex, "initial")
+    return found["height_from_m"], found["height_to_m"]
+
+
+def frequency_factor(kind: Kind, sex: str, phase: Phase, minutes: ArrayLike) -> Floats:
+    """Return by how much the equations lower the force for one effort every so many minutes, [ln F]^2 as printed.
+
+    >>> round(float(frequency_factor("pull", "F", "initial", 480.0)), 3)
+    1.0
+    """
+    c, often = _equation(kind, sex, phase), np.log(1.0 / np.asarray(minutes, dtype=float))
+    return np.asarray(c["f_0"] + often / c["f_ln_over"] + often**2 / c["f_ln2_over"])
+
+
+def equation_force(
+    kind: Kind, sex: str, phase: Phase, percent: float, hand_height_m: ArrayLike, minutes: ArrayLike
+) -> Floats:
+    """Return the two-handed pull or push that a percentage of women or men accept, by the equations (potvin_2021).
+
+    F = reference · f_V(height) · f_D(2.1 m) · f_F(frequency) · (1 - z · cv), over the shortest distance printed
 
     Parameters
     ----------
-    As for `acceptable_pull`; `percent` may be any number between 0 and 100.
+    kind : "pull" or "push"
+    sex : "F" or "M"
+    phase : "initial" or "sustained"
+    percent : float between 0 and 100
+    hand_height_m : array_like [m]
+    minutes : array_like [min]
+        Time between efforts.
 
     Returns
     -------
     ndarray [N]
-        A figure at any height and time; the caller keeps to the heights of the printed table.
-
-    Raises
-    ------
-    KeyError
-        If there is no equation for this sex and phase.
-
-    Notes
-    -----
-    Source: potvin_2021; coefficients from memory (medium), so it never decides.
+        NaN outside the printed heights and outside one effort in 6 s to one in 8 h.
 
     Examples
     --------
-    >>> 220 < float(fitted_pull("F", "initial", 75, 0.89, 2.0)) < 245
+    >>> round(float(equation_force("push", "F", "initial", 75, 0.85, 5.0)), 1)
+    246.3
+    >>> bool(np.isnan(equation_force("pull", "F", "initial", 75, 0.57, 5.0)))
     True
     """
-    v = np.asarray(handle_height_m, dtype=float)
-    per_minute = np.log(1.0 / np.asarray(minutes, dtype=float))
-    entry = row("pull_equations_potvin_2021", sex=sex, phase=phase)
+    c, v, d = _equation(kind, sex, phase), np.asarray(hand_height_m, dtype=float), _TABLE_DISTANCE_M
+    every = np.asarray(minutes, dtype=float)
+    by_height = c["v_0"] + v / c["v_1_over"] + v**2 / c["v_2_over"]
+    by_distance = c["d_0"] + d / c["d_1_over"] + d**2 / c["d_2_over"] + np.log(d) / c["d_ln_over"]
+    below_mean = 1.0 - NormalDist().inv_cdf(percent / 100) * c["cv"]
+    half_accept = c["reference_load_kgf"] * KGF * by_height * by_distance * frequency_factor(kind, sex, phase, every)
+    times = list(_COLUMNS.values())
+    inside = (v >= c["height_from_m"]) & (v <= c["height_to_m"]) & (every >= times[0]) & (every <= times[-1])
+    return np.asarray(np.where(inside, half_accept * below_mean, np.nan))
 
-    def term(name: str, value: ArrayLike) -> Floats:
-        return np.asarray(value, dtype=float) / float(entry[name]) if entry[name] else np.zeros(())
 
-    d = _TABLE_DISTANCE_M
-    by_height = float(entry["v_0"]) + term("v_1_over", v) + term("v_2_over", v**2)
-    by_distance = float(entry["d_0"]) + term("d_1_over", d) + term("d_2_over", d**2) + term("d_ln_over", np.log(d))
-    by_frequency = float(entry["f_0"]) + term("f_ln_over", per_minute) + term("f_ln2_over", per_minute**2)
-    below_mean = 1.0 - NormalDist().inv_cdf(percent / 100) * float(entry["cv"])
-    reference = float(entry["reference_load_kgf"]) * KGF
-    return np.asarray(reference * by_height * by_distance * by_frequency * below_mean)
+def accepted_pull(sex: str, phase: Phase, percent: int, hand_height_m: ArrayLike, minutes: ArrayLike) -> Floats:
+    """Return the pull that a percentage of women or men accept: the equations, and the older table only beyond them.
+
+    Beyond the equations' heights the table counts no more than the equations at the nearest height; NaN beyond both.
+
+    >>> low = equation_heights("F")[0]
+    >>> beyond, nearest = (float(accepted_pull("F", "initial", 75, height, 2.0)) for height in (0.57, low))
+    >>> beyond == nearest < float(table_pull("F", "initial", 75, 0.57, 2.0))
+    True
+    """
+    nearest = np.clip(np.asarray(hand_height_m, dtype=float), *equation_heights(sex))
+    covered = equation_force("pull", sex, phase, percent, nearest, minutes)
+    printed = table_pull(sex, phase, percent, hand_height_m, minutes)
+    return np.asarray(np.where(nearest == hand_height_m, covered, np.minimum(covered, printed)))

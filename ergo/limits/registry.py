@@ -11,23 +11,28 @@ from typing import Literal
 
 from ergo.evidence import Row, table
 from ergo.limits.values import (
+    HELD,
     Condition,
     NotApplicable,
+    Standing,
     Value,
     ValueOf,
+    accepted,
     arms_extended,
     by_sex,
     elbow_strength,
     figure,
-    fitted_second_opinion,
+    for_hands,
+    guideline,
     held_mass,
     hold_endurance,
     isometric_pull,
+    lift,
+    older_table,
     printed,
     shear,
     shoulder_strength,
     site_limit,
-    table_pull,
 )
 from ergo.units import G
 
@@ -47,15 +52,7 @@ Quantity = Literal[
     "floor friction",
 ]
 
-Group = Literal["hands", "lift", "body", "site"]
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """Who published a figure and how it is known."""
-
-    source: str
-    known: str
+Group = Literal["hands", "back", "lift", "body", "site"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +61,7 @@ class Limit:
 
     `decides` names the group of limits with which it decides, where a policy calls on that group; None shows it only.
     `by_posture` marks a limit whose demand or value follows from the posture found; the ratio of every other limit is
-    proportional to the force.
+    proportional to the force. `task` says what was done when it was measured.
     """
 
     key: str
@@ -72,6 +69,7 @@ class Limit:
     quantity: Quantity
     unit: str
     who: str
+    task: str
     range: str
     edition: str
     standing: Standing
@@ -104,52 +102,61 @@ def _standing(entry: Row) -> Standing:
     return Standing(entry["source"], entry["known"])
 
 
+_EQUATIONS = (
+    "hands at 58-133 cm (women), 63-144 cm (men), beyond it the table of 1991; every 6 s to 8 h; two hands; 2.1 m, the "
+    "shortest distance printed"
+)
+
 LIMITS: tuple[Limit, ...] = (
     Limit(
         key="pull_initial",
         label="pull to start, accepted share of people",
         quantity="start force",
         unit="N",
-        who="women or men, by the share who accept it",
-        range="handle 57-135 cm (women), 64-144 cm (men); every 6 s to 8 h; two hands, 2.1 m",
-        edition="1991",
-        standing=_of_table("pull_limits_snook_1991"),
-        value=table_pull("initial"),
+        who="the share of women or of men who accept it",
+        task="people set a handle's resistance themselves, as for a day of pulling it while walking",
+        range=_EQUATIONS,
+        edition="2021",
+        standing=_of_table("push_pull_equations_potvin_2021"),
+        value=accepted("initial"),
         decides="hands",
+    ),
+    Limit(
+        key="pull_guideline",
+        label="peak pull that protects the low back, by hand height",
+        quantity="hand force",
+        unit="N",
+        who="four fifths of people",
+        task="62 people pulled handles while the load of their low back was worked out",
+        range="hands at 81-122 cm, beyond it the end values; one or two hands; peak force, any distance and frequency",
+        edition="2018",
+        standing=_of_table("push_pull_guideline_weston_2018"),
+        value=guideline(80),
+        decides="back",
     ),
     Limit(
         key="pull_sustained",
-        label="pull to keep moving, accepted share of people",
+        label="pull to keep moving over 2.1 m, accepted share of people",
         quantity="steady force",
         unit="N",
-        who="women or men, by the share who accept it",
+        who="the share of women or of men who accept it",
+        task="as the pull to start; no pull of a patient is that long, so it is shown and never decides",
+        range=_EQUATIONS,
+        edition="2021",
+        standing=_of_table("push_pull_equations_potvin_2021"),
+        value=accepted("sustained"),
+    ),
+    Limit(
+        key="pull_initial_1991",
+        label="pull to start, accepted share of people, older table",
+        quantity="start force",
+        unit="N",
+        who="the share of women or of men who accept it",
+        task="people set a handle's resistance themselves, as for a day of pulling it while walking",
         range="handle 57-135 cm (women), 64-144 cm (men); every 6 s to 8 h; two hands, 2.1 m",
         edition="1991",
         standing=_of_table("pull_limits_snook_1991"),
-        value=table_pull("sustained"),
-        decides="hands",
-    ),
-    Limit(
-        key="pull_initial_fitted",
-        label="pull to start, fitted equation",
-        quantity="start force",
-        unit="N",
-        who="women or men, by the share who accept it",
-        range="as the printed table",
-        edition="2021",
-        standing=_of_table("pull_equations_potvin_2021"),
-        value=fitted_second_opinion("initial"),
-    ),
-    Limit(
-        key="pull_sustained_fitted",
-        label="pull to keep moving, fitted equation",
-        quantity="steady force",
-        unit="N",
-        who="women or men, by the share who accept it",
-        range="as the printed table",
-        edition="2021",
-        standing=_of_table("pull_equations_potvin_2021"),
-        value=fitted_second_opinion("sustained"),
+        value=older_table("initial"),
     ),
     Limit(
         key="ccohs_whole_body",
@@ -157,8 +164,9 @@ LIMITS: tuple[Limit, ...] = (
         quantity="hand force",
         unit="N",
         who="all",
+        task="standing, the whole body pulls; a guideline figure",
         range="standing, the whole body involved",
-        edition="read in a reprint",
+        edition="year not noted",
         standing=_of_figure("ccohs_whole_body"),
         value=printed("ccohs_whole_body"),
         decides="hands",
@@ -169,24 +177,38 @@ LIMITS: tuple[Limit, ...] = (
         quantity="hand force",
         unit="N",
         who="all",
+        task="bent over something in between, arms stretched out; a guideline figure",
         range="standing, arms fully extended, leaning over an obstacle",
-        edition="read in a reprint",
+        edition="year not noted",
         standing=_of_figure("ccohs_arms_extended"),
         value=arms_extended,
         by_posture=True,
         decides="hands",
     ),
     Limit(
+        key="lift",
+        label="lift or lowering, at the hands' distance and height",
+        quantity="upward force",
+        unit="N",
+        who="most healthy women and men",
+        task="lifting and lowering of a load with two hands; a patient on a sheet is less steady than a load",
+        range="pulls steeper than 50 degrees; 35 lb on the upward part of flatter ones, a blend from 40 on; two hands",
+        edition="1994",
+        standing=_of_table("niosh_lifting"),
+        value=lift,
+        decides="lift",
+    ),
+    Limit(
         key="niosh_35lb",
-        label="weight lifted by one person",
+        label="weight lifted by one person, 35 lb",
         quantity="upward force",
         unit="N",
         who="all",
+        task="a cooperative patient, hands close to the body, no sudden movement",
         range="a lifting limit: only for the upward part of the force",
         edition="2007",
         standing=_of_figure("niosh_35lb"),
         value=lambda c: Value(figure("niosh_35lb") * G),
-        decides="lift",
     ),
     Limit(
         key="aorn_two_hands",
@@ -194,6 +216,7 @@ LIMITS: tuple[Limit, ...] = (
         quantity="held mass",
         unit="kg",
         who="women",
+        task="holding a part of a patient; worked out from strength and endurance",
         range="up to 2 min",
         edition="2011",
         standing=_of_figure("aorn_two_hands"),
@@ -206,6 +229,7 @@ LIMITS: tuple[Limit, ...] = (
         quantity="held mass",
         unit="kg",
         who="women",
+        task="holding a part of a patient; worked out from strength and endurance",
         range="up to 2 min, one limb or the head",
         edition="2011",
         standing=_of_figure("aorn_one_hand"),
@@ -218,6 +242,7 @@ LIMITS: tuple[Limit, ...] = (
         quantity="hand force",
         unit="N",
         who="as the site says",
+        task="as the site says",
         range="as the site says",
         edition="scenario",
         standing=Standing("", "set by the site"),
@@ -230,6 +255,7 @@ LIMITS: tuple[Limit, ...] = (
         quantity="start force",
         unit="N",
         who="women or men",
+        task="pushing and pulling of loads; a screening figure",
         range="hands between knuckle and shoulder height; a screening figure",
         edition="L23",
         standing=_of_figure("hse_start"),
@@ -241,6 +267,7 @@ LIMITS: tuple[Limit, ...] = (
         quantity="steady force",
         unit="N",
         who="women or men",
+        task="pushing and pulling of loads; a screening figure",
         range="hands between knuckle and shoulder height; a screening figure",
         edition="L23",
         standing=_of_figure("hse_keep"),
@@ -251,11 +278,36 @@ LIMITS: tuple[Limit, ...] = (
         label="isometric pull with multipliers",
         quantity="hand force",
         unit="N",
-        who="professional use",
+        who="85 % of adult users of both sexes",
+        task="standing at a machine",
         range="up to 2 actions a minute, up to 1 h",
         edition="2002+A1:2008",
         standing=_of_figure("en1005_whole_body_pull"),
         value=isometric_pull,
+    ),
+    Limit(
+        key="care_two_hands",
+        label="pull or push in care work, two hands",
+        quantity="hand force",
+        unit="N",
+        who="care workers",
+        task="pulling or pushing in care; agreed by employers and unions",
+        range="two hands, any height and frequency",
+        edition="year not noted",
+        standing=_of_figure("care_two_hands"),
+        value=for_hands("care_two_hands", 2),
+    ),
+    Limit(
+        key="care_one_hand",
+        label="pull or push in care work, one hand",
+        quantity="hand force",
+        unit="N",
+        who="care workers",
+        task="pulling or pushing in care; agreed by employers and unions",
+        range="one hand, any height and frequency",
+        edition="year not noted",
+        standing=_of_figure("care_one_hand"),
+        value=for_hands("care_one_hand", 1),
     ),
     Limit(
         key="spine_lower_limit",
@@ -263,6 +315,7 @@ LIMITS: tuple[Limit, ...] = (
         quantity="L5/S1 compression",
         unit="N",
         who="all",
+        task="lifting of loads; compression worked out by a static model",
         range="static model of one plane",
         edition="1981",
         standing=_of_figure("spine_lower_limit"),
@@ -276,6 +329,7 @@ LIMITS: tuple[Limit, ...] = (
         quantity="L5/S1 compression",
         unit="N",
         who="all",
+        task="lifting of loads; compression worked out by a static model",
         range="static model of one plane",
         edition="1981",
         standing=_of_figure("spine_upper_limit"),
@@ -288,6 +342,7 @@ LIMITS: tuple[Limit, ...] = (
         quantity="L5/S1 shear",
         unit="N",
         who="all",
+        task="tests of spines, by how often a load comes",
         range="up to 1000 loadings a day",
         edition="2012",
         standing=_of_figure("shear_occasional"),
@@ -301,8 +356,9 @@ LIMITS: tuple[Limit, ...] = (
         quantity="floor friction",
         unit="ratio",
         who="all",
+        task="walking",
         range="guideline figure for walking surfaces",
-        edition="read in a reprint",
+        edition="year not noted",
         standing=_of_figure("floor_friction_min"),
         value=printed("floor_friction_min"),
         by_posture=True,
@@ -314,6 +370,7 @@ LIMITS: tuple[Limit, ...] = (
         quantity="shoulder moment",
         unit="N m",
         who="women or men, by the share who have the strength",
+        task="greatest static effort of one joint",
         range="static strength, one arm",
         edition="1982",
         standing=_of_table("joint_strength"),
@@ -326,6 +383,7 @@ LIMITS: tuple[Limit, ...] = (
         quantity="elbow moment",
         unit="N m",
         who="women or men, by the share who have the strength",
+        task="greatest static effort of one joint",
         range="static strength, one arm",
         edition="1982",
         standing=_of_table("joint_strength"),
@@ -337,11 +395,13 @@ LIMITS: tuple[Limit, ...] = (
         label="hold time against endurance",
         quantity="hold time",
         unit="s",
-        who="median shoulder strength",
-        range="steady effort, 10 to 80 % of strength",
+        who="women or men, by the share who have the strength",
+        task="a steady effort held until exhaustion, many studies together",
+        range="a steady effort of a tenth of strength and more; below it the time at a tenth",
         edition="2010",
-        standing=_of_table("endurance"),
+        standing=HELD,
         value=hold_endurance,
         by_posture=True,
+        decides="lift",
     ),
 )

@@ -11,29 +11,35 @@ from functools import cache, lru_cache
 from typing import Literal, NamedTuple
 
 from ergo.evidence import assumption, row
-from ergo.handlers.strength import endurance_time, shoulder_action, strength
+from ergo.handlers.strength import shoulder_action, strength
 from ergo.inputs.scenario import Sex
-from ergo.limits.psychophysical import acceptable_pull, fitted_pull, height_range
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.limits.biomechanical import guideline_force, guideline_heights, lifting_limit
+from ergo.limits.psychophysical import accepted_pull, equation_heights, table_heights, table_pull
+from ergo.units import DEFAULT_UNITS, G, Units
 
 __all__ = [
+    "HELD",
     "Condition",
     "NotApplicable",
+    "Standing",
     "Value",
     "ValueOf",
+    "accepted",
     "arms_extended",
     "by_sex",
     "elbow_strength",
     "figure",
-    "fitted_second_opinion",
+    "for_hands",
+    "guideline",
     "held_mass",
     "hold_endurance",
     "isometric_pull",
+    "lift",
+    "older_table",
     "printed",
     "shear",
     "shoulder_strength",
     "site_limit",
-    "table_pull",
 ]
 
 
@@ -57,14 +63,43 @@ class Condition(NamedTuple):
     seconds: float
     site_limit_n: float | None = None
     elbow_moment_nm: float = 0.0
+    reach_m: float = 0.0
+    stature_m: float = 1.6
+    steepness_deg: float = 0.0
+    """Of the force at the hands above the level."""
+    moving: bool = True
+    """Whether the hands move, as in a pull, or hold still."""
+    held_share: float = 1.0
+    """Of the peak force, what is held afterwards."""
+    held_mass: bool = False
+    """Whether a limb or the head is held, for which there are limits of their own."""
+    own_sex: Sex | None = None
+    """Of the person, whose arms the moments are; where it is not given, the sex whose figures hold."""
+
+    @property
+    def body_sex(self) -> Sex:
+        """The sex of the body that bears the moments: strength of a joint goes with the length of the arm."""
+        return self.own_sex or self.sex
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Who published a figure and how it is known."""
+
+    source: str
+    known: str
 
 
 @dataclass(frozen=True, slots=True)
 class Value:
-    """A limit's value under the conditions, with a word where something about it must be said."""
+    """A limit's value under the conditions, with a word where something about it must be said.
+
+    `standing` is set where another source than the limit's usual one gave it.
+    """
 
     value: float
     note: str = ""
+    standing: Standing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +124,7 @@ class NotApplicable:
 
 
 ValueOf = Callable[[Condition], Value | NotApplicable]
+Phase = Literal["initial", "sustained"]
 
 
 @cache
@@ -135,71 +171,137 @@ def _people(sex: Sex) -> str:
     return "women" if sex == "F" else "men"
 
 
-# The same hands meet the same table many times over; bounded, because a height can be any number.
+# The same hands meet the same figures many times over; bounded, because a height can be any number.
 @lru_cache(maxsize=4096)
-def _accepted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, height_m: float, minutes: float) -> float:
-    return float(acceptable_pull(sex, phase, percent, height_m, minutes))
+def _accepted(sex: Sex, phase: Phase, percent: int, height_m: float, minutes: float) -> float:
+    return float(accepted_pull(sex, phase, percent, height_m, minutes))
 
 
 @lru_cache(maxsize=4096)
-def _fitted(sex: Sex, phase: Literal["initial", "sustained"], percent: int, height_m: float, minutes: float) -> float:
-    return float(fitted_pull(sex, phase, percent, height_m, minutes))
+def _in_table(sex: Sex, phase: Phase, percent: int, height_m: float, minutes: float) -> float:
+    return float(table_pull(sex, phase, percent, height_m, minutes))
 
 
-def table_pull(phase: Literal["initial", "sustained"]) -> ValueOf:
-    """Return the pull that the protected share of people accepts, out of the printed table (snook_ciriello_1991).
+@lru_cache(maxsize=4096)
+def _guideline(hands: Literal[1, 2], protected: Literal[80, 50], height_m: float) -> float:
+    return float(guideline_force("pull", hands, protected, height_m))
 
-    Parameters
-    ----------
-    phase : "initial" or "sustained"
 
-    Returns
-    -------
-    ValueOf
-        [N], as far as the table goes in handle height and time between pulls. The example is 22 kgf.
+@lru_cache(maxsize=4096)
+def _lifted(ahead_m: float, height_m: float, a_minute: float, hours: int) -> float:
+    return float(lifting_limit(ahead_m, height_m, a_minute, hours).force_n)
 
-    >>> round(table_pull("initial")(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value, 1)
+
+def _beyond(c: Condition, low: float, high: float) -> NotApplicable:
+    return NotApplicable(
+        "printed for hands at {0} and every 6 s to 8 h; here the hands are at {1}, every "
+        f"{c.minutes_between:g} min",
+        outside=True,
+        lengths_m=((low, high), (c.hand_height_m,)),
+    )
+
+
+def accepted(phase: Phase) -> ValueOf:
+    """Return the pull that the protected share of people accepts [N], by the equations (potvin_2021).
+
+    The older table (snook_ciriello_1991) counts only beyond their heights, never above the nearest one, and says so.
+
+    >>> round(accepted("initial")(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value, 1)
+    229.7
+    """
+
+    def value(c: Condition) -> Value | NotApplicable:
+        force = _accepted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)
+        (low, high), table = equation_heights(c.sex), table_heights(c.sex)
+        if force != force:
+            return _beyond(c, min(low, table[0]), max(high, table[1]))
+        said = f"accepted by {c.percent} % of {_people(c.sex)}, every {c.minutes_between:g} min"
+        if low <= c.hand_height_m <= high:
+            return Value(force, said)
+        return Value(force, f"{said}; beyond the equations' heights: the older table, from memory", _OLDER)
+
+    return value
+
+
+_OLDER = Standing("snook_ciriello_1991", "memory high")
+
+
+def older_table(phase: Phase) -> ValueOf:
+    """Return the pull that the protected share of people accepts [N], by the table of 1991 (snook_ciriello_1991).
+
+    >>> round(older_table("initial")(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value, 1)
     215.7
     """
 
     def value(c: Condition) -> Value | NotApplicable:
-        low, high = height_range(c.sex)
-        force = _accepted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)
+        force = _in_table(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)
         if force != force:
-            return NotApplicable(
-                "printed for handles at {0} and every 6 s to 8 h; "
-                f"here the hands are at {{1}}, every {c.minutes_between:g} min",
-                outside=True,
-                lengths_m=((low, high), (c.hand_height_m,)),
-            )
+            return _beyond(c, *table_heights(c.sex))
         return Value(force, f"accepted by {c.percent} % of {_people(c.sex)}, every {c.minutes_between:g} min")
 
     return value
 
 
-def fitted_second_opinion(phase: Literal["initial", "sustained"]) -> ValueOf:
-    """Return the pull that the protected share of people accepts, by the fitted equation (potvin_2021).
+def guideline(protected: Literal[80, 50]) -> ValueOf:
+    """Return the peak pull at which the low back of 80 % or 50 % of people is protected [N] (weston_2018).
 
-    Parameters
-    ----------
-    phase : "initial" or "sustained"
+    The end values are held beyond the printed heights, and that is said.
 
-    Returns
-    -------
-    ValueOf
-        [N], at the handle heights of the printed table.
-
-    >>> 220 < fitted_second_opinion("initial")(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value < 245
-    True
+    >>> low = Condition("F", 75, 2.0, 60, 0.60, 0.9, 0.1, 12.0, 2, 20.0)
+    >>> guideline(80)(low).value, "held from 81 cm" in guideline(80)(low).note
+    (182.0, True)
     """
 
-    def value(c: Condition) -> Value | NotApplicable:
-        low, high = height_range(c.sex)
+    def value(c: Condition) -> Value:
+        low, high = guideline_heights()
+        said = f"protects the low back of {protected} % of people; measured on handles, not across a bed"
         if not low <= c.hand_height_m <= high:
-            return NotApplicable("fitted for handles at {0}", outside=True, lengths_m=((low, high),))
-        return Value(_fitted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between))
+            end = low if c.hand_height_m < low else high
+            said += f"; hands at {c.hand_height_m * 100:.0f} cm are outside, held from {end * 100:.0f} cm"
+        return Value(_guideline(c.hands, protected, c.hand_height_m), said)
 
     return value
+
+
+_LEVEL_DEG, _STEEP_DEG = 40.0, 50.0  # a judgement: between them the two lifting figures blend
+
+
+def lift(c: Condition) -> Value | NotApplicable:
+    """Return what may be lifted: 35 lb for a flat pull, the lifting equation for a steep one [N] (niosh_94_110).
+
+    Between 40 and 50 degrees the two blend. The equation stands at the hands' own distance from the ankles and height.
+
+    >>> near = Condition("F", 75, 2.0, 60, 0.95, 0.9, 0.1, 12.0, 2, 20.0, reach_m=0.14, steepness_deg=90.0)
+    >>> round(lift(near).value), round(lift(near._replace(steepness_deg=30.0)).value)
+    (176, 156)
+    """
+    flat = figure("niosh_35lb") * G
+    steep = min(max((c.steepness_deg - _LEVEL_DEG) / (_STEEP_DEG - _LEVEL_DEG), 0.0), 1.0)
+    if steep == 0.0:
+        return Value(flat, "35 lb on the upward part of a pull", Standing("waters_2007", "read"))
+    if c.hands == 1:
+        return NotApplicable("for lifting with two hands")
+    ahead = c.reach_m + assumption("hand_ahead_of_ankles").typical * c.stature_m
+    force = _lifted(ahead, c.hand_height_m, 1.0 / c.minutes_between, int(assumption("lifting_hours").typical))
+    if not force > 0.0:
+        return NotApplicable(
+            "printed for hands up to {0} ahead of the ankles and {1} high, up to 5 lifts a minute; here {2}, {3} and "
+            f"every {c.minutes_between:g} min",
+            outside=True,
+            lengths_m=((0.63,), (1.75,), (ahead,), (c.hand_height_m,)),
+        )
+    said = f"hands {ahead * 100:.0f} cm ahead of the ankles at {c.hand_height_m * 100:.0f} cm"
+    return Value(flat + steep * (force - flat), said if steep == 1.0 else f"{said}, blended with 35 lb for a flat pull")
+
+
+def for_hands(key: str, hands: int) -> ValueOf:
+    """Return a figure out of the table of limits that holds for so many hands.
+
+    >>> for_hands("care_two_hands", 2)(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value
+    245.0
+    """
+    said = NotApplicable(f"for {'one hand' if hands == 1 else 'two hands'}")
+    return lambda c: Value(figure(key)) if c.hands == hands else said
 
 
 def by_sex(key: str) -> ValueOf:
@@ -220,62 +322,67 @@ def by_sex(key: str) -> ValueOf:
 
 
 def arms_extended(c: Condition) -> Value | NotApplicable:
-    """Return the pull of arms that are straight over the bed, so that nothing else can pull [N] (ccohs_push_pull).
+    """Return the pull of arms stretched out over the bed, so that nothing else can pull [N] (ccohs_push_pull).
 
-    Parameters
-    ----------
-    c : Condition
+    225 N go over into 110 N as the shoulder leans over the edge and the arm straightens; the ends are a judgement.
 
-    Returns
-    -------
-    Value, or NotApplicable where the arm is bent or the shoulder behind the bed's edge
-
-    >>> arms_extended(Condition("F", 75, 2.0, 60, 0.89, 0.97, 0.1, 12.0, 2, 20.0)).value
-    110.0
+    >>> far = Condition("F", 75, 2.0, 60, 0.89, 1.0, 0.10, 12.0, 2, 20.0)
+    >>> arms_extended(far).value, arms_extended(far._replace(shoulder_over_bed_m=0.05)).value
+    (110.0, 167.5)
     """
-    threshold = assumption("arms_extended_span").typical
-    if c.shoulder_over_bed_m <= 0:
+    lead, span = assumption("arms_extended_lead"), assumption("arms_extended_span")
+    if c.shoulder_over_bed_m <= lead.low:
         return NotApplicable("the posture found keeps the shoulder behind the bed's edge")
-    if c.extended_arm < threshold:
+    if c.extended_arm <= span.low:
         return NotApplicable(
-            f"the posture found has the arm at {c.extended_arm:.0%} of its length, not {threshold:.0%}"
+            f"the posture found has the arm at {c.extended_arm:.0%} of its length, below {span.low:.0%}"
         )
-    return Value(figure("ccohs_arms_extended"))
+    over = min((c.shoulder_over_bed_m - lead.low) / (lead.high - lead.low), 1.0)
+    straight = min((c.extended_arm - span.low) / (span.high - span.low), 1.0)
+    whole, stretched = figure("ccohs_whole_body"), figure("ccohs_arms_extended")
+    return Value(whole - over * straight * (whole - stretched), f"the arm at {c.extended_arm:.0%} of its length")
 
 
 @cache
-def _en_1005_multipliers(long_action: bool) -> tuple[float, float, float]:
-    """Frequency multipliers up to 0.2 and up to 2 a minute, and everything else: movement, hours, allowed risk."""
+def _en_1005_multipliers(long_action: bool, moving: bool) -> tuple[float, float, float]:
+    """Frequency multipliers up to 0.2 and up to 2 a minute, and those of movement and hours together."""
 
     def multiplier(name: str, **wanted: str) -> float:
         return float(row("en_1005_3_multipliers", multiplier=name, **wanted)["value"])
 
     action = "long action" if long_action else "short action"
     rare, frequent = (multiplier("m_f", condition=action, up_to=often) for often in ("0.2", "2"))
-    rest = multiplier("m_v", condition="evident movement") * multiplier("m_d", up_to="1")
-    return rare, frequent, rest * multiplier("m_r", condition="recommended")
+    movement = multiplier("m_v", condition="evident movement" if moving else "no or very slow movement")
+    return rare, frequent, movement * multiplier("m_d", up_to="1")
 
 
 def isometric_pull(c: Condition) -> Value | NotApplicable:
-    """Return F_B m_v m_f m_d m_r for evident movement, up to an hour, at the recommended risk [N] (en_1005_3).
+    """Return F_B m_v m_f m_d m_r, up to an hour, at the end of the recommended zone [N] (en_1005_3).
 
-    Parameters
-    ----------
-    c : Condition
-
-    Returns
-    -------
-    Value, or NotApplicable above two actions a minute. The example is 145 · 0.8 · 1 · 1 · 0.5
+    A standard for machines, for the 15th percentile of adults; a hold has no evident movement. NotApplicable above two
+    actions a minute. The example is 145 · 0.8 · 1 · 1 · 0.5
 
     >>> isometric_pull(Condition("F", 75, 5.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 3.0)).value
     58.0
     """
     per_minute = 1.0 / c.minutes_between
     if per_minute > 2.0:
-        return NotApplicable("read only up to two actions a minute", outside=True)
-    rare, frequent, rest = _en_1005_multipliers(c.seconds > 0.05 * 60)
-    by_frequency = rare if per_minute <= 0.2 else frequent
-    return Value(figure("en1005_whole_body_pull") * by_frequency * rest, "isometric force with multipliers")
+        return NotApplicable("printed only up to two actions a minute", outside=True)
+    rare, frequent, rest = _en_1005_multipliers(c.seconds > _EN_1005_SHORT_S, c.moving)
+    reduced = figure("en1005_whole_body_pull") * (rare if per_minute <= 0.2 else frequent) * rest
+    recommended, avoid = (
+        reduced * float(row("en_1005_3_multipliers", multiplier="m_r", condition=zone)["up_to"])
+        for zone in ("recommended", "not recommended")
+    )
+    return Value(
+        recommended,
+        "a standard for working at machines: the force that 85 % of adult users of both sexes reach, lowered for "
+        f"{'movement, ' if c.moving else ''}repetition and comfort; recommended up to {recommended:.0f} N, to be "
+        f"avoided above {avoid:.0f} N; shown because it is published, not made for moving patients",
+    )
+
+
+_EN_1005_SHORT_S = 60.0 * float(row("en_1005_3_multipliers", multiplier="short action")["up_to"])
 
 
 def held_mass(key: str, hands: int) -> ValueOf:
@@ -347,7 +454,7 @@ def shoulder_strength(c: Condition) -> Value | NotApplicable:
     >>> [shoulder_strength(Condition("F", 50, 2.0, 60, 0.89, 0.9, 0.1, m, 2, 20.0)).value for m in (12.0, -12.0)]
     [37.0, 30.0]
     """
-    return _strength_of(shoulder_action(c.shoulder_moment_nm), c.sex, c.percent)
+    return _strength_of(shoulder_action(c.shoulder_moment_nm), c.body_sex, c.percent)
 
 
 def elbow_strength(c: Condition) -> Value | NotApplicable:
@@ -364,33 +471,34 @@ def elbow_strength(c: Condition) -> Value | NotApplicable:
     >>> elbow_strength(Condition("F", 50, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0, elbow_moment_nm=9.0)).value
     41.0
     """
-    return _strength_of("elbow flexion" if c.elbow_moment_nm > 0 else "elbow extension", c.sex, c.percent)
+    return _strength_of("elbow flexion" if c.elbow_moment_nm > 0 else "elbow extension", c.body_sex, c.percent)
 
 
 def hold_endurance(c: Condition) -> Value | NotApplicable:
-    """Return how long the median shoulder holds this moment, b0 (|M| / M_50)^b1 [s] (frey_law_avin_2010).
+    """Return how long the hold can last by the shoulder that the protected share have [s] (frey_law_avin_2010).
 
-    Parameters
-    ----------
-    c : Condition
+    t = b0 (s |M| / M_p)^b1, s the part of the peak that is held and M_p the strength that `percent` of people have;
+    below a tenth of it the time at a tenth. The strength is from memory, so a limb or the head that is held as long as
+    the limits of held mass speak of is theirs alone.
+    The example is 30 % of 37 N m.
 
-    Returns
-    -------
-    Value, or NotApplicable outside 10 to 80 % of strength. The example is 30 % of 37 N m
-
-    >>> round(hold_endurance(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 11.1, 2, 20.0)).value, 1)
+    >>> round(hold_endurance(Condition("F", 50, 2.0, 60, 0.89, 0.9, 0.1, 11.1, 2, 20.0)).value, 1)
     134.6
     """
-    median = strength(shoulder_action(c.shoulder_moment_nm), c.sex).p50
-    fraction = abs(c.shoulder_moment_nm) / median
-    found = endurance_time(fraction, "shoulder")
-    if not bool(found.within_range):
-        low = fraction < assumption("endurance_valid_fraction").low
-        return NotApplicable(
-            f"{fraction:.0%} of median strength lies outside the fit" + (", where holding is long" if low else ""),
-            outside=not low,
-        )
-    return Value(float(found.time_s), f"at {fraction:.0%} of median shoulder strength")
+    longest = figure("aorn_longest_hold")
+    if c.held_mass and c.seconds <= longest:
+        return NotApplicable(f"a mass held for up to {longest:.0f} s has limits of its own")
+    able = _strength_of(shoulder_action(c.shoulder_moment_nm), c.body_sex, c.percent).value
+    fraction = c.held_share * abs(c.shoulder_moment_nm) / able
+    fit, valid = row("endurance", region="shoulder"), assumption("endurance_valid_fraction")
+    seconds = float(fit["b0_s"]) * max(fraction, valid.low) ** float(fit["b1"])
+    said = f"at {fraction:.0%} of the shoulder strength that {c.percent} % of {_people(c.body_sex)} have"
+    if fraction < valid.low:
+        said += f"; as long as at {valid.low:.0%}, where the fit begins"
+    return Value(seconds, said)
+
+
+HELD = Standing("frey_law_avin_2010", "reprint; the strength memory fair")
 
 
 def site_limit(c: Condition) -> Value | NotApplicable:

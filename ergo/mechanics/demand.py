@@ -37,8 +37,8 @@ class Effort:
     Attributes
     ----------
     role : what is done; side : who does it ("airway" is the airway lead)
-    start_n, steady_n : ndarray [N]
-        Peak force, and the force while it lasts, along the line of the hands.
+    start_n, steady_n, hold_n : ndarray [N]
+        Peak force, the force while it lasts, and the force held at the end of the move, along the line of the hands.
     elevation : ndarray [rad]
         Direction of the force above the horizontal at its peak.
     reach_m : ndarray [m]
@@ -46,7 +46,7 @@ class Effort:
     hand_height_m : ndarray [m]
         Hands above the mattress.
     seconds : float [s]
-        How long the steady force lasts.
+        How long the force at the end is held, or a slide lasts.
     centre_m : ndarray [m]
         Where along the body the force acts, from the top of the head.
     hands : 1 or 2
@@ -61,6 +61,7 @@ class Effort:
     side: Place
     start_n: Floats
     steady_n: Floats
+    hold_n: Floats
     elevation: Floats
     reach_m: Floats
     hand_height_m: Floats
@@ -116,6 +117,7 @@ def _sliding(case: Case) -> tuple[Floats, Floats]:
 
 def _effort(role: Role, side: Place, start: ArrayLike, steady: ArrayLike, **rest: object) -> Effort:
     given = {
+        "hold_n": steady,
         "elevation": 0.0,
         "reach_m": 0.0,
         "hand_height_m": 0.0,
@@ -127,7 +129,7 @@ def _effort(role: Role, side: Place, start: ArrayLike, steady: ArrayLike, **rest
         "sources": (),
         **rest,
     }
-    for name in ("elevation", "reach_m", "hand_height_m", "centre_m", "held_kg"):
+    for name in ("hold_n", "elevation", "reach_m", "hand_height_m", "centre_m", "held_kg"):
         given[name] = np.asarray(given[name], dtype=float)
     return Effort(role, side, np.asarray(start, dtype=float), np.asarray(steady, dtype=float), **given)  # type: ignore[arg-type]
 
@@ -286,6 +288,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
             move.pull_side,
             np.max(lifting.force_n, axis=-1),
             np.maximum(pull_mean, pull_hold),
+            hold_n=pull_hold,
             elevation=at_peak(lifting.elevation),
             reach_m=0.0 if by_sheet else edge + half,
             hand_height_m=case.hand_height_m if by_sheet else lifting.height_m[..., 0],
@@ -308,6 +311,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
             other_side(move.towards),
             np.max(slip, axis=-1),
             mean_while_acting(slip),
+            hold_n=held * slip[..., -1],
             hand_height_m=case.hand_height_m,
             seconds=move.hold_s,
             centre_m=centre,
@@ -325,6 +329,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
             move.towards,
             np.max(lowering.force_n, axis=-1),
             np.maximum(mean_while_acting(lowering.force_n), brake_hold),
+            hold_n=brake_hold,
             elevation=np.pi / 2.0,
             reach_m=np.maximum(edge - lead_at, 0.0),
             hand_height_m=case.hand_height_m,

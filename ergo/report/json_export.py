@@ -50,6 +50,11 @@ def _one_more(answer: Any) -> dict[str, Any] | None:
     return None if more is None else {k: getattr(more, k) for k in ("left", "right", "people", "worst_ratio")}
 
 
+def _probability(found: Any) -> float | None:
+    """None where no draw is covered by the limits that decide."""
+    return None if found.uncovered == 1.0 else found.probability
+
+
 def _convergence(sure: Any) -> list[dict[str, Any]]:
     return [{"draws": n, "probability": p, "standard_error": e} for n, p, e in sure.convergence]
 
@@ -87,7 +92,7 @@ _ARRAYS = ("heights_m", "worst_ratio", "can_be_held")
 
 # By the name of the class, so that a command loads no class that it does not need.
 _SHAPES = {
-    "Assessment": _Shape(_NAMES | _of("people", "worst_ratio") | {"cautions": _cautions}, ("scenario",)),
+    "Assessment": _Shape(_NAMES | _of("people", "worst_ratio", "decided_by") | {"cautions": _cautions}, ("scenario",)),
     "DecidingPolicy": _Shape(renamed={"name": "protect"}),
     "MoveResult": _Shape(
         _of("team_force_n", "counter_hold_n", "brake_force_n", "worst_person_force_n")
@@ -100,15 +105,18 @@ _SHAPES = {
     "BodyLoad": _Shape(dropped=("share_strong_enough",)),
     "LimitCheck": _Shape({"who": attrgetter("person.words")}, ("person", "missing"), {"outside": "outside_range"}),
     "TeamAnswer": _Shape(
-        _NAMES | _of("use_lift", "needs") | {"one_more": _one_more}, dropped=("scenario", "sure", "one_more")
+        _NAMES | _of("use_lift", "needs") | {"one_more": _one_more, "probability": _probability},
+        dropped=("scenario", "sure", "one_more"),
     ),
     "CurvePoint": _Shape(dropped=("check",)),
     "AidOption": _Shape(_of("needs")),
+    "ValidationCase": _Shape(_of("error", "error_factor")),
     "Reliability": _Shape(
         {"convergence": _convergence}, ("curve", "chosen"), {"every": "teams", "inputs": "distributions"}
     ),
     "TeamProbability": _Shape(
-        {"convergence": _convergence}, renamed={"ratio": "ratio_5_50_95", "force_n": "force_n_5_50_95"}
+        {"convergence": _convergence, "probability": _probability},
+        renamed={"ratio": "ratio_5_50_95", "force_n": "force_n_5_50_95"},
     ),
     "UncertainInput": _Shape(_of("basis")),
     "TeamHeight": _Shape({"curve": _height_curve, "decided_by": _hardest}, (*_ARRAYS, "hardest")),
@@ -217,11 +225,13 @@ def evidence_json() -> dict[str, Any]:
     from ergo.limits.registry import LIMITS
     from ergo.validation.cases import NOT_PREDICTED, validation_cases
     from ergo.validation.credibility import credibility
+    from ergo.validation.score import score_of
 
+    cases = validation_cases()
     return {
         "sources": plain_data(list(sources().values())),
         "limits": plain_data(LIMITS),
-        "validation": {"cases": plain_data(validation_cases())},
+        "validation": {"cases": plain_data(cases), "score": plain_data(score_of(cases))},
         "not_predicted": plain_data(NOT_PREDICTED),
         "credibility": plain_data(credibility()),
     }

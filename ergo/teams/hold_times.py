@@ -16,8 +16,8 @@ __all__ = ["HoldTime", "hold_times"]
 class HoldTime:
     """One hold and one joint: the moment over the median strength of the person's sex, and the time it can be held.
 
-    `at_least` says that the effort is below the fit, where `endurance_s` is the time at its lower end; `ratio` is held
-    over endurance.
+    The moment is the part of the peak's that is held at the end. `at_least` says that the effort is below the fit,
+    where `endurance_s` is the time at its lower end; `ratio` is held over endurance.
     """
 
     move: str
@@ -65,7 +65,7 @@ def _joints(load: PersonLoad) -> tuple[tuple[str, str, float], ...]:
 
 def _hold(move: str, role: str, seconds: float, load: PersonLoad, joint: int) -> HoldTime:
     region, action, moment = _joints(load)[joint]
-    fraction = abs(moment) / strength(action, load.sex).p50
+    fraction = load.held_share * abs(moment) / strength(action, load.sex).p50
     lasts = endurance_time(fraction, region)
     time = float(lasts.time_s)
     return HoldTime(

@@ -8,7 +8,14 @@ from ergo.evidence import Row, table
 from ergo.inputs.scenario import Scenario
 from ergo.units import LB
 
-__all__ = ["PublishedHeadcount", "headcount_range", "headcount_words", "mass_range_kg", "published_headcounts"]
+__all__ = [
+    "PublishedHeadcount",
+    "headcount_range",
+    "headcount_words",
+    "mass_range_kg",
+    "published_headcounts",
+    "usual_headcounts",
+]
 
 _TASKS = {
     "prone turn": ("prone turn",),
@@ -69,17 +76,29 @@ def headcount_words(entry: Row) -> str:
 
 
 def published_headcounts(scenario: Scenario) -> tuple[PublishedHeadcount, ...]:
-    """Return the published headcounts for the scenario's task, then those of common practice.
-
-    Source: tables guidance_headcounts and usual_headcounts; each entry names its own.
+    """Return the published headcounts for the scenario's task; each entry names its source.
 
     >>> from ergo.inputs import examples
     >>> found = published_headcounts(examples.lateral_transfer())
     >>> [(entry.people, entry.condition) for entry in found if entry.fits_mass and entry.source == "osha_3182"]
     [('2', '100-200 lb')]
     """
+    return _headcounts("guidance_headcounts", scenario)
+
+
+def usual_headcounts(scenario: Scenario) -> tuple[PublishedHeadcount, ...]:
+    """Return the headcounts of common practice for the scenario's task, which nobody published.
+
+    >>> from ergo.inputs import examples
+    >>> [entry.people for entry in usual_headcounts(examples.prone_turn())]
+    ['at least 5', '6-8']
+    """
+    return _headcounts("usual_headcounts", scenario)
+
+
+def _headcounts(name: str, scenario: Scenario) -> tuple[PublishedHeadcount, ...]:
     found = []
-    for entry in (*table("guidance_headcounts"), *table("usual_headcounts")):
+    for entry in table(name):
         if entry["task"] not in _TASKS.get(scenario.procedure, ()):
             continue
         masses = mass_range_kg(entry)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from ergo.assessment import Assessment, team_most
-from ergo.assessment.sentences import NO_TEAM
+from ergo.assessment.sentences import NO_TEAM, short_of_covered, uncovered_share_words
 from ergo.units import DEFAULT_UNITS, Units, percent
 
 __all__ = ["WithAid", "gain_words", "why_words"]
@@ -43,13 +43,15 @@ def why_words(
     probability_asked: float | None,
     missing: str = "",
     units: Units = DEFAULT_UNITS,
+    uncovered: float = 0.0,
 ) -> str:
     """Say who is needed and how sure that is, or why no team can be named."""
     if best is not None:
         roles = "".join(f", {r.people} {r.name}" for r in best.roles)
         return (
             f"{_count(best.people)}: {best.left} on the left, {best.right} on the right{roles}. "
-            f"Nobody is over a limit in {percent(probability)} of cases. {best.why_in(units)}"
+            f"Nobody is over a limit in {percent(probability)} of cases.{uncovered_share_words(uncovered)} "
+            f"{best.why_in(units)}"
         )
     if missing and not shown.refusals:
         return f"{NO_TEAM}. {missing}"
@@ -58,6 +60,8 @@ def why_words(
         return f"{NO_TEAM}. {why}"
     if shown.refusals:
         return why
+    if short := short_of_covered(probability, uncovered, probability_asked or 0.0):
+        return f"{NO_TEAM}. {short}"
     where = "at typical values" if probability_asked is None else f"in {100 * probability_asked:g} % of cases"
     return (
         f"No team of up to {team_most()} a side keeps everybody within the limits {where}: "

@@ -46,7 +46,7 @@ def typical_curve(demand: Demand) -> tuple[CurvePoint, ...]:
 
 def drawn_point(point: CurvePoint, sure: Reliability) -> CurvePoint:
     """Return a point of the curve with the probability and the spans that were drawn for its size."""
-    if point.a_side > len(sure.curve):
+    if point.a_side > len(sure.curve) or sure.curve[point.a_side - 1].uncovered == 1.0:
         return point
     drawn = sure.curve[point.a_side - 1]
     spans = (drawn.ratio[0], drawn.ratio[2]), (drawn.force_n[0], drawn.force_n[2])

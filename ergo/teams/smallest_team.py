@@ -18,6 +18,7 @@ from ergo.assessment import (
     team_most,
     why_no_team_is_possible,
 )
+from ergo.assessment.sentences import short_of_covered
 from ergo.errors import InputError, probability_faults
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
@@ -25,7 +26,7 @@ from ergo.limits.policy import Verdict
 from ergo.mechanics.bed_clearance import BedClearance
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.friction import Aid, registry
-from ergo.teams.published_headcounts import PublishedHeadcount, published_headcounts
+from ergo.teams.published_headcounts import PublishedHeadcount, published_headcounts, usual_headcounts
 from ergo.teams.sentences import gain_words, why_words
 from ergo.teams.size_curve import CurvePoint, drawn_point, typical_curve
 from ergo.teams.team_probabilities import Reliability, reliability
@@ -90,6 +91,7 @@ class FirstAnswer:
     `people`, `left` and `right` are None when a mechanical lift is the answer, when no limit covers the case, or when
     something is `missing` at the bed for a team of any size. `probability_asked` is None for a team at typical values.
     `probability` is that nobody is over a limit with the team shown; 0 where the case is refused or none is possible.
+    `uncovered` is the share of the draws in which nobody is, but one that decides does not cover where the hands are.
     """
 
     scenario: Scenario
@@ -99,6 +101,7 @@ class FirstAnswer:
     roles: tuple[Role, ...]
     probability_asked: float | None
     probability: float
+    uncovered: float
     assessment: Assessment
     missing: str
     why: str
@@ -107,12 +110,15 @@ class FirstAnswer:
     def why_in(self, units: Units) -> str:
         """Return who is needed and why, in the reader's units."""
         best = None if self.people is None else self.assessment
-        return why_words(best, self.assessment, self.probability, self.probability_asked, self.missing, units)
+        return why_words(
+            best, self.assessment, self.probability, self.probability_asked, self.missing, units, self.uncovered
+        )
 
     @property
     def needs(self) -> Needs:
         """The number of people, or why there is none."""
-        return _needs(self.people, self.missing, self.assessment.verdict)
+        short = short_of_covered(self.probability, self.uncovered, self.probability_asked or 0.0)
+        return _needs(self.people, self.missing, "not applicable" if short else self.assessment.verdict)
 
     @property
     def use_lift(self) -> bool:
@@ -129,6 +135,8 @@ class TeamAnswer(FirstAnswer):
     one_more: Assessment | None
     aids: tuple[AidOption, ...]
     published: tuple[PublishedHeadcount, ...]
+    usual: tuple[PublishedHeadcount, ...]
+    """Headcounts of common practice, which nobody published."""
     gains: tuple[str, ...]
 
 
@@ -170,7 +178,9 @@ class Search:
         best, demand = self._best, self.demand
         shown = best or judge(demand, *largest_team(demand))
         missing = why_no_team_is_possible(demand)
-        probability = 0.0 if demand.refusals or missing else self._probability(shown.left, shown.right)
+        probability, uncovered = (
+            (0.0, 0.0) if demand.refusals or missing else self._probability(shown.left, shown.right)
+        )
         return FirstAnswer(
             scenario=self.scenario,
             people=best.people if best else None,
@@ -179,9 +189,10 @@ class Search:
             roles=roles_of(self.scenario),
             probability_asked=self.probability_asked,
             probability=probability,
+            uncovered=uncovered,
             assessment=shown,
             missing="" if demand.refusals else missing,
-            why=why_words(best, shown, probability, self.probability_asked, missing),
+            why=why_words(best, shown, probability, self.probability_asked, missing, uncovered=uncovered),
         )
 
     @cached_property
@@ -199,6 +210,7 @@ class Search:
             one_more=more,
             aids=(),
             published=published_headcounts(self.scenario),
+            usual=usual_headcounts(self.scenario),
             gains=tuple(gain_words(best, more, (), self.scenario.aid)),
         )
 
@@ -211,10 +223,11 @@ class Search:
         (found,) = smallest_teams_of([self.demand], self.probability_asked, [self._drawn])
         return judge(self.demand, found.left, found.right) if found else None
 
-    def _probability(self, left: int, right: int) -> float:
-        """Of a team, or of the surest where the team shown has people on a side that no move needs."""
+    def _probability(self, left: int, right: int) -> tuple[float, float]:
+        """Of a team, or of the surest where the team shown has people on a side that no move needs; and uncovered."""
         teams = possible_teams(self.demand)
-        return max(self._drawn.probability(*team) for team in ([(left, right)] if (left, right) in teams else teams))
+        surest = max([(left, right)] if (left, right) in teams else teams, key=lambda t: self._drawn.probability(*t))
+        return self._drawn.probability(*surest), self._drawn.uncovered(*surest)
 
 
 def smallest_team(
@@ -365,6 +378,6 @@ def own_option(answer: FirstAnswer) -> AidOption:
         note=aid.note,
         details=aid,
         landing=shown.landing,
-        verdict=shown.verdict,
+        verdict="not applicable" if answer.needs == "no limit" else shown.verdict,
         missing=answer.missing,
     )

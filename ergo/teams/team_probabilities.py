@@ -19,7 +19,7 @@ from ergo.assessment import (
     why_no_team_is_possible,
 )
 from ergo.assessment.demand import refusal_sentences
-from ergo.assessment.sentences import NO_TEAM
+from ergo.assessment.sentences import NO_TEAM, short_of_covered, uncovered_share_words
 from ergo.errors import Fault, InputError, probability_faults
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
@@ -59,6 +59,8 @@ class TeamProbability:
     ratio: tuple[float, float, float]
     force_n: tuple[float, float, float]
     convergence: tuple[tuple[int, float, float], ...] = ()
+    uncovered: float = 0.0
+    """Share of the draws in which nobody is over a limit, but one that decides does not cover where the hands are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +148,7 @@ def at_probability(sure: Reliability, demand: Demand, probability_asked: float) 
     (smallest,) = smallest_teams_of([demand], probability_asked, [_KnownProbabilities(sure)])
     best = next((c for c in sure.every if smallest and (c.left, c.right) == (smallest.left, smallest.right)), None)
     chosen = best or max(sure.every, key=lambda c: c.probability)
+    short = best is None and bool(short_of_covered(chosen.probability, chosen.uncovered, probability_asked))
     return replace(
         sure,
         probability_asked=probability_asked,
@@ -154,7 +157,7 @@ def at_probability(sure: Reliability, demand: Demand, probability_asked: float) 
         right=best.right if best else None,
         chosen=chosen,
         convergence=chosen.convergence,
-        uncovered=best is None and _uncovered(demand) is not None,
+        uncovered=short or (best is None and _uncovered(demand) is not None),
         missing="" if demand.refusals else why_no_team_is_possible(demand),
         why=_why(best, chosen, probability_asked, demand, DEFAULT_UNITS),
     )
@@ -189,7 +192,15 @@ def _team_probability(team: tuple[int, int], roles: int, tally: Tally) -> TeamPr
     probability = tally.within / max(tally.seen, 1)
     error = float(np.sqrt(probability * (1.0 - probability) / max(tally.seen, 1)))
     spans = tally.ratio.spread(), tally.force.spread()
-    return TeamProbability(*team, sum(team) + roles, probability, error, *spans, tuple(tally.convergence))
+    return TeamProbability(
+        *team,
+        sum(team) + roles,
+        probability,
+        error,
+        *spans,
+        tuple(tally.convergence),
+        tally.uncovered / max(tally.seen, 1),
+    )
 
 
 def _uncovered(demand: Demand) -> Assessment | None:
@@ -201,7 +212,8 @@ def _uncovered(demand: Demand) -> Assessment | None:
 
 
 def _why(best: TeamProbability | None, chosen: TeamProbability, wanted: float, demand: Demand, units: Units) -> str:
-    if best is None and (gap := uncovered_words(demand, units)):
+    gap = "" if best else uncovered_words(demand, units)
+    if gap := gap or ("" if best else short_of_covered(chosen.probability, chosen.uncovered, wanted)):
         return f"{NO_TEAM}. {gap}"
     if demand.refusals:
         refused = refusal_sentences(demand.scenario, demand.case.aid, demand.landing, units)
@@ -212,6 +224,7 @@ def _why(best: TeamProbability | None, chosen: TeamProbability, wanted: float, d
         return (
             f"{best.people} people ({best.left} left, {best.right} right and roles) keep everybody within the limits "
             f"in {percent(best.probability)} of cases; {100 * wanted:g} % were asked for."
+            f"{uncovered_share_words(best.uncovered)}"
         )
     below = chosen.probability < wanted
     reached = f"the best reaches {percent(chosen.probability)}" if below else "nor at typical values"

@@ -135,6 +135,8 @@ def worst_ratio(
 
     Each person's share is the best split times their own effort, over the sum of all these on the side.
 
+    The ratio is not a number where nobody is over a limit but one that decides does not cover the draw.
+
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
     >>> from ergo.inputs import examples
@@ -177,5 +179,5 @@ def worst_ratio(
         share, most = shares[stand]
         np.maximum(largest, most * start, out=largest)
         tables = [surrogate.tables[(m, e, body)] for body in bodies[: len(members)]]
-        borne += map(Borne, tables, share * start, share * steady)
+        borne += map(Borne, tables, share * start)
     return worst_of(borne, held_so), largest

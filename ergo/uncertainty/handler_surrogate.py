@@ -25,6 +25,7 @@ __all__ = [
     "SPINE",
     "Borne",
     "Holding",
+    "PerNewton",
     "PersonTable",
     "PostureDraws",
     "body_of",
@@ -78,10 +79,11 @@ def holding(effort: Effort, scenario: Scenario) -> Holding:
     elevation = np.round(np.asarray(effort.elevation) / _NEAR_RAD) * _NEAR_RAD
     numbers = tuple(round(float(n), 9) for n in (elevation, reach, height, scenario.bed.height_m))
     one_newton = of_one_newton(effort)
+    shares = tuple(round(float(n), 9) for n in (one_newton.hold_n, one_newton.held_kg))
     return Holding(
         replace(one_newton, reach_m=reach, hand_height_m=height, elevation=elevation),
         (effort.hands, numbers, scenario.handling),
-        (effort.role, effort.seconds, round(float(one_newton.held_kg), 9), scenario.policy),
+        (effort.role, effort.seconds, *shares, scenario.policy),
     )
 
 
@@ -95,21 +97,18 @@ def of_one_newton(effort: Effort) -> Effort:
     1.0
     """
     start, one = float(effort.start_n), np.ones(())
-    return replace(
-        effort, start_n=one, steady_n=one, held_kg=effort.held_kg / start if start > 0 else 0.0 * effort.held_kg
-    )
+    hold, held = (part / start if start > 0 else 0.0 * part for part in (effort.hold_n, effort.held_kg))
+    return replace(effort, start_n=one, steady_n=one, hold_n=hold, held_kg=held)
 
 
 def ratio_of(found: LimitComparison) -> float:
-    """Return the ratio to a deciding limit: no pass outside its range, silent where it does not cover the case.
+    """Return the ratio of a limit; 0 where it says nothing, so that what it does not cover is counted apart."""
+    return 0.0 if found.ratio is None else found.ratio
 
-    >>> from ergo.limits.registry import LIMITS
-    >>> ratio_of(LimitComparison(LIMITS[0], 0.0, NotApplicable("too high", outside=True), None))
-    2.0
-    """
-    if found.ratio is not None:
-        return found.ratio
-    return NOT_HELD if isinstance(found.value, NotApplicable) and found.value.outside else 0.0
+
+def _outside(found: LimitComparison) -> bool:
+    """Say whether a limit was asked outside its range."""
+    return isinstance(found.value, NotApplicable) and found.value.outside
 
 
 def costs_of(demand: Demand, wanted: Sequence[Asked]) -> list[Floats]:
@@ -169,7 +168,8 @@ def _costs(demand: Demand, person: Person, one: Holding, count: int, postures: S
     ratios = []
     for force, (body, _) in zip(node_forces(count).tolist(), postures, strict=True):
         load = load_of(demand.scenario, one.effort, person, force, body)
-        ratios.append(max(map(ratio_of, compare_with_limits(demand, one.effort, load, bent)), default=0.0))
+        found = list(compare_with_limits(demand, one.effort, load, bent))
+        ratios.append(np.nan if any(map(_outside, found)) else max(map(ratio_of, found), default=0.0))
     compression, muscle = (
         np.array([[getattr(body, field) for body in bodies] for bodies in zip(*postures, strict=True)])
         for field in ("compression_n", "muscle_n")
@@ -193,9 +193,6 @@ class _Key(NamedTuple):
     person: Person
     nodes: int
     demand: tuple[object, ...]
-
-
-_Straight = tuple[tuple[float, float], tuple[float, float], float]
 
 
 def body_of(person: Person) -> Person:
@@ -244,30 +241,65 @@ def person_tables(
                     key = _Key(person, nodes, (one.place, one.beside, turned))
                     unlike.setdefault(wanted.setdefault((m, e, person), key), (effort, one))
     costs = costs_of(demand, [(key.person, one, key.nodes) for key, (_, one) in unlike.items()])
-    straight: dict[tuple[object, ...], _Straight] = {}
+    straight: dict[tuple[object, ...], PerNewton] = {}
     made: dict[_Key, PersonTable] = {}
     for (key, (effort, _)), cost in zip(unlike.items(), costs, strict=True):
-        alike = key.person.sex, key.demand
+        alike = key.person.sex, key.person.stature_m, key.demand
         if alike not in straight:
-            straight[alike] = _straight(demand, effort, key.person, shifts)
-        made[key] = PersonTable(*straight[alike], along=cost[:-1], held=cost[-1])
+            straight[alike] = _per_newton(demand, effort, key.person, shifts)
+        made[key] = PersonTable.of(straight[alike], along=cost[:-1], held=cost[-1])
     return {place: made[key] for place, key in wanted.items()}
 
 
-def _straight(demand: Demand, effort: Effort, person: Person, shifts: tuple[float, float]) -> _Straight:
-    """Return the worst ratios per newton, at the lowest and highest hand, and the limit of compression."""
+class PerNewton(NamedTuple):
+    """What needs no posture: worst ratios per newton by height of the hands, the heights covered, compression's limit.
+
+    Heights are parts of the spread, 0 at its low end and 1 at its high end.
+    """
+
+    per_n: Floats
+    covered: tuple[float, float]
+    spine_limit: float
+
+
+_HEIGHTS = np.linspace(0.0, 1.0, 33)  # within 0.2 % of limits that bend with the height, over a spread of 0.15 m
+_NOWHERE = (np.inf, -np.inf)
+_HALVINGS = 20
+
+
+def _per_newton(demand: Demand, effort: Effort, person: Person, shifts: tuple[float, float]) -> PerNewton:
+    """Hold the limits that are proportional to the force against one newton at every height of the hands."""
     proportional = [limit for limit in demand.policy.limits if not limit.by_posture]
     compressed = [limit for limit in demand.policy.limits if limit.key == SPINE]
     there = of_one_newton(effort)
     load = load_of(demand.scenario, there, person, _ANY_N, _NOBODY)
-    peak, steady = [0.0, 0.0], [0.0, 0.0]
-    for i, shift in enumerate(shifts):
+
+    def asked(part: float) -> tuple[float, bool]:
+        shift = shifts[0] + part * (shifts[1] - shifts[0])
         shifted = replace(load, hand_height_m=load.hand_height_m + shift)
-        for found in compare_with_limits(demand, there, shifted, proportional):
-            per_n = steady if found.limit.quantity == "steady force" else peak
-            per_n[i] = max(per_n[i], ratio_of(found) / load.start_n)
+        found = list(compare_with_limits(demand, there, shifted, proportional))
+        return max(map(ratio_of, found), default=0.0) / load.start_n, not any(map(_outside, found))
+
+    def edge(inside: float, beyond: float) -> float:
+        for _ in range(_HALVINGS):
+            middle = 0.5 * (inside + beyond)
+            inside, beyond = (middle, beyond) if asked(middle)[1] else (inside, middle)
+        return inside
+
+    every = [asked(part) for part in _HEIGHTS] if shifts[1] > shifts[0] else [asked(0.0)] * len(_HEIGHTS)
+    inside = [i for i, (_, covered) in enumerate(every) if covered]
+    covered = _NOWHERE
+    if inside:
+        first, last = inside[0], inside[-1]
+        covered = (
+            edge(_HEIGHTS[first], _HEIGHTS[first - 1]) if first else 0.0,
+            edge(_HEIGHTS[last], _HEIGHTS[last + 1]) if last < len(_HEIGHTS) - 1 else 1.0,
+        )
+        for i, part in enumerate(_HEIGHTS):  # beyond what is covered the ratios go on as at its ends
+            if not covered[0] <= part <= covered[1]:
+                every[i] = asked(min(max(part, covered[0]), covered[1]))
     spine = [f.value.value for f in compare_with_limits(demand, there, load, compressed) if isinstance(f.value, Value)]
-    return (peak[0], peak[1]), (steady[0], steady[1]), spine[0] if spine else float("inf")
+    return PerNewton(np.array([ratio for ratio, _ in every]), covered, spine[0] if spine else float("inf"))
 
 
 Draws = Mapping[str, Floats]
@@ -295,31 +327,48 @@ def node_forces(nodes: int) -> Floats:
 
 
 class PostureDraws(NamedTuple):
-    """How a force is held, draw by draw: height of the hands within its spread, how far the technique goes from the
-    stated one to the best, how much shorter the back's moment arm is, and the product of the last two."""
+    """How a force is held, draw by draw: height of the hands within its spread, the piece of the grid of heights where
+    it lies and how far along, how far the technique goes from the stated one to the best, how much shorter the back's
+    moment arm is, and the product of the last two."""
 
     height: Floats
+    piece: NDArray[np.intp]
+    along: Floats
     softer: Floats
     shorter: Floats
     both: Floats
+
+    @classmethod
+    def of(cls, height: Floats, softer: Floats, shorter: Floats) -> PostureDraws:
+        """Return the draws with what follows from them."""
+        spaced = height * (len(_HEIGHTS) - 1)
+        piece = np.minimum(spaced.astype(np.intp), len(_HEIGHTS) - 2)
+        return cls(height, piece, spaced - piece, softer, shorter, softer * shorter)
 
 
 @dataclass(frozen=True, slots=True)
 class PersonTable:
     """What a force costs one person in one effort.
 
-    `peak_per_n` and `steady_per_n` are the worst ratios per newton, at the lowest and highest hand, to the deciding
-    limits that are proportional to the peak and to the steady force. The rows of `along` run over `forces`: the worst
+    `per_n` are the worst ratios per newton, by height of the hands, to the deciding limits proportional to the force,
+    and `covered` the heights for which all of them have a figure. The rows of `along` run over `forces`: the worst
     ratio to the limits that follow from the posture found, compression apart; compression, and what the back muscle
     adds to it; and by how much each of the two is less in the best posture, so that the back's moment arm and the
     technique can be drawn. `held` is 1 where a posture holds the force.
     """
 
-    peak_per_n: tuple[float, float]
-    steady_per_n: tuple[float, float]
+    per_n: Floats
+    covered: tuple[float, float]
     spine_limit: float
     along: Floats
     held: Floats
+
+    @classmethod
+    def of(cls, straight: PerNewton, along: Floats, held: Floats) -> PersonTable:
+        """Return a table; where a posture's limit was asked outside its range, nothing is covered."""
+        if np.isnan(along[0]).any():
+            return cls(straight.per_n, _NOWHERE, straight.spine_limit, np.nan_to_num(along), held)
+        return cls(*straight, along, held)
 
     @property
     def forces(self) -> Floats:
@@ -332,7 +381,6 @@ class Borne(NamedTuple):
 
     table: PersonTable
     peak_n: Floats
-    steady_n: Floats
 
 
 def posture_draws(draws: Draws, hand: UncertainInput, back_arm_m: float) -> PostureDraws:
@@ -340,38 +388,35 @@ def posture_draws(draws: Draws, hand: UncertainInput, back_arm_m: float) -> Post
 
     >>> hand = UncertainInput("hand_height_m", "hands", "triangular", 0.0, 0.1, 0.4, "m", "", "")
     >>> draws = {"hand_height_m": np.array([0.1]), "posture": np.array([0.5]), "back_arm_m": np.array([0.05])}
-    >>> posture_draws(draws, hand, 0.06)
-    PostureDraws(height=array([0.25]), softer=array([0.5]), shorter=array([0.2]), both=array([0.1]))
+    >>> held_so = posture_draws(draws, hand, 0.06)
+    >>> held_so.height.tolist(), held_so.piece.tolist(), held_so.both.round(9).tolist()
+    ([0.25], [8], [0.1])
     """
     spread = hand.high - hand.low
     height = (draws["hand_height_m"] - hand.low) / spread if spread > 0 else np.zeros_like(draws["hand_height_m"])
-    softer, shorter = draws["posture"], back_arm_m / draws["back_arm_m"] - 1.0
-    return PostureDraws(height, softer, shorter, softer * shorter)
+    return PostureDraws.of(height, draws["posture"], back_arm_m / draws["back_arm_m"] - 1.0)
 
 
-def person_ratio(grid: PersonTable, peak_n: Floats, steady_n: Floats, held_so: PostureDraws) -> Floats:
+def person_ratio(grid: PersonTable, peak_n: Floats, held_so: PostureDraws) -> Floats:
     """Return the worst ratio to the deciding limits of one person, draw by draw.
 
-    max(peak x its ratio per newton, steady x its own, ratio of the posture, (C + t ΔC + a (M + t ΔM)) / C_limit), with
-    C the compression, M what the muscle adds to it, Δ by how much the best posture changes them, t how far the
-    technique goes to the best and a how much shorter the back's moment arm is. Beyond the table's forces its last piece
-    goes on straight; at least 2 where no posture holds the force.
+    max(peak x ratio per newton, ratio of the posture, (C + t ΔC + a (M + t ΔM)) / C_limit), with C the compression, M
+    what the muscle adds to it, Δ by how much the best posture changes them, t how far the technique goes to the best
+    and a how much shorter the back's moment arm is. Beyond the table's forces its last piece goes on straight; at least
+    2 where no posture holds the force.
 
     >>> along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
-    >>> grid = PersonTable((0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3))
+    >>> grid = PersonTable(np.linspace(0.1, 0.3, 33), (0.0, 1.0), 3400.0, along, np.ones(3))
     >>> usual, middle = np.zeros(2), np.full(2, 0.5)  # hands half way up: 0.2 a newton
-    >>> pull = np.array([1.0, 5.0])
-    >>> person_ratio(grid, pull, pull, PostureDraws(middle, usual, usual, usual)).round(9).tolist()
+    >>> person_ratio(grid, np.array([1.0, 5.0]), PostureDraws.of(middle, usual, usual)).round(9).tolist()
     [0.323529412, 1.0]
     """
     spent = peak_n / _NODE_N
     index = np.minimum(np.sqrt(spent).astype(np.intp), len(grid.held) - 2)
     part = (spent - index * index) / (2 * index + 1)  # forces stand at the squares
-
-    def between(ends: tuple[float, float]) -> Floats | float:
-        return ends[0] if ends[0] == ends[1] else ends[0] + held_so.height * (ends[1] - ends[0])
-
-    ratio = np.maximum(peak_n * between(grid.peak_per_n), steady_n * between(grid.steady_per_n))
+    per_n = grid.per_n[held_so.piece]
+    per_n += held_so.along * np.diff(grid.per_n)[held_so.piece]
+    ratio = peak_n * per_n
     rows = np.take(np.diff(grid.along, axis=1), index, axis=1)
     rows *= part
     rows += np.take(grid.along, index, axis=1)
@@ -396,14 +441,20 @@ def person_ratio(grid: PersonTable, peak_n: Floats, steady_n: Floats, held_so: P
 def worst_of(borne: Iterable[Borne], held_so: PostureDraws) -> Floats:
     """Return the largest `person_ratio` of several people and efforts, draw by draw; zero where nobody bears anything.
 
+    Not a number where nobody is over a limit, but one that decides does not cover the height of somebody's hands.
+
     >>> along = np.array([[0.0] * 3, [1000.0, 1200.0, 1800.0], [500.0] * 3, [0.0] * 3, [0.0] * 3])
-    >>> grid = PersonTable((0.1, 0.3), (0.0, 0.0), 3400.0, along, np.ones(3))
-    >>> usual, middle = np.zeros(2), np.full(2, 0.5)
-    >>> held_so, small, large = PostureDraws(middle, usual, usual, usual), np.array([1.0, 5.0]), np.array([2.0, 4.0])
-    >>> worst_of([Borne(grid, small, small), Borne(grid, large, large)], held_so).round(9).tolist()
-    [0.4, 1.0]
+    >>> grid = PersonTable(np.linspace(0.1, 0.3, 33), (0.2, 1.0), 3400.0, along, np.ones(3))
+    >>> usual, small, large = np.zeros(2), np.array([1.0, 5.0]), np.array([2.0, 4.0])
+    >>> held_so = PostureDraws.of(np.array([0.5, 0.1]), usual, usual)
+    >>> worst_of([Borne(grid, small), Borne(grid, large)], held_so).round(9).tolist()
+    [0.4, nan]
     """
-    worst = np.zeros_like(held_so.height)
-    for one in borne:
-        np.maximum(worst, person_ratio(*one, held_so), out=worst)
+    worst, uncovered = np.zeros_like(held_so.height), np.zeros(len(held_so.height), dtype=bool)
+    for table, peak in borne:
+        np.maximum(worst, person_ratio(table, peak, held_so), out=worst)
+        low, high = table.covered
+        if low > 0.0 or high < 1.0:
+            uncovered |= (peak > 0.0) & ((held_so.height < low) | (held_so.height > high))
+    worst[uncovered & (worst <= 1.0)] = np.nan
     return worst

@@ -64,8 +64,10 @@ class Histogram:
         self._counts += np.bincount(index, minlength=_BINS)
 
     def spread(self) -> tuple[float, float, float]:
-        """Return the 5th, 50th and 95th percentile, to half a bin."""
+        """Return the 5th, 50th and 95th percentile, to half a bin; infinite where nothing was counted."""
         total = np.cumsum(self._counts)
+        if not total[-1]:
+            return np.inf, np.inf, np.inf
         low, middle, high = (
             (int(np.searchsorted(total, q * total[-1])) + 0.5) * self._top / _BINS for q in (0.05, 0.5, 0.95)
         )
@@ -78,6 +80,7 @@ class Tally:
     def __init__(self, draws: int) -> None:
         self.seen = 0
         self.within = 0
+        self.uncovered = 0
         self.ratio = Histogram(_RATIO_TOP)
         self.force = Histogram(_FORCE_TOP)
         self.convergence: list[tuple[int, float, float]] = []
@@ -85,14 +88,19 @@ class Tally:
         self._points = points or [draws]
 
     def add(self, ratio: Floats, force: Floats, possible: bool = True) -> None:
-        """Count more draws of one team: worst ratio and largest force of each, and whether the move can be made."""
+        """Count more draws of one team: worst ratio, not a number where no limit covers it, largest force.
+
+        A move that cannot be made passes in no draw.
+        """
         passed = (ratio <= 1.0) & possible
         for point in (p for p in self._points if self.seen < p <= self.seen + len(ratio)):
             probability = (self.within + int(np.sum(passed[: point - self.seen]))) / point
             self.convergence.append((point, probability, float(np.sqrt(probability * (1.0 - probability) / point))))
         self.seen += len(ratio)
         self.within += int(np.sum(passed))
-        self.ratio.add(ratio)
+        uncovered = np.isnan(ratio)
+        self.uncovered += int(np.sum(uncovered))
+        self.ratio.add(ratio[~uncovered])
         self.force.add(force)
 
 
@@ -149,13 +157,22 @@ class Drawn:
         return cls(build_demand_surrogate(demand, inputs, most), u)
 
     def team(self, left: int, right: int) -> tuple[Floats, Floats]:
-        """Return the worst ratio to a deciding limit and the largest force in one pair of hands, draw by draw."""
+        """Return the worst ratio to a deciding limit and the largest force in one pair of hands, draw by draw.
+
+        The ratio is not a number where nobody is over a limit but one that decides does not cover the draw.
+        """
         (head, _), one, other = self._side("airway", 1), self._side("left", left), self._side("right", right)
-        return np.maximum(head, np.maximum(one[0], other[0])), np.maximum(one[1], other[1])
+        worst = np.fmax(head, np.fmax(one[0], other[0]))
+        uncovered = np.isnan(head) | np.isnan(one[0]) | np.isnan(other[0])
+        return np.where(uncovered & (worst <= 1.0), np.nan, worst), np.maximum(one[1], other[1])
 
     def probability(self, left: int, right: int) -> float:
         """Return the probability that nobody is over a limit with this team."""
         return float(np.mean(self.team(left, right)[0] <= 1.0))
+
+    def uncovered(self, left: int, right: int) -> float:
+        """Return the share of draws in which nobody is over a limit, but one that decides does not cover the draw."""
+        return float(np.mean(np.isnan(self.team(left, right)[0])))
 
     def can_reach(self, left: int, right: int, probability_asked: float) -> bool:
         """Return whether either side alone, the other apart, is sure enough; the smaller one is judged first."""

@@ -99,7 +99,9 @@ def drivers(scenario: Scenario, left: int, right: int, *, samples: int = _SAMPLE
     team = (left, right)
 
     def model(u: Floats) -> Floats:
-        return evaluate(surrogate, u, [team])[0][team]
+        ratio = evaluate(surrogate, u, [team])[0][team]
+        uncovered = np.isnan(ratio)  # what no limit covers says nothing of what drives a ratio
+        return np.where(uncovered, np.mean(ratio[~uncovered]) if not uncovered.all() else 0.0, ratio)
 
     groups = [[i] for i in range(len(inputs))] + [list(range(len(inputs), dimensions))]
     first, total = variance_shares(model, groups, dimensions, samples, seed)

@@ -170,7 +170,7 @@ def staffing_request(
             r["source"],
             r["known"],
         )
-        for r in (*table("guidance_headcounts"), *table("usual_headcounts"))
+        for r in table("guidance_headcounts")
         if r["task"] in tasks
     )
     needed = tuple(

@@ -294,6 +294,9 @@ class AssessedNeed:
     within the deciding limits; where none is, the answer is a lift with its own people and minutes. A patient who
     is turned prone counts as intubated, another one does not.
 
+    Without a template every field of a scenario is at its default, but for the loadings a day: a unit's people are
+    counted more than a hundred of them, so the lower figure of lumbar shear holds for them.
+
     >>> need = AssessedNeed()("boost", "slide sheet", 70.0, "F", 1.6)
     >>> need.use_lift, need.left + need.right >= 2, need.pull_n_s > 0
     (False, True, True)
@@ -321,7 +324,7 @@ class AssessedNeed:
         patient = {"sex": sex, "mass_kg": mass_kg, "stature_m": stature_m, "intubated": procedure in _TURNS_PRONE}
         said = {"name": f"{procedure}, {aid}", "procedure": procedure, "aid": aid, "patient": patient}
         if self.template is None:
-            return parse_scenario(said)
+            return parse_scenario({**said, "policy": {"loadings_per_day": assumption("loadings_per_day").high}})
         woman_or_man: Sex = "F" if sex == "F" else "M"
         own = Patient(sex=woman_or_man, mass_kg=mass_kg, stature_m=stature_m, intubated=procedure in _TURNS_PRONE)
         return self.template.model_copy(update={**said, "patient": own, "moves": ()})

@@ -12,6 +12,7 @@ from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS
 from ergo.validation.case import ValidationCase
 from ergo.validation.cases import NOT_PREDICTED, validation_cases
+from ergo.validation.score import Score, score_of
 
 __all__ = ["CHECKS", "Assumed", "Check", "Credibility", "Validated", "credibility"]
 
@@ -31,8 +32,7 @@ class Validated:
     """How the model compares with what others published, one kind of finding."""
 
     kind: str
-    agree: int
-    miss: int
+    score: Score
     worst: ValidationCase | None
     """The case with the largest error, among those with one; a percentage of a correlation says nothing."""
     misses: tuple[ValidationCase, ...]
@@ -133,8 +133,8 @@ def credibility() -> Credibility:
     Examples
     --------
     >>> statement = credibility()
-    >>> sum(v.agree + v.miss for v in statement.validated) == len(validation_cases())
-    True
+    >>> [validated.kind for validated in statement.validated]
+    ['hand forces', 'loads of the low back', 'headcounts']
     """
     return Credibility(
         question=_QUESTION,
@@ -164,10 +164,10 @@ _BACKS = ("M14", "M15", "M16", "M17")
 
 
 def _validated(kind: str, cases: list[ValidationCase]) -> Validated:
-    misses = tuple(c for c in cases if not c.agrees)
-    amounts = [c for c in cases if c.error is not None and not c.unit.startswith("r (") and c.unit != "r"]
+    misses = tuple(c for c in cases if not c.inside)
+    amounts = [c for c in cases if c.kind == "two-sided" and c.error is not None]
     worst = max(amounts, key=lambda c: abs(c.error or 0.0), default=None)
-    return Validated(kind, len(cases) - len(misses), len(misses), worst, misses)
+    return Validated(kind, score_of(cases), worst, misses)
 
 
 def _assumptions() -> tuple[Assumed, ...]:
@@ -192,5 +192,5 @@ def _limits_from_memory() -> tuple[Assumed, ...]:
             "decides under " + ", ".join(name for name, p in POLICIES.items() if limit.key in p.deciding),
         )
         for limit in LIMITS
-        if limit.known.startswith("memory") and any(limit.key in p.deciding for p in POLICIES.values())
+        if "memory" in limit.known and any(limit.key in p.deciding for p in POLICIES.values())
     )

@@ -92,16 +92,16 @@ def _people() -> None:
 def _policy() -> None:
     left, right = st.columns(2)
     with left:
-        choice("Whom the unit protects", "policy.protect", literals(Protect), also=_site_limit)
+        choice(
+            "Whom the unit protects",
+            "policy.protect",
+            [p for p in literals(Protect) if p != "site limit" or _state.scenario().policy.site_limit_n is not None],
+            words=lambda p: {"mixed team": "the team as it is", "site limit": "a figure of the site"}.get(p, p),
+            help="For a figure of your own, state the site's own limit first.",
+        )
         number("Minutes between efforts", "policy.minutes_between_efforts", step=0.5)
     with right:
         number("The site's own limit", "policy.site_limit_n", "force", step=5.0)
-
-
-def _site_limit(protect: str) -> dict[str, Any]:
-    """The site's limit starts at the whole-body figure until the site states its own."""
-    stated = _state.scenario().policy.site_limit_n
-    return {"policy.site_limit_n": 225.0} if protect == "site limit" and stated is None else {}
 
 
 def _handling() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import cast
 
 import streamlit as st
@@ -9,15 +10,22 @@ import streamlit as st
 from ergo.report.documents.evidence import credibility_statement
 from ergo.report.figures.validation import validation_figure
 from ergo.report.markdown import markdown_blocks
-from ergo.report.tables.evidence import filtered, known_words, validation_rows
+from ergo.report.tables.evidence import filtered, known_words, score_words, validation_rows
 from ergo.validation.case import ValidationCase
 from ergo.validation.cases import NOT_PREDICTED
 from ergo.validation.credibility import Credibility
+from ergo.validation.score import score_of
 from ergo.web import _parts, _state, jobs
 
 __all__ = ["show"]
 
-_SHOWN = {"all": "All", "agree": "Agree", "miss": "Miss"}
+_SHOWN: dict[str, tuple[str, Callable[[ValidationCase], bool]]] = {
+    "all": ("All", lambda c: True),
+    "testable": ("Could have failed", lambda c: c.kind != "by construction"),
+    "met": ("Inside or met", lambda c: c.kind != "by construction" and c.inside),
+    "missed": ("Missed", lambda c: not c.inside),
+    "certain": ("Consistency checks", lambda c: c.kind == "by construction"),
+}
 
 
 def _found() -> tuple[tuple[ValidationCase, ...], Credibility]:
@@ -39,16 +47,21 @@ def show(view: str) -> None:
 
 def _validation() -> None:
     cases, _ = _found()
-    agree = sum(c.agrees for c in cases)
-    st.markdown(
-        f"Every published force, load of the back and headcount beside the model’s prediction: "
-        f"**{agree} of {len(cases)} agree**. Nothing was fitted to them, and each miss says why."
+    st.markdown(f"{score_words(score_of(cases))} Nothing was fitted to them, and each miss says why.")
+    forces, heads = st.columns(2)
+    with forces:
+        st.markdown("Forces and loads of the low back")
+        _parts.figure(validation_figure(cases), "fig.published_cases")
+    with heads:
+        st.markdown("Headcounts")
+        _parts.figure(validation_figure(cases, "people"), "fig.headcounts")
+    st.caption(
+        "Published figures that could have been missed on either side: on the line they would be met exactly. Bars: 5 "
+        "to 95 % of the draws; level lines: a range that was published."
     )
-    _parts.figure(validation_figure(cases), "fig.published_cases")
-    st.caption("Predicted over published, where both are figures; bars: 5 to 95 % of the draws.")
     shown, search, known = st.columns([1, 2, 2])
-    which = shown.selectbox("Which", list(_SHOWN), format_func=_SHOWN.__getitem__, key="published_cases.which")
-    rows = validation_rows([c for c in cases if which == "all" or c.agrees == (which == "agree")])
+    which = shown.selectbox("Which", list(_SHOWN), format_func=lambda w: _SHOWN[w][0], key="published_cases.which")
+    rows = validation_rows([c for c in cases if _SHOWN[which][1](c)])
     text = search.text_input("Search", key="published_cases.search")
     kinds = known.multiselect("How it is known", known_words(rows), key="published_cases.known")
     found = filtered(rows, text, kinds)

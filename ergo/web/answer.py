@@ -38,6 +38,8 @@ def _working(answer: TeamAnswer) -> None:
 def _headline(answer: FirstAnswer) -> None:
     deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
     _parts.headline(answer.assessment.verdict, *answer_words(answer, _state.units()))
+    if answer.assessment.decided_by:
+        _parts.note(f"What decides: {answer.assessment.decided_by}")
     _parts.where(
         "answer",
         deciding,
@@ -118,6 +120,9 @@ def _published(answer: TeamAnswer) -> None:
         st.markdown(f"- {_parts.plain(said)}: **{_parts.plain('; '.join(dict.fromkeys(people)))}**")
     with st.expander("All of them, with sources"):
         _parts.table(published_rows(answer), "published")
+    if answer.usual:
+        usual = "; ".join(dict.fromkeys(entry.people for entry in answer.usual))
+        _parts.note(f"Common practice, which nobody published: {usual}.")
 
 
 def _gains(answer: TeamAnswer) -> None:

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 import streamlit as st
 
 from ergo.evidence import table_names
+from ergo.limits.policy import WHAT_DECIDES
+from ergo.limits.registry import LIMITS
 from ergo.report.blocks import Table
+from ergo.report.figures.limit_curve import Along, limit_curve
 from ergo.report.tables.evidence import (
     all_limit_rows,
     assumption_rows,
+    condition_of,
     filtered,
     known_words,
     source_rows,
     table_rows,
 )
-from ergo.web import _parts, _validation
+from ergo.web import _parts, _state, _validation
 
 _VIEWS = {
     "published": "Published cases",
@@ -28,7 +34,7 @@ _VIEWS = {
 
 def _rows(view: str) -> Table:
     if view == "limits":
-        return all_limit_rows()
+        return all_limit_rows(condition_of(_state.scenario()))
     if view == "values":
         return assumption_rows()
     if view == "sources":
@@ -57,6 +63,23 @@ def show() -> None:
     found = filtered(rows, text, kinds)
     _parts.note(f"{len(found.rows)} of {len(rows.rows)}")
     _parts.table(found, "evidence")
+    if view == "limits":
+        _curve()
+
+
+def _curve() -> None:
+    """Show one limit over the height of the hands or the time between efforts, with the present case on it."""
+    st.subheader("A limit and the present case", anchor=False)
+    st.markdown(WHAT_DECIDES)
+    which, over = st.columns(2)
+    curved = [limit for limit in LIMITS if limit.key in _CURVED]
+    limit = which.selectbox("Limit", curved, format_func=lambda limit: limit.label, key="evidence.limit")
+    along = over.selectbox("Over", get_args(Along), key="evidence.along")
+    _parts.figure(limit_curve(limit, condition_of(_state.scenario()), along), "fig.limit")
+    st.caption("Diamond: the present case, hands as they are at first. A gap: nothing was published there.")
+
+
+_CURVED = ("pull_initial", "pull_guideline", "pull_sustained", "pull_initial_1991", "lift")
 
 
 if __name__ == "__main__":  # how the page runner executes this file

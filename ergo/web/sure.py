@@ -16,7 +16,7 @@ from ergo.report.figures.convergence import convergence
 from ergo.report.figures.driver_bars import driver_bars
 from ergo.report.figures.probability_curve import probability_curve
 from ergo.report.tables.uncertainty import convergence_rows, distribution_rows, driver_rows, probability_rows
-from ergo.teams.team_probabilities import Reliability, at_probability, reliability_words, uncovered_words
+from ergo.teams.team_probabilities import Reliability, at_probability, reliability_words
 from ergo.uncertainty.monte_carlo import DRAWS
 from ergo.units import percent
 from ergo.web import _inputs, _parts, _site, _state, jobs
@@ -54,7 +54,7 @@ def show() -> None:
     team = sure.chosen
     with headline:
         if sure.uncovered:
-            _parts.headline("not applicable", NO_TEAM, uncovered_words(demand, units))
+            _parts.headline("not applicable", NO_TEAM, reliability_words(sure, demand, units).partition(". ")[2])
         elif sure.missing:
             _parts.headline("over", NO_TEAM, sure.missing)
         elif sure.people is None:

@@ -22,6 +22,8 @@ def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS) -> Docum
         Paragraph(f"{units.show_mass(case.patient.mass_kg)}, {case.aid}. {result.direction.reason}", "Patient"),
         Paragraph(f"{result.policy.name}. {result.policy.reason}", "Policy"),
     ]
+    if result.decided_by:
+        blocks.insert(2, Paragraph(result.decided_by, "What decides"))
     if result.landing is not None:
         blocks.append(Paragraph(bed_clearance_words(result.landing, units), "Room for the roll"))
     blocks += [block for move in result.moves for block in _move(move, units)]

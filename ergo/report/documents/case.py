@@ -36,6 +36,7 @@ from ergo.report.tables.case import (
     move_rows,
     published_rows,
     strength_words,
+    usual_rows,
     working_rows,
 )
 from ergo.report.tables.evidence import all_limit_rows
@@ -67,6 +68,7 @@ def _answer(answer: TeamAnswer, units: Units) -> Group:
         Title(case.name, case.question),
         Verdict(answer.assessment.verdict, what),
         Paragraph(why),
+        *([Paragraph(decided, "What decides")] if (decided := answer.assessment.decided_by) else []),
         Figure(people_curve(answer.curve, answer, units)),
         _columns(titled(case_rows(answer, units)), [*helps, *cautions(CAUTIONS)]),
     )
@@ -75,6 +77,7 @@ def _answer(answer: TeamAnswer, units: Units) -> Group:
 def _moves(answer: TeamAnswer, units: Units) -> tuple[Group, Group, Group]:
     result = answer.assessment
     move = next((m for m in result.moves if m.move.name == result.deciding_move), result.moves[0])
+    usual = [usual_rows(answer)] if answer.usual else []
     return (
         _sheet(*titled(move_rows(result, units), curve_rows(answer, units))),
         _sheet(
@@ -82,7 +85,7 @@ def _moves(answer: TeamAnswer, units: Units) -> tuple[Group, Group, Group]:
             Paragraph(move.why_in(units)),
             *_figures(answer, move, units),
         ),
-        _sheet(*titled(aid_rows(answer, units), published_rows(answer))),
+        _sheet(*titled(aid_rows(answer, units), published_rows(answer), *usual)),
     )
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from ergo.report.blocks import Block, Bullets, Document, Heading, Paragraph, Title, titled
-from ergo.report.tables.evidence import all_limit_rows, source_rows, validation_rows
+from ergo.report.tables.evidence import all_limit_rows, score_words, source_rows, validation_rows
 from ergo.validation.case import ValidationCase
 from ergo.validation.cases import validation_cases
 from ergo.validation.credibility import Assumed, Check, Credibility, Validated
+from ergo.validation.score import score_of
 
 __all__ = ["credibility_statement", "evidence_answer"]
 
@@ -16,9 +17,8 @@ __all__ = ["credibility_statement", "evidence_answer"]
 def evidence_answer() -> Document:
     """Return published cases beside predictions, every limit and every source."""
     cases = validation_cases()
-    agree = sum(c.agrees for c in cases)
     tables = (validation_rows(cases).without("source"), all_limit_rows().without("source"), source_rows())
-    said = Paragraph(f"{agree} of {len(cases)} published cases agree with the model.")
+    said = Paragraph(score_words(score_of(cases)))
     return Document("Evidence", (said, *titled(*tables)))
 
 
@@ -62,7 +62,7 @@ def _checked(check: Check) -> str:
 
 
 def _compared(found: Validated) -> str:
-    said = f"{found.agree} of {found.agree + found.miss} agree, {found.miss} miss."
+    said = score_words(found.score)
     if found.worst is not None and found.worst.error is not None:
         said += f" The largest error is {found.worst.error:+.0%}: {found.worst.id}, {found.worst.task}."
     return said
@@ -70,7 +70,7 @@ def _compared(found: Validated) -> str:
 
 def _missed(case: ValidationCase) -> str:
     error = "" if case.error is None else f" ({case.error:+.0%})"
-    return f"{case.id}{error}, {case.task}: {case.word}"
+    return f"{case.id}{error}, {case.task}: {case.cause}: {case.reason}"
 
 
 def _assumed(entry: Assumed) -> str:

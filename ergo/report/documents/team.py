@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ergo.assessment import CAUTIONS
 from ergo.report.blocks import Block, Bullets, Document, Heading, Paragraph, Table, Title, cautions, titled
-from ergo.report.tables.case import FITS, deciding_words, verdict_words
+from ergo.report.tables.case import FITS, USUAL_TITLE, deciding_words, verdict_words
+from ergo.teams.published_headcounts import PublishedHeadcount
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units, percent
 
@@ -28,9 +31,11 @@ def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
         Paragraph(answer.why_in(units)),
         *titled(_sizes(answer, units)),
     ]
+    if answer.assessment.decided_by:
+        blocks.insert(2, Paragraph(answer.assessment.decided_by, "What decides"))
     if answer.gains:
         blocks += [Heading("What helps"), Bullets(answer.gains)]
-    return Document(case.name, (*blocks, *titled(_aids(answer), _published(answer)), *cautions(CAUTIONS)))
+    return Document(case.name, (*blocks, *titled(_aids(answer), *_headcounts(answer)), *cautions(CAUTIONS)))
 
 
 def _sizes(answer: TeamAnswer, units: Units) -> Table:
@@ -58,9 +63,19 @@ def _aids(answer: TeamAnswer) -> Table:
     return Table("Aids side by side", ("aid", "people", "ratio", "nobody over", "friction"), rows)
 
 
-def _published(answer: TeamAnswer) -> Table:
-    rows = tuple(
-        (p.people, ", ".join(filter(None, [p.task, p.condition, p.aid])), FITS[p.fits_mass], f"{p.source} ({p.known})")
-        for p in answer.published
-    )
-    return Table("Published headcounts", ("published", "for", "mass", "source (known)"), rows)
+def _headcounts(answer: TeamAnswer) -> list[Table]:
+    def rows(found: Sequence[PublishedHeadcount]) -> tuple[tuple[str, ...], ...]:
+        return tuple(
+            (
+                p.people,
+                ", ".join(filter(None, [p.task, p.condition, p.aid])),
+                FITS[p.fits_mass],
+                f"{p.source} ({p.known})",
+            )
+            for p in found
+        )
+
+    tables = [Table("Published headcounts", ("published", "for", "mass", "source (known)"), rows(answer.published))]
+    if answer.usual:
+        tables.append(Table(USUAL_TITLE, ("usual", "for", "mass", "source (known)"), rows(answer.usual)))
+    return tables

@@ -14,7 +14,10 @@ __all__ = ["band_curve"]
 
 def band_curve(sure: Reliability, of_force: bool = False, units: Units = DEFAULT_UNITS) -> Drawing:
     """Return the 5th, 50th and 95th percentile by team size, the same number on each side."""
-    teams = sure.curve
+    teams = [c for c in sure.curve if c.uncovered < 1.0]
+    if not teams:
+        said = "No limit that decides covers this case."
+        return Drawing(x=Axis(0, 1), y=Axis(0, 1), items=[Label((0.5, 0.5), said)], alt=said, height=120)
 
     def three(i: int) -> tuple[float, float, float]:
         low, middle, high = teams[i].force_n if of_force else teams[i].ratio

@@ -13,6 +13,7 @@ from ergo.mechanics.bed_clearance import BedClearance
 from ergo.report.blocks import Table, VerdictCell
 from ergo.report.marks_and_amounts import MARKS, limit_amount
 from ergo.teams.aid_trial import Trial
+from ergo.teams.published_headcounts import PublishedHeadcount
 from ergo.teams.size_curve import CurvePoint
 from ergo.teams.smallest_team import AidOption, Needs, TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units
@@ -20,6 +21,7 @@ from ergo.units import DEFAULT_UNITS, Units
 __all__ = [
     "EQUATIONS",
     "FITS",
+    "USUAL_TITLE",
     "aid_rows",
     "bed_clearance_words",
     "case_rows",
@@ -34,6 +36,7 @@ __all__ = [
     "published_rows",
     "strength_words",
     "trial_rows",
+    "usual_rows",
     "verdict_words",
     "working_rows",
 ]
@@ -307,11 +310,20 @@ FITS = {True: "this mass", False: "another mass", None: "no mass named"}
 
 def published_rows(answer: TeamAnswer) -> Table:
     """Return published headcounts for the task."""
-    rows = [
-        (p.people, p.task, p.condition, p.aid, FITS[p.fits_mass], citation(p.source), p.known) for p in answer.published
-    ]
-    head = ("people", "task", "patient", "aid", "fits this patient", "source", "known")
-    return Table("Published headcounts", head, tuple(rows))
+    return _headcount_rows("Published headcounts", answer.published)
+
+
+USUAL_TITLE = "Usual headcounts, which nobody published"
+
+
+def usual_rows(answer: TeamAnswer) -> Table:
+    """Return headcounts of common practice for the task."""
+    return _headcount_rows(USUAL_TITLE, answer.usual)
+
+
+def _headcount_rows(title: str, found: Sequence[PublishedHeadcount]) -> Table:
+    rows = [(p.people, p.task, p.condition, p.aid, FITS[p.fits_mass], citation(p.source), p.known) for p in found]
+    return Table(title, ("people", "task", "patient", "aid", "fits this patient", "source", "known"), tuple(rows))
 
 
 def _people(people: Needs) -> str:

@@ -19,10 +19,11 @@ def probability_rows(sure: Reliability, units: Units = DEFAULT_UNITS) -> Table:
         (
             str(c.people),
             f"{c.left} left, {c.right} right",
-            percent(c.probability),
+            "–" if c.uncovered == 1.0 else percent(c.probability),
             f"{100 * c.standard_error:.1f} %",
-            f"{c.ratio[0]:.2f} to {c.ratio[2]:.2f}",
-            f"{c.ratio[1]:.2f}",
+            percent(c.uncovered) if c.uncovered else "none",
+            "–" if c.uncovered == 1.0 else f"{c.ratio[0]:.2f} to {c.ratio[2]:.2f}",
+            "–" if c.uncovered == 1.0 else f"{c.ratio[1]:.2f}",
             f"{units.show_force(c.force_n[0])} to {units.show_force(c.force_n[2])}",
         )
         for c in sure.every
@@ -32,6 +33,7 @@ def probability_rows(sure: Reliability, units: Units = DEFAULT_UNITS) -> Table:
         "sides",
         "probability nobody is over",
         "standard error",
+        "cases that a limit does not cover",
         "ratio, 5 to 95 % (2.00: no posture holds it)",
         "median ratio",
         "largest force, 5 to 95 %",
