@@ -123,10 +123,10 @@ def test_starting_is_accepted_at_more_than_keeping_going():
 def test_what_a_value_depends_on_stands_in_its_note():
     assert BY_KEY["pull_initial"].value(condition()).note == "accepted by 75 % of women, every 2 min"
     assert "90 % of men" in BY_KEY["pull_initial"].value(condition(percent=90, sex="M")).note
-    low = BY_KEY["pull_initial"].value(condition(hand_height_m=0.3)).reason
+    low = BY_KEY["pull_initial"].value(condition(hand_height_m=0.3)).said()
     assert "57 to 135 cm" in low
     assert "at 30 cm, every 2 min" in low
-    assert "at 160 cm" in BY_KEY["pull_initial"].value(condition(hand_height_m=1.6)).reason
+    assert "at 160 cm" in BY_KEY["pull_initial"].value(condition(hand_height_m=1.6)).said()
     assert BY_KEY["shoulder_strength"].value(condition()).note == "strength that 75 % of women have"
     assert "one hand" in BY_KEY["aorn_one_hand"].value(condition()).reason
     assert "two hands" in BY_KEY["aorn_two_hands"].value(condition(hands=1)).reason

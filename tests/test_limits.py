@@ -65,7 +65,7 @@ def test_outside_the_printed_heights_and_times_there_is_no_figure_and_the_regist
         said = BY_KEY[f"pull_{phase}"].value(condition(hand_height_m=height, minutes_between=minutes))
         assert isinstance(said, NotApplicable)
         assert said.outside
-        assert "57 to 135 cm" in said.reason
+        assert "57 to 135 cm" in said.said()
 
 
 def test_with_the_hands_at_40_cm_the_verdict_is_not_applicable_and_never_within():
