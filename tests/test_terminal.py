@@ -70,7 +70,7 @@ def test_a_terminal_of_another_encoding_shows_plain_characters(command, encoding
     said = (done.stdout + done.stderr).decode(encoding)
     assert said.strip()
     if command == "assess":
-        assert said.splitlines()[3].startswith("# OVER: Over the limit in")
+        assert said.splitlines()[3].startswith("o WITHIN: Every move is within the limits")
 
 
 @pytest.mark.parametrize("command", ["assess", "unit", "purchase"])
