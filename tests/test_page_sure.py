@@ -23,11 +23,13 @@ from ergo.report.figures.convergence import convergence
 from ergo.report.figures.drawing import Label, Line, Mark
 from ergo.report.figures.driver_bars import driver_bars
 from ergo.report.figures.friction_density import friction_density
+from ergo.report.figures.limit_curve import limit_curve
 from ergo.report.figures.probability_curve import probability_curve
 from ergo.report.figures.render_plotly import plotly_spec
 from ergo.report.figures.render_svg import svg
 from ergo.report.figures.validation import validation_figure
 from ergo.report.markdown import plain
+from ergo.report.tables.evidence import condition_of
 from ergo.report.tables.uncertainty import driver_rows
 from ergo.report.terminal import terminal_text
 from ergo.teams.smallest_team import smallest_team
@@ -268,6 +270,20 @@ def test_the_evidence_page_shows_every_published_case_and_filters_them(evidence)
     said = words(app)
     assert "<td>M15</td>" in said
     assert "<td>M01</td>" not in said
+
+
+def test_a_limit_is_found_by_its_figure_and_drawn_with_the_present_case(evidence):
+    app = evidence
+    app.text_input(key="evidence.search").set_value("110 N").run()
+    calm(app)
+    said = words(app)
+    assert "horizontal force, arms extended" in said  # ccohs_push_pull (reprint): 110 N
+    assert "weight lifted by one person" not in said
+    by_key = {limit.key: limit for limit in LIMITS}
+    for along in ("height of the hands", "time between efforts"):
+        drawing = limit_curve(by_key["pull_initial"], condition_of(BOOST), along)
+        (here,) = [i for i in drawing.items if isinstance(i, Mark)]
+        assert here.at[1] == by_key["pull_initial"].value(condition_of(BOOST)).value
 
 
 def test_the_evidence_page_shows_the_statement_of_credibility(evidence):

@@ -56,6 +56,8 @@ def show() -> None:
     if view in ("published", "credibility"):
         _validation.show(view)
         return
+    if view == "limits":
+        _curve()
     rows = _rows(view or "limits")
     search, known = st.columns(2)
     text = search.text_input("Search", key="evidence.search")
@@ -63,8 +65,6 @@ def show() -> None:
     found = filtered(rows, text, kinds)
     _parts.note(f"{len(found.rows)} of {len(rows.rows)}")
     _parts.table(found, "evidence")
-    if view == "limits":
-        _curve()
 
 
 def _curve() -> None:

@@ -83,7 +83,9 @@ def _figures(limit: Limit, here: Condition) -> str:
 
     by_height = {cm: shown(here._replace(hand_height_m=cm / 100)) for cm in _HEIGHTS_CM}
     if len(set(by_height.values())) == 1:
-        return shown(here)
+        printed = {r["key"]: r["value"] for r in table("limits")}
+        known = shown(here)
+        return f"{printed[limit.key]} {limit.unit} where it applies" if known == "–" and limit.key in printed else known
     return f"{shown(here)} here; " + ", ".join(f"{cm} cm: {value}" for cm, value in by_height.items())
 
 
