@@ -24,7 +24,7 @@ from ergo.teams.team_probabilities import reliability
 from ergo.uncertainty.demand_surrogate import build_demand_surrogate, team_forces
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.handler_surrogate import Borne, PerNewton, PersonTable, PostureDraws, worst_of
-from ergo.uncertainty.monte_carlo import Tally, draw, evaluate, uniform_chunks
+from ergo.uncertainty.monte_carlo import Histogram, Tally, draw, evaluate, uniform_chunks
 
 SCENARIOS = ("prone_two_layer_pad", "lateral_slide_sheet", "boost_flat", "side_turn_slide_sheet")
 
@@ -245,6 +245,45 @@ def test_a_draw_that_is_not_a_number_is_no_pass_and_nobody_is_left_out_for_it():
     lost = Borne(PersonTable.of(per_n, along * np.nan, np.ones(3)), force)
     for borne in itertools.permutations((good, good, lost)):
         assert not (worst_of(borne, held_so) <= 1.0).any()
+
+
+def test_percentiles_are_those_of_the_values_to_half_a_bin_and_what_lies_above_the_top_counts_in_the_last():
+    values = np.random.default_rng(3).uniform(0.0, 4.0, 2001)
+    counted = Histogram(4.0)
+    counted.add(values)
+    half = 0.5 * 4.0 / 8000
+    assert counted.spread() == pytest.approx(np.quantile(values, (0.05, 0.5, 0.95), method="inverted_cdf"), abs=half)
+    above = Histogram(4.0)
+    above.add(np.full(3, 1e9))
+    assert above.spread() == pytest.approx((4.0 - half,) * 3, abs=1e-12)
+
+
+def test_a_ratio_of_one_is_within_and_the_convergence_is_told_at_every_doubling_whatever_the_parts():
+    ratio = np.r_[np.full(64, 1.0), np.full(64, np.nextafter(1.0, 2.0))]
+    for parts in (1, 4, 8):
+        tally = Tally(128)
+        for part in np.split(ratio, parts):
+            tally.add(part, np.ones(len(part)))
+        assert (tally.seen, tally.within) == (128, 64)
+        assert tally.convergence == [(32, 1.0, 0.0), (64, 1.0, 0.0), (128, 0.5, pytest.approx(np.sqrt(0.25 / 128)))]
+    few = Tally(20)
+    few.add(np.ones(20), np.ones(20))
+    assert few.convergence == [(20, 1.0, 0.0)]
+    refused = Tally(128)
+    refused.add(ratio, np.ones(128), possible=False)
+    assert refused.within == 0
+
+
+def test_everybody_has_an_effort_of_their_own_and_the_receiving_side_draws_first():
+    u = np.random.default_rng(4).uniform(size=(50, 12))
+    _, here = draw((), u, "left")
+    _, there = draw((), u, "right")
+    assert {side: efforts.shape for side, efforts in here.items()} == {
+        "left": (6, 50), "right": (6, 50), "airway": (1, 50)}  # fmt: skip
+    assert (here["left"] == there["right"]).all()
+    assert (here["right"] == there["left"]).all()
+    assert len(np.unique(np.vstack([here["left"], here["right"]]))) == 600
+    assert (here["airway"] == 1.0).all()
 
 
 @pytest.mark.parametrize("asked", [0.0, 1.0, -0.1, 1.5, np.nan, "x", "0.9", [0.9], True])

@@ -205,6 +205,16 @@ def test_a_height_that_asks_for_more_people_is_never_offered(monkeypatch, toward
         assert "would ask for more people" in found.why
 
 
+def test_where_only_a_lift_will_do_no_height_is_offered_that_no_limit_covers():
+    patient = {"sex": "F", "mass_kg": 170.1, "stature_m": 1.75}
+    data = {"name": "x", "procedure": "lateral transfer", "aid": "cotton draw sheet", "patient": patient}
+    case = parse_scenario(data | {"bed": {"height_m": 0.66}})
+    best = best_height(case)
+    there = case.model_copy(update={"bed": case.bed.model_copy(update={"height_m": best.height_m})})
+    assert Search(case).first.needs == "lift"
+    assert Search(there).first.needs != "no limit"
+
+
 @pytest.mark.parametrize("case", [BOOST, LIMB], ids=["boost", "limb hold"])
 def test_the_height_is_that_of_the_smallest_team(case):
     team = case.team.model_copy(update={"left": 6, "right": 6})

@@ -125,6 +125,21 @@ def test_the_unit_has_the_team_of_the_answer_at_typical_values(aid):
     assert compared
 
 
+@pytest.mark.parametrize(
+    ("procedure", "template", "reason"),
+    [
+        ("side-lying turn", {"bed": {"places_left": 0}, "team": {"left": 0}}, "no place on the left side"),
+        ("prone turn", {"team": {"airway_lead": False}}, "no airway lead is set"),
+    ],
+)
+def test_a_unit_counts_no_move_as_a_lift_for_which_a_place_is_missing(procedure, template, reason):
+    patient = {"sex": "F", "mass_kg": 60.0, "stature_m": 1.6}
+    stated = {"name": "x", "procedure": "boost", "aid": "slide sheet", "patient": patient}
+    need = AssessedNeed(parse_scenario({**stated, **template}))
+    with pytest.raises(InputError, match=reason):
+        need(procedure, "cotton draw sheet", 70.0, "F", 1.6)
+
+
 def test_light_patients_need_the_fewest_people_from_the_unit_as_from_the_answer():
     for mass in (28.0, 33.0, 38.0, 43.0):
         case = ("boost", "cotton draw sheet", mass, "F", 1.6)

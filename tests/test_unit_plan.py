@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import time
 from dataclasses import replace
 from datetime import date
@@ -16,8 +17,10 @@ from ergo.evidence import assumption
 from ergo.inputs.unit import People, dump_unit, parse_unit, read_unit, unit_defaults
 from ergo.report.csv_export import unit_csv
 from ergo.report.documents.unit import staffing_document
+from ergo.report.figures.unit_coverage import unit_waits
+from ergo.report.json_export import to_json, unit_json
 from ergo.report.markdown import markdown_page
-from ergo.report.tables.unit import shift_rows
+from ergo.report.tables.unit import option_rows, policy_rows, shift_rows
 from ergo.unit.arrivals import arrivals, task_kinds
 from ergo.unit.computing_time import StoppedError, work_of
 from ergo.unit.plan import patients_of, plan_unit, simulate, table_of
@@ -296,6 +299,25 @@ def test_where_no_move_is_served_there_is_no_wait_to_tell():
     tally.not_served[0], tally.wait_bins[0] = tally.events[0], {}
     level = level_of(unit, unit.policies[0], 0, [tally])
     assert (level.shifts[0].wait_min.runs, level.shifts[0].wait_p95_min.runs) == (0, 0)
+
+
+def test_a_shift_without_people_serves_no_move_and_tells_no_wait():
+    nobody = [{"name": "all day", "start_h": 0.0, "hours": 24.0, "people": [{"role": "nurse", "count": 0}]}]
+    plan = plan_unit(hand_unit(shifts=nobody, rounds=[rounds()]), two)
+    (shift,) = plan.levels[0].shifts
+    assert shift.not_served.mean == shift.events.mean == 24.0
+    assert (shift.covered.mean, shift.on_time.mean, shift.busy.mean, shift.people_minutes.mean) == (0.0, 0.0, 0.0, 0.0)
+    assert plan.levels[0].people_minutes_needed.mean == 24 * 10.0
+    request = staffing_request(plan)
+    assert policy_rows(plan).rows[0][-1] == option_rows(request).rows[0][2] == "no move served"
+    (row,) = csv.DictReader(io.StringIO(unit_csv(plan)))
+    assert (row["not_served"], row["wait_min"], row["wait_p95_min"], row["wait_p95_min_high"]) == ("24.0", "", "", "")
+    (told,) = json.loads(to_json(unit_json(plan, request)))["levels"][0]["shifts"]
+    assert (told["wait_p95_min"]["mean"], told["wait_p95_min"]["runs"]) == (None, 0)
+    assert unit_waits(plan, plan.unit.policies[0].name).alt.startswith("Wait")
+    page = markdown_page(staffing_document(request, plan))
+    assert "100 % of the moves not served in this plan (24 of 24)" in page
+    assert " inf" not in page
 
 
 # --- people needed and covered ------------------------------------------------------------------------------------

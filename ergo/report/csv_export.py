@@ -69,6 +69,6 @@ def unit_csv(plan: UnitPlan) -> str:
             row += [getattr(shift, name) for name in _PLAIN]
             for name in _FIGURES:
                 figure: Estimate = getattr(shift, name)
-                row += [figure.mean, figure.low, figure.high]
+                row += [figure.mean, figure.low, figure.high] if figure.runs else [None] * 3
             rows.append(row)
     return to_csv(header, rows)

@@ -75,8 +75,9 @@ def best_height(
         if not best.can_be_held[at] or (best.present_can_be_held and best.worst_ratio[at] > best.present_ratio):
             continue
         there = scenario.model_copy(update={"bed": scenario.bed.model_copy(update={"height_m": height})})
-        needed = Search(there, probability_asked).first.people
-        if now.people is None or (needed is not None and needed <= now.people):
+        then = Search(there, probability_asked).first
+        fewer_or_as_many = then.people is not None and (now.people is None or then.people <= now.people)
+        if fewer_or_as_many or (now.people is None and then.needs == now.needs):
             return _at(best, height, float(best.worst_ratio[at]))
     return _at(best, best.present_height_m, best.present_ratio)
 

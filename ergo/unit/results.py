@@ -84,7 +84,7 @@ class ShiftFigures:
     not_served: Estimate
     """Events not begun within eight hours after the end of the plan; the waits are those of the others."""
     wait_min: Estimate
-    """No runs where no move was served."""
+    """Infinite, of no runs, where no move was served."""
     wait_p95_min: Estimate
     busy: Estimate
     """People-minutes in moves over people-minutes on duty, both within the plan and the shift."""
@@ -275,6 +275,10 @@ def level_of(unit: Unit, policy: AidPolicy, extra_people: int, runs: Sequence[Ta
     )
 
 
+def _wait(values: Sequence[float]) -> Estimate:
+    return estimate(values) if values else Estimate(np.inf, np.inf, np.inf, 0)
+
+
 def _share(part: float, whole: float) -> float:
     """Return a share; of nothing, everything was done."""
     return part / whole if whole else 1.0
@@ -303,8 +307,8 @@ def _shift_figures(unit: Unit, shift: Shift, pattern: ShiftPattern, at: int, run
         share(lambda r: _share(r.on_time[at], r.events[at])),
         share(lambda r: _share(r.covered[at], r.events[at])),
         over(lambda r: r.not_served[at]),
-        estimate([r.wait_total[at] / max(r.events[at] - r.not_served[at], 1) for r in waited]),
-        estimate([r.wait_percentile(at, 95) for r in waited]),
+        _wait([r.wait_total[at] / max(r.events[at] - r.not_served[at], 1) for r in waited]),
+        _wait([r.wait_percentile(at, 95) for r in waited]),
         over(lambda r: r.on_duty_minutes[at] / days / on_duty if on_duty else 0.0),
         over(lambda r: r.overtime_minutes[at] / days),
         over(lambda r: r.loads[at].mean),

@@ -126,9 +126,13 @@ class Tally:
     def leave(self, job: Job) -> None:
         """Count a move that the plan ends without: all of it if it never began, what is left of it if it was begun."""
         if not job.started:
-            self.not_served[job.on_duty] += 1
-            self._count(job, False)
+            self.not_serve(job)
         self.missing += job.minutes * (job.handlers + job.airway)
+
+    def not_serve(self, job: Job) -> None:
+        """Count a move that nobody makes."""
+        self.not_served[job.on_duty] += 1
+        self._count(job, False)
 
     def _count(self, job: Job, covered: bool) -> None:
         """Count what was needed, and whether it was there in time."""

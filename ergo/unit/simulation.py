@@ -4,9 +4,10 @@ People of one duty are alike. A move needs several of them at once, and keeps th
 Moves are served in the order in which they come up, and nobody overtakes; emergencies come first and
 interrupt the moves that started last, which go on afterwards. A team that is larger than the shift gets
 everybody on duty and counts as not staffed; where a duty has nobody on the shift, the moves that need it
-are done one after the other without, and count as not staffed. Who is in a move at the end of the shift
-stays until it is done, beside the people of the next shift. A move that is not begun within eight hours after
-the end of the time looked at is not served: it has no wait, and all it needs is missing.
+are done one after the other without, and count as not staffed, or as not served where nobody at all can
+come. Who is in a move at the end of the shift stays until it is done, beside the people of the next shift.
+A move that is not begun within eight hours after the end of the time looked at is not served either: it has
+no wait, and all it needs is missing.
 
 In this order of service the set of moves under way is always the longest front part of the order that the
 people on duty can serve. With one person more that part is never shorter, so every move starts no later:
@@ -213,7 +214,10 @@ class _UnitState:
                 self.pulls[person] += job.pull * more
                 self.loads[person] += job.loadings
         full = job.handlers <= self.handlers_real and job.airway <= self.airway_real and lift == job.lift
-        self.tally.start(job, now - job.arrival, full)
+        if job.people or not job.handlers + job.airway:
+            self.tally.start(job, now - job.arrival, full)
+        else:
+            self.tally.not_serve(job)
 
     def _release(self, job: Job, now: float) -> None:
         """Give the people back and count their minutes; those of an earlier shift go home."""

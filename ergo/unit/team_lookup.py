@@ -13,7 +13,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ergo.assessment import Demand, Person, demand_of, roles_of
+from ergo.assessment import Demand, Person, demand_of, roles_of, why_no_team_is_possible
+from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Patient, Scenario, Sex, parse_scenario
 from ergo.teams.team_search import SmallTeam, smallest_teams_of
@@ -305,7 +306,7 @@ class AssessedNeed:
     template: Scenario | None = None
 
     def __call__(self, procedure: str, aid: str, mass_kg: float, sex: str, stature_m: float) -> TeamNeed:
-        """Return the team of one move of one patient; InputError if the aid cannot serve the procedure."""
+        """Return the team of one move of one patient; InputError if the aid cannot serve it or a place is missing."""
         return self.many([(procedure, aid, mass_kg, sex, stature_m)])[0]
 
     def many(self, asks: Sequence[Ask]) -> list[TeamNeed]:
@@ -334,6 +335,8 @@ def _need_of(demand: Demand, found: SmallTeam | None) -> TeamNeed:
     roles = {role.name: role.people for role in roles_of(demand.scenario)}
     airway, lines, caller = (roles.get(name, 0) for name in ("airway lead", "lines and drains", "caller"))
     if found is None:
+        if not demand.refusals and (missing := why_no_team_is_possible(demand)):
+            raise InputError("unit", [Fault(demand.scenario.name, "no team", missing)])  # a lift would not mend that
         people = int(assumption("lift_people").typical)
         minutes = assumption("lift_minutes").typical
         return TeamNeed(people - people // 2, people // 2, airway, lines, caller, True, minutes)

@@ -54,6 +54,8 @@ def unit_waits(plan: UnitPlan, policy: str) -> Drawing:
     rows = []
     for name, s in _named(plan, policy):
         w = s.wait_p95_min
+        if not w.runs:
+            continue  # no move was served: the table says so
         verdict: Verdict = "within" if w.high <= allowed else "close" if w.mean <= allowed else "over"
         rows.append(IntervalRow(name, w.low, w.mean, w.high, f"{w.mean:.0f} min, mean {s.wait_min.mean:.1f}", verdict))
     alt = f"Wait that 95 % of moves do not exceed; on time is {allowed:g} min. " + "; ".join(

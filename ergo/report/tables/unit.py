@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import inf
+
 from ergo.inputs.schema import Default
 from ergo.report.blocks import Table
 from ergo.report.tables.case import citation, verdict_words
@@ -52,6 +54,10 @@ def _number(value: Estimate, digits: int = 0) -> str:
     if value.runs < 2:
         return f"{value.mean:,.{digits}f}"
     return f"{value.mean:,.{digits}f} ({value.low:,.{digits}f} to {value.high:,.{digits}f})"
+
+
+def _longest(wait_min: float) -> str:
+    return f"{wait_min:.0f} min" if wait_min < inf else "no move served"
 
 
 def _impulse(value: Estimate, units: Units) -> str:
@@ -118,8 +124,8 @@ def shift_rows(plan: UnitPlan, policy: str) -> Table:
         "whole team present",
         "on time",
         "not served in this plan",
-        "mean wait, min",
-        "95th percentile of the wait, min",
+        "mean wait of those served, min",
+        "95th percentile of it, min",
         "busy with moves",
         "FTE",
     )
@@ -199,7 +205,7 @@ def policy_rows(plan: UnitPlan) -> Table:
                 _number(base.fte, 1),
                 f"{base.cost_a_year.mean:,.0f}",
                 ", ".join(f"{n.shift} {'–' if n.people is None else n.people}" for n in needed),
-                f"{max(s.wait_p95_min.mean for s in base.shifts):.0f} min",
+                _longest(max(s.wait_p95_min.mean for s in base.shifts)),
             )
         )
     head = (
@@ -272,7 +278,7 @@ def option_rows(request: StaffingRequest, units: Units = DEFAULT_UNITS) -> Table
         (
             o.name,
             share(o.covered),
-            f"{o.wait_p95_min:.0f} min",
+            _longest(o.wait_p95_min),
             f"{units.force_value(o.pull_p95_n_s):,.0f} {units.force} s",
             f"{o.people_to_pay_a_year:,.0f}",
         )
