@@ -184,6 +184,23 @@ def test_ergo_cases_tells_bad_rows_and_runs_no_formula(tmp_path, capsys):
     assert "2 with a fault" in capsys.readouterr().out
 
 
+def test_a_cell_that_would_steer_a_terminal_is_written_so_that_it_is_seen(tmp_path):
+    text = "procedure,sex,mass_kg,stature_m,aid\nboost,F,60,1.6,sl\x1b[31mide \u202e\x9b\n"
+    code, rows = written(tmp_path, text)
+    assert (code, rows[0]["aid"]) == (2, "sl<U+001B>[31mide <U+202E><U+009B>")
+    raw = (tmp_path / "out.csv").read_text("utf-8")
+    assert not {"\x1b", "\x9b", "\u202e"} & set(raw)
+
+
+def test_the_probability_of_a_row_is_the_share_of_the_draws_also_where_it_is_all_of_them(tmp_path):
+    _, rows = written(tmp_path, "procedure,sex,mass_kg,stature_m\nlimb hold,F,60,1.6\n", "--probability", "0.9")
+    patient = {"sex": "F", "mass_kg": 60.0, "stature_m": 1.6}
+    case = ergo.parse_scenario({"name": "x", "procedure": "limb hold", "patient": patient})
+    answer = ergo.smallest_team(case, with_aids=False)
+    assert float(rows[0]["probability"]) == answer.probability == 1.0
+    assert ">99 %" in answer.why
+
+
 @pytest.mark.parametrize("text", ["", "weight\n70\n", "procedure,sex\nboost\n" + "x,y,z,u\n"])
 def test_ergo_cases_refuses_what_is_no_table_of_cases_in_words(tmp_path, capsys, text):
     table = tmp_path / "cases.csv"

@@ -422,6 +422,11 @@ def test_a_plan_stops_within_a_second_wherever_it_is(at):
 # --- the staffing request -----------------------------------------------------------------------------------------
 
 
+def test_the_request_says_at_which_wage_the_post_is_priced(plan):
+    page = markdown_page(staffing_document(staffing_request(plan), plan))
+    assert "added pay: nursing assistant, US\\$ 19.00 per h" in page
+
+
 def test_the_post_asked_for_is_priced_at_its_own_wage(plan):
     one_more = staffing_request(plan).options[1]
     assert (one_more.name, EXAMPLE.request.role) == ("1 more on every shift", "nursing assistant")

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import fields
 
+from ergo.report.terminal_characters import steering_shown
 from ergo.unit.plan import UnitPlan
 from ergo.unit.results import Estimate, ShiftFigures
 
@@ -18,6 +19,7 @@ _STARTS_FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 _UNSEEN = " \t\r\n\v\f\u00a0\u2028\u2029\u3000\ufeff\u2060" + "".join(map(chr, range(0x2000, 0x2010)))
 # A reader that takes the semicolon for the border of cells starts a new one after it, and any reader after a line.
 _BORDER = re.compile(r"([;\t\r\n][\s\ufeff\u200b-\u200f\u2060\"]*)(?=[=+\-@\uff1d\uff0b\uff0d\uff20])")
+_INSIDE = "\t\r\n"  # may stand inside a cell
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?\Z")
 
 
@@ -25,7 +27,7 @@ def safe_cell(value: object) -> object:
     """Return a cell that no spreadsheet runs: what would start a formula gets an apostrophe in front.
 
     Also behind a semicolon or a line break, where another reader than the comma's begins a cell. Numbers stay numbers,
-    also when they were written as text.
+    also when they were written as text; what would steer a terminal is shown.
 
     >>> safe_cell("=1+1"), safe_cell("  @SUM(A1)"), safe_cell(-3.5), safe_cell("-3.5"), safe_cell("bed;=1+1")
     ("'=1+1", "'  @SUM(A1)", -3.5, '-3.5', "bed;'=1+1")
@@ -38,7 +40,8 @@ def safe_cell(value: object) -> object:
     rest = value.lstrip(_UNSEEN)
     lead = value[: len(value) - len(rest)]
     opens = lead.lstrip(" \u00a0")[:1] in ("\t", "\r", "\n")
-    return ("'" if opens or rest.startswith(_STARTS_FORMULA) else "") + lead + _BORDER.sub(r"\1'", rest)
+    safe = ("'" if opens or rest.startswith(_STARTS_FORMULA) else "") + lead + _BORDER.sub(r"\1'", rest)
+    return steering_shown(safe, keep=_INSIDE)
 
 
 def to_csv(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:

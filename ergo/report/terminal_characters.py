@@ -7,7 +7,7 @@ import re
 import unicodedata
 from typing import TextIO
 
-__all__ = ["plain_where_needed", "visible", "visible_lines"]
+__all__ = ["plain_where_needed", "steering_shown", "visible", "visible_lines"]
 
 # Control characters (ESC and the C1 ones among them), separators of lines, surrogates, and what turns the direction
 # of writing around. Joiners and marks of direction belong to scripts and stay.
@@ -21,7 +21,12 @@ def visible(text: str) -> str:
     >>> print(visible("two\\nlines, \\x1b[31mred"))
     two lines, <U+001B>[31mred
     """
-    return _STEERING.sub(lambda found: f"<U+{ord(found[0]):04X}>", _BLANKS.sub(" ", text))
+    return steering_shown(_BLANKS.sub(" ", text))
+
+
+def steering_shown(text: str, keep: str = "") -> str:
+    """Return text with a placeholder for what steers a terminal, but for what is kept."""
+    return _STEERING.sub(lambda found: found[0] if found[0] in keep else f"<U+{ord(found[0]):04X}>", text)
 
 
 def visible_lines(text: str) -> str:

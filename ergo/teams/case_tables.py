@@ -121,8 +121,8 @@ def smallest_teams(
     pandas.DataFrame
         With the same index and the columns of `assess_many`, of the smallest team. `people`, `left` and `right` are
         empty where there is none, and `why` says whether a mechanical lift is the answer, a place is missing, or no
-        limit covers the case; the limit and its ratio are then those of the largest team. `probability` is empty where
-        none was asked for.
+        limit covers the case; the limit and its ratio are then those of the largest team. `probability` is the share
+        of the draws, 1.0 where it is all of them, which words tell as >99 %; empty where none was asked for.
 
     Raises
     ------

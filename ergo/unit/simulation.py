@@ -11,8 +11,8 @@ no wait, and all it needs is missing.
 
 In this order of service the set of moves under way is always the longest front part of the order that the
 people on duty can serve. With one person more that part is never shorter, so every move starts no later:
-more people never lower the coverage, not only on average but move by move. Overtaking would break that, and
-rank late starts lower.
+between shifts of one size more people never lower the coverage, not only on average but move by move; between
+unequal ones a move may start so much earlier that it falls to the smaller shift. Overtaking would break that.
 
 Why an event loop of our own: a general process simulator (simpy) has no resource that takes k people at
 once with priorities, and spent five to thirteen times as long on the same moves with k single requests; the

@@ -50,7 +50,9 @@ def staffing_document(request: StaffingRequest, plan: UnitPlan, units: Units = D
         Heading(request.ask or "People for moves", 1),
         Paragraph(request.answer, policy),
         Paragraph(request.setting, quiet=True),
-        *titled(option_rows(request, units), work_rows(request)),
+        *titled(option_rows(request, units)),
+        Paragraph(request.assumptions[0], quiet=True),
+        *titled(work_rows(request)),
         *titled(force_rows(request, units).without("source")),
     )
     left = (
