@@ -98,8 +98,9 @@ def test_the_page_listens_on_this_machine_only_unless_asked(monkeypatch):
     assert CONFIG["server"]["address"] == "localhost"
     started = []
     monkeypatch.setattr(page, "_check", lambda port: None)  # somebody else may hold them just now
-    monkeypatch.setattr(page.subprocess, "call", lambda command: started.append(command) or 0)
-    monkeypatch.setattr(page.os, "execv", lambda program, command: started.append(command))
+    monkeypatch.setattr(page.subprocess, "call", lambda command, **_: started.append(command) or 0)
+    monkeypatch.setattr(page.os, "execve", lambda program, command, environment: started.append(command))
+    monkeypatch.setattr(page.os, "chdir", lambda folder: None)
     for posix in (True, False):
         started.clear()
         monkeypatch.setattr(page, "_POSIX", posix)
