@@ -21,10 +21,11 @@ from ergo.mechanics.demand import efforts_of
 from ergo.teams.case_tables import smallest_teams
 from ergo.teams.smallest_team import smallest_team
 from ergo.teams.team_probabilities import reliability
+from ergo.teams.team_search import one_more, smallest_teams_of
 from ergo.uncertainty.demand_surrogate import build_demand_surrogate, team_forces
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.handler_surrogate import Borne, PerNewton, PersonTable, PostureDraws, worst_of
-from ergo.uncertainty.monte_carlo import Histogram, Tally, draw, evaluate, uniform_chunks
+from ergo.uncertainty.monte_carlo import Drawn, Histogram, Tally, draw, evaluate, uniform_chunks
 
 SCENARIOS = ("prone_two_layer_pad", "lateral_slide_sheet", "boost_flat", "side_turn_slide_sheet")
 
@@ -284,6 +285,16 @@ def test_everybody_has_an_effort_of_their_own_and_the_receiving_side_draws_first
     assert (here["right"] == there["left"]).all()
     assert len(np.unique(np.vstack([here["left"], here["right"]]))) == 600
     assert (here["airway"] == 1.0).all()
+
+
+def test_a_small_team_carries_its_ratio_its_probability_where_one_is_asked_for_and_one_more_goes_to_the_far_side():
+    demand = demand_of(scenario("boost_flat"))
+    (typical,), (sure,) = smallest_teams_of([demand]), smallest_teams_of([demand], 0.9)
+    assert typical.ratio == pytest.approx(judge(demand, typical.left, typical.right).worst_ratio)
+    assert typical.probability is None
+    assert sure.probability == Drawn.usual(demand).probability(sure.left, sure.right) >= 0.9
+    found = one_more(demand, judge(demand, 2, 2))
+    assert (demand.direction.receiving, (found.left, found.right)) == ("left", (2, 3))
 
 
 @pytest.mark.parametrize("asked", [0.0, 1.0, -0.1, 1.5, np.nan, "x", "0.9", [0.9], True])
