@@ -27,7 +27,7 @@ from ergo.report.figures.drawing import Label, Mark
 from ergo.report.html_page import html_page
 from ergo.teams.sentences import gain_words
 from ergo.web import _mass_aid_map as _map
-from ergo.web import _parts, compare
+from ergo.web import _shared, compare
 from ergo.web._state import LINK
 from ergo.web.link import pack_case, unpack_case
 from tests.tools.pages import ROOT, calm, opened, words
@@ -290,14 +290,14 @@ def test_a_changed_example_is_titled_by_what_it_is_until_its_reader_gives_a_titl
 @pytest.mark.parametrize("page", ["answer", "teach", "purchase"])
 def test_what_is_made_when_a_button_is_pressed_needs_no_session(page: str, monkeypatch: pytest.MonkeyPatch) -> None:
     made: dict[str, Callable[[], str]] = {}
-    own = _parts.save
+    own = _shared.save
 
     def save(label: str, content: str | Callable[[], str], *more: object, **options: bool) -> None:
         if callable(content):
             made[label] = content
         own(label, content, *more, **options)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(_parts, "save", save)
+    monkeypatch.setattr(_shared, "save", save)
     calm(opened(page=page))
     assert made
     for make in made.values():
@@ -387,6 +387,6 @@ def test_bad_input_never_reaches_a_user_as_a_traceback() -> None:
 
 def test_the_teach_page_saves_the_class_sheet_of_its_case(monkeypatch):
     saved = {}
-    monkeypatch.setattr(_parts, "save", lambda _, content, name, *__, **___: saved.update({name: content}))
+    monkeypatch.setattr(_shared, "save", lambda _, content, name, *__, **___: saved.update({name: content}))
     calm(opened(examples.boost(), "teach"))
     assert saved["class-sheet.html"]() == html_page(class_sheet(smallest_team(examples.boost(), with_aids=False)))

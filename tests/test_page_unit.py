@@ -19,7 +19,7 @@ from ergo.report.tables.unit import policy_rows, shift_rows
 from ergo.unit.plan import plan_unit
 from ergo.unit.staffing_request import answer_sentence
 from ergo.unit.team_lookup import AssessedNeed
-from ergo.web import _parts, _plan_state, jobs
+from ergo.web import _plan_state, _shared, jobs
 from tests.tools.small_unit import CENSUS, small_unit
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -237,7 +237,7 @@ def test_the_unit_page_saves_the_request_to_print_and_to_paste_and_every_figure(
     def save(label, content, file_name, *_, **__):
         saved[file_name] = content() if callable(content) else content
 
-    monkeypatch.setattr(_parts, "save", save)
+    monkeypatch.setattr(_shared, "save", save)
     calm(small())
     for request in (saved["staffing-request.md"], saved["staffing-request.html"]):
         assert plan.unit.name in request

@@ -292,7 +292,7 @@ def test_the_chain_that_developers_read_is_the_chain_that_is_checked():
 
 
 def test_what_several_pages_show_remembers_nothing_of_its_own():
-    for shared in ("_parts", "_case", "_inputs"):
+    for shared in ("_shared", "_case_inputs", "_inputs"):
         path = ROOT / "ergo" / "web" / f"{shared}.py"
         text = path.read_text(encoding="utf-8")
         assert re.findall(r"""["']ergo\.""", text) == [], shared  # a name in a reader's session

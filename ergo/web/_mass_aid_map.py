@@ -11,7 +11,7 @@ import streamlit as st
 from ergo.inputs.scenario import Scenario, dump_scenario, known_aids
 from ergo.report.blocks import Table
 from ergo.report.figures.mass_aid_map import Cell, cell_words, mass_aid_map
-from ergo.web import _parts, _state
+from ergo.web import _shared, _state
 
 __all__ = ["masses_for", "show"]
 
@@ -73,14 +73,14 @@ def show(case: Scenario) -> None:
     cells = _kept(case)
     wanted = [(aid, mass) for aid in aids for mass in masses]
     st.subheader("People needed by patient mass and aid", anchor=False)
-    _parts.note("Same stature, bed, people and policy. The frame marks this case.")
+    _shared.note("Same stature, bed, people and policy. The frame marks this case.")
     place, control = st.container(key="fig.map").empty(), st.empty()
     drawn: dict[tuple[str, float], Cell] = {}
 
     def draw() -> None:
         serving = [aid for aid in aids if any(cells.get((aid, m)) != "cannot serve" for m in masses)]
         with place.container():
-            _parts.figure(mass_aid_map(cells, serving, masses, (case.aid, case.patient.mass_kg), units))
+            _shared.figure(mass_aid_map(cells, serving, masses, (case.aid, case.patient.mass_kg), units))
         drawn.clear()
         drawn.update(cells)
 
@@ -96,7 +96,7 @@ def show(case: Scenario) -> None:
                 lacking = [mass for mass in wave if (aid, mass) not in cells]
                 agreed = {(aid, m): cell for m in lacking if (cell := _between(cells, aid, masses, m)) is not None}
                 cells.update(agreed | _compute_cells(case, aid, [m for m in lacking if (aid, m) not in agreed]))
-            bar.progress((i + 1) / len(aids), f"Computing the map: {_parts.plain(aid)}")
+            bar.progress((i + 1) / len(aids), f"Computing the map: {_shared.plain(aid)}")
             if cells != drawn and (aid == aids[-1] or time.monotonic() - looked > _REDRAWN_S):
                 draw()
                 looked = time.monotonic()
@@ -106,4 +106,4 @@ def show(case: Scenario) -> None:
     head = ("aid", *(units.show_mass(m) for m in masses))
     rows = tuple((aid, *(cell_words(cells.get((aid, m))) for m in masses)) for aid in aids)
     with st.expander("The same as a table"):
-        _parts.table(Table("People by mass and aid", head, rows), "map")
+        _shared.table(Table("People by mass and aid", head, rows), "map")

@@ -9,7 +9,7 @@ import streamlit as st
 from ergo.errors import InputError
 from ergo.inputs.census import read_census
 from ergo.inputs.unit import MINUTES_KEY, dump_unit, read_unit
-from ergo.web import _parts, _plan_state, _state
+from ergo.web import _plan_state, _shared, _state
 
 __all__ = ["show"]
 
@@ -21,8 +21,8 @@ def show() -> None:
     with st.expander("Open and save: unit file, patients"):
         left, right = st.columns(2, gap="large")
         with left:
-            _parts.open_file("Open a unit (TOML)", _UNIT, _open_unit)
-            _parts.save("Save this unit (TOML)", dump_unit(_plan_state.unit()), "unit.toml", "unit.save")
+            _shared.open_file("Open a unit (TOML)", _UNIT, _open_unit)
+            _shared.save("Save this unit (TOML)", dump_unit(_plan_state.unit()), "unit.toml", "unit.save")
         with right:
             _census()
 
@@ -51,9 +51,9 @@ def _census() -> None:
             st.rerun()
     own = _plan_state.census()
     if own is not None:
-        st.success(f"{len(own)} patients out of {_parts.plain(own.origin)}", icon=":material/check:")
+        st.success(f"{len(own)} patients out of {_shared.plain(own.origin)}", icon=":material/check:")
         for refused in own.refused:
-            st.warning(f"Column “{_parts.plain(refused.column)}” was not kept: {_parts.plain(refused.reason)}.")
+            st.warning(f"Column “{_shared.plain(refused.column)}” was not kept: {_shared.plain(refused.reason)}.")
 
 
 def _read(name: str, raw: bytes) -> None:

@@ -15,7 +15,7 @@ from ergo.validation.case import ValidationCase
 from ergo.validation.cases import NOT_PREDICTED
 from ergo.validation.credibility import Credibility
 from ergo.validation.score import score_of
-from ergo.web import _parts, _state, jobs
+from ergo.web import _shared, _state, jobs
 
 __all__ = ["show"]
 
@@ -51,10 +51,10 @@ def _validation() -> None:
     forces, heads = st.columns(2)
     with forces:
         st.markdown("Forces and loads of the low back")
-        _parts.figure(validation_figure(cases), "fig.published_cases")
+        _shared.figure(validation_figure(cases), "fig.published_cases")
     with heads:
         st.markdown("Headcounts")
-        _parts.figure(validation_figure(cases, "people"), "fig.headcounts")
+        _shared.figure(validation_figure(cases, "people"), "fig.headcounts")
     st.caption(
         "Published figures that could have been missed on either side: on the line they would be met exactly. Bars: 5 "
         "to 95 % of the draws; level lines: a range that was published."
@@ -67,14 +67,14 @@ def _validation() -> None:
     found = filtered(rows, text, kinds)
     st.caption(f"{len(found.rows)} of {len(cases)}")
     short = found.without("over what is left open", "source", "known")
-    _parts.table(short, "published_cases.short", download=False)
+    _shared.table(short, "published_cases.short", download=False)
     with st.expander("With sources and ranges"):
-        _parts.table(found, "published_cases")
+        _shared.table(found, "published_cases")
     with st.expander("Published forces that are not predicted, and why"):
-        st.markdown("\n".join(f"- {key}: {_parts.plain(why)}" for key, why in NOT_PREDICTED.items()))
+        st.markdown("\n".join(f"- {key}: {_shared.plain(why)}" for key, why in NOT_PREDICTED.items()))
 
 
 def _credibility() -> None:
     statement = credibility_statement(_found()[1])
     st.markdown(markdown_blocks(statement.blocks[1:], deeper=1))  # the page has a title of its own
-    _parts.save_document("This statement (Markdown)", lambda: statement, "credibility.md", "credibility.md")
+    _shared.save_document("This statement (Markdown)", lambda: statement, "credibility.md", "credibility.md")

@@ -18,7 +18,7 @@ from ergo.report.tables.case import (
     working_rows,
 )
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
-from ergo.web import _case, _parts, _state, jobs
+from ergo.web import _case_inputs, _shared, _state, jobs
 from ergo.web import _mass_aid_map as _map
 
 
@@ -27,20 +27,20 @@ def _working(answer: TeamAnswer) -> None:
     names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
     at = st.selectbox("Move", range(len(names)), format_func=lambda i: names[i], key="working.move")
     move = result.moves[min(at, len(names) - 1)]
-    st.markdown(_parts.plain(move.why_in(units)))
-    _parts.note(equation_of(move))
+    st.markdown(_shared.plain(move.why_in(units)))
+    _shared.note(equation_of(move))
     people, terms, limits = load_rows(move, units), working_rows(move, units), limit_rows(move, units)
-    _parts.table(people, "people")
-    _parts.table(terms, "terms")
-    _parts.table(limits, "limits")
+    _shared.table(people, "people")
+    _shared.table(terms, "terms")
+    _shared.table(limits, "limits")
 
 
 def _headline(answer: FirstAnswer) -> None:
     deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
-    _parts.headline(answer.assessment.verdict, *answer_words(answer, _state.units()))
+    _shared.headline(answer.assessment.verdict, *answer_words(answer, _state.units()))
     if answer.assessment.decided_by:
-        _parts.note(f"What decides: {answer.assessment.decided_by}")
-    _parts.where(
+        _shared.note(f"What decides: {answer.assessment.decided_by}")
+    _shared.where(
         "answer",
         deciding,
         [
@@ -63,17 +63,17 @@ def show() -> None:
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("Force per person against team size", anchor=False)
-        chart = _parts.Chart("curve")
+        chart = _shared.Chart("curve")
     if answer:
         with top.container():
             _headline(answer)
     else:
         top.html('<p class="ergo-wait" role="status">Computing how sure the answer is …</p>')
     with inputs:
-        _case.five_inputs()
+        _case_inputs.five_inputs()
     chart.draw(people_curve(answer.curve if answer else _state.curve(case), answer, units))
     with more:
-        _case.more_inputs()
+        _case_inputs.more_inputs()
     if answer is None:
         first = _state.first_answer(case)
         with top.container():
@@ -81,15 +81,15 @@ def show() -> None:
         answer = _state.answer(case, jobs.ANSWER)
         chart.draw(people_curve(answer.curve, answer, units))
     with left:
-        _parts.note("The line is the limit; above the dashed line the verdict is close. Points name their own limits.")
+        _shared.note("The line is the limit; above the dashed line the verdict is close. Points name their own limits.")
         with st.expander("The same as a table"):
-            _parts.table(curve_rows(answer, units), "curve")
+            _shared.table(curve_rows(answer, units), "curve")
     with right:
-        _parts.cautions()
+        _shared.cautions()
         _published(answer)
     st.subheader("Move by move", anchor=False)
-    _parts.table(move_rows(answer.assessment, units), "moves")
-    working = _parts.fold("The working: every term, every limit, every source", "working")
+    _shared.table(move_rows(answer.assessment, units), "moves")
+    working = _shared.fold("The working: every term, every limit, every source", "working")
     if working.open:
         with working:
             _working(answer)
@@ -99,9 +99,9 @@ def show() -> None:
     st.subheader("For the meeting", anchor=False)
     html, markdown = st.columns(2)
     with html:
-        _parts.save_document("Report to print (HTML)", lambda: case_report(full, units), "report.html", "report.html")
+        _shared.save_document("Report to print (HTML)", lambda: case_report(full, units), "report.html", "report.html")
     with markdown:
-        _parts.save_document("Report to paste (Markdown)", lambda: case_report(full, units), "report.md", "report.md")
+        _shared.save_document("Report to paste (Markdown)", lambda: case_report(full, units), "report.md", "report.md")
     _map.show(case)
 
 
@@ -117,18 +117,18 @@ def _published(answer: TeamAnswer) -> None:
             said = ", ".join(filter(None, (entry.task, entry.condition, aid)))
             groups.setdefault(said, []).append(entry.people)
     for said, people in list(groups.items())[:5]:
-        st.markdown(f"- {_parts.plain(said)}: **{_parts.plain('; '.join(dict.fromkeys(people)))}**")
+        st.markdown(f"- {_shared.plain(said)}: **{_shared.plain('; '.join(dict.fromkeys(people)))}**")
     with st.expander("All of them, with sources"):
-        _parts.table(published_rows(answer), "published")
+        _shared.table(published_rows(answer), "published")
     if answer.usual:
         usual = "; ".join(dict.fromkeys(entry.people for entry in answer.usual))
-        _parts.note(f"Common practice, which nobody published: {usual}.")
+        _shared.note(f"Common practice, which nobody published: {usual}.")
 
 
 def _gains(answer: TeamAnswer) -> None:
     st.subheader("What helps", anchor=False)
     gains = answer.gains or ("Nothing in the list of aids needs fewer people.",)
-    st.markdown("\n".join(f"- {_parts.plain(g)}" for g in gains[:5]))
+    st.markdown("\n".join(f"- {_shared.plain(g)}" for g in gains[:5]))
 
 
 if __name__ == "__main__":  # how the page runner executes this file

@@ -26,7 +26,7 @@ from ergo.report.tables.handler import (
 )
 from ergo.teams.handler_detail import HandlerDetail, handler_detail, people_of
 from ergo.teams.hold_times import hold_times
-from ergo.web import _parts, _state
+from ergo.web import _shared, _state
 from ergo.web._inputs import Owner, choice, literals, number, whole
 
 _BRACES = {"none": "none", "thigh": "thigh on the bed frame", "knee": "knee on the bed frame"}
@@ -69,7 +69,7 @@ def show() -> None:
     st.title("What a move asks of a body", anchor=False)
     hardest = [i for i, m in enumerate(result.moves) if people_of(m)]
     if not hardest:
-        _parts.headline("within", "Nobody exerts a force", "No move of this case asks anybody for a force.")
+        _shared.headline("within", "Nobody exerts a force", "No move of this case asks anybody for a force.")
         return
     worst = max(hardest, key=lambda i: people_of(result.moves[i])[0][1].body.compression_n)
     choose, person = st.columns(2)
@@ -99,7 +99,7 @@ def show() -> None:
     try:
         seen = handler_detail(demand, effort, load, **_replaced(place))
     except InputError as error:
-        _parts.faults(error.shown)
+        _shared.faults(error.shown)
         seen = handler_detail(demand, effort, load)
     _headline(seen, move)
     picture, controls = st.columns([3, 2], gap="large")
@@ -107,22 +107,22 @@ def show() -> None:
         _controls(place, own, len(result.moves[at].loads))
     with picture:
         st.subheader("From the side", anchor=False)
-        _parts.figure(posture_view(seen, case.bed.width_m, _state.units()), "fig.posture")
+        _shared.figure(posture_view(seen, case.bed.width_m, _state.units()), "fig.posture")
         st.caption(
             "The thick lines from the disc are the moment arms of the forces: long levers for hands and weight, a "
             "short one for the muscles that balance them. The bar on the floor is where the feet stand, the triangle "
             "where they press."
         )
     st.subheader("The body against its limits", anchor=False)
-    _parts.table(body_rows(seen, _state.units()).without("source", "range"), "body.short", download=False)
+    _shared.table(body_rows(seen, _state.units()).without("source", "range"), "body.short", download=False)
     with st.expander("Every limit with its source and range"):
-        _parts.table(body_rows(seen, _state.units()), "body")
+        _shared.table(body_rows(seen, _state.units()), "body")
     with st.expander("The working of the low back"):
         st.caption(BACK_EQUATION)
-        _parts.table(low_back_rows(seen, _state.units()), "body.back")
+        _shared.table(low_back_rows(seen, _state.units()), "body.back")
     _bed_height(demand)
     _holds()
-    _parts.cautions()
+    _shared.cautions()
 
 
 def _headline(seen: HandlerDetail, move: MoveResult) -> None:
@@ -130,18 +130,18 @@ def _headline(seen: HandlerDetail, move: MoveResult) -> None:
     person = f"{_SEXES[load.sex]}, {units.show_length(load.person.stature_m)}, {units.show_mass(load.person.mass_kg)}"
     doing = f"{move.move.name}: {load.role} of {units.show_force(load.start_n)}, {load.person.words} ({person})."
     if not seen.posture.can_be_held:
-        _parts.headline("over", _sentence(seen.posture.reason), doing)
+        _shared.headline("over", _sentence(seen.posture.reason), doing)
     elif top is None or top.ratio is None:
-        _parts.headline("not applicable", "No limit on the body decides here", doing)
+        _shared.headline("not applicable", "No limit on the body decides here", doing)
     else:
         demand = limit_amount(top.amount, top.unit, units)
         what = f"{_sentence(top.quantity)} {demand}: {top.ratio:.0%} of {limit_amount(top.limit, top.unit, units)}"
-        _parts.headline(seen.verdict, what, doing)
+        _shared.headline(seen.verdict, what, doing)
     answer = _state.answer(_state.scenario())
     st.markdown(f"Smallest team for this case with these settings: **{needs_words(answer.needs)}**.")
     ranges = [assumption(k) for k in ("extensor_arm", "brace_share", "l5s1_on_trunk", "handler_stature")]
     note = "The posture is the one of least joint effort that reaches the hands, stays balanced and clear of the bed."
-    _parts.where("body", [top] if top else [], ranges, units, note)
+    _shared.where("body", [top] if top else [], ranges, units, note)
 
 
 def _sentence(text: str) -> str:
@@ -209,8 +209,8 @@ def _bed_height(demand: Demand) -> None:
     st.subheader("Best bed height for the smallest team", anchor=False)
     if found is None:
         return
-    st.markdown(_parts.plain(height_words(found, units)))
-    _parts.figure(height_curve(found, units), "fig.height")
+    st.markdown(_shared.plain(height_words(found, units)))
+    _shared.figure(height_curve(found, units), "fig.height")
     st.caption(
         "Compression of the most loaded back only, tall and short people at one bed; dashed where somebody cannot hold "
         "the force. A height that would ask for more people is not offered. Below the hips the model spares a back "
@@ -223,7 +223,7 @@ def _bed_height(demand: Demand) -> None:
             key="body.set_height",
         )
     with st.expander("Move by move"):
-        _parts.table(height_rows(found, units), "heights")
+        _shared.table(height_rows(found, units), "heights")
 
 
 def _holds() -> None:
@@ -233,13 +233,13 @@ def _holds() -> None:
     st.subheader("Hold times against endurance", anchor=False)
     regions = tuple(dict.fromkeys(h.region for h in holds))
     region = st.segmented_control("Muscles", regions, default=regions[0], key="body.region", required=True)
-    _parts.figure(endurance_curve(holds, region or regions[0]), "fig.holds")
+    _shared.figure(endurance_curve(holds, region or regions[0]), "fig.holds")
     st.caption(
         "Below the line a steady hold lasts; words name the roles of the marks from left to right. "
         "Micro-turns, turns and holds of limb or head; median strength."
     )
     with st.expander("The same as a table"):
-        _parts.table(hold_rows(holds), "holds")
+        _shared.table(hold_rows(holds), "holds")
 
 
 if __name__ == "__main__":  # how the page runner executes this file

@@ -14,7 +14,7 @@ from ergo.report.marks_and_amounts import needs_words
 from ergo.report.tables.case import aid_rows, layer_rows, trial_rows
 from ergo.teams.aid_trial import Trial
 from ergo.teams.smallest_team import AidOption, TeamAnswer
-from ergo.web import _case, _parts, _state
+from ergo.web import _case_inputs, _shared, _state
 
 
 def _trials(case: Scenario, options: Sequence[AidOption]) -> list[Trial]:
@@ -47,29 +47,29 @@ def show() -> None:
     answer = _state.answer_with_aids(case)
     best = next((o for o in answer.aids if o.people is not None and o.aid != "no aid"), None)
     if best is None:
-        _parts.headline(*_without_a_team(answer))
+        _shared.headline(*_without_a_team(answer))
     else:
         unsure = " Nobody has measured its friction: try it out first." if best.unmeasured else ""
         why = (
             f"With the {case.aid}: {needs_words(answer.needs)}. The same patient, bed, move and policy for all.{unsure}"
         )
-        _parts.headline(verdict_of(best.worst_ratio), f"Fewest people: {best.people}, with the {best.aid}", why)
-    _parts.cautions()
-    _case.five_inputs()
-    _case.more_inputs()
+        _shared.headline(verdict_of(best.worst_ratio), f"Fewest people: {best.people}, with the {best.aid}", why)
+    _shared.cautions()
+    _case_inputs.five_inputs()
+    _case_inputs.more_inputs()
     st.subheader("People by aid", anchor=False)
-    _parts.note("A ring stands for a person where nobody has measured the aid's friction.")
-    _parts.figure(aid_bars(answer.aids, case.aid, units), "fig.aids")
+    _shared.note("A ring stands for a person where nobody has measured the aid's friction.")
+    _shared.figure(aid_bars(answer.aids, case.aid, units), "fig.aids")
     st.subheader("Side by side", anchor=False)
-    _parts.table(aid_rows(answer, units), "aids")
+    _shared.table(aid_rows(answer, units), "aids")
     st.subheader("What a trial has to show", anchor=False)
     st.markdown(
         "Lay a volunteer on the aid on a level bed and pull level with a luggage scale, slowly and steadily. "
         "The steady reading over the volunteer's weight is the friction; enter it as an aid of your own."
     )
-    _parts.table(trial_rows(_trials(case, answer.aids), case.patient.mass_kg, units), "trials")
+    _shared.table(trial_rows(_trials(case, answer.aids), case.patient.mass_kg, units), "trials")
     st.subheader("Layers and friction", anchor=False)
-    _parts.table(layer_rows(answer), "layers")
+    _shared.table(layer_rows(answer), "layers")
 
 
 if __name__ == "__main__":  # how the page runner executes this file

@@ -20,7 +20,7 @@ from ergo.report.tables.evidence import (
     source_rows,
     table_rows,
 )
-from ergo.web import _parts, _state, _validation
+from ergo.web import _shared, _state, _validation
 
 _VIEWS = {
     "published": "Published cases",
@@ -63,8 +63,8 @@ def show() -> None:
     text = search.text_input("Search", key="evidence.search")
     kinds = known.multiselect("How it is known", known_words(rows), key=f"evidence.known.{rows.title}")
     found = filtered(rows, text, kinds)
-    _parts.note(f"{len(found.rows)} of {len(rows.rows)}")
-    _parts.table(found, "evidence")
+    _shared.note(f"{len(found.rows)} of {len(rows.rows)}")
+    _shared.table(found, "evidence")
 
 
 def _curve() -> None:
@@ -75,7 +75,7 @@ def _curve() -> None:
     curved = [limit for limit in LIMITS if limit.key in _CURVED]
     limit = which.selectbox("Limit", curved, format_func=lambda limit: limit.label, key="evidence.limit")
     along = over.selectbox("Over", get_args(Along), key="evidence.along")
-    _parts.figure(limit_curve(limit, condition_of(_state.scenario()), along), "fig.limit")
+    _shared.figure(limit_curve(limit, condition_of(_state.scenario()), along), "fig.limit")
     st.caption("Diamond: the present case, hands as they are at first. A gap: nothing was published there.")
 
 

@@ -26,7 +26,7 @@ from ergo.report.tables.purchase import (
     unmeasured_rows,
 )
 from ergo.report.tables.unit import default_rows
-from ergo.web import _inputs, _parts, _plan_state, _state, jobs
+from ergo.web import _inputs, _plan_state, _shared, _state, jobs
 from ergo.web._plan_state import PURCHASE
 
 _STOPPED = "plan.purchase.stopped"
@@ -85,17 +85,17 @@ def show() -> None:
     kept = st.session_state.get("plan.purchase.kept")
     name = kept if kept in names else names[0]
     chosen = next(o for o in case.options if o.name == name)
-    st.caption(_parts.plain(stated.name))
+    st.caption(_shared.plain(stated.name))
     what, why = purchase_answer(case, chosen)
-    _parts.headline(option_verdict(chosen), what, why)
-    _parts.where(
+    _shared.headline(option_verdict(chosen), what, why)
+    _shared.where(
         "purchase",
         [],
         [assumption(k) for k in ("benefits_share", "horizon_years", "discount_rate")],
         _state.units(),
         "Blue pays even at the 5th percentile of the draws, ochre at typical values, red does not. "
         "The probability is the share of draws in which the net present value is above zero. "
-        f"Wage: {_parts.plain(stated.wage_basis)}. {case.draws} draws, seed {case.seed}.",
+        f"Wage: {_shared.plain(stated.wage_basis)}. {case.draws} draws, seed {case.seed}.",
     )
     _first_inputs(names, name)
     _more_inputs(case)
@@ -168,7 +168,7 @@ def _from_unit(stated: Purchase) -> None:
         else f"{v.procedure} {v.events_a_year.typical:,.0f}, as the file says: the unit has none"
         for v in stated.volumes
     ]
-    st.caption(_parts.plain("; ".join(said)))
+    st.caption(_shared.plain("; ".join(said)))
 
 
 def _paths(stated: Purchase) -> list[tuple[str, str]]:
@@ -202,7 +202,7 @@ def _more_inputs(case: PurchaseCase) -> None:
             _inputs.number("Heaviest patient (kg)", "heaviest_patient_kg", owner=PURCHASE, bounds=(25.0, 350.0))
         with tabs[1]:
             for i, option in enumerate(own.options):
-                st.markdown(f"**{_parts.plain(option.name)}**, {option.kind}, {option.use}")
+                st.markdown(f"**{_shared.plain(option.name)}**, {option.kind}, {option.use}")
                 _inputs.ranges(PURCHASE, _option_paths(option, i), option.name)
         with tabs[2]:
             _injuries(own, case)
@@ -211,7 +211,7 @@ def _more_inputs(case: PurchaseCase) -> None:
 
 
 def _injuries(stated: Purchase, case: PurchaseCase) -> None:
-    st.markdown(f"Published: {_parts.plain(case.injury_evidence)}.")
+    st.markdown(f"Published: {_shared.plain(case.injury_evidence)}.")
     st.markdown("Programmes were found with fewer injuries and with no fewer. Nothing is counted unless you assume it.")
     now = stated.injury
     with st.form("injury", border=False):
@@ -251,8 +251,8 @@ def _injuries(stated: Purchase, case: PurchaseCase) -> None:
 
 def _files() -> None:
     with st.expander("Open and save: purchase file"):
-        _parts.open_file("Open a purchase (TOML)", _FILE, _open)
-        _parts.save(
+        _shared.open_file("Open a purchase (TOML)", _FILE, _open)
+        _shared.save(
             "Save this purchase (TOML)", dump_purchase(_plan_state.purchase()), "purchase.toml", "purchase.save"
         )
 
@@ -273,24 +273,24 @@ def _answer(case: PurchaseCase, chosen: OptionCase) -> None:
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("What decides", anchor=False)
-        _parts.figure(tornado(chosen, currency), "fig.swings")
+        _shared.figure(tornado(chosen, currency), "fig.swings")
         st.caption(
             "Net present value. Each bar: one input from its low end (ring) to its high end (dot), all others typical."
         )
         with st.expander("The same as a table"):
-            _parts.table(swing_rows(case, chosen), "purchase.swings")
+            _shared.table(swing_rows(case, chosen), "purchase.swings")
     with right:
-        _parts.cautions()
+        _shared.cautions()
     st.subheader("Injuries", anchor=False)
-    _parts.table(evidence_rows(case), "purchase.injuries", download=False)
+    _shared.table(evidence_rows(case), "purchase.injuries", download=False)
     st.subheader("Options side by side", anchor=False)
-    _parts.figure(purchase_costs(case), "fig.costs")
+    _shared.figure(purchase_costs(case), "fig.costs")
     st.caption(f"Cost over {int(case.purchase.horizon_years)} years, people included: 5th to 95th percentile.")
-    _parts.table(cost_rows(case), "purchase.options")
+    _shared.table(cost_rows(case), "purchase.options")
     if any(math.isinf(o.payback.p95) for o in case.options[1:]):
         st.caption("“Never” at the high end: in some draws the time saved is worth less than the option costs.")
     st.subheader("What is unmeasured", anchor=False)
-    _parts.table(unmeasured_rows(case), "purchase.unmeasured")
+    _shared.table(unmeasured_rows(case), "purchase.unmeasured")
 
 
 def _meeting(case: PurchaseCase, chosen: OptionCase) -> None:
@@ -298,11 +298,11 @@ def _meeting(case: PurchaseCase, chosen: OptionCase) -> None:
     pages = partial(purchase_document, case, chosen)
     html, markdown = st.columns(2)
     with html:
-        _parts.save_document("Page to print (HTML)", pages, "purchase.html", "purchase.html")
+        _shared.save_document("Page to print (HTML)", pages, "purchase.html", "purchase.html")
     with markdown:
-        _parts.save_document("Page to paste (Markdown)", pages, "purchase.md", "purchase.md")
+        _shared.save_document("Page to paste (Markdown)", pages, "purchase.md", "purchase.md")
     with st.expander("Starting values in use, with source and year"):
-        _parts.table(default_rows(case.defaults), "purchase.defaults")
+        _shared.table(default_rows(case.defaults), "purchase.defaults")
 
 
 if __name__ == "__main__":  # how the page runner executes this file

@@ -1,4 +1,4 @@
-from ergo.web._shell import run
+from ergo.web._frame import run
 
 if __name__ == "__main__":
     run()

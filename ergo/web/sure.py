@@ -19,7 +19,7 @@ from ergo.report.tables.uncertainty import convergence_rows, distribution_rows, 
 from ergo.teams.team_probabilities import Reliability, at_probability, reliability_words
 from ergo.uncertainty.monte_carlo import DRAWS
 from ergo.units import percent
-from ergo.web import _inputs, _parts, _site, _state, jobs
+from ergo.web import _inputs, _shared, _site_friction, _state, jobs
 
 _PROBABILITY, _WANTED = "ergo.sure.probability_asked", "ergo.sure.draws"
 _STOPPED = "ergo.sure.stopped"
@@ -54,26 +54,26 @@ def show() -> None:
     team = sure.chosen
     with headline:
         if sure.uncovered:
-            _parts.headline("not applicable", NO_TEAM, reliability_words(sure, demand, units).partition(". ")[2])
+            _shared.headline("not applicable", NO_TEAM, reliability_words(sure, demand, units).partition(". ")[2])
         elif sure.missing:
-            _parts.headline("over", NO_TEAM, sure.missing)
+            _shared.headline("over", NO_TEAM, sure.missing)
         elif sure.people is None:
-            _parts.headline("over", "Use a mechanical lift or a better aid", reliability_words(sure, demand, units))
+            _shared.headline("over", "Use a mechanical lift or a better aid", reliability_words(sure, demand, units))
         else:
             word: Verdict = "close" if team.probability - 2 * team.standard_error < wanted else "within"
             why = (
                 f"{team.left} on the left, {team.right} on the right and roles. Asked for: {100 * wanted:.0f} %. "
                 f"Standard error {100 * team.standard_error:.1f} % after {sure.draws} draws."
             )
-            _parts.headline(word, f"{team.people} people: nobody is over in {percent(team.probability)} of cases", why)
-    _parts.where("sure", [], [span, assumption("share_spread"), assumption("share_quantile")], _state.units(), _HOW)
+            _shared.headline(word, f"{team.people} people: nobody is over in {percent(team.probability)} of cases", why)
+    _shared.where("sure", [], [span, assumption("share_spread"), assumption("share_quantile")], _state.units(), _HOW)
     _probabilities(sure)
     _driver_part(case, (team.left, team.right))
-    _site.show(case, aid_of(case))
+    _site_friction.show(case, aid_of(case))
     st.subheader("Every distribution", anchor=False)
     st.caption("“Assumption” means that nobody published the spread: the range is our judgement.")
-    _parts.table(distribution_rows(sure), "distributions")
-    _parts.cautions()
+    _shared.table(distribution_rows(sure), "distributions")
+    _shared.cautions()
 
 
 _HOW = (
@@ -88,20 +88,20 @@ def _probabilities(sure: Reliability) -> None:
     left, right = st.columns(2, gap="large")
     with left:
         st.subheader("Probability by team size", anchor=False)
-        _parts.figure(probability_curve(sure), "fig.probability")
+        _shared.figure(probability_curve(sure), "fig.probability")
     with right:
         st.subheader("Nine cases in ten", anchor=False)
         shown = st.segmented_control(
             "Band of", list(_BANDS), default="share", format_func=_BANDS.__getitem__, key="sure.band", required=True
         )
-        _parts.figure(band_curve(sure, shown == "force", units), "fig.bands")
+        _shared.figure(band_curve(sure, shown == "force", units), "fig.bands")
         st.caption("Bars: 5 to 95 % of cases. 200 % of a limit also stands for a force that no posture holds.")
     with st.expander("The same as a table"):
-        _parts.table(probability_rows(sure, units), "probabilities")
+        _shared.table(probability_rows(sure, units), "probabilities")
     with st.expander("Convergence: would more draws change it?"):
         _draws()
-        _parts.figure(convergence(sure), "fig.convergence")
-        _parts.table(convergence_rows(sure), "convergence")
+        _shared.figure(convergence(sure), "fig.convergence")
+        _shared.table(convergence_rows(sure), "convergence")
 
 
 def _draws() -> None:
@@ -142,14 +142,14 @@ def _driver_part(case: Scenario, team: tuple[int, int]) -> None:
     st.subheader("What drives the answer", anchor=False)
     with st.spinner("Computing what drives the answer"):
         found = _state.drivers(case, *team)
-    st.markdown(f"**{_parts.plain(found.why)}**")
-    _parts.figure(driver_bars(found), "fig.drivers")
+    st.markdown(f"**{_shared.plain(found.why)}**")
+    _shared.figure(driver_bars(found), "fig.drivers")
     st.caption(
         f"For {team[0]} on the left and {team[1]} on the right. Ring: the input at its low end; square: at its high "
         "end; all others typical. The percentage under a name is its share of the variance, with interactions."
     )
     with st.expander("The same as a table"):
-        _parts.table(driver_rows(found), "drivers")
+        _shared.table(driver_rows(found), "drivers")
 
 
 if __name__ == "__main__":  # how the page runner executes this file

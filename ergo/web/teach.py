@@ -13,7 +13,7 @@ from ergo.report.figures.force_angle import force_angle
 from ergo.report.figures.people_curve import people_curve
 from ergo.report.marks_and_amounts import needs_words
 from ergo.report.tables.case import load_rows
-from ergo.web import _parts, _state
+from ergo.web import _shared, _state
 from ergo.web._inputs import whole
 
 _LESSONS = {"steps": "Step by step", "predict": "Predict, then reveal"}
@@ -23,7 +23,7 @@ def show() -> None:
     """Show the page."""
     case = _state.scenario()
     st.title("Teach a move", anchor=False)
-    st.markdown(f"**{_parts.plain(case.name)}**: {_parts.plain(_case_words(case))}")
+    st.markdown(f"**{_shared.plain(case.name)}**: {_shared.plain(_case_words(case))}")
     lesson = st.segmented_control(
         "Lesson", list(_LESSONS), default="steps", format_func=_LESSONS.__getitem__, key="teach.lesson", required=True
     )
@@ -32,7 +32,7 @@ def show() -> None:
     else:
         _steps(case)
     units = _state.units()  # the sheet is made when it is asked for, outside this run
-    _parts.save_document(
+    _shared.save_document(
         "Class sheet to print (HTML)",
         lambda: class_sheet(_state.answer(case), units),
         "class-sheet.html",
@@ -90,18 +90,18 @@ def _steps(case: Scenario) -> None:
     )
     move = result.moves[at]
     why = move.why_in(_state.units())
-    _parts.headline(move.verdict, f"{move.verdict.capitalize()}: {move.move.name}", why)
+    _shared.headline(move.verdict, f"{move.verdict.capitalize()}: {move.move.name}", why)
     plan, words = st.columns([2, 1], gap="large")
     with words:
         _team(result, move)
     with plan:
         st.subheader("The bed from above", anchor=False)
-        _parts.figure(bed_plan(demand, move, (result.left, result.right), _state.units()), "fig.plan")
+        _shared.figure(bed_plan(demand, move, (result.left, result.right), _state.units()), "fig.plan")
     if move.move.is_turn:
         _turn(demand, move, at)
     st.subheader("Each person", anchor=False)
-    _parts.table(load_rows(move, _state.units()), "teach.people")
-    _parts.cautions()
+    _shared.table(load_rows(move, _state.units()), "teach.people")
+    _shared.cautions()
 
 
 def _team(result: Assessment, move: MoveResult) -> None:
@@ -111,8 +111,8 @@ def _team(result: Assessment, move: MoveResult) -> None:
         whole("People on the left", "team.left")
     with right:
         whole("People on the right", "team.right")
-    _parts.note("A team to learn from; the smallest one that is enough is on the page “Answer”.")
-    st.markdown(f"{_parts.plain(result.direction.reason)} In this move: {_parts.plain(move.move.reason)}.")
+    _shared.note("A team to learn from; the smallest one that is enough is on the page “Answer”.")
+    st.markdown(f"{_shared.plain(result.direction.reason)} In this move: {_shared.plain(move.move.reason)}.")
 
 
 def _turn(demand: Demand, move: MoveResult, at: int) -> None:
@@ -120,9 +120,9 @@ def _turn(demand: Demand, move: MoveResult, at: int) -> None:
     st.subheader("The turn in cross-section", anchor=False)
     low, high = round(view.from_deg), round(view.to_deg)
     angle = st.slider("Roll angle", low, high, min(low + 15, high), 1, format="%d°", key=f"teach.angle.{at}")
-    _parts.figure(cross_section(view, float(angle), units), "fig.section")
+    _shared.figure(cross_section(view, float(angle), units), "fig.section")
     st.subheader("Force against angle", anchor=False)
-    _parts.figure(force_angle(view, float(angle), units), "fig.angle")
+    _shared.figure(force_angle(view, float(angle), units), "fig.angle")
 
 
 def _predict(case: Scenario) -> None:
@@ -147,14 +147,14 @@ def _predict(case: Scenario) -> None:
     largest = max((m.worst_person_force_n for m in answer.assessment.moves), default=0.0)
     what = needs_words(answer.needs)
     why = answer.why_in(units)
-    _parts.headline(
+    _shared.headline(
         answer.assessment.verdict,
         f"{what[:1].upper()}{what[1:]}; largest force {units.show_force(largest)}",
         f"Your guess: {people} people and {units.show_force(force_n)}. {why}",
     )
-    _parts.figure(people_curve(answer.curve, answer, units), "fig.reveal")
+    _shared.figure(people_curve(answer.curve, answer, units), "fig.reveal")
     st.button("Guess again", on_click=lambda: guesses.pop(key, None), key="guess.again")
-    _parts.cautions()
+    _shared.cautions()
 
 
 if __name__ == "__main__":  # how the page runner executes this file

@@ -37,7 +37,7 @@ from ergo.unit.staffing_request import (
     answer_parts,
     staffing_request,
 )
-from ergo.web import _inputs, _parts, _plan_state, _state, _unit_files
+from ergo.web import _inputs, _plan_state, _shared, _state, _unit_files
 from ergo.web._plan_state import UNIT
 
 _LOOK, _WHOLE = "unit.look", "unit.whole"  # what the reader may stop
@@ -102,7 +102,7 @@ def _more_inputs() -> None:
                         # the first handling role of a shift stands above already
                         first = next((j for j, p in enumerate(shift.people) if p.duty == "handling"), None)
                         if k == first and i < 3:
-                            st.markdown(f"{_parts.plain(label)}: **{one.count}**, set above")
+                            st.markdown(f"{_shared.plain(label)}: **{one.count}**, set above")
                         else:
                             _inputs.whole(label, f"shifts.{i}.people.{k}.count", owner=UNIT, bounds=(0, 200))
             _inputs.whole("Lifts", "lifts", owner=UNIT, bounds=(0, 100))
@@ -161,14 +161,14 @@ def _headline(plan: UnitPlan, policy: str, whole: bool) -> None:
     unit = plan.unit
     look = "" if whole else "First look: "
     end = f" {look}{plan.replications} runs of {plan.days} days; ranges are 95 % intervals of the runs."
-    _parts.headline(_verdict(plan, policy), what, f"{why[:1].upper()}{why[1:]}{end}")
-    _parts.where(
+    _shared.headline(_verdict(plan, policy), what, f"{why[:1].upper()}{why[1:]}{end}")
+    _shared.where(
         "unit",
         [],
         [assumption(k) for k in ("on_time_target", "on_time_wait", "emergency_wait", "schedule_jitter")],
         _state.units(),
         f"Every move needs the smallest team within the limits of the assessment; its people stay for its whole time. "
-        f"Patients: {_parts.plain(plan.patients)}. Seed {unit.seed}.",
+        f"Patients: {_shared.plain(plan.patients)}. Seed {unit.seed}.",
     )
 
 
@@ -186,12 +186,12 @@ def show() -> None:
         _plan_state.look_at()
         plan = whole or _first_look(policy, progress)
     except InputError as error:
-        _parts.faults(error.shown)
+        _shared.faults(error.shown)
         return
     if plan is None:
         return
     with slot:
-        st.caption(_parts.plain(plan.unit.name))
+        st.caption(_shared.plain(plan.unit.name))
         _headline(plan, policy, whole is not None)
     _answer(plan, policy)
     _request(plan, policy, whole is not None)
@@ -235,7 +235,7 @@ def _go_on(place: DeltaGenerator) -> None:
         work = _plan_state.work()
     except InputError as error:
         with place.container():
-            _parts.faults(error.shown)
+            _shared.faults(error.shown)
         return
     said = f"First look. Computing {unit.replications} runs of {unit.days} days: {work}"
     _plan_state.work_on(_bar(place, _WHOLE, said))
@@ -247,16 +247,16 @@ def _answer(plan: UnitPlan, policy: str) -> None:
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("Moves covered, by people on the shift", anchor=False)
-        _parts.figure(unit_coverage(plan, policy), "fig.coverage")
+        _shared.figure(unit_coverage(plan, policy), "fig.coverage")
         st.caption("Covered: the whole team within limits is there, and the move starts on time.")
     with right:
-        _parts.cautions()
+        _shared.cautions()
         st.markdown("\n".join(f"- {c}" for c in plan.cautions[1:]))
     st.subheader("Waiting when moves collide", anchor=False)
-    _parts.figure(unit_waits(plan, policy), "fig.wait")
+    _shared.figure(unit_waits(plan, policy), "fig.wait")
     st.caption("The wait that 95 % of moves do not exceed, with its interval.")
     with st.expander("Coverage and waiting as a table"):
-        _parts.table(shift_rows(plan, policy), "unit.shifts")
+        _shared.table(shift_rows(plan, policy), "unit.shifts")
     st.subheader("The hours when it cannot be done", anchor=False)
     levels = [v.extra_people for v in plan.levels if v.policy == policy]
     names = {0: "present staffing", 1: "1 more", -1: "1 fewer"}
@@ -270,20 +270,20 @@ def _answer(plan: UnitPlan, policy: str) -> None:
         required=True,
     )
     extra = start if extra is None else extra
-    _parts.figure(hours_missed(plan.level(policy, extra).missed_by_hour, plan.unit.target), "fig.hours")
+    _shared.figure(hours_missed(plan.level(policy, extra).missed_by_hour, plan.unit.target), "fig.hours")
     with st.expander("The hours as a table"):
-        _parts.table(hour_rows(plan, policy, extra), "unit.hours")
+        _shared.table(hour_rows(plan, policy, extra), "unit.hours")
     st.subheader("What one person takes on in a shift", anchor=False)
-    _parts.table(load_rows(plan, policy, units), "unit.loads")
+    _shared.table(load_rows(plan, policy, units), "unit.loads")
     st.caption("Pull times time: steady force times how long it lasts, over all moves of one person in one shift.")
     st.subheader("Aids side by side", anchor=False)
     if len({level.policy for level in plan.levels}) < len(plan.unit.policies) or len(plan.unit.policies) == 1:
-        _parts.table(policy_rows(plan), "unit.policies")
+        _shared.table(policy_rows(plan), "unit.policies")
     else:
-        _parts.figure(policy_coverage(plan), "fig.policies")
-        _parts.table(policy_rows(plan), "unit.policies")
+        _shared.figure(policy_coverage(plan), "fig.policies")
+        _shared.table(policy_rows(plan), "unit.policies")
     with st.expander("People needed, shift by shift"):
-        _parts.table(needed_rows(plan), "unit.needed")
+        _shared.table(needed_rows(plan), "unit.needed")
 
 
 def _request(plan: UnitPlan, policy: str, whole: bool) -> None:
@@ -294,18 +294,18 @@ def _request(plan: UnitPlan, policy: str, whole: bool) -> None:
     st.subheader("The staffing request", anchor=False)
     if not whole:
         st.caption("Made from the first look; print it once the whole plan is ready.")
-    _parts.table(work_rows(request), "unit.work")
+    _shared.table(work_rows(request), "unit.work")
     st.markdown("**Asked of the most loaded person** of the unit's typical patient, with n people and more")
-    _parts.table(force_rows(request, units), "unit.force")
-    _parts.table(option_rows(request, units), "unit.options")
+    _shared.table(force_rows(request, units), "unit.force")
+    _shared.table(option_rows(request, units), "unit.options")
     pages = partial(staffing_document, request, plan, units)
     html, markdown, figures = st.columns(3)
     with html:
-        _parts.save_document("Request to print (HTML)", pages, "staffing-request.html", "unit.html")
+        _shared.save_document("Request to print (HTML)", pages, "staffing-request.html", "unit.html")
     with markdown:
-        _parts.save_document("Request to paste (Markdown)", pages, "staffing-request.md", "unit.md")
+        _shared.save_document("Request to paste (Markdown)", pages, "staffing-request.md", "unit.md")
     with figures:
-        _parts.save("Every figure (CSV)", lambda: unit_csv(plan), "unit-plan.csv", "unit.csv", wide=True)
+        _shared.save("Every figure (CSV)", lambda: unit_csv(plan), "unit-plan.csv", "unit.csv", wide=True)
     with st.expander("Moves, published headcounts, and what the hours depend on"):
         for rows, key in (
             (task_rows(plan, policy), "unit.tasks"),
@@ -313,10 +313,10 @@ def _request(plan: UnitPlan, policy: str, whole: bool) -> None:
             (variation_rows(request), "unit.variations"),
         ):
             st.markdown(f"**{rows.title}**")
-            _parts.table(rows, key)
+            _shared.table(rows, key)
     with st.expander("Starting values in use, with source and year"):
         _inputs.defaults(UNIT, plan.defaults)
-        _parts.table(default_rows(plan.defaults), "unit.defaults")
+        _shared.table(default_rows(plan.defaults), "unit.defaults")
 
 
 if __name__ == "__main__":  # how the page runner executes this file

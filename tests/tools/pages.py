@@ -8,7 +8,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from ergo.inputs.scenario import Scenario
-from ergo.web import _shell
+from ergo.web import _frame
 from ergo.web._state import LINK
 from ergo.web.link import pack_case
 
@@ -39,8 +39,8 @@ def calm(app: AppTest) -> None:
 
 def opened_alone(scenario: Scenario, page: str, monkeypatch: pytest.MonkeyPatch) -> AppTest:
     """Open one page as the first, so that no other has to be worked out."""
-    pages = sorted(_shell._PAGES, key=lambda p: p[0] != f"{page}.py")
-    monkeypatch.setattr(_shell, "_PAGES", tuple(pages))
+    pages = sorted(_frame._PAGES, key=lambda p: p[0] != f"{page}.py")
+    monkeypatch.setattr(_frame, "_PAGES", tuple(pages))
     app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=60)
     app.query_params[LINK] = pack_case(scenario)
     app.run()

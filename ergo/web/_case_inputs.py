@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 
 from ergo.inputs.scenario import MoveKind, Procedure, Protect, Sharing, known_aids
-from ergo.web import _parts, _state
+from ergo.web import _shared, _state
 from ergo.web._inputs import choice, literals, number, switch, whole
 
 __all__ = ["five_inputs", "more_inputs"]
@@ -39,7 +39,7 @@ def five_inputs() -> None:
 
 def more_inputs() -> None:
     """Ask for everything else."""
-    fold = _parts.fold("More about patient, bed, people, policy and an aid of your own", "more")
+    fold = _shared.fold("More about patient, bed, people, policy and an aid of your own", "more")
     if not fold.open:
         return
     with fold:
@@ -51,7 +51,7 @@ def more_inputs() -> None:
 
 def _patient() -> None:
     switch("Intubated: an airway lead holds head and tube", "patient.intubated")
-    _parts.note("Measured breadths and depths replace the estimate from mass and stature.")
+    _shared.note("Measured breadths and depths replace the estimate from mass and stature.")
     across, deep = st.columns(2)
     for level in ("chest", "waist", "hip"):
         with across:
@@ -78,7 +78,7 @@ def _bed() -> None:
 
 
 def _people() -> None:
-    _parts.note("The answer finds its own team; left and right are the team that the Teach page shows.")
+    _shared.note("The answer finds its own team; left and right are the team that the Teach page shows.")
     left, right = st.columns(2)
     with left:
         whole("People on the left", "team.left")
@@ -117,7 +117,7 @@ def _handling() -> None:
 
 
 def _own_aid() -> None:
-    _parts.note("Friction from a trial of your own: a steady pull on a level bed over the weight on the aid.")
+    _shared.note("Friction from a trial of your own: a steady pull on a level bed over the weight on the aid.")
     with st.form("own aid", border=False):
         name = st.text_input("Its name", max_chars=60, key="own.name")
         low, typical, high = st.columns(3)
@@ -138,7 +138,7 @@ def _added(name: str, low: float, mu: float, high: float, measured: str) -> dict
 
 def _moves() -> None:
     if _state.scenario().procedure != "own sequence":
-        _parts.note("Choose the move “Own sequence” to list moves of your own.")
+        _shared.note("Choose the move “Own sequence” to list moves of your own.")
         return
     rows = [{"kind": m.kind, "towards": m.towards, "name": m.name} for m in _state.scenario().moves]
     edited = st.data_editor(

@@ -14,7 +14,7 @@ from ergo.report.figures.friction_density import friction_density
 from ergo.report.tables.uncertainty import friction_rows
 from ergo.uncertainty.site_friction import FrictionUpdate, measured_aid, update_friction
 from ergo.units import G, Units, numbers_in
-from ergo.web import _inputs, _parts, _state
+from ergo.web import _inputs, _shared, _state
 
 __all__ = ["show"]
 
@@ -39,7 +39,7 @@ def show(case: Scenario, aid: Aid) -> None:
     with angle:
         _angle(own, f"{aid.name}.{layer}")
     if own["bad"]:
-        _parts.faults([Fault("pulls", own["bad"], "numbers written in one way: 31.5, 33 or 31,5; 33", units.force)])
+        _shared.faults([Fault("pulls", own["bad"], "numbers written in one way: 31.5, 33 or 31,5; 33", units.force)])
     if not own["pulls_n"]:
         st.markdown(
             "Lay one volunteer or patient of known mass on the layer, flat. Pull slowly and level with a luggage scale "
@@ -50,13 +50,13 @@ def show(case: Scenario, aid: Aid) -> None:
     try:
         found = update_friction(prior, own["pulls_n"], own["mass_kg"], pull_deg=own["pull_deg"])
     except InputError as error:
-        _parts.faults([_said(f, own, units) for f in error.faults])
+        _shared.faults([_said(f, own, units) for f in error.faults])
         return
     left, right = st.columns(2, gap="large")
     with left:
-        _parts.figure(friction_density(found), "fig.site")
+        _shared.figure(friction_density(found), "fig.site")
     with right:
-        _parts.table(friction_rows(found), "site")
+        _shared.table(friction_rows(found), "site")
         _use(case, aid, layer, found)
     repeat = assumption("scale_repeat")
     st.caption(
@@ -134,7 +134,7 @@ def _use(case: Scenario, aid: Aid, layer: int, found: FrictionUpdate) -> None:
     made = measured_aid(aid, layer, found)
     same = next((o for o in case.own_aids if o.name == made.name), None)
     if same == made and case.aid == made.name:
-        st.success(f"This case uses “{_parts.plain(made.name)}”.", icon=":material/check:")
+        st.success(f"This case uses “{_shared.plain(made.name)}”.", icon=":material/check:")
         return
 
     def use() -> None:

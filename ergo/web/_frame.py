@@ -11,7 +11,7 @@ from starlette.formparsers import MultiPartParser
 from ergo.errors import InputError
 from ergo.inputs.examples import shipped
 from ergo.inputs.scenario import dump_scenario, read_scenario
-from ergo.web import _parts, _state, jobs
+from ergo.web import _shared, _state, jobs
 from ergo.web._inputs import text
 
 __all__ = ["run"]
@@ -55,14 +55,14 @@ def _run() -> None:
         [st.Page(here / file, title=title, icon=icon, default=i == 0) for i, (file, title, icon) in enumerate(_PAGES)]
     )
     _state.enter(page.url_path)
-    _parts.style()
+    _shared.style()
     with st.sidebar:
         _side_bar()
-    _parts.faults(_state.take_faults())
+    _shared.faults(_state.take_faults())
     try:
         page.run()
     except InputError as error:
-        _parts.faults(error.shown)
+        _shared.faults(error.shown)
 
 
 def _side_bar() -> None:
@@ -75,8 +75,8 @@ def _side_bar() -> None:
     st.subheader("Keep and share", anchor=False)
     _title()
     case = _state.scenario()
-    _parts.save("Save this case (TOML)", dump_scenario(case), "case.toml", "ergo.save", wide=True)
-    _parts.open_file("Open a case (TOML)", _UPLOAD, _open)
+    _shared.save("Save this case (TOML)", dump_scenario(case), "case.toml", "ergo.save", wide=True)
+    _shared.open_file("Open a case (TOML)", _UPLOAD, _open)
     with st.popover("Share link", icon=":material/link:", width="stretch"):
         _link()
 
