@@ -137,7 +137,7 @@ def test_whatever_stands_in_place_of_any_one_number_is_refused_in_words(what, nu
         ("unit", '"US$"', '"dollar"\nwage_per_h = 40', "cost.currency = 'dollar': text, 1 to 5 characters"),
         ("unit", "[patients]", "[[patients]]", "patients = (1 entries): a table"),
         ("unit", "measures = [", "measures = [3, ", "request.measures.0 = 3: text"),
-        ("unit", "", "3", "request.review_date = 3: a date"),
+        ("unit", "[request]", "[request]\nreview_date = 3", "request.review_date = 3: a date"),
         (
             "scenario",
             '"feet",',

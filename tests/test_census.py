@@ -137,7 +137,7 @@ def test_no_exported_text_starts_a_formula(text):
 
 
 def test_numbers_stay_numbers_in_an_export():
-    assert to_csv(["a"], [[-1.5], ["=cmd"], ["\t=x"]]) == "a\r\n-1.5\r\n'=cmd\r\n'\t=x\r\n"
+    assert to_csv(["a"], [[-1.5], ["=cmd"], ["\t=x"]]) == '"a"\r\n-1.5\r\n"\'=cmd"\r\n"\'\t=x"\r\n'
 
 
 N_DRAWN = 40_000

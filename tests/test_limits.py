@@ -264,10 +264,10 @@ def test_the_isometric_pull_says_what_it_is_and_a_hold_has_no_evident_movement()
     # for a short pull every two minutes, 65 N the end of the zone before "avoid"; a hold 145 x 0.4 x 0.5 = 29 N, not 23
     limit = BY_KEY["en1005_whole_body_pull"]
     pull = limit.value(condition(minutes_between=2.0, seconds=2.0))
-    assert "machines" in pull.note
-    assert "85 % of adult" in pull.note
-    assert "recommended up to 46 N" in pull.note
-    assert "above 65 N" in pull.note
+    assert "machines" in pull.said()
+    assert "85 % of adult" in pull.said()
+    assert "recommended up to 46 N" in pull.said()
+    assert "above 65 N" in pull.said()
     assert limit.value(condition(minutes_between=2.0, seconds=20.0, moving=False)).value == pytest.approx(29.0)
     shown = {c.key: c for c in assessed().moves[0].limits}["en1005_whole_body_pull"]
     assert not shown.decides

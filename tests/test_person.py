@@ -48,9 +48,9 @@ def test_a_place_is_counted_from_the_head_in_whatever_order_a_file_names_people(
 
 def test_of_six_on_a_side_nobody_carries_the_work_of_two():
     need = AssessedNeed()
-    found = need("boost", "no aid", 220.0, "F", 1.6)
+    found = need("boost", "no aid", 300.0, "F", 1.6)
     assert (found.left, found.right) == (6, 6)
-    demand = demand_of(need.scenario("boost", "no aid", 220.0, "F", 1.6))
+    demand = demand_of(need.scenario("boost", "no aid", 300.0, "F", 1.6))
     efforts, impulse = Counter(), Counter()
     for done in judge(demand, 6, 6).moves[0].efforts:
         for load in done.loads:

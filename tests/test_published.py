@@ -253,7 +253,7 @@ def test_m13_the_two_hands_of_one_handler_pull_the_same():
         ("transfer_board", "slide sheet or transfer board"),
         ("slide_sheet_on_board", "two low-friction layers"),
         ("air_assisted_mattress", "air-assisted mattress"),
-        ("two_layer_turning_pad", "air-assisted turning pad over a smooth underlayer"),
+        ("two_layer_turning_pad", "two-layer turning pad"),
     ],
 )
 def test_the_friction_of_each_aid_is_that_of_its_class(aid, klass):

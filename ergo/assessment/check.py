@@ -42,12 +42,12 @@ class LimitCheck:
     edition: str = ""
     protects: str = ""
     task: str = ""
-    missing: NotApplicable | None = None
-    """Why there is no limit, as the note says it in cm."""
+    found: Value | NotApplicable | None = None
+    """What the note says, in any unit."""
 
     def note_in(self, units: Units) -> str:
         """Return the note in the reader's units."""
-        return self.missing.said(units) if self.missing else self.note
+        return self.found.said(units) if self.found else self.note
 
 
 class LimitComparison(NamedTuple):
@@ -178,10 +178,10 @@ def _check(found: LimitComparison, person: Person, demand: Demand) -> LimitCheck
         known=standing.known,
         decides=limit.key in demand.policy.deciding,
         outside=isinstance(value, NotApplicable) and value.outside,
-        note=value.said() if isinstance(value, NotApplicable) else value.note,
+        note=value.said(),
         range=limit.range,
         edition=limit.edition,
-        missing=value if isinstance(value, NotApplicable) else None,
+        found=value,
         protects=limit.who,
         task=limit.task,
     )

@@ -211,10 +211,11 @@ def hands_within_search(load: PersonLoad) -> dict[str, float]:
     """Return where a person's hands are and how they pull and lift, no further and no harder than postures are tried.
 
     >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import crew_of
+    >>> from ergo.assessment.team import people_on_side
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
-    >>> ((load,),) = shared(demand_of(boost), [(demand_of(boost).moves[0][1][0], crew_of(boost, "left", 1), 0.5)])
+    >>> effort, one = demand_of(boost).moves[0][1][0], people_on_side(boost, "left", 1)
+    >>> ((load,),) = shared(demand_of(boost), [(effort, one, 0.5)])
     >>> hands_within_search(load) == {"reach_m": load.reach_m, "pull_n": load.pull_n, "lift_n": load.lift_n}
     True
     """

@@ -65,7 +65,7 @@ def answer_sentence(
 _KNOWN = {"reprint": "read in a reprint", "memory": "from memory"}
 
 
-def decided_words(check: LimitCheck | None) -> str:
+def decided_words(check: LimitCheck | None, units: Units = DEFAULT_UNITS) -> str:
     """Say which limit decided, whom it protects, how it was found, of which year, and how it is known.
 
     >>> decided_words(None)
@@ -73,7 +73,8 @@ def decided_words(check: LimitCheck | None) -> str:
     """
     if check is None:
         return ""
-    note = f" ({check.note})" if check.note else ""
+    note = check.note_in(units)
+    note = f" ({note})" if note else ""
     first, _, rest = check.known.replace(";", ",").partition(" ")
     word = first.rstrip(",")
     known = _KNOWN.get(word, word) + (f" ({rest})" if rest else "")

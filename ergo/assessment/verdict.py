@@ -139,7 +139,11 @@ class Assessment:
     @property
     def decided_by(self) -> str:
         """Which limit decided, whom it protects, how it was found and how it is known."""
-        return decided_words(self.deciding)
+        return self.decided_by_in(DEFAULT_UNITS)
+
+    def decided_by_in(self, units: Units) -> str:
+        """Return the same with the reader's units."""
+        return decided_words(self.deciding, units)
 
     @property
     def worst_ratio(self) -> float:

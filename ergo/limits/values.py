@@ -82,6 +82,22 @@ class Condition(NamedTuple):
         return self.own_sex or self.sex
 
 
+Amounts = tuple[tuple[Literal["length", "force"], tuple[float, ...]], ...]
+"""What stands in a sentence: a length or the ends of a range [m], or a force [N]."""
+
+
+def lengths(*lengths_m: float) -> Amounts:
+    """Return lengths as amounts of a sentence."""
+    return tuple(("length", (length,)) for length in lengths_m)
+
+
+def _filled(words: str, amounts: Amounts, units: Units) -> str:
+    """Put amounts into their places in a sentence, in the reader's units."""
+    if not amounts:
+        return words
+    return words.format(*(units.show_length(*v) if what == "length" else units.show_force(*v) for what, v in amounts))
+
+
 @dataclass(frozen=True, slots=True)
 class Standing:
     """Who published a figure and how it is known."""
@@ -94,33 +110,38 @@ class Standing:
 class Value:
     """A limit's value under the conditions, with a word where something about it must be said.
 
-    `standing` is set where another source than the limit's usual one gave it.
+    `standing` is set where another source than the limit's usual one gave it. The note has a place, {0} and on, for
+    each of `amounts`, so that it can be said in any unit.
     """
 
     value: float
     note: str = ""
     standing: Standing | None = None
+    amounts: Amounts = ()
+
+    def said(self, units: Units = DEFAULT_UNITS) -> str:
+        """Return the note in the reader's units."""
+        return _filled(self.note, self.amounts, units)
 
 
 @dataclass(frozen=True, slots=True)
 class NotApplicable:
     """Why a limit gives no value. `outside` says that the case lies outside its range, not beside its subject.
 
-    The reason has a place, {0} and on, for each of `lengths_m`, a length or the ends of a range, so that it can be said
-    in any unit.
+    The reason has a place, {0} and on, for each of `amounts`, so that it can be said in any unit.
     """
 
     reason: str
     outside: bool = False
-    lengths_m: tuple[tuple[float, ...], ...] = ()
+    amounts: Amounts = ()
 
     def said(self, units: Units = DEFAULT_UNITS) -> str:
         """Return the reason in the reader's units.
 
-        >>> NotApplicable("here the hands are at {0}", lengths_m=((0.89,),)).said(Units(length="ft-in"))
+        >>> NotApplicable("here the hands are at {0}", amounts=lengths(0.89)).said(Units(length="ft-in"))
         'here the hands are at 2 ft 11 in'
         """
-        return self.reason.format(*(units.show_length(*ends) for ends in self.lengths_m))
+        return _filled(self.reason, self.amounts, units)
 
 
 ValueOf = Callable[[Condition], Value | NotApplicable]
@@ -197,7 +218,7 @@ def _beyond(c: Condition, low: float, high: float) -> NotApplicable:
         "printed for hands at {0} and every 6 s to 8 h; here the hands are at {1}, every "
         f"{c.minutes_between:g} min",
         outside=True,
-        lengths_m=((low, high), (c.hand_height_m,)),
+        amounts=(("length", (low, high)), ("length", (c.hand_height_m,))),
     )
 
 
@@ -248,7 +269,7 @@ def guideline(protected: Literal[80, 50]) -> ValueOf:
     The end values are held beyond the printed heights, and that is said.
 
     >>> low = Condition("F", 75, 2.0, 60, 0.60, 0.9, 0.1, 12.0, 2, 20.0)
-    >>> guideline(80)(low).value, "held from 81 cm" in guideline(80)(low).note
+    >>> guideline(80)(low).value, "held from 81 cm" in guideline(80)(low).said()
     (182.0, True)
     """
 
@@ -257,7 +278,10 @@ def guideline(protected: Literal[80, 50]) -> ValueOf:
         said = f"protects the low back of {protected} % of people; measured on handles, not across a bed"
         if not low <= c.hand_height_m <= high:
             end = low if c.hand_height_m < low else high
-            said += f"; hands at {c.hand_height_m * 100:.0f} cm are outside, held from {end * 100:.0f} cm"
+            outside = "; hands at {0} are outside, held from {1}"
+            return Value(
+                _guideline(c.hands, protected, c.hand_height_m), said + outside, amounts=lengths(c.hand_height_m, end)
+            )
         return Value(_guideline(c.hands, protected, c.hand_height_m), said)
 
     return value
@@ -288,10 +312,14 @@ def lift(c: Condition) -> Value | NotApplicable:
             "printed for hands up to {0} ahead of the ankles and {1} high, up to 5 lifts a minute; here {2}, {3} and "
             f"every {c.minutes_between:g} min",
             outside=True,
-            lengths_m=((0.63,), (1.75,), (ahead,), (c.hand_height_m,)),
+            amounts=lengths(0.63, 1.75, ahead, c.hand_height_m),
         )
-    said = f"hands {ahead * 100:.0f} cm ahead of the ankles at {c.hand_height_m * 100:.0f} cm"
-    return Value(flat + steep * (force - flat), said if steep == 1.0 else f"{said}, blended with 35 lb for a flat pull")
+    blended = "" if steep == 1.0 else ", blended with 35 lb for a flat pull"
+    return Value(
+        flat + steep * (force - flat),
+        "hands {0} ahead of the ankles at {1}" + blended,
+        amounts=lengths(ahead, c.hand_height_m),
+    )
 
 
 def for_hands(key: str, hands: int) -> ValueOf:
@@ -377,8 +405,9 @@ def isometric_pull(c: Condition) -> Value | NotApplicable:
     return Value(
         recommended,
         "a standard for working at machines: the force that 85 % of adult users of both sexes reach, lowered for "
-        f"{'movement, ' if c.moving else ''}repetition and comfort; recommended up to {recommended:.0f} N, to be "
-        f"avoided above {avoid:.0f} N; shown because it is published, not made for moving patients",
+        f"{'movement, ' if c.moving else ''}repetition and comfort; recommended up to {{0}}, to be "
+        "avoided above {1}; shown because it is published, not made for moving patients",
+        amounts=(("force", (recommended,)), ("force", (avoid,))),
     )
 
 

@@ -103,7 +103,7 @@ _SHAPES = {
     "PersonLoad": _Shape(renamed={"fraction": "share"}, merged=("person", "body")),
     "Person": _Shape({"who": attrgetter("words")}, ("numbered", "role")),
     "BodyLoad": _Shape(dropped=("share_strong_enough",)),
-    "LimitCheck": _Shape({"who": attrgetter("person.words")}, ("person", "missing"), {"outside": "outside_range"}),
+    "LimitCheck": _Shape({"who": attrgetter("person.words")}, ("person", "found"), {"outside": "outside_range"}),
     "TeamAnswer": _Shape(
         _NAMES | _of("use_lift", "needs") | {"one_more": _one_more, "probability": _probability},
         dropped=("scenario", "sure", "one_more"),

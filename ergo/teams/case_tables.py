@@ -83,7 +83,7 @@ def assess_many(frame: pd.DataFrame, *, progress: Progress | None = None) -> pd.
     >>> rows = {"procedure": "boost", "sex": ["F", "M", "F"], "mass_kg": [60.0, 120.0, 999.0], "stature_m": 1.7}
     >>> found = assess_many(pd.DataFrame(rows))
     >>> found[["verdict", "people", "fault"]].values.tolist()  # doctest: +NORMALIZE_WHITESPACE
-    [['within', 4, ''], ['over', 4, ''], [nan, <NA>, 'patient.mass_kg = 999.0: 25 to 350 [kg]']]
+    [['within', 4, ''], ['within', 4, ''], [nan, <NA>, 'patient.mass_kg = 999.0: 25 to 350 [kg]']]
 
     Notes
     -----

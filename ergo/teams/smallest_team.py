@@ -154,7 +154,7 @@ class Search:
     >>> from ergo.inputs import examples
     >>> search = Search(examples.boost())
     >>> len(search.curve), search.first.people, search.whole.people, search.first.why == search.whole.why
-    (6, 4, 4, True)
+    (6, 2, 2, True)
     """
 
     def __init__(

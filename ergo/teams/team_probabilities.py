@@ -106,7 +106,7 @@ def reliability(
     >>> from ergo.inputs import examples
     >>> answer = reliability(examples.boost(), draws=256)
     >>> answer.people, answer.chosen.probability >= 0.9
-    (4, True)
+    (2, True)
     """
     least = int(assumption("draws_least").typical)
     if not isinstance(draws, int) or not least <= draws <= MOST_DRAWS:

@@ -34,8 +34,8 @@ def validation_cases(progress: Callable[[float], None] | None = None) -> tuple[V
     Examples
     --------
     >>> cases = {case.id: case for case in validation_cases()}
-    >>> cases["M01"].agrees, cases["M02"].agrees
-    (False, True)
+    >>> cases["M01"].kind, cases["M01"].inside
+    ('two-sided', False)
     """
     count = len(FORCES) + len(BACKS) + len(table("guidance_headcounts"))
     cases = []

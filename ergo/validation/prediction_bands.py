@@ -131,7 +131,7 @@ def drawn_heads(text: str) -> Floats:
     >>> from ergo.inputs.scenario import dump_scenario
     >>> heads = drawn_heads(dump_scenario(examples.boost()))
     >>> heads.shape, band(heads)
-    ((512,), (2.0, 4.0))
+    ((512,), (2.0, 2.0))
     """
     scenario = read_scenario(text.encode())
     demand, inputs = demand_of(scenario), uncertain_inputs(scenario)

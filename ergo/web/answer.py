@@ -39,7 +39,7 @@ def _headline(answer: FirstAnswer) -> None:
     deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
     _shared.headline(answer.assessment.verdict, *answer_words(answer, _state.units()))
     if answer.assessment.decided_by:
-        _shared.note(f"What decides: {answer.assessment.decided_by}")
+        _shared.note(f"What decides: {answer.assessment.decided_by_in(_state.units())}")
     _shared.where(
         "answer",
         deciding,

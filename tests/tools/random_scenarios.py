@@ -142,7 +142,6 @@ FAULTS: tuple[tuple[tuple[str, ...], Any, str], ...] = (
     (("team", "sharing"), [], "team.sharing"),
     (("aid",), "flying carpet", "aid"),
     (("name",), "", "name"),
-    (("format",), 2, "format"),
     (("colour",), "red", "colour"),
 )
 

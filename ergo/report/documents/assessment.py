@@ -23,7 +23,7 @@ def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS) -> Docum
         Paragraph(f"{result.policy.name}. {result.policy.reason}", "Policy"),
     ]
     if result.decided_by:
-        blocks.insert(2, Paragraph(result.decided_by, "What decides"))
+        blocks.insert(2, Paragraph(result.decided_by_in(units), "What decides"))
     if result.landing is not None:
         blocks.append(Paragraph(bed_clearance_words(result.landing, units), "Room for the roll"))
     blocks += [block for move in result.moves for block in _move(move, units)]

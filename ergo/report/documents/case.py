@@ -68,7 +68,7 @@ def _answer(answer: TeamAnswer, units: Units) -> Group:
         Title(case.name, case.question),
         Verdict(answer.assessment.verdict, what),
         Paragraph(why),
-        *([Paragraph(decided, "What decides")] if (decided := answer.assessment.decided_by) else []),
+        *([Paragraph(decided, "What decides")] if (decided := answer.assessment.decided_by_in(units)) else []),
         Figure(people_curve(answer.curve, answer, units)),
         _columns(titled(case_rows(answer, units)), [*helps, *cautions(CAUTIONS)]),
     )

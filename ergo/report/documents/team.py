@@ -32,7 +32,7 @@ def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
         *titled(_sizes(answer, units)),
     ]
     if answer.assessment.decided_by:
-        blocks.insert(2, Paragraph(answer.assessment.decided_by, "What decides"))
+        blocks.insert(2, Paragraph(answer.assessment.decided_by_in(units), "What decides"))
     if answer.gains:
         blocks += [Heading("What helps"), Bullets(answer.gains)]
     return Document(case.name, (*blocks, *titled(_aids(answer), *_headcounts(answer)), *cautions(CAUTIONS)))
