@@ -76,25 +76,6 @@ def lifting_limit(
     """Return the recommended weight of the revised lifting equation as a force (niosh_94_110).
 
     F = LC g · HM · VM · DM · AM · FM · CM, for a lift of up to 25 cm (DM 1) without twist (AM 1) by a poor grip
-
-    Parameters
-    ----------
-    hands_ahead_m : array_like [m]
-        From mid-ankle to the hands; nearer than 0.25 m counts as 0.25 m, beyond 0.63 m nothing may be lifted.
-    hand_height_m : array_like [m]
-        Above the floor, up to 1.75 m.
-    lifts_a_minute : array_like [1/min]
-        Fewer than 0.2 count as 0.2; NaN above 5, which the table does not hold.
-    hours : 1, 2 or 8
-        Of lifting a day.
-
-    Examples
-    --------
-    >>> round(float(lifting_limit(0.25, 0.75, 0.2, 1).force_n / G), 1)  # 23 kg, less a tenth for the poor grip
-    20.7
-    >>> found = lifting_limit(0.50, 0.95, 0.5)
-    >>> round(float(found.distance), 2), round(float(found.height), 2), round(float(found.frequency), 2)
-    (0.5, 0.94, 0.92)
     """
     ahead, up = 100.0 * np.asarray(hands_ahead_m, dtype=float), 100.0 * np.asarray(hand_height_m, dtype=float)
     often = np.asarray(lifts_a_minute, dtype=float)

@@ -123,23 +123,6 @@ def equation_force(
 
     F = reference · f_V(height) · f_D(2.1 m) · f_F(frequency) · (1 - z · cv), over the shortest distance printed
 
-    Parameters
-    ----------
-    kind : "pull" or "push"
-    sex : "F" or "M"
-    phase : "initial" or "sustained"
-    percent : float between 0 and 100
-    hand_height_m : array_like [m]
-    minutes : array_like [min]
-        Time between efforts.
-
-    Returns
-    -------
-    ndarray [N]
-        NaN outside the printed heights and outside one effort in 6 s to one in 8 h.
-
-    Examples
-    --------
     >>> round(float(equation_force("push", "F", "initial", 75, 0.85, 5.0)), 1)
     246.3
     >>> bool(np.isnan(equation_force("pull", "F", "initial", 75, 0.57, 5.0)))

@@ -152,19 +152,6 @@ Phase = Literal["initial", "sustained"]
 def figure(key: str, who: str | None = None) -> float:
     """Return a figure out of the table of limits, for women or men where it differs, in the table's unit.
 
-    Parameters
-    ----------
-    key : str
-        In the table of limits.
-    who : str, optional
-        "women" or "men"; left out where the figure holds for all.
-
-    Returns
-    -------
-    float
-
-    Examples
-    --------
     >>> figure("spine_lower_limit"), figure("hse_start", who="women")
     (3400.0, 150.0)
     """
@@ -172,19 +159,7 @@ def figure(key: str, who: str | None = None) -> float:
 
 
 def printed(key: str) -> ValueOf:
-    """Return the figure as it stands in the table of limits, which names its source, whatever the condition.
-
-    Parameters
-    ----------
-    key : str
-
-    Returns
-    -------
-    ValueOf
-
-    >>> printed("spine_lower_limit")(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value
-    3400.0
-    """
+    """Return the figure as it stands in the table of limits, which names its source, whatever the condition."""
     return lambda c: Value(figure(key))
 
 
@@ -333,19 +308,7 @@ def for_hands(key: str, hands: int) -> ValueOf:
 
 
 def by_sex(key: str) -> ValueOf:
-    """Return the screening figure for the sex that is held to it (hse_l23).
-
-    Parameters
-    ----------
-    key : "hse_start" or "hse_keep"
-
-    Returns
-    -------
-    ValueOf [N]
-
-    >>> [by_sex("hse_start")(Condition(sex, 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value for sex in "FM"]
-    [150.0, 200.0]
-    """
+    """Return the screening figure for the sex that is held to it (hse_l23)."""
     return lambda c: Value(figure(key, who=_people(c.sex)), "a screening figure, not a safe limit")
 
 
@@ -415,20 +378,7 @@ _EN_1005_SHORT_S = 60.0 * float(row("en_1005_3_multipliers", multiplier="short a
 
 
 def held_mass(key: str, hands: int) -> ValueOf:
-    """Return the mass that so many hands may hold, as long as the source speaks of (aorn_2011).
-
-    Parameters
-    ----------
-    key : "aorn_one_hand" or "aorn_two_hands"
-    hands : int, 1 or 2
-
-    Returns
-    -------
-    ValueOf [kg]
-
-    >>> held_mass("aorn_two_hands", 2)(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 120.0)).value
-    10.1
-    """
+    """Return the mass that so many hands may hold, as long as the source speaks of (aorn_2011)."""
 
     def value(c: Condition) -> Value | NotApplicable:
         longest = figure("aorn_longest_hold")
@@ -442,19 +392,7 @@ def held_mass(key: str, hands: int) -> ValueOf:
 
 
 def shear(c: Condition) -> Value | NotApplicable:
-    """Return the shear that the low back bears at so many loadings a day [N] (gallagher_marras_2012).
-
-    Parameters
-    ----------
-    c : Condition
-
-    Returns
-    -------
-    Value, or NotApplicable above 1000 loadings a day
-
-    >>> [shear(Condition("F", 75, 2.0, a_day, 0.89, 0.9, 0.1, 12.0, 2, 20.0)).value for a_day in (100, 101)]
-    [1000.0, 700.0]
-    """
+    """Return the shear that the low back bears at so many loadings a day [N] (gallagher_marras_2012)."""
     occasional, frequent = 100, 1000  # as the source divides them
     if c.loadings_per_day <= occasional:
         return Value(figure("shear_occasional"), f"up to {occasional} loadings a day")
@@ -470,36 +408,12 @@ def _strength_of(joint: str, sex: Sex, percent: int) -> Value:
 
 
 def shoulder_strength(c: Condition) -> Value | NotApplicable:
-    """Return the shoulder strength that the protected share have, in the direction of the load [N m] (stobbe_1982).
-
-    Parameters
-    ----------
-    c : Condition
-
-    Returns
-    -------
-    Value
-
-    >>> [shoulder_strength(Condition("F", 50, 2.0, 60, 0.89, 0.9, 0.1, m, 2, 20.0)).value for m in (12.0, -12.0)]
-    [37.0, 30.0]
-    """
+    """Return the shoulder strength that the protected share have, in the direction of the load [N m] (stobbe_1982)."""
     return _strength_of(shoulder_action(c.shoulder_moment_nm), c.body_sex, c.percent)
 
 
 def elbow_strength(c: Condition) -> Value | NotApplicable:
-    """Return the elbow strength that the protected share have, in the direction of the load [N m] (stobbe_1982).
-
-    Parameters
-    ----------
-    c : Condition
-
-    Returns
-    -------
-    Value
-
-    >>> elbow_strength(Condition("F", 50, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0, elbow_moment_nm=9.0)).value
-    41.0
-    """
+    """Return the elbow strength that the protected share have, in the direction of the load [N m] (stobbe_1982)."""
     return _strength_of("elbow flexion" if c.elbow_moment_nm > 0 else "elbow extension", c.body_sex, c.percent)
 
 
@@ -531,17 +445,5 @@ HELD = Standing("frey_law_avin_2010", "reprint; the strength memory fair")
 
 
 def site_limit(c: Condition) -> Value | NotApplicable:
-    """Return the force that the site allows [N]; its own figure, no publication.
-
-    Parameters
-    ----------
-    c : Condition
-
-    Returns
-    -------
-    Value, or NotApplicable where the site has set none
-
-    >>> site_limit(Condition("F", 75, 2.0, 60, 0.89, 0.9, 0.1, 12.0, 2, 20.0, site_limit_n=180.0)).value
-    180.0
-    """
+    """Return the force that the site allows [N]; its own figure, no publication."""
     return NotApplicable("the site has not set one") if c.site_limit_n is None else Value(c.site_limit_n)

@@ -20,19 +20,6 @@ __all__ = ["NOT_PREDICTED", "ValidationCase", "validation_cases"]
 def validation_cases(progress: Callable[[float], None] | None = None) -> tuple[ValidationCase, ...]:
     """Return every published case beside its prediction.
 
-    Parameters
-    ----------
-    progress : callable, optional
-        Told the part done, 0 to 1. What is predicted is kept, so work that was broken off goes on from there.
-
-    Returns
-    -------
-    tuple of ValidationCase
-        Forces and loads of the back first, in the order of measured_forces, then headcounts in the order of
-        guidance_headcounts.
-
-    Examples
-    --------
     >>> cases = {case.id: case for case in validation_cases()}
     >>> cases["M01"].kind, cases["M01"].inside
     ('two-sided', False)

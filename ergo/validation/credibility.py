@@ -124,14 +124,6 @@ _NOT = (
 def credibility() -> Credibility:
     """Return the statement of credibility.
 
-    Returns
-    -------
-    Credibility
-        Verified from the list of checks, validated from the published cases, assumed from evidence and from the
-        limits that decide.
-
-    Examples
-    --------
     >>> statement = credibility()
     >>> [validated.kind for validated in statement.validated]
     ['hand forces', 'loads of the low back', 'headcounts']

@@ -91,34 +91,7 @@ def _team(text: str) -> Assessment:
 def headcount(number: int, entry: Row) -> ValidationCase:
     """Return one published headcount beside the smallest teams of the model, over what the publication leaves open.
 
-    Parameters
-    ----------
-    number : int
-        Its place in the table, which names the case.
-    entry : Row
-        Of guidance_headcounts.
-
-    Returns
-    -------
-    ValidationCase
-        `predicted_low` and `predicted_high` span women and men of median stature and the masses the publication
-        names, or the median mass where it names none. It is inside where the band of the draws meets what is published.
-
-    Raises
-    ------
-    KeyError
-        If the entry's task or aid stands for none of the model.
-
     Source: the entry's own, in its column `source`.
-
-    Examples
-    --------
-    >>> from ergo.evidence import table
-    >>> case = headcount(8, table("guidance_headcounts")[7])
-    >>> case.task
-    'boost or side to side, partly able under 200 lb, friction-reducing device: 2-3'
-    >>> case.predicted_low, case.predicted_high, case.inside
-    (2, 2, True)
     """
     scenarios = [_scenario(entry, sex, mass) for sex in ("F", "M") for mass in _masses(entry, sex)]
     teams = [_team(dump_scenario(scenario)) for scenario in scenarios]

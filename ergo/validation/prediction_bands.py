@@ -24,18 +24,6 @@ _LOW, _HIGH = 5, 95  # percent
 def band(values: Floats) -> tuple[float, float]:
     """Return the 5th and the 95th percentile.
 
-    Parameters
-    ----------
-    values : ndarray, shape (draws,)
-        Finite, at least one.
-
-    Returns
-    -------
-    (float, float)
-        In the unit of the values.
-
-    Examples
-    --------
     >>> [round(v, 2) for v in band(np.linspace(0.0, 1.0, 101))]
     [0.05, 0.95]
     """
@@ -46,22 +34,6 @@ def band(values: Floats) -> tuple[float, float]:
 def spread(name: str, low: float, typical: float, high: float, column: int) -> Floats:
     """Return draws of one triangular input, one column of the same points for each column number.
 
-    Parameters
-    ----------
-    name : str
-        Of the input; changes no draw.
-    low, typical, high : float
-        Ends and peak of the triangle, low <= typical <= high, in any unit.
-    column : int, 0 or more
-        Inputs drawn independently of each other have different numbers.
-
-    Returns
-    -------
-    ndarray, shape (512,)
-        In the unit of the ends; the same at every call.
-
-    Examples
-    --------
     >>> friction = spread("friction", 0.2, 0.3, 0.5, 0)
     >>> friction.shape, round(float(friction.mean()), 3)  # the mean of a triangle: (0.2 + 0.3 + 0.5) / 3
     ((512,), 0.333)
@@ -75,23 +47,6 @@ def drawn_forces(scenario: Scenario) -> tuple[Floats, dict[str, Floats]]:
 
     The effort that asks most is the one with the highest median over the draws.
 
-    Parameters
-    ----------
-    scenario : Scenario
-
-    Returns
-    -------
-    forces : ndarray, shape (512,) [N]
-    values : dict of input name to ndarray, shape (512,)
-        What was drawn, in the unit of each of `uncertain_inputs`.
-
-    Raises
-    ------
-    InputError
-        If the aid cannot serve the procedure.
-
-    Examples
-    --------
     >>> from ergo.inputs import examples
     >>> forces, values = drawn_forces(examples.boost())
     >>> forces.shape, bool(np.corrcoef(forces, values["mu_0"])[0, 1] > 0.5)  # more friction, more force
@@ -108,31 +63,7 @@ def drawn_forces(scenario: Scenario) -> tuple[Floats, dict[str, Floats]]:
 
 @cache
 def drawn_heads(text: str) -> Floats:
-    """Return the smallest team of a scenario, given as TOML, in every draw; infinite where no team is enough.
-
-    Parameters
-    ----------
-    text : str
-        As `dump_scenario` writes it; the numbers of people stated in it are not used.
-
-    Returns
-    -------
-    ndarray, shape (512,) [people]
-        Roles included. Remembered by the text: not to be changed.
-
-    Raises
-    ------
-    InputError
-        If the text is no scenario, or the aid cannot serve the procedure.
-
-    Examples
-    --------
-    >>> from ergo.inputs import examples
-    >>> from ergo.inputs.scenario import dump_scenario
-    >>> heads = drawn_heads(dump_scenario(examples.boost()))
-    >>> heads.shape, band(heads)
-    ((512,), (2.0, 2.0))
-    """
+    """Return the smallest team of a scenario, given as TOML, in every draw; infinite where no team is enough."""
     scenario = read_scenario(text.encode())
     demand, inputs = demand_of(scenario), uncertain_inputs(scenario)
     surrogate = build_demand_surrogate(demand, inputs, team_most())
