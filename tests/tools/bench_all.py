@@ -159,7 +159,7 @@ def main() -> None:
         part()
     line("peak memory of this table", f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB")
     if not QUICK:
-        subprocess.run([sys.executable, str(ROOT / "tests" / "bench_load.py")], cwd=ROOT, check=True)
+        subprocess.run([sys.executable, str(ROOT / "tests" / "tools" / "bench_load.py")], cwd=ROOT, check=True)
 
 
 if __name__ == "__main__":
