@@ -11,7 +11,18 @@ from pydantic import Field
 from ergo.errors import Fault
 from ergo.inputs.formats import Tell, newest, upgraded
 from ergo.inputs.scenario import known_aids
-from ergo.inputs.schema import Default, Stated, check, defaults_used, dump, number, read_bytes, read_toml, visible_text
+from ergo.inputs.schema import (
+    Default,
+    Stated,
+    check,
+    defaults_used,
+    dump,
+    listed,
+    number,
+    read_bytes,
+    read_toml,
+    visible_text,
+)
 from ergo.inputs.unit import Task
 
 __all__ = [
@@ -196,17 +207,12 @@ def dump_purchase(purchase: Purchase) -> str:
     return dump(purchase)
 
 
-def _listed(owner: dict[str, Any], name: str) -> list[dict[str, Any]]:
-    value = owner.get(name, [])
-    return [v for v in value if isinstance(v, dict)] if isinstance(value, list | tuple) else []
-
-
 def _cross_faults(data: dict[str, Any]) -> list[Fault]:
     """Find what is wrong between fields."""
     faults = list(_range_faults(data, ""))
-    options = _listed(data, "options")
+    options = listed(data, "options")
     names = [o.get("name") for o in options]
-    wanted = [v.get("procedure") for v in _listed(data, "volumes")]
+    wanted = [v.get("procedure") for v in listed(data, "volumes")]
     faults += [
         Fault(f"volumes.{i}.procedure", repr(p), "each procedure once") for i, p in enumerate(wanted) if p in wanted[:i]
     ]
@@ -216,7 +222,7 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
         if option.get("kind") and (option["kind"] == "present practice") != (i == 0):
             said = "the first option is 'present practice', and no other"
             faults.append(Fault(f"options.{i}.kind", repr(option["kind"]), said))
-        has = [m.get("procedure") for m in _listed(option, "moves")]
+        has = [m.get("procedure") for m in listed(option, "moves")]
         if sorted(map(str, has)) != sorted(map(str, wanted)):
             said = "one entry for every procedure of the volumes: " + ", ".join(map(str, wanted))
             faults.append(Fault(f"options.{i}.moves", ", ".join(map(str, has)) or "(left out)", said))
@@ -233,7 +239,7 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
             said = "must be given, or the aid of the option from which the model finds it"
             faults += [
                 Fault(f"options.{i}.moves.{j}.{what}", "(left out)", said)
-                for j, move in enumerate(_listed(option, "moves"))
+                for j, move in enumerate(listed(option, "moves"))
                 for what in ("people", "minutes")
                 if what not in move
             ]

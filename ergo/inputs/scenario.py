@@ -14,7 +14,7 @@ from pydantic import Field
 from ergo.errors import Fault
 from ergo.evidence import assumption, table
 from ergo.inputs.formats import Tell, newest, upgraded
-from ergo.inputs.schema import Stated, check, dump, most_of, number, read_bytes, read_toml, visible_text
+from ergo.inputs.schema import Stated, check, dump, listed, most_of, number, read_bytes, read_toml, visible_text
 
 __all__ = [
     "Bed",
@@ -337,10 +337,6 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
     def part(name: str) -> dict[str, Any]:
         value = data.get(name, {})
         return value if isinstance(value, dict) else {}
-
-    def listed(owner: dict[str, Any], name: str) -> list[dict[str, Any]]:
-        value = owner.get(name, [])
-        return [v for v in value if isinstance(v, dict)] if isinstance(value, list | tuple) else []
 
     faults = []
     own = listed(data, "own_aids")

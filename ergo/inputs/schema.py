@@ -32,6 +32,7 @@ __all__ = [
     "check",
     "defaults_used",
     "dump",
+    "listed",
     "most_of",
     "number",
     "range_of",
@@ -262,6 +263,12 @@ def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict
     if faults or stated is None:
         raise InputError(what, faults)
     return stated
+
+
+def listed(owner: dict[str, Any], name: str) -> list[dict[str, Any]]:
+    """Return the tables of a list in raw data, leaving out what is none: what else is wrong is told beside."""
+    value = owner.get(name, [])
+    return [v for v in value if isinstance(v, dict)] if isinstance(value, list | tuple) else []
 
 
 def dump(stated: BaseModel) -> str:

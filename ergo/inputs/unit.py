@@ -19,6 +19,7 @@ from ergo.inputs.schema import (
     default_of,
     defaults_used,
     dump,
+    listed,
     number,
     read_bytes,
     read_toml,
@@ -307,35 +308,35 @@ DAY_H = 24.0
 
 def cross_faults(data: dict[str, Any]) -> list[Fault]:
     """Find what is wrong between the fields of a unit."""
-    faults = [*_shift_faults(_listed(data, "shifts"))]
+    faults = [*_shift_faults(listed(data, "shifts"))]
     beds, occupied = data.get("beds"), data.get("occupied_beds")
     if isinstance(beds, int) and isinstance(occupied, int) and occupied > beds:
         faults.append(Fault("occupied_beds", str(occupied), f"at most the {beds} beds", "beds"))
     if not any(data.get(kind) for kind in ("rounds", "planned", "unplanned", "prone")):
         faults.append(Fault("rounds, planned, unplanned, prone", "(left out)", "at least one must be given"))
-    for i, task in enumerate(_listed(data, "planned")):
+    for i, task in enumerate(listed(data, "planned")):
         begin, end = task.get("from_h"), task.get("to_h")
         if _of_a_day(begin) and _of_a_day(end) and begin >= end:
             faults.append(Fault(f"planned.{i}.to_h", str(end), f"later than {begin}", "hour of the day"))
-    names = [p.get("name") for p in _listed(data, "policies")]
+    names = [p.get("name") for p in listed(data, "policies")]
     faults += [
         Fault(f"policies.{i}.name", repr(name), "each policy needs a name of its own")
         for i, name in enumerate(names)
         if name in names[:i]
     ]
-    for i, policy in enumerate(_listed(data, "policies")):
+    for i, policy in enumerate(listed(data, "policies")):
         said = [("aid", policy.get("aid"))]
-        said += [(f"other.{j}.aid", other.get("aid")) for j, other in enumerate(_listed(policy, "other"))]
+        said += [(f"other.{j}.aid", other.get("aid")) for j, other in enumerate(listed(policy, "other"))]
         faults += [
             Fault(f"policies.{i}.{field}", repr(aid), "one of " + ", ".join(known_aids()))
             for field, aid in said
             if isinstance(aid, str) and aid not in known_aids()
         ]
     faults += _census_faults(data.get("patients"))
-    shifts = _listed(data, "shifts")
+    shifts = listed(data, "shifts")
     request = data.get("request")
     role = request.get("role", "") if isinstance(request, dict) else ""
-    roles = dict.fromkeys(str(p.get("role")) for s in shifts for p in _listed(s, "people"))
+    roles = dict.fromkeys(str(p.get("role")) for s in shifts for p in listed(s, "people"))
     if role and role not in roles:
         faults.append(Fault("request.role", repr(role), "one of the roles on the shifts: " + ", ".join(roles)))
     cost = data.get("cost")
@@ -343,11 +344,6 @@ def cross_faults(data: dict[str, Any]) -> list[Fault]:
         said_currency = f"must be given: the default is in US$, not {cost['currency']}"
         faults.append(Fault("cost.wage_per_h", "(left out)", said_currency, "currency per h"))
     return faults
-
-
-def _listed(owner: dict[str, Any], name: str) -> list[dict[str, Any]]:
-    value = owner.get(name, [])
-    return [v for v in value if isinstance(v, dict)] if isinstance(value, list | tuple) else []
 
 
 def _of_a_day(hours: Any) -> TypeGuard[float]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
@@ -114,11 +114,12 @@ _SIDES: tuple[Side, ...] = ("left", "right")
 
 
 def draw(
-    inputs: tuple[UncertainInput, ...], u: Floats, receiving: Side = "left"
+    inputs: tuple[UncertainInput, ...], u: Floats, receiving: Side = "left", normal: Floats | None = None
 ) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Turn uniform numbers into draws of every input and of every person's effort.
 
-    effort = e^(σ z), z the standard normal value of the uniform number and σ the `share_spread` in evidence
+    effort = e^(σ z), z the standard normal value of the uniform number and σ the `share_spread` in evidence;
+    `normal` is z where it is known already.
 
     >>> spread = UncertainInput("mu_0", "friction", "triangular", 0.2, 0.3, 0.4, "-", "", "judgement")
     >>> values, efforts = draw((spread,), np.full((1, 13), 0.5))
@@ -127,12 +128,26 @@ def draw(
     """
     values = {spread.name: spread.at(u[:, i]) for i, spread in enumerate(inputs)}
     sigma = assumption("share_spread").typical
-    z = normal_value(np.clip(u[:, len(inputs) :].T, 1e-12, 1 - 1e-12))
-    efforts = np.exp(sigma * z)
+    efforts = np.exp(sigma * (_normal_efforts(u, len(inputs)) if normal is None else normal))
     one = np.ones((1, len(u)))
     away = "right" if receiving == "left" else "left"
     most = team_most()
     return values, {receiving: efforts[:most], away: efforts[most : 2 * most], "airway": one}
+
+
+def _normal_efforts(u: Floats, inputs: int) -> Floats:
+    """Everybody's effort as a standard normal value, a row a person: the columns after those of the inputs."""
+    return normal_value(np.clip(u[:, inputs:].T, 1e-12, 1 - 1e-12))
+
+
+@lru_cache(maxsize=4)
+def _usual_points(inputs: int, columns: int) -> tuple[Floats, Floats]:
+    """The points with which every answer is made and everybody's effort in them: the same for every case."""
+    (u,) = uniform_chunks(columns, DRAWS, SEED)
+    found = u, _normal_efforts(u, inputs)
+    for array in found:
+        array.flags.writeable = False
+    return found
 
 
 def uniform_columns(inputs: tuple[UncertainInput, ...]) -> int:
@@ -143,18 +158,17 @@ def uniform_columns(inputs: tuple[UncertainInput, ...]) -> int:
 class Drawn:
     """What teams bear in some draws of one case; each side is judged only as far as it is asked about."""
 
-    def __init__(self, surrogate: DemandSurrogate, u: Floats) -> None:
+    def __init__(self, surrogate: DemandSurrogate, u: Floats, normal: Floats | None = None) -> None:
         self._surrogate = surrogate
         self.inputs = surrogate.inputs
-        self._values, self._efforts = draw(surrogate.inputs, u, surrogate.demand.direction.receiving)
+        self._values, self._efforts = draw(surrogate.inputs, u, surrogate.demand.direction.receiving, normal)
         self._sides: dict[tuple[str, int], tuple[Floats, Floats]] = {}
 
     @classmethod
     def usual(cls, demand: Demand, most: int = _FEW) -> Drawn:
         """Return the draws with which every answer is made; `most` people a side are looked at first."""
         inputs = uncertain_inputs(demand.scenario)
-        (u,) = uniform_chunks(uniform_columns(inputs), DRAWS, SEED)
-        return cls(build_demand_surrogate(demand, inputs, most), u)
+        return cls(build_demand_surrogate(demand, inputs, most), *_usual_points(len(inputs), uniform_columns(inputs)))
 
     def team(self, left: int, right: int) -> tuple[Floats, Floats]:
         """Return the worst ratio to a deciding limit and the largest force in one pair of hands, draw by draw.
