@@ -10,6 +10,7 @@ import tomllib
 import zlib
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -17,14 +18,16 @@ from streamlit.testing.v1 import AppTest
 
 from ergo import InputError, load_scenario, smallest_team
 from ergo.assessment import CAUTIONS
+from ergo.assessment.team import has_airway_lead
 from ergo.evidence import assumption
 from ergo.inputs import examples
-from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario
+from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, without_names
 from ergo.report.documents.case import case_report, class_sheet
 from ergo.report.documents.team import answer_words
 from ergo.report.figures.aid_bars import aid_bars
 from ergo.report.figures.drawing import Label, Mark
 from ergo.report.html_page import html_page
+from ergo.report.markdown import markdown_page
 from ergo.teams.sentences import gain_words
 from ergo.web import _mass_aid_map as _map
 from ergo.web import _shared, compare
@@ -93,12 +96,13 @@ def test_the_move_can_be_changed_to_any_other(procedure: str) -> None:
     assert app.session_state["ergo.inputs.scenario"].procedure == procedure
 
 
-def test_at_most_five_inputs_lead_to_a_first_own_answer() -> None:
+def test_at_most_five_inputs_and_whether_a_tube_is_held_lead_to_a_first_own_answer() -> None:
     app = opened()
     demand = {"in.procedure", "in.patient.sex", "in.patient.mass_kg.kg", "in.patient.stature_m.cm", "in.aid"}
     folded = {w.key for e in app.expander for w in [*e.selectbox, *e.number_input]}
     shown = {w.key for w in [*app.main.selectbox, *app.main.number_input]} - folded
     assert shown == demand
+    assert [t.key for t in app.main.toggle] == ["in.patient.intubated"]
 
 
 def test_an_own_aid_with_friction_is_used_at_once() -> None:
@@ -283,8 +287,77 @@ def test_a_changed_example_is_titled_by_what_it_is_until_its_reader_gives_a_titl
     case = app.session_state["ergo.inputs.scenario"]
     assert (case.name, case.question, case.patient.mass_kg) == ("Bay 3", "Is a sheet enough?", 90.0)
     app.text_input(key="in.name").set_value("   ").run()
-    assert "name" in app.error[0].value
-    assert app.session_state["ergo.inputs.scenario"].name == "Bay 3"
+    calm(app)
+    assert app.session_state["ergo.inputs.scenario"].name == "Prone turn, 90 kg, slide sheet"
+    assert app.text_input(key="in.name").value == "Prone turn, 90 kg, slide sheet"
+
+
+def test_a_changed_example_keeps_neither_its_title_nor_its_question_but_what_the_reader_typed() -> None:
+    app = opened()
+    app.text_input(key="in.question").set_value("Is the pad worth it?").run()  # the title is still the example's
+    app.number_input(key="in.patient.mass_kg.kg").set_value(91.0).run()
+    case = app.session_state["ergo.inputs.scenario"]
+    assert (case.name, case.question) == ("Prone turn, 91 kg, two-layer turning pad", "Is the pad worth it?")
+    app.number_input(key="in.patient.mass_kg.kg").set_value(92.0).run()
+    assert app.session_state["ergo.inputs.scenario"].question == "Is the pad worth it?"
+    app = opened()
+    app.text_input(key="in.name").set_value("Bay 3").run()  # the question is still the example's
+    app.number_input(key="in.patient.mass_kg.kg").set_value(91.0).run()
+    case = app.session_state["ergo.inputs.scenario"]
+    assert (case.name, case.question) == ("Bay 3", "")
+
+
+def test_unit_author_date_and_version_stand_in_file_link_and_report_and_change_no_title_and_no_answer() -> None:
+    app = opened(None, "answer", "names")
+    before = app.session_state["ergo.inputs.scenario"]
+    said = {"unit": "Example Hospital, ICU", "author": "safe handling team", "version": "2"}
+    for field, value in said.items():
+        app.text_input(key=f"in.{field}").set_value(value).run()
+    app.date_input(key="in.date").set_value(date(2026, 3, 31)).run()
+    calm(app)
+    case = app.session_state["ergo.inputs.scenario"]
+    assert case == before.model_copy(update={**said, "date": date(2026, 3, 31)})
+    assert without_names(case) == without_names(before)
+    assert parse_scenario(tomllib.loads(dump_scenario(case))) == case == unpack_case(pack_case(case))
+    line = "Example Hospital, ICU · safe handling team · 2026-03-31 · version 2"
+    answer = smallest_team(case, with_aids=False)
+    for made in (case_report(answer), class_sheet(answer)):
+        assert line in html_page(made)
+        assert line in markdown_page(made)
+    app.date_input(key="in.date").set_value(None).run()
+    assert app.session_state["ergo.inputs.scenario"].date is None
+
+
+def test_what_is_saved_is_called_after_the_case(monkeypatch: pytest.MonkeyPatch) -> None:
+    saved = []
+    monkeypatch.setattr(_shared, "save", lambda label, content, name, *__, **___: saved.append(name))
+    case = examples.boost(name="Bay 3: Größe / 漢字 <b>")
+    calm(opened(case))
+    calm(opened(case, "teach"))
+    stem = "bay-3-größe-漢字-b"
+    assert {f"{stem}.toml", f"{stem}.html", f"{stem}.md", f"{stem}-class-sheet.html"} <= set(saved)
+
+
+def test_the_patient_is_intubated_as_the_move_suggests_until_the_reader_says_otherwise() -> None:
+    app = opened()
+
+    def intubated_in(procedure: str) -> bool:
+        app.selectbox(key="in.procedure").set_value(procedure).run()
+        return bool(app.toggle(key="in.patient.intubated").value)
+
+    assert app.toggle(key="in.patient.intubated").value
+    app.selectbox(key="in.aid").set_value("slide sheet").run()
+    assert not intubated_in("lateral transfer")
+    assert not _state_team(app)
+    assert intubated_in("return to supine")
+    assert _state_team(app)
+    app.toggle(key="in.patient.intubated").set_value(False).run()  # awake, and turned all the same
+    assert not intubated_in("prone turn")
+    assert not intubated_in("boost")
+
+
+def _state_team(app: AppTest) -> bool:
+    return has_airway_lead(app.session_state["ergo.inputs.scenario"])
 
 
 @pytest.mark.parametrize("page", ["answer", "teach", "purchase"])
@@ -389,4 +462,4 @@ def test_the_teach_page_saves_the_class_sheet_of_its_case(monkeypatch):
     saved = {}
     monkeypatch.setattr(_shared, "save", lambda _, content, name, *__, **___: saved.update({name: content}))
     calm(opened(examples.boost(), "teach"))
-    assert saved["class-sheet.html"]() == html_page(class_sheet(smallest_team(examples.boost(), with_aids=False)))
+    assert saved["boost-class-sheet.html"]() == html_page(class_sheet(smallest_team(examples.boost(), with_aids=False)))

@@ -239,11 +239,12 @@ def test_the_unit_page_saves_the_request_to_print_and_to_paste_and_every_figure(
 
     monkeypatch.setattr(_shared, "save", save)
     calm(small())
-    for request in (saved["staffing-request.md"], saved["staffing-request.html"]):
+    markdown, html, csv = (saved[_shared.file_name(plan.unit.name, ending)] for ending in ("md", "html", "csv"))
+    for request in (markdown, html):
         assert plan.unit.name in request
         assert "Before you rely on this" in request
-    assert saved["staffing-request.html"].startswith("<!")
-    assert saved["unit-plan.csv"] == unit_csv(plan)
+    assert html.startswith("<!")
+    assert csv == unit_csv(plan)
 
 
 def test_a_wage_outside_the_stated_range_widens_the_range_and_is_not_refused():

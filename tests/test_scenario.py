@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -186,3 +187,16 @@ def test_how_many_people_a_side_may_be_stated_follows_from_the_assumption_when_a
     monkeypatch.setattr("ergo.evidence.assumptions", lambda: one_more)
     assert parse_scenario(data).team.left == 7
     assert parse_scenario(BASE).bed.places_left == 7
+
+
+def test_unit_author_date_and_version_may_be_stated_and_a_date_of_birth_may_not():
+    assert parse_scenario(BASE).date is None
+    for stated in ("2026-03-31", date(2026, 3, 31)):
+        found = parse_scenario(BASE | {"unit": "ICU", "author": "us", "date": stated, "version": "2 b"})
+        assert (found.unit, found.author, found.date, found.version) == ("ICU", "us", date(2026, 3, 31), "2 b")
+        assert read_scenario(dump_scenario(found).encode()) == found
+    assert (
+        faults(BASE | {"date": "1951-02-03"})["date"].allowed == "a date of the years 2000 to 2100, never one of birth"
+    )
+    assert faults(BASE | {"date": "31.3.26"})["date"].allowed == "a date as 2026-03-31"
+    assert {"unit", "version", "date"} <= set(faults(BASE | {"unit": "x" * 121, "version": 2, "date": 2026}))

@@ -14,9 +14,10 @@ from pydantic import Field
 from ergo.errors import Fault
 from ergo.evidence import assumption, table
 from ergo.inputs.formats import Tell, newest, upgraded
-from ergo.inputs.schema import Stated, check, dump, listed, most_of, number, read_bytes, read_toml, visible_text
+from ergo.inputs.schema import Day, Stated, check, dump, listed, most_of, number, read_bytes, read_toml, visible_text
 
 __all__ = [
+    "NAMES",
     "Bed",
     "Handling",
     "Interface",
@@ -33,9 +34,12 @@ __all__ = [
     "Technique",
     "dump_scenario",
     "load_scenario",
+    "origin_of",
     "parse_scenario",
     "read_scenario",
     "title_of",
+    "usually_intubated",
+    "without_names",
 ]
 
 Sex = Literal["F", "M"]
@@ -214,6 +218,11 @@ class Scenario(Stated):
     format: int = Field(newest("scenario"), ge=1, le=newest("scenario"))
     name: str = visible_text(120)
     question: str = Field("", max_length=300)
+    unit: str = Field("", max_length=120)
+    author: str = Field("", max_length=120)
+    """Who made the case; nothing says who the patient is."""
+    date: Day = None
+    version: str = Field("", max_length=40)
     procedure: Procedure
     patient: Patient
     bed: Bed = Field(default_factory=Bed)
@@ -223,6 +232,10 @@ class Scenario(Stated):
     policy: Policy = Field(default_factory=Policy)
     handling: Handling = Field(default_factory=Handling)
     moves: Annotated[tuple[Move, ...], Field(strict=False, max_length=40)] = ()
+
+
+NAMES = ("name", "question", "unit", "author", "date", "version")
+"""The fields that say what a case is called, by whom and when; no answer depends on them."""
 
 
 def known_aids() -> tuple[str, ...]:
@@ -386,3 +399,34 @@ def title_of(scenario: Scenario) -> str:
     'Prone turn, 82 kg, slide sheet'
     """
     return f"{scenario.procedure.capitalize()}, {round(scenario.patient.mass_kg, 1):g} kg, {scenario.aid}"
+
+
+def origin_of(scenario: Scenario) -> str:
+    """Return for which unit a case is, who made it, when, and which version it is; "" where nothing of it is stated.
+
+    >>> from ergo.inputs import examples
+    >>> origin_of(examples.boost(unit="Example Hospital, ward 3", date="2026-03-31", version="2"))
+    'Example Hospital, ward 3 · 2026-03-31 · version 2'
+    """
+    version = f"version {scenario.version}" if scenario.version else ""
+    day = scenario.date.isoformat() if scenario.date else ""
+    return " · ".join(filter(None, (scenario.unit, scenario.author, day, version)))
+
+
+def without_names(scenario: Scenario) -> Scenario:
+    """Return the case by any other name: cases that differ in names only have the same answer.
+
+    >>> from ergo.inputs import examples
+    >>> without_names(examples.boost(name="Bay 3", unit="ICU")) == without_names(examples.boost())
+    True
+    """
+    return scenario.model_copy(update={**dict.fromkeys(NAMES, ""), "name": "any", "date": None})
+
+
+def usually_intubated(procedure: str) -> bool:
+    """Return whether the patient of a procedure is usually intubated: who is turned prone, and back.
+
+    >>> usually_intubated("prone turn"), usually_intubated("lateral transfer")
+    (True, False)
+    """
+    return procedure in ("prone turn", "return to supine")

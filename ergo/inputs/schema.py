@@ -14,11 +14,12 @@ import stat
 import tomllib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
-from typing import Any, TypeVar, get_args
+from typing import Annotated, Any, TypeVar, get_args
 
 import tomli_w
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 from pydantic.fields import FieldInfo
 
 from ergo.errors import Fault, InputError
@@ -26,7 +27,10 @@ from ergo.evidence import assumption, source
 
 __all__ = [
     "DEEPEST",
+    "FIRST_YEAR",
     "LARGEST_FILE",
+    "LAST_YEAR",
+    "Day",
     "Default",
     "Stated",
     "check",
@@ -101,6 +105,25 @@ def most_of(key: str, times: int = 1) -> AfterValidator:
         return value
 
     return AfterValidator(checked)
+
+
+FIRST_YEAR, LAST_YEAR = 2000, 2100
+
+
+def _day(value: Any) -> Any:
+    """Read a date that links and tables hold as text; one before 2000 is a date of birth, which nobody asks for."""
+    if isinstance(value, str):
+        try:
+            value = date.fromisoformat(value)
+        except ValueError:
+            raise ValueError("a date as 2026-03-31") from None
+    if isinstance(value, date) and not FIRST_YEAR <= value.year <= LAST_YEAR:
+        raise ValueError(f"a date of the years {FIRST_YEAR} to {LAST_YEAR}, never one of birth")
+    return value
+
+
+Day = Annotated[date | None, BeforeValidator(_day)]
+"""A date, or none; in text as 2026-03-31."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,10 +67,11 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Title:
-    """What the document is about, and the question it answers."""
+    """What the document is about, the question it answers, and for whom, by whom and when it was made."""
 
     text: str
     question: str = ""
+    origin: str = ""
 
 
 @dataclass(frozen=True, slots=True)

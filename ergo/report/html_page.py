@@ -58,10 +58,9 @@ def _all(blocks: Iterable[Block]) -> str:
 
 def _html(block: Block) -> str:
     match block:
-        case Title(text, question):
-            return f'<p class="case">{escape(text)}</p>' + (
-                f'<p class="quiet">{escape(question)}</p>' if question else ""
-            )
+        case Title(text, question, origin):
+            quiet = (f'<p class="quiet">{escape(said)}</p>' for said in (question, origin) if said)
+            return f'<p class="case">{escape(text)}</p>{"".join(quiet)}'
         case Heading(text, level):
             return f"<h{level}>{escape(text)}</h{level}>"
         case Verdict(verdict, text, level):

@@ -42,8 +42,8 @@ def markdown_blocks(blocks: Iterable[Block], deeper: int = 0) -> str:
 
 def _block(block: Block, deeper: int) -> str:
     match block:
-        case Title(text, question):
-            return "\n\n".join(filter(None, [f"{'#' * (1 + deeper)} {plain(text)}", plain(question)]))
+        case Title(text, question, origin):
+            return "\n\n".join(filter(None, [f"{'#' * (1 + deeper)} {plain(text)}", plain(question), plain(origin)]))
         case Heading(text, level):
             return f"{'#' * (max(level, 2) + deeper)} {plain(text)}"
         case Verdict(verdict, text, level):

@@ -32,8 +32,8 @@ def _lines(blocks: Iterable[Block]) -> list[str]:
 
 def _block(block: Block) -> list[str]:
     match block:
-        case Title(text, question):
-            return [visible(text), *([visible(question)] if question else []), ""]
+        case Title(text, question, origin):
+            return [visible(said) for said in (text, question, origin) if said] + [""]
         case Heading(text):
             return [f"{visible(text)}:"]
         case Verdict(verdict, text, level):

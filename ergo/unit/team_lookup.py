@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from ergo.assessment import Demand, Person, demand_of, roles_of, why_no_team_is_possible
 from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
-from ergo.inputs.scenario import Patient, Scenario, Sex, parse_scenario
+from ergo.inputs.scenario import Patient, Scenario, Sex, parse_scenario, usually_intubated
 from ergo.teams.team_search import SmallTeam, smallest_teams_of
 
 __all__ = ["Ask", "AssessedNeed", "Need", "TeamNeed", "TeamTable", "Teams", "build_team_table", "stature_class"]
@@ -284,9 +284,6 @@ def _need(whole: NDArray[np.int64], smooth: Array) -> TeamNeed:
     return TeamNeed(left, right, airway, lines, caller, bool(lift), given, loadings, pull, ratio)
 
 
-_TURNS_PRONE = ("prone turn", "return to supine")
-
-
 @dataclass(frozen=True, slots=True)
 class AssessedNeed:
     """need(procedure, aid, mass_kg, sex, stature_m) by the assessment, at typical values of all inputs.
@@ -322,12 +319,13 @@ class AssessedNeed:
 
     def scenario(self, procedure: str, aid: str, mass_kg: float, sex: str, stature_m: float) -> Scenario:
         """Return the case of one move of one patient."""
-        patient = {"sex": sex, "mass_kg": mass_kg, "stature_m": stature_m, "intubated": procedure in _TURNS_PRONE}
+        intubated = usually_intubated(procedure)
+        patient = {"sex": sex, "mass_kg": mass_kg, "stature_m": stature_m, "intubated": intubated}
         said = {"name": f"{procedure}, {aid}", "procedure": procedure, "aid": aid, "patient": patient}
         if self.template is None:
             return parse_scenario({**said, "policy": {"loadings_per_day": assumption("loadings_per_day").high}})
         woman_or_man: Sex = "F" if sex == "F" else "M"
-        own = Patient(sex=woman_or_man, mass_kg=mass_kg, stature_m=stature_m, intubated=procedure in _TURNS_PRONE)
+        own = Patient(sex=woman_or_man, mass_kg=mass_kg, stature_m=stature_m, intubated=usually_intubated(procedure))
         return self.template.model_copy(update={**said, "patient": own, "moves": ()})
 
 

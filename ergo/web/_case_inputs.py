@@ -1,4 +1,4 @@
-"""The inputs of a case: five that make a first own answer, the rest folded away."""
+"""The inputs of a case: a few that make a first own answer, the rest folded away."""
 
 from __future__ import annotations
 
@@ -6,27 +6,33 @@ from typing import Any
 
 import streamlit as st
 
-from ergo.inputs.scenario import MoveKind, Procedure, Protect, Sharing, known_aids
+from ergo.inputs.scenario import MoveKind, Procedure, Protect, Sharing, known_aids, usually_intubated
 from ergo.web import _shared, _state
 from ergo.web._inputs import choice, literals, number, switch, whole
 
-__all__ = ["five_inputs", "more_inputs"]
+__all__ = ["first_inputs", "more_inputs"]
 
 _SEX = {"F": "woman", "M": "man"}
 _FIRST_OWN_MOVES = ({"kind": "slide to the side"}, {"kind": "side-lying turn"}, {"kind": "centring"})
 
 
-def _moves_for(procedure: str) -> dict[str, Any]:
-    """An own sequence needs moves, any other procedure brings its own."""
-    return {"moves": [dict(m) for m in _FIRST_OWN_MOVES] if procedure == "own sequence" else []}
+def _with_procedure(procedure: str) -> dict[str, Any]:
+    """What follows a procedure: an own sequence needs moves, any other brings its own; the usual patient is intubated
+    or is not, unless the reader said otherwise.
+    """
+    case = _state.scenario()
+    stays = case.patient.intubated != usually_intubated(case.procedure)
+    intubated = case.patient.intubated if stays else usually_intubated(procedure)
+    moves = [dict(m) for m in _FIRST_OWN_MOVES] if procedure == "own sequence" else []
+    return {"moves": moves, "patient.intubated": intubated}
 
 
-def five_inputs() -> None:
+def first_inputs() -> None:
     """Ask for move, patient and aid."""
     case = _state.scenario()
     move, sex, mass, stature, aid = st.columns([3, 2, 2, 2, 3])
     with move:
-        choice("Move", "procedure", literals(Procedure), words=str.capitalize, also=_moves_for)
+        choice("Move", "procedure", literals(Procedure), words=str.capitalize, also=_with_procedure)
     with sex:
         choice("Patient", "patient.sex", ("F", "M"), words=lambda s: _SEX[s])
     with mass:
@@ -35,6 +41,7 @@ def five_inputs() -> None:
         number("Stature", "patient.stature_m", "length")
     with aid:
         choice("Aid", "aid", [*known_aids(), *(own.name for own in case.own_aids)])
+    switch("Intubated: an airway lead holds head and tube", "patient.intubated")
 
 
 def more_inputs() -> None:
@@ -50,7 +57,6 @@ def more_inputs() -> None:
 
 
 def _patient() -> None:
-    switch("Intubated: an airway lead holds head and tube", "patient.intubated")
     _shared.note("Measured breadths and depths replace the estimate from mass and stature.")
     across, deep = st.columns(2)
     for level in ("chest", "waist", "hip"):

@@ -12,7 +12,7 @@ from ergo.errors import InputError
 from ergo.inputs.examples import shipped
 from ergo.inputs.scenario import dump_scenario, read_scenario
 from ergo.web import _shared, _state, jobs
-from ergo.web._inputs import text
+from ergo.web._inputs import day, text
 
 __all__ = ["run"]
 
@@ -26,6 +26,7 @@ _PAGES = (
     ("purchase.py", "Purchase", ":material/payments:"),
     ("evidence.py", "Evidence", ":material/menu_book:"),
 )
+_WITHOUT_CASE = ("Unit plan", "Purchase", "Evidence")
 _CHOOSE = "ergo.example"
 _SHARED = (
     "This link holds the case: move, patient, bed, people, policy and own aids. The unit, the purchase and uploaded "
@@ -48,13 +49,15 @@ def run() -> None:
 
 
 def _run() -> None:
-    st.set_page_config(page_title="How many people does this move need?", page_icon="◆", layout="wide")
+    st.set_page_config(page_icon="◆", layout="wide")
     _state.begin()
     here = Path(__file__).parent
     page = st.navigation(
         [st.Page(here / file, title=title, icon=icon, default=i == 0) for i, (file, title, icon) in enumerate(_PAGES)]
     )
     _state.enter(page.url_path)
+    if page.title not in _WITHOUT_CASE:  # a bookmark, and a window among others, is called after its case
+        st.set_page_config(page_title=f"{_state.scenario().name} – {page.title}")
     _shared.style()
     with st.sidebar:
         _side_bar()
@@ -75,7 +78,9 @@ def _side_bar() -> None:
     st.subheader("Keep and share", anchor=False)
     _title()
     case = _state.scenario()
-    _shared.save("Save this case (TOML)", dump_scenario(case), "case.toml", "ergo.save", wide=True)
+    _shared.save(
+        "Save this case (TOML)", dump_scenario(case), _shared.file_name(case.name, "toml"), "ergo.save", wide=True
+    )
     _shared.open_file("Open a case (TOML)", _UPLOAD, _open)
     with st.popover("Share link", icon=":material/link:", width="stretch"):
         _link()
@@ -91,9 +96,17 @@ def _link() -> None:
 
 
 def _title() -> None:
-    """Ask for the title and the question of the case, which stand on its report and in its file."""
+    """Ask for what the case is called, by whom and when: it stands on its report, in its file and in its link."""
     text("Title", "name")
     text("Question", "question")
+    fold = _shared.fold("Unit, author, date, version", "names")
+    if fold.open:
+        with fold:
+            text("Unit", "unit")
+            text("Author (who made this case)", "author")
+            day("Date", "date")
+            text("Version", "version")
+            _shared.note("Nothing here may say who the patient is.")
 
 
 def _examples() -> None:

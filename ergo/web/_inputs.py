@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any, Literal, get_args
 
 import streamlit as st
 
 from ergo.inputs.scenario import Scenario
-from ergo.inputs.schema import Default, range_of
+from ergo.inputs.schema import FIRST_YEAR, LAST_YEAR, Default, range_of
 from ergo.units import INCH, Units
 from ergo.web import _state
 
@@ -17,6 +18,7 @@ __all__ = [
     "CASE",
     "Owner",
     "choice",
+    "day",
     "defaults",
     "field_of",
     "literals",
@@ -177,6 +179,21 @@ def text(label: str, path: str, longest: int | None = None, *, area: bool = Fals
     show(key, owner.value(path))
     ask = st.text_area if area else st.text_input
     ask(label, max_chars=longest, key=key, on_change=lambda: owner.change({path: st.session_state[key].strip()}))
+
+
+def day(label: str, path: str) -> None:
+    """Ask for a date, which may stay empty."""
+    key = CASE.key(path)
+    show(key, CASE.value(path))
+    st.date_input(
+        label,
+        value=None,
+        min_value=date(FIRST_YEAR, 1, 1),
+        max_value=date(LAST_YEAR, 12, 31),
+        format="YYYY-MM-DD",
+        key=key,
+        on_change=lambda: CASE.change({path: st.session_state[key]}),
+    )
 
 
 def switch(label: str, path: str) -> None:

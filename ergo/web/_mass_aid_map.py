@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import streamlit as st
 
-from ergo.inputs.scenario import Scenario, dump_scenario, known_aids
+from ergo.inputs.scenario import Scenario, dump_scenario, known_aids, without_names
 from ergo.report.blocks import Table
 from ergo.report.figures.mass_aid_map import Cell, cell_words, mass_aid_map
 from ergo.web import _shared, _state
@@ -31,7 +31,7 @@ def masses_for(stature_m: float, own_kg: float) -> list[float]:
 def _kept(case: Scenario) -> dict[tuple[str, float], Cell]:
     """The cells computed so far for this case with any mass and aid."""
     patient = case.patient.model_copy(update={"mass_kg": 0.0})
-    text = dump_scenario(case.model_copy(update={"name": "", "question": "", "aid": "", "patient": patient}))
+    text = dump_scenario(without_names(case).model_copy(update={"aid": "", "patient": patient}))
     kept = st.session_state.get(_KEPT)
     if kept is None or kept[0] != text:
         kept = (text, {})

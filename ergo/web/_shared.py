@@ -34,6 +34,7 @@ __all__ = [
     "cautions",
     "faults",
     "figure",
+    "file_name",
     "fold",
     "headline",
     "is_dark",
@@ -131,7 +132,7 @@ def table(rows: Table, key: str, *, download: bool = True) -> None:
         save(
             f"{plain(rows.title)} (CSV)",
             to_csv(rows.head, rows.rows),
-            f"{re.sub('[^a-z0-9]+', '-', rows.title.lower()).strip('-')}.csv",
+            file_name(rows.title, "csv"),
             f"csv.{key}",
             quiet=True,
         )
@@ -143,6 +144,19 @@ _FILES = {
     "md": ("text/markdown", "content_paste"),
     "toml": ("application/toml", "save"),
 }
+
+
+_LONGEST_NAME = 80
+
+
+def file_name(title: str, ending: str) -> str:
+    """Return the name of a file that is called after what it holds: letters and figures of any script, and hyphens.
+
+    >>> file_name("Prone turn, 82.5 kg, slide sheet", "toml"), file_name("…", "md")
+    ('prone-turn-82-5-kg-slide-sheet.toml', 'case.md')
+    """
+    words = re.findall(r"\w+", title.lower())
+    return f"{'-'.join(words)[:_LONGEST_NAME].strip('-') or 'case'}.{ending}"
 
 
 def save(

@@ -17,7 +17,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from ergo.assessment import Assessment, Demand, demand_of, judge
 from ergo.errors import Fault, InputError
 from ergo.inputs.examples import FIRST, shipped
-from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario, title_of
+from ergo.inputs.scenario import NAMES, Scenario, dump_scenario, parse_scenario, read_scenario, title_of, without_names
 from ergo.teams.aid_trial import Trial
 from ergo.teams.bed_height import TeamHeight
 from ergo.teams.size_curve import CurvePoint
@@ -160,6 +160,8 @@ def replace(new: Scenario) -> None:
 def change(updates: Mapping[str, Any]) -> None:
     """Change fields of the case, given by dotted name; a fault leaves the case as it was and is told."""
     before = scenario()
+    if updates.get("name") == "":  # who empties the title has none of their own
+        updates = {**updates, "name": title_of(before)}
     data = before.model_dump(mode="python", exclude_none=True)
     for path, value in updates.items():
         *parents, field = path.split(".")
@@ -175,17 +177,21 @@ def change(updates: Mapping[str, Any]) -> None:
     except InputError as error:
         st.session_state[_FAULTS] = list(error.shown)
         return
-    if not {"name", "question"} & set(updates) and _is_not_titled_by_the_reader(before):
-        changed = changed.model_copy(update={"name": title_of(changed), "question": ""})
+    if not set(updates) <= set(NAMES):
+        changed = changed.model_copy(update=_new_names(before, changed))
     st.session_state[_SCENARIO] = changed
     st.session_state[_FAULTS] = []
 
 
-def _is_not_titled_by_the_reader(case: Scenario) -> bool:
-    """Whether title and question came with an example, or from `title_of`: they speak of that case, not of another."""
-    if case.name == title_of(case):
-        return True
-    return any((case.name, case.question) == (one.name, one.question) for one in shipped().values())
+def _new_names(before: Scenario, changed: Scenario) -> dict[str, str]:
+    """What a changed case is called: what came with an example speaks of that case, what the reader typed stays."""
+    examples = shipped().values()
+    found = {}
+    if before.name == title_of(before) or before.name in {one.name for one in examples}:
+        found["name"] = title_of(changed)
+    if before.question in {one.question for one in examples}:
+        found["question"] = ""
+    return found
 
 
 def tell(error: InputError) -> None:
@@ -304,7 +310,7 @@ def answer_with_aids(case: Scenario) -> TeamAnswer:
 
 def _text(case: Scenario, aid: str) -> str:
     """A case with another aid, named by nothing else: cases that differ in words only share their results."""
-    return dump_scenario(case.model_copy(update={"name": "any", "question": "", "aid": aid}))
+    return dump_scenario(without_names(case).model_copy(update={"aid": aid}))
 
 
 def people(cases: Sequence[Scenario]) -> list[Needs | Literal["cannot serve"]]:

@@ -22,7 +22,9 @@ def show() -> None:
         left, right = st.columns(2, gap="large")
         with left:
             _shared.open_file("Open a unit (TOML)", _UNIT, _open_unit)
-            _shared.save("Save this unit (TOML)", dump_unit(_plan_state.unit()), "unit.toml", "unit.save")
+            unit = _plan_state.unit()
+            name = _shared.file_name(unit.name, "toml")
+            _shared.save("Save this unit (TOML)", dump_unit(unit), name, "unit.save")
         with right:
             _census()
 

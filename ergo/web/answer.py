@@ -70,7 +70,7 @@ def show() -> None:
     else:
         top.html('<p class="ergo-wait" role="status">Computing how sure the answer is …</p>')
     with inputs:
-        _case_inputs.five_inputs()
+        _case_inputs.first_inputs()
     chart.draw(people_curve(answer.curve if answer else _state.curve(case), answer, units))
     with more:
         _case_inputs.more_inputs()
@@ -97,11 +97,11 @@ def show() -> None:
     full = _state.answer_with_aids(case)
     _gains(full)
     st.subheader("For the meeting", anchor=False)
-    html, markdown = st.columns(2)
-    with html:
-        _shared.save_document("Report to print (HTML)", lambda: case_report(full, units), "report.html", "report.html")
-    with markdown:
-        _shared.save_document("Report to paste (Markdown)", lambda: case_report(full, units), "report.md", "report.md")
+    columns, labels = st.columns(2), {"html": "Report to print (HTML)", "md": "Report to paste (Markdown)"}
+    for column, (ending, label) in zip(columns, labels.items(), strict=True):
+        with column:
+            name = _shared.file_name(case.name, ending)
+            _shared.save_document(label, lambda: case_report(full, units), name, f"report.{ending}")
     _map.show(case)
 
 

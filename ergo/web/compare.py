@@ -55,7 +55,7 @@ def show() -> None:
         )
         _shared.headline(verdict_of(best.worst_ratio), f"Fewest people: {best.people}, with the {best.aid}", why)
     _shared.cautions()
-    _case_inputs.five_inputs()
+    _case_inputs.first_inputs()
     _case_inputs.more_inputs()
     st.subheader("People by aid", anchor=False)
     _shared.note("A ring stands for a person where nobody has measured the aid's friction.")

@@ -252,9 +252,9 @@ def _injuries(stated: Purchase, case: PurchaseCase) -> None:
 def _files() -> None:
     with st.expander("Open and save: purchase file"):
         _shared.open_file("Open a purchase (TOML)", _FILE, _open)
-        _shared.save(
-            "Save this purchase (TOML)", dump_purchase(_plan_state.purchase()), "purchase.toml", "purchase.save"
-        )
+        purchase = _plan_state.purchase()
+        name = _shared.file_name(purchase.name, "toml")
+        _shared.save("Save this purchase (TOML)", dump_purchase(purchase), name, "purchase.save")
 
 
 def _open() -> None:
@@ -298,9 +298,13 @@ def _meeting(case: PurchaseCase, chosen: OptionCase) -> None:
     pages = partial(purchase_document, case, chosen)
     html, markdown = st.columns(2)
     with html:
-        _shared.save_document("Page to print (HTML)", pages, "purchase.html", "purchase.html")
+        _shared.save_document(
+            "Page to print (HTML)", pages, _shared.file_name(case.purchase.name, "html"), "purchase.html"
+        )
     with markdown:
-        _shared.save_document("Page to paste (Markdown)", pages, "purchase.md", "purchase.md")
+        _shared.save_document(
+            "Page to paste (Markdown)", pages, _shared.file_name(case.purchase.name, "md"), "purchase.md"
+        )
     with st.expander("Starting values in use, with source and year"):
         _shared.table(default_rows(case.defaults), "purchase.defaults")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from ergo.assessment import Assessment, Demand, MoveResult
-from ergo.inputs.scenario import Scenario, dump_scenario
+from ergo.inputs.scenario import Scenario, dump_scenario, without_names
 from ergo.report.documents.case import class_sheet
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import cross_section, turn_view
@@ -35,7 +35,7 @@ def show() -> None:
     _shared.save_document(
         "Class sheet to print (HTML)",
         lambda: class_sheet(_state.answer(case), units),
-        "class-sheet.html",
+        _shared.file_name(f"{case.name} class sheet", "html"),
         "teach.sheet",
     )
 
@@ -128,7 +128,7 @@ def _turn(demand: Demand, move: MoveResult, at: int) -> None:
 def _predict(case: Scenario) -> None:
     units = _state.units()
     guesses = st.session_state[_state.GUESSES]
-    key = dump_scenario(case)
+    key = dump_scenario(without_names(case))
     if key not in guesses:
         st.markdown(
             "How many people does this procedure need, roles included? With that team, what is the largest force in "

@@ -298,14 +298,16 @@ def _request(plan: UnitPlan, policy: str, whole: bool) -> None:
     st.markdown("**Asked of the most loaded person** of the unit's typical patient, with n people and more")
     _shared.table(force_rows(request, units), "unit.force")
     _shared.table(option_rows(request, units), "unit.options")
-    pages = partial(staffing_document, request, plan, units)
+    pages, name = partial(staffing_document, request, plan, units), plan.unit.name
     html, markdown, figures = st.columns(3)
     with html:
-        _shared.save_document("Request to print (HTML)", pages, "staffing-request.html", "unit.html")
+        _shared.save_document("Request to print (HTML)", pages, _shared.file_name(name, "html"), "unit.html")
     with markdown:
-        _shared.save_document("Request to paste (Markdown)", pages, "staffing-request.md", "unit.md")
+        _shared.save_document("Request to paste (Markdown)", pages, _shared.file_name(name, "md"), "unit.md")
     with figures:
-        _shared.save("Every figure (CSV)", lambda: unit_csv(plan), "unit-plan.csv", "unit.csv", wide=True)
+        _shared.save(
+            "Every figure (CSV)", lambda: unit_csv(plan), _shared.file_name(name, "csv"), "unit.csv", wide=True
+        )
     with st.expander("Moves, published headcounts, and what the hours depend on"):
         for rows, key in (
             (task_rows(plan, policy), "unit.tasks"),

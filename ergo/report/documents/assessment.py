@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
+from ergo.inputs.scenario import origin_of
 from ergo.report.blocks import Block, Document, Group, Paragraph, Table, Title, Verdict, cautions
 from ergo.report.marks_and_amounts import limit_amount
 from ergo.report.tables.case import bed_clearance_words, strength_words, verdict_words
@@ -16,7 +17,7 @@ def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS) -> Docum
     case = result.scenario
     roles = "".join(f", {r.people} {r.name} ({r.reason})" for r in result.roles)
     blocks: list[Block] = [
-        Title(case.name, case.question),
+        Title(case.name, case.question, origin_of(case)),
         Verdict(result.verdict, f"{result.verdict.upper()}: {result.why_in(units)}"),
         Paragraph(f"{result.people} people: {result.left} left, {result.right} right{roles}.", "Team"),
         Paragraph(f"{units.show_mass(case.patient.mass_kg)}, {case.aid}. {result.direction.reason}", "Patient"),

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from ergo.assessment import CAUTIONS, MoveResult, demand_of
+from ergo.inputs.scenario import origin_of
 from ergo.report.blocks import (
     Block,
     Bullets,
@@ -65,7 +66,7 @@ def _answer(answer: TeamAnswer, units: Units) -> Group:
     what, why = answer_words(answer, units)
     helps = (Heading("What helps"), Bullets(answer.gains[:3])) if answer.gains else ()
     return _sheet(
-        Title(case.name, case.question),
+        Title(case.name, case.question, origin_of(case)),
         Verdict(answer.assessment.verdict, what),
         Paragraph(why),
         *([Paragraph(decided, "What decides")] if (decided := answer.assessment.decided_by_in(units)) else []),
@@ -148,7 +149,7 @@ def class_sheet(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
     head = ("move", "who pulls, holds or brakes?", "hardest for whom?")
     blanks = tuple((f"{i}. {m.move.name}", "", "") for i, m in enumerate(result.moves, 1))
     task = _sheet(
-        Title(case.name),
+        Title(case.name, origin=origin_of(case)),
         Heading("Predict first", 1),
         case_rows(answer, units, team=False),
         Paragraph("How many people does this procedure need, roles included? ________"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ergo.assessment import CAUTIONS
+from ergo.inputs.scenario import origin_of
 from ergo.report.blocks import Block, Bullets, Document, Heading, Paragraph, Table, Title, cautions, titled
 from ergo.report.tables.case import FITS, USUAL_TITLE, deciding_words, verdict_words
 from ergo.teams.published_headcounts import PublishedHeadcount
@@ -27,7 +28,7 @@ def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
     """Return the smallest team with the other sizes, aids and published headcounts."""
     case = answer.scenario
     blocks: list[Block] = [
-        Title(case.name, case.question),
+        Title(case.name, case.question, origin_of(case)),
         Paragraph(answer.why_in(units)),
         *titled(_sizes(answer, units)),
     ]
