@@ -116,7 +116,6 @@ BACKGROUND = {
     "rohmert_1960",
     "smith_loder_2019",
     "still_2013",
-    "vha_algorithms_2014",
     "visser_2015",
 }
 

@@ -10,7 +10,7 @@ import numpy as np
 from ergo.handlers.load_sharing import station_at, stations
 from ergo.handlers.person import Person
 from ergo.handlers.reference_team import mixed_team
-from ergo.inputs.scenario import Member, Scenario, Side
+from ergo.inputs.scenario import Member, Scenario, Side, has_airway_lead
 
 __all__ = ["Person", "Role", "RoleName", "airway_lead", "has_airway_lead", "people_on_side", "roles_of"]
 
@@ -24,12 +24,6 @@ class Role:
     name: RoleName
     people: int
     reason: str
-
-
-def has_airway_lead(scenario: Scenario) -> bool:
-    """Say whether somebody leads at the head: as the team states, else whenever the patient is intubated."""
-    stated = scenario.team.airway_lead
-    return scenario.patient.intubated if stated is None else stated
 
 
 def roles_of(scenario: Scenario) -> tuple[Role, ...]:

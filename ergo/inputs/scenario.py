@@ -33,6 +33,7 @@ __all__ = [
     "Team",
     "Technique",
     "dump_scenario",
+    "has_airway_lead",
     "load_scenario",
     "origin_of",
     "parse_scenario",
@@ -93,6 +94,9 @@ class Patient(Stated):
     mass_kg: float = number("kg", 25, 350)
     stature_m: float = number("m", 1.2, 2.3)
     intubated: bool = False
+    can_help: bool = False
+    """Whether the patient can help to move. Only guidance asks; the force is always that of one who does nothing."""
+    spinal_precautions: Literal["none", "cervical", "thoracolumbar"] = "none"
     chest_breadth_m: float | None = number("m", 0.15, 0.9, None)
     chest_depth_m: float | None = number("m", 0.1, 0.7, None)
     waist_breadth_m: float | None = number("m", 0.15, 0.9, None)
@@ -175,6 +179,14 @@ class Policy(Stated):
     minutes_between_efforts: float = number("min", 0.1, 480, key="minutes_between_efforts")
     loadings_per_day: float = number("a day", 1, 1000, key="loadings_per_day")
     """How often one person's back is loaded in a day, for the shear limit."""
+    count_guidance: bool = True
+    """Whether people that guidance asks for, apart from force, count."""
+    transfer_guidance: Literal["four", "by mass"] = "four"
+    """For a lateral transfer: four people, or the theatre table by the patient's mass."""
+    count_breaking_off: bool = True
+    """Whether the move must stay safe when one of the team must break off."""
+    least_people: int = Field(0, ge=0, le=18, json_schema_extra={"unit": "people"})
+    """The unit's own rule: no move with fewer people than this, everybody in the room counted; 0 for none."""
 
 
 class Handling(Stated):
@@ -236,6 +248,12 @@ class Scenario(Stated):
 
 NAMES = ("name", "question", "unit", "author", "date", "version")
 """The fields that say what a case is called, by whom and when; no answer depends on them."""
+
+
+def has_airway_lead(scenario: Scenario) -> bool:
+    """Say whether somebody leads at the head: as the team states, else whenever the patient is intubated."""
+    stated = scenario.team.airway_lead
+    return scenario.patient.intubated if stated is None else stated
 
 
 def known_aids() -> tuple[str, ...]:

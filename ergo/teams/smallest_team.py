@@ -22,6 +22,7 @@ from ergo.assessment.sentences import short_of_covered
 from ergo.errors import InputError, probability_faults
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
+from ergo.limits.guidance import Guidance, guidance_of
 from ergo.limits.policy import Verdict
 from ergo.mechanics.bed_clearance import BedClearance
 from ergo.mechanics.case import aid_of
@@ -136,6 +137,7 @@ class TeamAnswer(FirstAnswer):
     aids: tuple[AidOption, ...]
     published: tuple[PublishedHeadcount, ...]
     usual: tuple[PublishedHeadcount, ...]
+    guidance: Guidance
     """Headcounts of common practice, which nobody published."""
     gains: tuple[str, ...]
 
@@ -211,6 +213,7 @@ class Search:
             aids=(),
             published=published_headcounts(self.scenario),
             usual=usual_headcounts(self.scenario),
+            guidance=guidance_of(self.scenario),
             gains=tuple(gain_words(best, more, (), self.scenario.aid)),
         )
 

@@ -6,7 +6,16 @@ from typing import Any
 
 import streamlit as st
 
-from ergo.inputs.scenario import MoveKind, Procedure, Protect, Sharing, known_aids, usually_intubated
+from ergo.inputs.scenario import (
+    MoveKind,
+    Patient,
+    Policy,
+    Procedure,
+    Protect,
+    Sharing,
+    known_aids,
+    usually_intubated,
+)
 from ergo.web import _shared, _state
 from ergo.web._inputs import choice, literals, number, switch, whole
 
@@ -57,6 +66,9 @@ def more_inputs() -> None:
 
 
 def _patient() -> None:
+    switch("The patient can help to move (asked by guidance; the force stays the same)", "patient.can_help")
+    precautions = literals(Patient.model_fields["spinal_precautions"].annotation)
+    choice("Spinal precautions", "patient.spinal_precautions", precautions)
     _shared.note("Measured breadths and depths replace the estimate from mass and stature.")
     across, deep = st.columns(2)
     for level in ("chest", "waist", "hip"):
@@ -108,6 +120,10 @@ def _policy() -> None:
         number("Minutes between efforts", "policy.minutes_between_efforts", step=0.5)
     with right:
         number("The site's own limit", "policy.site_limit_n", "force", step=5.0)
+        whole("No move with fewer people than", "policy.least_people")
+        transfers = literals(Policy.model_fields["transfer_guidance"].annotation)
+        choice("People for a transfer by guidance", "policy.transfer_guidance", transfers)
+    switch("People that guidance asks for count", "policy.count_guidance")
 
 
 def _handling() -> None:

@@ -106,7 +106,9 @@ def show() -> None:
 
 
 def _published(answer: TeamAnswer) -> None:
-    """Published headcounts for the task, those for another mass folded away."""
+    """What guidance asks for, and published headcounts for the task, those for another mass folded away."""
+    st.subheader("By guidance", anchor=False)
+    st.markdown(_shared.plain(answer.guidance.words))
     if not answer.published:
         return
     st.subheader("Published headcounts", anchor=False)

@@ -86,7 +86,11 @@ def _moves(answer: TeamAnswer, units: Units) -> tuple[Group, Group, Group]:
             Paragraph(move.why_in(units)),
             *_figures(answer, move, units),
         ),
-        _sheet(*titled(aid_rows(answer, units), published_rows(answer), *usual)),
+        _sheet(
+            *titled(aid_rows(answer, units)),
+            Paragraph(answer.guidance.words, "By guidance"),
+            *titled(published_rows(answer), *usual),
+        ),
     )
 
 

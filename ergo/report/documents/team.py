@@ -36,7 +36,8 @@ def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
         blocks.insert(2, Paragraph(answer.assessment.decided_by_in(units), "What decides"))
     if answer.gains:
         blocks += [Heading("What helps"), Bullets(answer.gains)]
-    return Document(case.name, (*blocks, *titled(_aids(answer), *_headcounts(answer)), *cautions(CAUTIONS)))
+    blocks += [*titled(_aids(answer)), Paragraph(answer.guidance.words, "By guidance")]
+    return Document(case.name, (*blocks, *titled(*_headcounts(answer)), *cautions(CAUTIONS)))
 
 
 def _sizes(answer: TeamAnswer, units: Units) -> Table:
