@@ -97,7 +97,7 @@ def test_the_page_asks_for_nothing_from_outside_and_sends_no_statistics():
 def test_the_page_listens_on_this_machine_only_unless_asked(monkeypatch):
     assert CONFIG["server"]["address"] == "localhost"
     started = []
-    monkeypatch.setattr(page, "_check", lambda port: None)  # somebody else may hold them just now
+    monkeypatch.setattr(page, "_check", lambda *_: None)  # somebody else may hold them just now
     monkeypatch.setattr(page.subprocess, "call", lambda command, **_: started.append(command) or 0)
     monkeypatch.setattr(page.os, "execve", lambda program, command, environment: started.append(command))
     monkeypatch.setattr(page.os, "chdir", lambda folder: None)

@@ -28,10 +28,17 @@ _PAGES = (
 )
 _WITHOUT_CASE = ("Unit plan", "Purchase", "Evidence")
 _CHOOSE = "ergo.example"
-_SHARED = (
-    "This link holds the case: move, patient, bed, people, policy and own aids. The unit, the purchase and uploaded "
-    "files are not in it. It opens for whoever can reach this page; a page started with `ergo page` is reached from "
-    "this computer only. A saved file opens wherever this tool is installed."
+_HELD = (
+    "It holds the case: title, move, patient, bed, people, policy and own aids. The unit plan, the purchase and "
+    "uploaded files are not in it."
+)
+_FOR_OTHERS = (
+    "This link opens “{name}” for whoever can reach this page at {host}. A saved file opens wherever this tool is "
+    "installed."
+)
+_HERE_ONLY = (
+    "This page serves this computer only: nobody else can open a link to it. To pass “{name}” on, save it as a file "
+    "and send the file. The address below opens it again on this computer, while the page is served."
 )
 _UPLOAD = "ergo.upload"
 _LONGEST_UPLOAD = int(st.get_option("server.maxUploadSize")) * 1024 * 1024
@@ -82,7 +89,11 @@ def _side_bar() -> None:
         "Save this case (TOML)", dump_scenario(case), _shared.file_name(case.name, "toml"), "ergo.save", wide=True
     )
     _shared.open_file("Open a case (TOML)", _UPLOAD, _open)
-    with st.popover("Share link", icon=":material/link:", width="stretch"):
+    with st.popover(
+        "Share link" if _state.is_reached_by_others() else "Link for this computer",
+        icon=":material/link:",
+        width="stretch",
+    ):
         _link()
 
 
@@ -91,7 +102,9 @@ def _link() -> None:
     if address is None:
         st.markdown("This case is too large for a link. Save it as a file and share the file.")
         return
-    st.markdown(_SHARED)
+    others = _state.is_reached_by_others()
+    said, name = _FOR_OTHERS if others else _HERE_ONLY, _shared.plain(_state.scenario().name)
+    st.markdown(f"{said.format(name=name, host=_shared.plain(_state.host()))} {_HELD}")
     st.code(address, language=None, wrap_lines=True)
 
 

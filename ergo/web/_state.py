@@ -5,11 +5,13 @@ The scenario in SI units is the only truth; every input widget is a view of it. 
 
 from __future__ import annotations
 
+import ipaddress
 import math
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, cast
+from urllib.parse import urlsplit
 
 import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
@@ -40,6 +42,8 @@ __all__ = [
     "expect_answer",
     "first_answer",
     "height",
+    "host",
+    "is_reached_by_others",
     "keep_opened",
     "link",
     "opened",
@@ -230,6 +234,20 @@ def link() -> str | None:
     """Return the whole address that opens the case again; None where the case is too large for one."""
     base, packed = (st.context.url or "").split("?")[0], pack_case(scenario())
     return None if packed is None else f"{base}?{LINK}={packed}"
+
+
+def host() -> str:
+    """Return the machine of the page's address as the reader's browser has it; "" where there is no browser."""
+    return urlsplit(st.context.url or "").hostname or ""
+
+
+def is_reached_by_others() -> bool:
+    """Return whether the page's address means the same page on another computer."""
+    found = host()
+    try:
+        return not ipaddress.ip_address(found).is_loopback
+    except ValueError:
+        return found not in ("", "localhost") and not found.endswith(".localhost")
 
 
 # What is kept holds frozen results, never a user's state; the key is the scenario's own text.

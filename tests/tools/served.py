@@ -89,12 +89,12 @@ def served(script: Path, settings: Path = ROOT) -> Iterator[str]:
 
 
 @contextmanager
-def browser() -> Iterator[Any]:
-    """Open Chromium without a window."""
+def browser(*more: str) -> Iterator[Any]:
+    """Open Chromium without a window, perhaps with more flags."""
     from playwright.sync_api import sync_playwright
 
     flags = ["--no-sandbox", "--disable-background-networking", "--disable-component-update", "--disable-dev-shm-usage"]
     with sync_playwright() as play:
-        chromium = play.chromium.launch(executable_path=CHROMIUM, args=flags)
+        chromium = play.chromium.launch(executable_path=CHROMIUM, args=[*flags, *more])
         yield chromium
         chromium.close()
