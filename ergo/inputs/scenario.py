@@ -21,6 +21,7 @@ __all__ = [
     "Bed",
     "Handling",
     "Interface",
+    "MattressKind",
     "Member",
     "Move",
     "MoveKind",
@@ -49,6 +50,7 @@ Region = Literal["head", "trunk", "arms", "thighs", "shanks", "feet"]
 Technique = Literal["best", "typical", "bed too low"]
 Sharing = Literal["best", "realistic", "guidance"]
 Protect = Literal["75 % of women", "90 % of women", "75 % of men", "90 % of men", "mixed team", "site limit"]
+MattressKind = Literal["foam", "alternating air", "firm"]
 MoveKind = Literal[
     "lateral transfer",
     "slide to the side",
@@ -122,6 +124,10 @@ class Bed(Stated):
     """How much higher the surface is that the patient goes to."""
     ledge_m: float = number("m", 0.0, 0.1, 0.0)
     """Height of a lip between the two surfaces."""
+    mattress: MattressKind = "foam"
+    """Foam is common and, as it is used, gives less than air, so that lowering is not made to look easy."""
+    immersion_m: float | None = number("m", 0.0, 0.15, None)
+    """How deep a man of 82 kg sinks in, where it was measured; 0 is a hard surface. Left out: from the kind."""
 
 
 class Interface(Stated):

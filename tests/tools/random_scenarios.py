@@ -55,6 +55,8 @@ beds = table(
     other_width_m=maybe(number(0.4, 1.6)),
     rise_m=maybe(number(-0.15, 0.15)),
     ledge_m=maybe(number(0, 0.1)),
+    mattress=maybe(st.sampled_from(["foam", "alternating air", "firm"])),
+    immersion_m=maybe(number(0, 0.15)),
 )
 handlings = table(
     pull_angle_deg=maybe(number(-10, 60)),
