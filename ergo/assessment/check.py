@@ -85,15 +85,11 @@ def worst_checks(
 
     Only those are written out: a team is held against a dozen limits in a dozen efforts.
 
-    >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import people_on_side
-    >>> from ergo.assessment.load import shared
+    >>> from ergo.assessment import assess, demand_of
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
-    >>> demand = demand_of(boost)
-    >>> effort = demand.moves[0][1][0]
-    >>> (loads,) = shared(demand, [(effort, people_on_side(boost, "left", 2), 0.5)])
-    >>> found = {check.key: check for check in worst_checks(demand, effort, loads)}
+    >>> effort, loads = (done := assess(boost).moves[0].efforts[0]).effort, done.loads
+    >>> found = {check.key: check for check in worst_checks(demand_of(boost), effort, loads)}
     >>> found["spine_lower_limit"].amount == max(load.body.compression_n for load in loads)
     True
     """
@@ -124,15 +120,17 @@ def _amounts(effort: Effort, load: PersonLoad) -> dict[Quantity, float]:
         "elbow moment": abs(body.elbow_moment_nm),
         "floor friction": body.floor_friction,
     }
-    if not effort.seconds <= 0:
+    if not effort.seconds <= 0 and not effort.hold_n <= 0:
         found["hold time"] = effort.seconds
     if not load.lift_n <= _NEGLIGIBLE_N:
         found["upward force"] = load.lift_n
     if not load.held_kg <= 0:
         found["held mass"] = load.held_kg
-    elif not load.pull_n <= _NEGLIGIBLE_N:
-        level = load.pull_n / load.start_n
-        found |= {"start force": load.pull_n, "hand force": load.pull_n, "steady force": load.steady_n * level}
+    elif not abs(load.pull_n) <= _NEGLIGIBLE_N:
+        level = abs(load.pull_n)
+        found |= {"start force": level, "hand force": level}
+        if not load.steady_n <= 0:  # while a slide lasts
+            found["steady force"] = load.steady_n * level / load.start_n
     return found
 
 
@@ -153,11 +151,12 @@ def _condition(demand: Demand, effort: Effort, load: PersonLoad) -> Condition:
         elbow_moment_nm=load.body.elbow_moment_nm,
         reach_m=load.reach_m,
         stature_m=load.person.stature_m,
-        steepness_deg=math.degrees(math.atan2(load.lift_n, load.pull_n)),
-        moving=effort.role in ("pull", "brake"),
+        steepness_deg=math.degrees(math.atan2(load.lift_n, abs(load.pull_n))),
+        moving=effort.hold_n <= 0,
         held_share=load.held_share,
         held_mass=load.held_kg > 0,
         own_sex=load.sex,
+        kind="push" if load.pull_n < -_NEGLIGIBLE_N else "pull",
     )
 
 

@@ -13,7 +13,7 @@ from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import POLICIES, DecidingPolicy
 from ergo.mechanics.bed_clearance import BedClearance
 from ergo.mechanics.case import Case, build_case
-from ergo.mechanics.demand import Effort, efforts_of
+from ergo.mechanics.demand import TeamTask, ways_of
 from ergo.mechanics.friction import Aid
 from ergo.mechanics.procedure import Direction, PlannedMove, bed_clearance_of, direction_of, plan_moves
 from ergo.units import DEFAULT_UNITS, Units
@@ -25,37 +25,38 @@ __all__ = ["Demand", "demand_of", "largest_team", "refusal_sentences", "team_mos
 class Demand:
     """What a scenario asks, before any team is chosen.
 
-    `moves` pairs each planned move with its efforts, those that need a force. `refusals` are sentences: over rated
-    capacity, or no room for the roll. `guarded` are the sides where somebody must stand even if nothing is pulled there
-    (common practice, no source). `computed` remembers what so many people on one side do.
+    `moves` pairs each planned move with the ways in which it can be made, each the numbers of its `tasks`. `refusals`
+    are sentences: over rated capacity, or no room for the roll. `guarded` are the sides where somebody must stand even
+    if nothing is pulled there (common practice, no source). `capacities` remembers what each body can manage in a task.
     """
 
     scenario: Scenario
     case: Case
     direction: Direction
     landing: BedClearance | None
-    moves: tuple[tuple[PlannedMove, tuple[Effort, ...]], ...]
+    moves: tuple[tuple[PlannedMove, tuple[tuple[int, ...], ...]], ...]
+    tasks: tuple[TeamTask, ...]
     refusals: tuple[str, ...]
     policy: DecidingPolicy
     guarded: frozenset[Side]
-    computed: dict[Any, Any] = field(default_factory=dict, compare=False, repr=False)
+    capacities: dict[Any, Any] = field(default_factory=dict, compare=False, repr=False)
 
 
 def demand_of(scenario: Scenario) -> Demand:
     """Return what every move of a scenario asks of each side; InputError if the aid cannot serve the procedure.
 
     >>> from ergo.inputs import examples
-    >>> boost = examples.boost()
-    >>> demand = demand_of(boost)
-    >>> [(move.kind, [effort.role for effort in efforts]) for move, efforts in demand.moves]
-    [('boost', ['pull'])]
+    >>> demand = demand_of(examples.boost())
+    >>> [(move.kind, [[demand.tasks[n].group for n in way] for way in ways]) for move, ways in demand.moves]
+    [('boost', [['sides']])]
     """
     case = build_case(scenario)
     planned = plan_moves(scenario, case)
     _check_aid(case, planned)
     turns_over = any(m.to_rad >= np.pi - 1e-9 for m in planned)
     room = bed_clearance_of(scenario, case) if turns_over else None
-    moves = tuple((move, tuple(e for e in efforts_of(move, case, scenario) if _needs_force(e))) for move in planned)
+    tasks: dict[tuple[object, ...], TeamTask] = {}
+    moves = tuple((move, _ways(move, case, scenario, tasks)) for move in planned)
     moving_over = any(m.is_turn or m.kind == "lateral transfer" for m in planned)
     sides: tuple[Side, ...] = ("left", "right")
     return Demand(
@@ -64,10 +65,35 @@ def demand_of(scenario: Scenario) -> Demand:
         direction=direction_of(scenario),
         landing=room,
         moves=moves,
+        tasks=tuple(tasks.values()),
         refusals=refusal_sentences(scenario, case.aid, room),
         policy=POLICIES[scenario.policy.protect],
         guarded=frozenset(sides if moving_over else ()),
     )
+
+
+def _ways(
+    move: PlannedMove, case: Case, scenario: Scenario, tasks: dict[tuple[object, ...], TeamTask]
+) -> tuple[tuple[int, ...], ...]:
+    """Put what the ways of a move ask into `tasks`, what comes again once, and return the numbers of each way."""
+    ways = []
+    for way in ways_of(move, case, scenario):
+        asked = [(_asks(task), task) for task in way if _needs_force(task)]
+        for key, task in asked:
+            tasks.setdefault(key, task)
+        order = list(tasks)
+        ways.append(tuple(order.index(key) for key, _ in asked))
+    return tuple(ways)
+
+
+def _asks(task: TeamTask) -> tuple[object, ...]:
+    """All that a task asks of a team."""
+    at = task.instants
+    told = (
+        (a.name, a.side, *(np.broadcast_to(v, at.resistance.shape).tobytes() for v in (a.gain, a.slip, a.reach_m)))
+        for a in at.actions
+    )
+    return task.group, task.towards, task.hold_s, at.angle.tobytes(), at.resistance.tobytes(), *told
 
 
 def largest_team(demand: Demand) -> tuple[int, int]:
@@ -81,9 +107,9 @@ def team_most() -> int:
     return int(assumption("team_most").typical)
 
 
-def _needs_force(effort: Effort) -> bool:
+def _needs_force(task: TeamTask) -> bool:
     """What is not a number is no force of zero: it stays, and is over every limit."""
-    return not (float(effort.start_n) <= 0 and float(effort.steady_n) <= 0)
+    return not bool(np.all(task.instants.resistance <= 0.0))
 
 
 def _check_aid(case: Case, planned: tuple[PlannedMove, ...]) -> None:

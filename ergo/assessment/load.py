@@ -1,4 +1,4 @@
-"""What one person does in one effort: the share of the side's force, and what it costs the body."""
+"""What one person does in one action, and what it costs the body."""
 
 from __future__ import annotations
 
@@ -8,13 +8,11 @@ from functools import cache
 
 import numpy as np
 
-from ergo.assessment.demand import Demand
 from ergo.assessment.team import Person
-from ergo.evidence import assumption, row
-from ergo.handlers.load_sharing import share
+from ergo.evidence import row
 from ergo.handlers.posture import REASONS, sweep
 from ergo.handlers.strength import shoulder_action, strength
-from ergo.inputs.scenario import Scenario, Sex, Sharing, Technique
+from ergo.inputs.scenario import Scenario, Sex, Technique
 from ergo.mechanics.demand import Effort
 
 __all__ = [
@@ -25,10 +23,6 @@ __all__ = [
     "hands_within_search",
     "load_of",
     "loads_of",
-    "participants",
-    "shared",
-    "shared_in_many",
-    "sharing_of",
 ]
 
 Row = tuple[Effort, Person, float]
@@ -63,7 +57,8 @@ class PersonLoad:
     """What one person does in one effort.
 
     `start_n`, `steady_n` and `hold_n` are along the line of the hands: peak, while it lasts, held at the end; `pull_n`
-    is the level part of the peak towards the person, `lift_n` its upward part (negative where the hands pull down).
+    is the level part of the peak towards the person, negative in a push; `lift_n` is its upward part, negative where
+    the hands pull down. `capacity_n` is what the person can manage there.
     """
 
     person: Person
@@ -78,6 +73,7 @@ class PersonLoad:
     reach_m: float
     hand_height_m: float
     body: BodyLoad
+    capacity_n: float = float("inf")
 
     @property
     def held_share(self) -> float:
@@ -88,57 +84,6 @@ class PersonLoad:
     def sex(self) -> Sex:
         """The person's sex."""
         return self.person.sex
-
-
-def shared(demand: Demand, tasks: Sequence[tuple[Effort, Sequence[Person], float]]) -> list[tuple[PersonLoad, ...]]:
-    """Return each person's load in each of several efforts; all bodies are found in one vectorised search.
-
-    A task is an effort, the group that shares it, and the part that falls to them: 1, or a half where both sides pull.
-
-    >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import people_on_side
-    >>> from ergo.inputs import examples
-    >>> boost = examples.boost()
-    >>> demand = demand_of(boost)
-    >>> (loads,) = shared(demand, [(demand.moves[0][1][0], people_on_side(boost, "left", 2), 0.5)])
-    >>> [load.person.words for load in loads], sum(load.fraction for load in loads) >= 0.5
-    (['left side, at the shoulder', 'left side, at the knee'], True)
-    """
-    return shared_in_many([(demand, *task) for task in tasks])
-
-
-def shared_in_many(tasks: Sequence[tuple[Demand, Effort, Sequence[Person], float]]) -> list[tuple[PersonLoad, ...]]:
-    """Return the same for efforts of several cases, all bodies found in one vectorised search."""
-    rows: list[Row] = []
-    cases: list[Scenario] = []
-    counts = []
-    for demand, effort, group, portion in tasks:
-        people, places, centre = participants(effort, group)
-        fractions = share(places, centre, sharing_of(effort, demand.scenario.team.sharing)).fraction
-        rows += [(effort, person, portion * float(f)) for person, f in zip(people, fractions, strict=True)]
-        cases += [demand.scenario] * len(people)
-        counts.append(len(people))
-    bodies = _bodies(cases, rows, [case.handling.technique for case in cases])
-    loads = [load_of(case, *row, body) for case, row, body in zip(cases, rows, bodies, strict=True)]
-    ends = np.cumsum(counts)
-    return [tuple(loads[end - count : end]) for count, end in zip(counts, ends, strict=True)]
-
-
-def sharing_of(effort: Effort, stated: Sharing) -> Sharing:
-    """Return how an effort is shared: two hold a limb half each, since a weight at rest varies with nobody's effort."""
-    return "best" if effort.role == "limb hold" and stated == "realistic" else stated
-
-
-def participants(effort: Effort, group: Sequence[Person]) -> tuple[Sequence[Person], list[float], float]:
-    """Return who takes part in an effort, where each stands [m], and where the force acts [m], from the patient's head.
-
-    Places and centre are 0 where they do not matter: for a limb, the head, or both sides at once. Of those on the side
-    the first `people_per_limb` hold a limb; the others do not.
-    """
-    people = group[: int(assumption("people_per_limb").typical)] if effort.role == "limb hold" else group
-    if effort.role in ("limb hold", "head hold") or effort.side == "both":
-        return people, [0.0] * len(people), 0.0  # places along the body do not matter there
-    return people, [p.position_m for p in people], float(effort.centre_m)
 
 
 def loads_of(scenario: Scenario, rows: Sequence[Row]) -> list[PersonLoad]:
@@ -210,12 +155,9 @@ def _most(field: str) -> float:
 def hands_within_search(load: PersonLoad) -> dict[str, float]:
     """Return where a person's hands are and how they pull and lift, no further and no harder than postures are tried.
 
-    >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.assessment.team import people_on_side
+    >>> from ergo.assessment import assess
     >>> from ergo.inputs import examples
-    >>> boost = examples.boost()
-    >>> effort, one = demand_of(boost).moves[0][1][0], people_on_side(boost, "left", 1)
-    >>> ((load,),) = shared(demand_of(boost), [(effort, one, 0.5)])
+    >>> load = assess(examples.boost()).moves[0].loads[0]
     >>> hands_within_search(load) == {"reach_m": load.reach_m, "pull_n": load.pull_n, "lift_n": load.lift_n}
     True
     """
@@ -239,7 +181,14 @@ def _share_strong_enough(sexes: np.ndarray, torso_nm: np.ndarray, shoulder_nm: n
     return able
 
 
-def load_of(scenario: Scenario, effort: Effort, person: Person, fraction: float, body: BodyLoad) -> PersonLoad:
+def load_of(
+    scenario: Scenario,
+    effort: Effort,
+    person: Person,
+    fraction: float,
+    body: BodyLoad,
+    capacity_n: float = float("inf"),
+) -> PersonLoad:
     """Return what a person does in an effort, with the body that was found for it."""
     start, up = fraction * float(effort.start_n), float(effort.elevation)
     return PersonLoad(
@@ -255,4 +204,5 @@ def load_of(scenario: Scenario, effort: Effort, person: Person, fraction: float,
         reach_m=float(effort.reach_m),
         hand_height_m=scenario.bed.height_m + float(effort.hand_height_m),
         body=body,
+        capacity_n=capacity_n,
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from ergo.assessment.demand import Demand, largest_team
 from ergo.assessment.team import has_airway_lead
 from ergo.inputs.scenario import Side
@@ -15,15 +17,23 @@ def possible_teams(demand: Demand) -> list[tuple[int, int]]:
     """Return the teams with somebody wherever a move needs somebody, in the order in which a team is looked for.
 
     Fewest people first, then evenest, then more on the far side. No side has more than its places, and one that no move
-    needs has nobody; where none is needed, each has one who stands by, or more. Empty where no team is possible.
+    can use has nobody; where none is needed, each has one who stands by, or more. Empty where no team is possible.
     """
     if why_no_team_is_possible(demand):
         return []
-    needed = _needed(demand) or set(_SIDES)
-    high = [most if side in needed else 0 for side, most in zip(_SIDES, largest_team(demand), strict=True)]
-    low = [min(1, most) for most in high]
+    needed, useful = _needed(demand), _useful(demand)
+    if not useful:
+        needed = useful = set(_SIDES)
+    most = largest_team(demand)
+    high = [n if side in useful else 0 for side, n in zip(_SIDES, most, strict=True)]
+    low = [min(1, n) if side in needed else 0 for side, n in zip(_SIDES, most, strict=True)]
     near = 0 if demand.direction.receiving == "left" else 1
-    teams = [(left, right) for left in range(low[0], high[0] + 1) for right in range(low[1], high[1] + 1)]
+    teams = [
+        (left, right)
+        for left in range(low[0], high[0] + 1)
+        for right in range(low[1], high[1] + 1)
+        if left + right
+    ]
     return sorted(teams, key=lambda team: (sum(team), abs(team[0] - team[1]), team[near]))
 
 
@@ -39,13 +49,28 @@ def why_no_team_is_possible(demand: Demand) -> str:
             f"There is no place on the {missing[0]} side of the bed, and a move needs somebody there: "
             "make room on that side."
         )
-    held = any(effort.falls_to("airway") for _, efforts in demand.moves for effort in efforts)
+    held = any(task.group == "airway" for task in demand.tasks)
     if held and not has_airway_lead(demand.scenario):
         return "Somebody must hold the head, and no airway lead is set: add an airway lead to the team."
     return ""
 
 
 def _needed(demand: Demand) -> set[Side]:
-    """The sides where some move needs somebody."""
-    efforts = [effort for _, efforts in demand.moves for effort in efforts]
-    return {side for side in _SIDES if side in demand.guarded or any(effort.falls_to(side) for effort in efforts)}
+    """The sides where some move needs somebody: where it is guarded, drawn along the bed, or nobody else can do it."""
+    needed = set(demand.guarded)
+    for task in demand.tasks:
+        sides = {task.side_of(action) for action in task.instants.actions}
+        if task.along:  # one side alone would turn the patient
+            needed |= sides
+        elif task.group != "airway":
+            needed |= sides if len(sides) == 1 else {task.towards}
+    return needed
+
+
+def _useful(demand: Demand) -> set[Side]:
+    """The sides where somebody can do something in some move, or must stand."""
+    found = _needed(demand)
+    for task in demand.tasks:
+        if task.group != "airway":
+            found |= {task.side_of(action) for action in task.instants.actions if np.any(action.gain > 0.0)}
+    return found

@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any
+
+import numpy as np
 
 from ergo.assessment.check import LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand, refusal_sentences
-from ergo.assessment.load import PersonLoad, shared_in_many
+from ergo.assessment.load import PersonLoad, bodies_of, load_of
 from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
-from ergo.assessment.team import Person, Role, airway_lead, has_airway_lead, people_on_side, roles_of
+from ergo.assessment.team import Person, Role, airway_lead, has_airway_lead, roles_of
+from ergo.assessment.team_share import TaskShare, find_capacities, group, people_for, share_task
 from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.bed_clearance import BedClearance
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.demand import Effort
+from ergo.mechanics.hand_actions import ActionName
 from ergo.mechanics.procedure import Direction, PlannedMove
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "compute_loads", "compute_loads_of_many", "judge"]
+__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "judge"]
 
 CAUTIONS = (
     "A screening aid for planning: not a clinical order and not a guarantee of a safe load.",
@@ -31,13 +35,17 @@ CAUTIONS = (
 )
 
 _SIDES: tuple[Side, ...] = ("left", "right")
-_VERBS = {
-    "pull": "pull",
-    "counter-hold": "hold the layer",
-    "brake": "lower the patient",
-    "hold back": "hold the patient back",
-    "limb hold": "hold the limb",
-    "head hold": "hold the head",
+_VERBS: dict[ActionName, str] = {
+    "pulls the sheet": "pull the sheet",
+    "draws the far shoulder and hip": "draw the far shoulder and hip",
+    "pushes": "push",
+    "lifts its edge": "lift the edge",
+    "receives and lowers": "receive and lower the patient",
+    "pays out": "pay out the layer",
+    "holds back": "hold the patient back",
+    "holds the under-sheet": "hold the under-sheet",
+    "holds the limb": "hold the limb",
+    "holds the head": "hold the head",
 }
 
 
@@ -64,28 +72,16 @@ class MoveResult:
     unmet: tuple[str, ...]
     why: str
     """In kg, N and cm; `why_in` says the same in other units."""
+    effort: float
+    """The part of what they can manage that everybody gives, where it is hardest; infinite where the team cannot."""
 
     def why_in(self, units: Units) -> str:
         """Return why the move has its verdict, in the reader's units."""
         return move_sentence(self.verdict, self.deciding, self.unmet, units)
 
-    def _peak(self, role: str) -> float:
-        return max((float(e.effort.start_n) for e in self.efforts if e.effort.role == role), default=0.0)
-
-    @property
-    def team_force_n(self) -> float:
-        """Peak force that the whole pulling side must produce [N]."""
-        return self._peak("pull")
-
-    @property
-    def counter_hold_n(self) -> float:
-        """Peak force with which the other side holds a layer or the patient back [N]."""
-        return max(self._peak("counter-hold"), self._peak("hold back"))
-
-    @property
-    def brake_force_n(self) -> float:
-        """Peak force with which the receiving side lowers the patient [N]."""
-        return self._peak("brake")
+    def force_n(self, action: ActionName) -> float:
+        """Return the peak force of all who do an action on one side [N]."""
+        return max((float(e.effort.start_n) for e in self.efforts if e.effort.role == action), default=0.0)
 
     @property
     def loads(self) -> tuple[PersonLoad, ...]:
@@ -151,22 +147,6 @@ class Assessment:
         return (self.deciding.ratio or 0.0) if self.deciding else 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class _GroupLoads:
-    """What the people of a side, or the airway lead, do in one effort; compared with limits when somebody asks."""
-
-    loads: tuple[PersonLoad, ...]
-    unmet: tuple[str, ...]
-    known: dict[bool, tuple[LimitCheck, ...]]
-    """Checks of every limit, or of those alone that decide."""
-
-    def checks(self, demand: Demand, effort: Effort, every_limit: bool) -> tuple[LimitCheck, ...]:
-        if every_limit not in self.known:
-            limits = LIMITS if every_limit else demand.policy.limits
-            self.known[every_limit] = worst_checks(demand, effort, self.loads, limits)
-        return self.known[every_limit]
-
-
 def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> Assessment:
     """Return the assessment of a demand with `left` and `right` people on the two sides.
 
@@ -178,9 +158,16 @@ def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> As
     >>> judge(demand, 2, 2).worst_ratio < judge(demand, 1, 1).worst_ratio
     True
     """
-    people: dict[Side, int] = {"left": left, "right": right}
-    compute_loads(demand, [("airway", 1), *((side, n) for side, n in people.items() if n)])
-    moves = tuple(_judge_move(demand, m, people, every_limit) for m in range(len(demand.moves)))
+    sides = group(demand.scenario, left, right)
+    lead = (airway_lead(),) if has_airway_lead(demand.scenario) else ()
+    find_capacities([(demand, (*sides["left"], *sides["right"]))])
+    shares = [share_task(demand, n, people_for(task, sides, lead)) for n, task in enumerate(demand.tasks)]
+    ways = [_easiest(ways, shares) for _, ways in demand.moves]
+    done = _efforts_of(demand, shares, {n for way in ways for n in way})
+    moves = tuple(
+        _judge_move(demand, move, [(shares[n], done[n]) for n in way], sides, every_limit)
+        for (move, _), way in zip(demand.moves, ways, strict=True)
+    )
     worst = _worst(moves)
     verdict: Verdict = "over" if demand.refusals else worst_verdict([m.verdict for m in moves])
     return Assessment(
@@ -200,6 +187,75 @@ def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> As
     )
 
 
+def _easiest(ways: Sequence[tuple[int, ...]], shares: Sequence[TaskShare]) -> tuple[int, ...]:
+    """The way of a move in which everybody gives the least part of what they can."""
+    return min(ways, key=lambda way: max((shares[n].worst for n in way), default=0.0))
+
+
+def _efforts_of(demand: Demand, shares: Sequence[TaskShare], wanted: set[int]) -> dict[int, tuple[EffortResult, ...]]:
+    """What each side does in each action of some tasks, with the bodies of all people found in one search."""
+    efforts: list[tuple[int, Effort, list[tuple[Person, float, float]]]] = []
+    for n in sorted(wanted):
+        efforts += [(n, effort, parts) for effort, parts in _actions(shares[n])]
+    rows = [(effort, person, part) for _, effort, parts in efforts for person, part, _ in parts]
+    bodies = iter(bodies_of(demand.scenario, rows, [demand.scenario.handling.technique] * len(rows)))
+    found: dict[int, tuple[EffortResult, ...]] = {n: () for n in wanted}
+    for n, effort, parts in efforts:
+        loads = tuple(load_of(demand.scenario, effort, *who[:2], next(bodies), who[2]) for who in parts)
+        found[n] += (EffortResult(effort, loads),)
+    return found
+
+
+def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, float, float]]]]:
+    """Yield each action of each side at the instant where it is hardest: the whole, and who does which part of it."""
+    task, at = share.task, share.task.instants
+
+    def value(values: Any, j: int) -> float:
+        return float(np.broadcast_to(values, at.resistance.shape)[j])
+
+    for k, action in enumerate(at.actions):
+        side = "airway" if task.group == "airway" else task.side_of(action)
+        doing = [i for i, p in enumerate(share.people) if p.side in (side, None)]
+        force, can = share.force_n[:, doing, k], share.capacity_n[:, doing, k]
+        if not np.any(force > _NEGLIGIBLE_N):
+            continue
+        hard = np.max(np.where(force > _NEGLIGIBLE_N, force / np.where(can > 0.0, can, np.inf), 0.0), axis=1)
+        j = int(np.argmax(hard))
+        whole = float(np.sum(force[j]))
+        level, up = value(action.pull, j), value(action.lift, j)
+        effort = Effort(
+            role=action.name,
+            side=side,
+            start_n=np.asarray(whole),
+            steady_n=np.asarray(whole * float(np.max(task.steady_share))),
+            hold_n=np.asarray(whole if task.hold_s > 0 else 0.0),
+            elevation=np.asarray(np.arctan2(up, level)),
+            reach_m=np.asarray(value(action.reach_m, j)),
+            hand_height_m=np.asarray(value(action.hand_height_m, j)),
+            seconds=task.hold_s or task.slide_s,
+            centre_m=task.centre_m,
+            hands=task.hands,
+            held_kg=task.held_kg,
+            terms={
+                **task.terms,
+                "roll angle": np.asarray(at.angle[j]),
+                "what resists": np.asarray(value(at.resistance, j)),
+                "worth of one newton": np.asarray(value(action.gain, j)),
+            },
+            sources=task.sources,
+        )
+        parts = [
+            (share.people[i], float(f) / whole, float(c))
+            for i, f, c in zip(doing, force[j], can[j], strict=True)
+            if f > _NEGLIGIBLE_N
+        ]
+        yield effort, parts
+
+
+_NEGLIGIBLE_N = 1e-6
+_ENOUGH = 1.0 + 1e-6  # rounding of the programme
+
+
 def _worst(moves: Iterable[MoveResult]) -> MoveResult | None:
     """The move with the highest ratio to a deciding limit, the first of equals; None where no limit applies."""
     decided = [(m, m.deciding.ratio) for m in moves if m.deciding is not None]
@@ -214,66 +270,6 @@ def _why(verdict: Verdict, refusals: Sequence[str], moves: Sequence[MoveResult],
     )
 
 
-def compute_loads(demand: Demand, groups: Iterable[tuple[Side | Literal["airway"], int]]) -> None:
-    """Compute what each group, the people of a side or the airway lead, does in every effort that falls to it.
-
-    Remembered in the demand. Groups that will all be asked for are found several times faster together than apart.
-
-    >>> from ergo.assessment.demand import demand_of
-    >>> from ergo.inputs import examples
-    >>> demand = demand_of(examples.boost())
-    >>> compute_loads(demand, [("left", 1), ("left", 2)])
-    >>> [len(group.loads) for efforts in demand.computed.values() for group in efforts.values()]
-    [1, 2]
-    """
-    compute_loads_of_many([(demand, side, people) for side, people in groups])
-
-
-def compute_loads_of_many(groups: Iterable[tuple[Demand, Side | Literal["airway"], int]]) -> None:
-    """Do as `compute_loads` for groups of several cases, all bodies found in one vectorised search."""
-    tasks: list[tuple[Demand, Effort, tuple[Person, ...], float]] = []
-    numbers: dict[tuple[object, ...], int] = {}  # an effort that comes again, as with every micro-turn, is one task
-    keys = []
-    found: dict[tuple[int, Side | Literal["airway"], int], tuple[Demand, dict[tuple[int, int], _GroupLoads]]] = {}
-    for demand, side, people in groups:
-        key = id(demand), side, people
-        if (side, people) in demand.computed or key in found:
-            continue
-        found[key] = demand, {}
-        group = (airway_lead(),) if side == "airway" else people_on_side(demand.scenario, side, people)
-        for m, (_, efforts) in enumerate(demand.moves):
-            for e, effort in enumerate(efforts):
-                if effort.falls_to(side):
-                    number = numbers.setdefault((*key, *_asks(effort)), len(tasks))
-                    if number == len(tasks):
-                        tasks.append((demand, effort, group, effort.part))
-                    keys.append((key, (m, e), number))
-    shares = list(map(_group_loads, shared_in_many(tasks)))
-    for key, place, number in keys:
-        found[key][1][place] = shares[number]
-    for (_, side, people), (demand, group_loads) in found.items():  # whole, because another reader may share the demand
-        demand.computed[(side, people)] = group_loads
-
-
-def _asks(effort: Effort) -> tuple[object, ...]:
-    """All that an effort asks of a group."""
-    numbers = (
-        effort.start_n,
-        effort.steady_n,
-        effort.hold_n,
-        effort.elevation,
-        effort.reach_m,
-        effort.hand_height_m,
-        effort.centre_m,
-    )
-    return effort.role, effort.side, effort.hands, effort.seconds, float(effort.held_kg), *map(float, numbers)
-
-
-def _group_loads(loads: tuple[PersonLoad, ...]) -> _GroupLoads:
-    unmet = tuple(f"{load.person.words}: {load.body.reason}" for load in loads if not load.body.can_be_held)
-    return _GroupLoads(loads, unmet, {})
-
-
 def _verdict(limits: Iterable[LimitCheck], unmet: Iterable[str]) -> Verdict:
     """Return the verdict of several limits: a deciding limit asked outside its range is never a silent pass."""
     deciding = [c for c in limits if c.decides]
@@ -283,35 +279,45 @@ def _verdict(limits: Iterable[LimitCheck], unmet: Iterable[str]) -> Verdict:
     return worst_verdict(verdicts)
 
 
-def _judge_move(demand: Demand, index: int, people: dict[Side, int], every_limit: bool) -> MoveResult:
-    move, efforts = demand.moves[index]
-    results, unmet = [], []
+def _judge_move(
+    demand: Demand,
+    move: PlannedMove,
+    done: Sequence[tuple[TaskShare, tuple[EffortResult, ...]]],
+    sides: Mapping[Side, Sequence[Person]],
+    every_limit: bool,
+) -> MoveResult:
+    efforts = tuple(effort for _, every in done for effort in every)
+    unmet = [words for share, every in done if (words := _unmet(share, every))]
+    unmet += [f"nobody stands on the {side} side to guard the edge" for side in _SIDES if side in demand.guarded and not sides[side]]
     worst: dict[str, LimitCheck] = {}
-    for e, effort in enumerate(efforts):
-        groups, absent = _present(demand, (index, e), effort, people)
-        unmet += absent
-        results.append(EffortResult(effort, tuple(load for group in groups for load in group.loads)))
-        for group in groups:
-            unmet += group.unmet
-            for check in group.checks(demand, effort, every_limit):
-                worst[check.key] = worse(worst.get(check.key), check)
-    unmet += [f"nobody stands on the {side} side to guard the edge" for side in demand.guarded if not people[side]]
+    limits_asked = LIMITS if every_limit else demand.policy.limits
+    for result in efforts:
+        for check in worst_checks(demand, result.effort, result.loads, limits_asked):
+            worst[check.key] = worse(worst.get(check.key), check)
     limits = tuple(worst.values())
     top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)
-    verdict: Verdict = _verdict(limits, unmet) if efforts or unmet else "within"
+    uncovered = [share for share, _ in done if share.uncovered and not share.worst <= _ENOUGH]
+    if uncovered and len(unmet) == sum(not share.worst < np.inf for share in uncovered):
+        verdict: Verdict = "not applicable"
+    else:
+        verdict = _verdict(limits, unmet) if efforts or unmet else "within"
     said = tuple(dict.fromkeys(unmet))
-    return MoveResult(move, tuple(results), limits, top, verdict, said, move_sentence(verdict, top, said))
+    ratio = max((share.worst for share, _ in done), default=0.0)
+    return MoveResult(move, efforts, limits, top, verdict, said, move_sentence(verdict, top, said), ratio)
 
 
-def _present(
-    demand: Demand, place: tuple[int, int], effort: Effort, people: dict[Side, int]
-) -> tuple[list[_GroupLoads], list[str]]:
-    """Return what the people who are there do in one effort, worked out before; say so where nobody is there."""
-    if effort.side == "airway":
-        if has_airway_lead(demand.scenario):
-            return [demand.computed[("airway", 1)][place]], []
-        return [], ["nobody holds the head"]
-    sides = [side for side in _SIDES if effort.falls_to(side)]
-    groups = [demand.computed[(side, people[side])][place] for side in sides if people[side]]
-    # One side alone would turn the patient in a boost, so both must be there.
-    return groups, [f"nobody stands on the {s} side to {_VERBS[effort.role]}" for s in sides if not people[s]]
+def _unmet(share: TaskShare, efforts: Sequence[EffortResult]) -> str:
+    """Say what no ratio can: that nobody is there or able, or that somebody is beyond what the body can hold."""
+    if not share.worst < np.inf:
+        whose = {"airway": "nobody holds the head", "limb": "nobody can hold the limb"}
+        j = int(np.argmax(share.ratio))
+        here = [a for a in share.task.instants.actions if np.broadcast_to(a.gain, share.ratio.shape)[j] > 0.0]
+        names = " or ".join(dict.fromkeys(f"{_VERBS[a.name]} from the {share.task.side_of(a)}" for a in here))
+        said = f"nobody there can {names}" if names else "nothing that hands can do moves the patient"
+        if share.task.group == "sides" and not share.people:
+            said = "nobody stands at the bed"
+        if share.uncovered:
+            said += ": a limit that decides does not cover where the hands are"
+        return said if share.people and share.task.group == "sides" else whose.get(share.task.group, said)
+    loads = [load for effort in efforts for load in effort.loads]
+    return next((f"{load.person.words}: {load.body.reason}" for load in loads if not load.body.can_be_held), "")

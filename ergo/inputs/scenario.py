@@ -33,6 +33,7 @@ __all__ = [
     "Side",
     "Team",
     "Technique",
+    "WhoWorks",
     "dump_scenario",
     "has_airway_lead",
     "load_scenario",
@@ -49,6 +50,7 @@ Side = Literal["left", "right"]
 Region = Literal["head", "trunk", "arms", "thighs", "shanks", "feet"]
 Technique = Literal["best", "typical", "bed too low"]
 Sharing = Literal["best", "realistic", "guidance"]
+WhoWorks = Literal["as taught", "both sides", "receiving side"]
 Protect = Literal["75 % of women", "90 % of women", "75 % of men", "90 % of men", "mixed team", "site limit"]
 MattressKind = Literal["foam", "alternating air", "firm"]
 MoveKind = Literal[
@@ -59,6 +61,7 @@ MoveKind = Literal[
     "centring",
     "micro-turn",
     "side-lying turn",
+    "stop on the side",
     "prone turn",
     "return to supine",
     "limb hold",
@@ -173,6 +176,8 @@ class Team(Stated):
     lines_and_drains: int = Field(0, ge=0, le=3, json_schema_extra={"unit": "people"})
     separate_caller: bool = False
     sharing: Sharing = "realistic"
+    who_works: WhoWorks = "as taught"
+    """Both sides, or the receiving side alone while the other guards; as it is taught for the task and the aid."""
     members: Annotated[tuple[Member, ...], Field(strict=False), most_of("team_most", times=2)] = ()
     """Named by side and place where they differ; their number must agree with left and right."""
 

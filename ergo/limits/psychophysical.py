@@ -14,6 +14,7 @@ from ergo.units import KGF
 
 __all__ = [
     "accepted_pull",
+    "accepted_push",
     "equation_force",
     "equation_heights",
     "frequency_factor",
@@ -153,3 +154,19 @@ def accepted_pull(sex: str, phase: Phase, percent: int, hand_height_m: ArrayLike
     covered = equation_force("pull", sex, phase, percent, nearest, minutes)
     printed = table_pull(sex, phase, percent, hand_height_m, minutes)
     return np.asarray(np.where(nearest == hand_height_m, covered, np.minimum(covered, printed)))
+
+
+def accepted_push(sex: str, phase: Phase, percent: int, hand_height_m: ArrayLike, minutes: ArrayLike) -> Floats:
+    """Return the push that a percentage of women or men accept, by the equations; NaN beyond them.
+
+    No older table of pushes is at hand: below and above the heights the nearest value is held as far as the table of
+    pulls goes.
+
+    >>> round(float(accepted_push("F", "initial", 75, 0.85, 5.0)), 1)
+    246.3
+    """
+    height = np.asarray(hand_height_m, dtype=float)
+    low, high = table_heights(sex)
+    nearest = np.clip(height, *equation_heights(sex))
+    covered = equation_force("push", sex, phase, percent, nearest, minutes)
+    return np.asarray(np.where((height >= low) & (height <= high) | (nearest == height), covered, np.nan))

@@ -10,11 +10,14 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Literal, NamedTuple
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from ergo.evidence import assumption, row
 from ergo.handlers.strength import shoulder_action, strength
 from ergo.inputs.scenario import Sex
 from ergo.limits.biomechanical import guideline_force, guideline_heights, lifting_limit
-from ergo.limits.psychophysical import accepted_pull, equation_heights, table_heights, table_pull
+from ergo.limits.psychophysical import accepted_pull, accepted_push, equation_heights, table_heights, table_pull
 from ergo.units import DEFAULT_UNITS, G, Units
 
 __all__ = [
@@ -26,6 +29,9 @@ __all__ = [
     "ValueOf",
     "accepted",
     "arms_extended",
+    "arms_extended_force",
+    "endurance_s",
+    "strength_that_most_have",
     "by_sex",
     "elbow_strength",
     "figure",
@@ -41,6 +47,9 @@ __all__ = [
     "shoulder_strength",
     "site_limit",
 ]
+
+
+Kind = Literal["pull", "push"]
 
 
 class Condition(NamedTuple):
@@ -73,6 +82,8 @@ class Condition(NamedTuple):
     """Of the peak force, what is held afterwards."""
     held_mass: bool = False
     """Whether a limb or the head is held, for which there are limits of their own."""
+    kind: Kind = "pull"
+    """Whether the hands pull or push."""
     own_sex: Sex | None = None
     """Of the person, whose arms the moments are; where it is not given, the sex whose figures hold."""
 
@@ -169,8 +180,9 @@ def _people(sex: Sex) -> str:
 
 # The same hands meet the same figures many times over; bounded, because a height can be any number.
 @lru_cache(maxsize=4096)
-def _accepted(sex: Sex, phase: Phase, percent: int, height_m: float, minutes: float) -> float:
-    return float(accepted_pull(sex, phase, percent, height_m, minutes))
+def _accepted(kind: Kind, sex: Sex, phase: Phase, percent: int, height_m: float, minutes: float) -> float:
+    force = accepted_pull if kind == "pull" else accepted_push
+    return float(force(sex, phase, percent, height_m, minutes))
 
 
 @lru_cache(maxsize=4096)
@@ -179,8 +191,8 @@ def _in_table(sex: Sex, phase: Phase, percent: int, height_m: float, minutes: fl
 
 
 @lru_cache(maxsize=4096)
-def _guideline(hands: Literal[1, 2], protected: Literal[80, 50], height_m: float) -> float:
-    return float(guideline_force("pull", hands, protected, height_m))
+def _guideline(kind: Kind, hands: Literal[1, 2], protected: Literal[80, 50], height_m: float) -> float:
+    return float(guideline_force(kind, hands, protected, height_m))
 
 
 @lru_cache(maxsize=4096)
@@ -198,7 +210,7 @@ def _beyond(c: Condition, low: float, high: float) -> NotApplicable:
 
 
 def accepted(phase: Phase) -> ValueOf:
-    """Return the pull that the protected share of people accepts [N], by the equations (potvin_2021).
+    """Return the pull or push that the protected share of people accepts [N], by the equations (potvin_2021).
 
     The older table (snook_ciriello_1991) counts only beyond their heights, never above the nearest one, and says so.
 
@@ -207,13 +219,15 @@ def accepted(phase: Phase) -> ValueOf:
     """
 
     def value(c: Condition) -> Value | NotApplicable:
-        force = _accepted(c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)
+        force = _accepted(c.kind, c.sex, phase, c.percent, c.hand_height_m, c.minutes_between)
         (low, high), table = equation_heights(c.sex), table_heights(c.sex)
         if force != force:
             return _beyond(c, min(low, table[0]), max(high, table[1]))
         said = f"accepted by {c.percent} % of {_people(c.sex)}, every {c.minutes_between:g} min"
         if low <= c.hand_height_m <= high:
             return Value(force, said)
+        if c.kind == "push":
+            return Value(force, f"{said}; beyond the equations' heights: the nearest one")
         return Value(force, f"{said}; beyond the equations' heights: the older table, from memory", _OLDER)
 
     return value
@@ -255,9 +269,9 @@ def guideline(protected: Literal[80, 50]) -> ValueOf:
             end = low if c.hand_height_m < low else high
             outside = "; hands at {0} are outside, held from {1}"
             return Value(
-                _guideline(c.hands, protected, c.hand_height_m), said + outside, amounts=lengths(c.hand_height_m, end)
+                _guideline(c.kind, c.hands, protected, c.hand_height_m), said + outside, amounts=lengths(c.hand_height_m, end)
             )
-        return Value(_guideline(c.hands, protected, c.hand_height_m), said)
+        return Value(_guideline(c.kind, c.hands, protected, c.hand_height_m), said)
 
     return value
 
@@ -322,16 +336,29 @@ def arms_extended(c: Condition) -> Value | NotApplicable:
     (110.0, 167.5)
     """
     lead, span = assumption("arms_extended_lead"), assumption("arms_extended_span")
+    if c.kind == "push":
+        return NotApplicable("for pulls; a push has the body behind it")
     if c.shoulder_over_bed_m <= lead.low:
         return NotApplicable("the posture found keeps the shoulder behind the bed's edge")
     if c.extended_arm <= span.low:
         return NotApplicable(
             f"the posture found has the arm at {c.extended_arm:.0%} of its length, below {span.low:.0%}"
         )
-    over = min((c.shoulder_over_bed_m - lead.low) / (lead.high - lead.low), 1.0)
-    straight = min((c.extended_arm - span.low) / (span.high - span.low), 1.0)
+    force = float(arms_extended_force(c.shoulder_over_bed_m, c.extended_arm))
+    return Value(force, f"the arm at {c.extended_arm:.0%} of its length")
+
+
+def arms_extended_force(shoulder_over_bed_m: ArrayLike, extended_arm: ArrayLike) -> NDArray[np.float64]:
+    """Return 225 N going over into 110 N as the shoulder leans over the edge and the arm straightens [N].
+
+    >>> arms_extended_force([0.0, 0.05, 0.2], 1.0).tolist()
+    [225.0, 167.5, 110.0]
+    """
+    lead, span = assumption("arms_extended_lead"), assumption("arms_extended_span")
+    over = np.clip((np.asarray(shoulder_over_bed_m, dtype=float) - lead.low) / (lead.high - lead.low), 0.0, 1.0)
+    straight = np.clip((np.asarray(extended_arm, dtype=float) - span.low) / (span.high - span.low), 0.0, 1.0)
     whole, stretched = figure("ccohs_whole_body"), figure("ccohs_arms_extended")
-    return Value(whole - over * straight * (whole - stretched), f"the arm at {c.extended_arm:.0%} of its length")
+    return np.asarray(whole - over * straight * (whole - stretched))
 
 
 @cache
@@ -417,6 +444,21 @@ def elbow_strength(c: Condition) -> Value | NotApplicable:
     return _strength_of("elbow flexion" if c.elbow_moment_nm > 0 else "elbow extension", c.body_sex, c.percent)
 
 
+def endurance_s(fraction: ArrayLike) -> NDArray[np.float64]:
+    """Return how long a part of the shoulder's strength can be held [s]; below a tenth as long as at a tenth.
+
+    >>> endurance_s([0.05, 0.1, 0.3]).round(1).tolist()
+    [1004.7, 1004.7, 134.6]
+    """
+    fit, valid = row("endurance", region="shoulder"), assumption("endurance_valid_fraction")
+    return np.asarray(float(fit["b0_s"]) * np.maximum(np.asarray(fraction), valid.low) ** float(fit["b1"]))
+
+
+def strength_that_most_have(sex: Sex, percent: int, up: bool) -> float:
+    """Return the shoulder strength [N m] that so many of a sex have, raising the arm or pressing it down."""
+    return _strength_of(shoulder_action(1.0 if up else -1.0), sex, percent).value
+
+
 def hold_endurance(c: Condition) -> Value | NotApplicable:
     """Return how long the hold can last by the shoulder that the protected share have [s] (frey_law_avin_2010).
 
@@ -433,8 +475,8 @@ def hold_endurance(c: Condition) -> Value | NotApplicable:
         return NotApplicable(f"a mass held for up to {longest:.0f} s has limits of its own")
     able = _strength_of(shoulder_action(c.shoulder_moment_nm), c.body_sex, c.percent).value
     fraction = c.held_share * abs(c.shoulder_moment_nm) / able
-    fit, valid = row("endurance", region="shoulder"), assumption("endurance_valid_fraction")
-    seconds = float(fit["b0_s"]) * max(fraction, valid.low) ** float(fit["b1"])
+    valid = assumption("endurance_valid_fraction")
+    seconds = float(endurance_s(fraction))
     said = f"at {fraction:.0%} of the shoulder strength that {c.percent} % of {_people(c.body_sex)} have"
     if fraction < valid.low:
         said += f"; as long as at {valid.low:.0%}, where the fit begins"

@@ -36,8 +36,8 @@ class Case:
     breakaway : ndarray [-]
     pull_rad : ndarray [rad]
     hand_height_m, slide_time_s, turned_fraction : ndarray
-    grip_gap_m, transfer_gap_m : float [m]
-        From the patient's side to the hands, in a slide and in a transfer to another surface.
+    overhang_m : float [m]
+        How far the layer reaches beyond the patient's side, where hands can take it; close to the body without a layer.
     handler_shoulder_m : float [m]
         Height of a median woman's shoulder above the mattress.
     """
@@ -53,8 +53,7 @@ class Case:
     hand_height_m: Floats
     slide_time_s: Floats
     turned_fraction: Floats
-    grip_gap_m: float
-    transfer_gap_m: float
+    overhang_m: float
     handler_shoulder_m: float
 
 
@@ -68,6 +67,10 @@ def aid_of(scenario: Scenario) -> Aid:
     """
     own = {aid.name: aid for aid in scenario.own_aids}
     return _own_aid(own[scenario.aid]) if scenario.aid in own else find_aid(scenario.aid)
+
+
+def _overhang(aid: Aid) -> float:
+    return assumption("grip_gap" if aid.name == "no aid" else "transfer_grip_gap").typical
 
 
 def _own_aid(own: OwnAid) -> Aid:
@@ -114,8 +117,7 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
         hand_height_m=value("hand_height_m", handling.hand_height_m),
         slide_time_s=value("slide_time_s", handling.slide_time_s),
         turned_fraction=value("turned_fraction", handling.turned_fraction),
-        grip_gap_m=assumption("grip_gap").typical if stated_gap is None else stated_gap,
-        transfer_gap_m=assumption("transfer_grip_gap").typical if stated_gap is None else stated_gap,
+        overhang_m=_overhang(aid) if stated_gap is None else stated_gap,
         handler_shoulder_m=shoulder * assumption("handler_stature").typical - scenario.bed.height_m,
     )
 

@@ -1,9 +1,9 @@
-"""A planned move -> the efforts it asks of each side of the bed."""
+"""A planned move -> what it asks of the hands around the bed."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -11,42 +11,113 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.evidence import assumption
-from ergo.inputs.scenario import Bed, Scenario
+from ergo.inputs.scenario import Bed, Scenario, Side
 from ergo.mechanics.body import SEGMENTS, limb_mass
 from ergo.mechanics.case import Case
 from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.friction import counter_hold_friction, slip_friction
+from ergo.mechanics.hand_actions import (
+    ActionName,
+    HandAction,
+    Instants,
+    along_actions,
+    slide_actions,
+    turn_actions,
+)
 from ergo.mechanics.procedure import PlannedMove, other_side
 from ergo.mechanics.rolling import Turn, brake, turn_by_hands, turn_by_sheet
 from ergo.mechanics.sliding import body_slide_force, climb_angle
 from ergo.units import G
 
-__all__ = ["Effort", "efforts_of", "mean_while_acting", "turn_statics"]
+__all__ = [
+    "Effort",
+    "TeamTask",
+    "critical_angles",
+    "mean_while_acting",
+    "roll_force",
+    "task_of_turn",
+    "turn_statics",
+    "ways_of",
+    "working_actions",
+]
 
 Floats = NDArray[np.float64]
-Role = Literal["pull", "counter-hold", "brake", "hold back", "limb hold", "head hold"]
-Place = Literal["left", "right", "both", "airway"]
+Group = Literal["sides", "limb", "airway"]
 
 _LEAST_STEPS = 60  # of a turn, else one a degree; sixteen times as many change a peak by 0.13 % or 0.03 N at most
 
 
 @dataclass(frozen=True, slots=True)
+class TeamTask:
+    """What the people around the bed do together in one part of a move, at each of several instants.
+
+    Attributes
+    ----------
+    group : "sides", "limb" or "airway"
+        Who does it: everybody at the sides, those of the receiving side who hold a limb, the airway lead.
+    towards : "left" or "right"
+        The receiving side.
+    instants : Instants
+        What resists, and what hands can do about it.
+    hold_s : float [s]
+        How long the force is held; 0 while the patient moves.
+    slide_s : float [s]
+        How long a slide lasts; 0 otherwise.
+    steady_share : ndarray [-]
+        The force while a slide lasts, as part of that at its start; 0 in a turn, where it changes all the time.
+    push_most_n : ndarray [N]
+        With more than this the other side would roll the patient in place of sliding.
+    falls : bool
+        Whether gravity would carry the patient on or back if somebody let go.
+    centre_m : ndarray [m]
+        Where along the body the force acts, from the top of the head.
+    hands : 1 or 2
+    held_kg : ndarray [kg]
+        Mass held, for a limb or the head; otherwise zero.
+    along : bool
+        Whether the hands draw along the bed.
+    terms : mapping
+        Intermediate terms, for the working.
+    sources : tuple of str
+    """
+
+    group: Group
+    towards: Side
+    instants: Instants
+    hold_s: float
+    slide_s: float
+    steady_share: Floats
+    push_most_n: Floats
+    falls: bool
+    centre_m: Floats
+    hands: Literal[1, 2]
+    held_kg: Floats
+    along: bool
+    terms: Mapping[str, Floats]
+    sources: tuple[str, ...]
+
+    def side_of(self, action: HandAction) -> Side:
+        """Return the side of the bed where an action is done."""
+        return self.towards if action.side == "receiving" else other_side(self.towards)
+
+
+@dataclass(frozen=True, slots=True)
 class Effort:
-    """What one side must do in one move, as a whole side.
+    """One action of one side at one instant of a move, as a whole side; `ergo.assessment` finds it for a team.
 
     Attributes
     ----------
     role : what is done; side : who does it ("airway" is the airway lead)
     start_n, steady_n, hold_n : ndarray [N]
-        Peak force, the force while it lasts, and the force held at the end of the move, along the line of the hands.
+        Peak force, the force while it lasts, and the force held at the end, along the line of the hands.
     elevation : ndarray [rad]
-        Direction of the force above the horizontal at its peak.
+        Direction of the force above the horizontal, towards the handler; a push points away, beyond 90°.
     reach_m : ndarray [m]
         From the bed's edge, where the handler stands, to the hands.
     hand_height_m : ndarray [m]
         Hands above the mattress.
     seconds : float [s]
-        How long the force at the end is held, or a slide lasts.
+        How long the force is held, or a slide lasts.
     centre_m : ndarray [m]
         Where along the body the force acts, from the top of the head.
     hands : 1 or 2
@@ -57,8 +128,8 @@ class Effort:
     sources : tuple of str
     """
 
-    role: Role
-    side: Place
+    role: ActionName
+    side: Literal["left", "right", "airway"]
     start_n: Floats
     steady_n: Floats
     hold_n: Floats
@@ -72,37 +143,61 @@ class Effort:
     terms: Mapping[str, Floats]
     sources: tuple[str, ...]
 
-    @property
-    def part(self) -> float:
-        """What falls to each side that does it: all, or a half where both do."""
-        return 0.5 if self.side == "both" else 1.0
-
-    def falls_to(self, side: str) -> bool:
-        """Return whether those at "left", "right" or "airway" have a part in it."""
-        return self.side == side or (self.side == "both" and side != "airway")
-
 
 _SLIDES = ("lateral transfer", "slide to the side", "counter-slide", "boost", "centring")
 
 
-def efforts_of(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, ...]:
-    """Return every effort of a move.
+def ways_of(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[tuple[TeamTask, ...], ...]:
+    """Return the ways in which a move can be made, each the tasks that it consists of; a team takes the easier one.
+
+    A transfer is made at once, or in two stages: to the edge, and across.
 
     >>> from ergo.mechanics.case import build_case
     >>> from ergo.mechanics.procedure import plan_moves
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
     >>> case = build_case(boost)
-    >>> (effort,) = efforts_of(plan_moves(boost, case)[0], case, boost)
-    >>> effort.role, effort.side, float(effort.start_n) > float(effort.steady_n) > 0
-    ('pull', 'both', True)
+    >>> ((task,),) = ways_of(plan_moves(boost, case)[0], case, boost)
+    >>> [(action.name, task.side_of(action)) for action in task.instants.actions]
+    [('pulls the sheet', 'left'), ('pulls the sheet', 'right')]
     """
+    if move.kind == "lateral transfer":
+        return _slide_tasks(move, case, scenario), _two_stages(move, case, scenario)
     if move.kind in _SLIDES:
-        return _slide_efforts(move, case, scenario.bed)
+        return (_slide_tasks(move, case, scenario),)
     if move.kind in ("limb hold", "head hold"):
-        place: Place = "airway" if move.limb == "head" else move.towards
-        return (_hold(move.limb, place, case, move.hold_s, move.hands),)
-    return _turn_efforts(move, case, scenario)
+        return ((_hold(move.limb, move.towards, case, move.hold_s, move.hands),),)
+    return (_turn_tasks(move, case, scenario),)
+
+
+def working_actions(move: PlannedMove, case: Case, scenario: Scenario) -> frozenset[ActionName]:
+    """Return which actions a move is made with: as the scenario says, else as it is taught for the task and the aid.
+
+    Draw-sheet transfer: the receiving side pulls, the far side holds the sheet and guards the edge. Board and slide
+    sheet: the far side begins with a push. A turn in bed: the receiving side rolls the patient towards itself. Prone
+    turn: both, the far side pays out (common practice, no source).
+    """
+    receiving: set[ActionName] = {
+        "pulls the sheet", "draws the far shoulder and hip", "receives and lowers", "holds the under-sheet",
+    }  # fmt: skip
+    other: set[ActionName] = {"pushes", "lifts its edge", "pays out"}
+    if scenario.handling.turn_grip == "hands":
+        other.add("holds back")
+    choice = scenario.team.who_works
+    if choice == "as taught":
+        if move.kind == "lateral transfer":
+            choice = case.aid.transfer_by
+        elif move.kind in ("side-lying turn", "micro-turn") and not _of_half_turn(scenario):
+            choice = "receiving side"
+        else:
+            choice = "both sides"
+        if move.kind == "micro-turn":
+            choice = "receiving side"  # the others place the layer
+    return frozenset(receiving | other if choice == "both sides" else receiving)
+
+
+def _of_half_turn(scenario: Scenario) -> bool:
+    return scenario.procedure in ("prone turn", "return to supine")
 
 
 def _sliding(case: Case) -> tuple[Floats, Floats]:
@@ -115,97 +210,150 @@ def _sliding(case: Case) -> tuple[Floats, Floats]:
     return np.asarray(mass), mu
 
 
-def _effort(role: Role, side: Place, start: ArrayLike, steady: ArrayLike, **rest: object) -> Effort:
+def _task(towards: Side, instants: Instants, **rest: object) -> TeamTask:
     given = {
-        "hold_n": steady,
-        "elevation": 0.0,
-        "reach_m": 0.0,
-        "hand_height_m": 0.0,
-        "seconds": 0.0,
-        "centre_m": 0.0,
+        "group": "sides",
+        "hold_s": 0.0,
+        "slide_s": 0.0,
+        "steady_share": np.ones(()),
+        "push_most_n": np.full((), np.inf),
+        "falls": False,
+        "centre_m": np.zeros(()),
         "hands": 2,
-        "held_kg": 0.0,
+        "held_kg": np.zeros(()),
+        "along": False,
         "terms": {},
         "sources": (),
         **rest,
     }
-    for name in ("hold_n", "elevation", "reach_m", "hand_height_m", "centre_m", "held_kg"):
-        given[name] = np.asarray(given[name], dtype=float)
-    return Effort(role, side, np.asarray(start, dtype=float), np.asarray(steady, dtype=float), **given)  # type: ignore[arg-type]
+    return TeamTask(towards=towards, instants=instants, **given)  # type: ignore[arg-type]
 
 
-def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...]:
+def _only(instants: Instants, names: frozenset[ActionName] | set[ActionName]) -> Instants:
+    return replace(instants, actions=tuple(a for a in instants.actions if a.name in names))
+
+
+def _two_stages(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[TeamTask, ...]:
+    """To the edge, the receiving side at the bed itself, then across, the patient's side at the edge."""
+    to_edge = max(scenario.bed.width_m / 2.0 - float(np.max(case.body.half_breadth)), 0.0)
+    whole = move.distance_m
+    first = replace(move, kind="slide to the side", distance_m=to_edge)
+    across = replace(move, distance_m=max(whole - to_edge, 0.0), offset_m=to_edge)
+    stages = (*(_slide_tasks(first, case, scenario, move) if to_edge >= assumption("taken_up_slide").typical else ()),)
+    return stages + _slide_tasks(across, case, scenario, move)
+
+
+def _slide_tasks(
+    move: PlannedMove, case: Case, scenario: Scenario, taught: PlannedMove | None = None
+) -> tuple[TeamTask, ...]:
+    bed = scenario.bed
     mass, mu = _sliding(case)
-    breadth = 2.0 * case.body.half_breadth
+    half = np.asarray(case.body.half_breadth)
     held = np.zeros(())
     if move.kind == "counter-slide":
         mu = np.where(case.covered, case.mu[..., :1], mu)
         covered_n = np.sum(mass * case.covered, axis=-1) * G
-        held = counter_hold_friction(case.mu) * covered_n
+        held = np.asarray(counter_hold_friction(case.mu) * covered_n)
     slope = np.zeros(())
     if move.kind == "boost":
         slope = np.asarray(np.radians(bed.tilt_deg))  # head-up is uphill for a boost
     elif move.kind == "lateral transfer":
-        slope = climb_angle(bed.rise_m, bed.ledge_m, breadth)
-    force = body_slide_force(
-        mass,
-        mu,
-        case.body.position_m,
-        pull_rad=case.pull_rad,
-        slope_rad=slope,
-        breakaway=case.breakaway,
-        distance_m=move.distance_m,
-        time_s=case.slide_time_s,
-    )
-    edge = _edge_to_centre(move, bed) - case.body.half_breadth
-    across, gap = 0.0, case.grip_gap_m
-    if move.kind == "lateral transfer":
-        across, gap = bed.other_width_m, case.transfer_gap_m
-    reach = np.maximum(edge + across - gap, 0.0)
-    common = {"reach_m": reach, "hand_height_m": case.hand_height_m, "centre_m": force.centre_m}
-    pull = _effort(
-        "pull",
-        move.pull_side,
-        force.start_n,
-        force.steady_n,
-        elevation=case.pull_rad,
-        seconds=float(np.max(case.slide_time_s)),
-        terms={
+        slope = climb_angle(bed.rise_m, bed.ledge_m, 2.0 * half)
+    given = {
+        "slope_rad": slope,
+        "breakaway": case.breakaway,
+        "distance_m": move.distance_m,
+        "time_s": case.slide_time_s,
+    }
+    level = body_slide_force(mass, mu, case.body.position_m, pull_rad=0.0, **given)  # type: ignore[arg-type]
+    force = body_slide_force(mass, mu, case.body.position_m, pull_rad=case.pull_rad, **given)  # type: ignore[arg-type]
+    gain = np.where(force.start_n > 0.0, level.start_n / np.where(force.start_n > 0.0, force.start_n, 1.0), 1.0)
+    reach = _pull_reach(move, case, bed)
+    common = {
+        "slide_s": float(np.max(case.slide_time_s)),
+        "steady_share": np.where(force.start_n > 0, force.steady_n / np.where(force.start_n > 0, force.start_n, 1), 1.0),
+        "centre_m": force.centre_m,
+        "terms": {
             "weakest friction under the grip": slip_friction(case.mu),
             "steady pull": force.steady_n,
             "start by breakaway": force.breakaway_n,
             "push for acceleration": force.inertia_n,
             "slope": np.asarray(slope),
         },
-        sources=("mcgill_kavcic_2005", "flash_hogan_1985", "temel_2022"),
-        **common,
-    )
-    efforts = [pull]
-    if move.kind == "counter-slide":
-        efforts.append(
-            _effort(
-                "counter-hold",
-                other_side(move.towards),
-                held,
-                held,
-                seconds=float(np.max(case.slide_time_s)),
-                terms={"friction held": counter_hold_friction(case.mu)},
-                **common | {"reach_m": 0.0},
-            )
+        "sources": ("mcgill_kavcic_2005", "flash_hogan_1985", "temel_2022"),
+    }
+    hands = case.hand_height_m
+    if move.pull_side == "both":
+        instants = along_actions(level.start_n, gain, pull_angle_rad=case.pull_rad, reach_m=reach, hand_height_m=hands)
+        tasks = [_task(move.towards, instants, along=True, **common)]
+    else:
+        instants = slide_actions(
+            level.start_n,
+            np.zeros(()),
+            pull_angle_rad=case.pull_rad,
+            pull_reach_m=reach,
+            push_reach_m=np.maximum(bed.width_m / 2.0 + move.offset_m - half, 0.0),
+            hand_height_m=hands,
+            push_height_m=np.asarray(case.body.outline.over_angles().height(np.zeros(1))[..., 0]),
         )
+        pull, push = instants.actions
+        instants = replace(instants, actions=(replace(pull, gain=gain[..., None] + 0.0 * pull.gain), push))
+        names = working_actions(taught or move, case, scenario)
+        if move.kind == "counter-slide":
+            names = frozenset({"pulls the sheet"})
+        rolls = roll_force(case, scenario) if "pushes" in names else np.full((), np.inf)
+        tasks = [_task(move.towards, _only(instants, names), push_most_n=rolls, **common)]
+    side_pull = {"pull_angle_rad": 0.0, "pull_reach_m": 0.0, "push_reach_m": 0.0, "push_height_m": 0.0}
+    if np.any(held > 0):
+        layer = slide_actions(held, np.zeros(()), hand_height_m=hands, **side_pull)
+        tasks.append(_one_action(move, layer, "holds the under-sheet", common, case))
     if np.any(force.hold_back_n > 0):
-        back: Place = "both" if move.pull_side == "both" else other_side(move.towards)
-        efforts.append(_effort("hold back", back, force.hold_back_n, force.hold_back_n, **common))
-    return tuple(efforts)
+        if move.pull_side == "both":
+            back = along_actions(force.hold_back_n, 1.0, pull_angle_rad=0.0, reach_m=reach, hand_height_m=hands)
+            back = replace(back, actions=tuple(replace(a, name="holds back") for a in back.actions))
+            tasks.append(_task(move.towards, back, **common | {"steady_share": np.ones(())}))
+        else:
+            layer = slide_actions(force.hold_back_n, np.zeros(()), hand_height_m=hands, **side_pull)
+            tasks.append(_one_action(move, layer, "holds back", common, case))
+    return tuple(tasks)
 
 
-def _edge_to_centre(move: PlannedMove, bed: Bed) -> float:
-    """Distance from the bed's edge on the pulling side to the patient's centre before the move."""
-    return bed.width_m / 2.0 - (0.0 if move.kind == "lateral transfer" else move.offset_m)
+def _one_action(
+    move: PlannedMove, instants: Instants, name: ActionName, common: Mapping[str, object], case: Case
+) -> TeamTask:
+    """What the side across from the pull holds meanwhile, at the edge of its own bed."""
+    held = replace(instants.actions[0], name=name, side="other")
+    terms = {"friction held": np.asarray(counter_hold_friction(case.mu))} if name == "holds the under-sheet" else {}
+    return _task(
+        move.towards,
+        replace(instants, actions=(held,)),
+        **dict(common) | {"steady_share": np.ones(()), "terms": terms},
+    )
+
+
+def _pull_reach(move: PlannedMove, case: Case, bed: Bed) -> Floats:
+    """From the edge where the pulling side stands to its hands, which take the layer where they can work."""
+    edge = bed.width_m / 2.0 - move.offset_m - np.asarray(case.body.half_breadth)
+    across = bed.other_width_m if move.kind == "lateral transfer" else 0.0
+    return np.maximum(edge + across - case.overhang_m, 0.0)
+
+
+def roll_force(case: Case, scenario: Scenario) -> Floats:
+    """Return the push of the other side beyond which the patient would roll in place of sliding [N].
+
+    max over φ of m g p / (h + a sin φ)
+    """
+    instants = _turn_instants(
+        PlannedMove("side-lying turn", "", "left", "left"), case, scenario, np.linspace(0.0, np.pi / 2.0, 31)
+    )
+    push = next(a for a in instants.actions if a.name == "pushes")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        force = np.where(push.gain > 0.0, instants.resistance / push.gain, 0.0)
+    return np.asarray(np.max(force, axis=-1))
 
 
 def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Turn, Turn]:
-    """Return pull and brake of a turn at each roll angle.
+    """Return the pull of one side alone and its lowering at each roll angle of a turn.
 
     Both run over the whole turn: a square outline lies stably on its flat side, so gravity drives the roll from a
     corner on to 90° and resists again from there to the next corner.
@@ -268,97 +416,153 @@ def mean_while_acting(force: Floats) -> Floats:
     return np.asarray(np.sum(force * acting, axis=-1) / np.maximum(np.sum(acting, axis=-1), 1))
 
 
-def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effort, ...]:
-    lifting, lowering = turn_statics(move, case, scenario)
-    half = np.asarray(case.body.half_breadth)
-    centre = float(np.sum(case.body.mass_kg * case.body.position_m) / np.sum(case.body.mass_kg))
-    edge = scenario.bed.width_m / 2.0 - move.offset_m
-    by_sheet = scenario.handling.turn_grip == "sheet"
-    held = 1.0 if move.hold_s > 0 else 0.0
-    pull_hold, brake_hold = held * lifting.force_n[..., -1], held * lowering.force_n[..., -1]
-    pull_mean = mean_while_acting(lifting.force_n)
-    at = np.argmax(lifting.force_n, axis=-1)
-
-    def at_peak(values: Floats) -> Floats:
-        return np.asarray(np.take_along_axis(values, at[..., None], axis=-1)[..., 0])
-
-    efforts = [
-        _effort(
-            "pull",
-            move.pull_side,
-            np.max(lifting.force_n, axis=-1),
-            np.maximum(pull_mean, pull_hold),
-            hold_n=pull_hold,
-            elevation=at_peak(lifting.elevation),
-            reach_m=0.0 if by_sheet else edge + half,
-            hand_height_m=case.hand_height_m if by_sheet else lifting.height_m[..., 0],
-            seconds=move.hold_s,
-            centre_m=centre,
-            terms={
-                "angle of the peak": lifting.angle[at],
-                "moment arm of gravity at the peak": at_peak(lifting.gravity_moment_arm_m),
-                "moment arm of the pull at the peak": at_peak(lifting.pull_moment_arm_m),
-                "mean while pulling": pull_mean,
-                "hold at the end": pull_hold,
-            },
-            sources=("gordon_2014", "deleva_1996"),
-        )
-    ]
-    slip = lifting.counter_hold_n(slip_friction(case.mu))
-    efforts.append(
-        _effort(
-            "counter-hold",
-            other_side(move.towards),
-            np.max(slip, axis=-1),
-            mean_while_acting(slip),
-            hold_n=held * slip[..., -1],
-            hand_height_m=case.hand_height_m,
-            seconds=move.hold_s,
-            centre_m=centre,
-            terms={"weakest friction under the patient": slip_friction(case.mu)},
-            sources=("mcgill_kavcic_2005",),
-        )
+def _turn_instants(
+    move: PlannedMove, case: Case, scenario: Scenario, angle: Floats, every_angle: bool = False
+) -> Instants:
+    return turn_actions(
+        case.body.outline,
+        scenario.patient.mass_kg * case.turned_fraction,
+        slip_friction(case.mu),
+        angle,
+        offset_m=move.offset_m,
+        bed_width_m=scenario.bed.width_m,
+        hand_height_m=case.hand_height_m,
+        far_layer_m=0.0 if case.aid.far_edge and _of_half_turn(scenario) else None,
+        by_hands_to_m=case.handler_shoulder_m if scenario.handling.turn_grip == "hands" else None,
+        every_angle=every_angle,
     )
-    last = np.argmax(lowering.force_n, axis=-1)
-    # The brake's moment arm runs from the contact line; gravity's, negative here, leads from there to the centre.
-    lead = lowering.travel_m + lowering.pull_moment_arm_m + np.minimum(lowering.gravity_moment_arm_m, 0.0)
-    lead_at = np.take_along_axis(lead, last[..., None], axis=-1)[..., 0]
-    efforts.append(
-        _effort(
-            "brake",
-            move.towards,
-            np.max(lowering.force_n, axis=-1),
-            np.maximum(mean_while_acting(lowering.force_n), brake_hold),
-            hold_n=brake_hold,
-            elevation=np.pi / 2.0,
-            reach_m=np.maximum(edge - lead_at, 0.0),
-            hand_height_m=case.hand_height_m,
-            seconds=move.hold_s,
-            centre_m=centre,
-            terms={"angle of the peak": lowering.angle[last], "hold at the end": brake_hold},
-            sources=("gordon_2014", "deleva_1996"),
-        )
+
+
+def critical_angles(move: PlannedMove, case: Case, scenario: Scenario) -> Floats:
+    """Return the roll angles at which a turn can be hardest, whoever works.
+
+    The peaks of the resistance over what a newton is worth: for each action, for each side and for both, and where the
+    layers are nearest to slipping.
+    """
+    return _remembered_angles(
+        replace(move, name="", reason="", towards="left", pull_side="left", hold_s=0.0),
+        case.body.outline,
+        case.aid.far_edge,
+        float(case.hand_height_m),
+        case.handler_shoulder_m,
+        scenario.bed.width_m,
+        scenario.handling.turn_grip,
+        _of_half_turn(scenario),
     )
+
+
+@lru_cache(maxsize=256)
+def _remembered_angles(
+    move: PlannedMove, outline: Outline, far_edge: bool, hand_height_m: float, shoulder_m: float, bed_width_m: float,
+    grip: str, half_turn: bool,
+) -> Floats:  # fmt: skip
+    steps = max(_LEAST_STEPS, round(float(np.degrees(move.to_rad - move.from_rad))))
+    angle = np.linspace(move.from_rad, move.to_rad, steps + 1)
+    instants = turn_actions(
+        outline, 1.0, 0.0, angle, offset_m=move.offset_m, bed_width_m=bed_width_m, hand_height_m=hand_height_m,
+        far_layer_m=0.0 if far_edge and half_turn else None, by_hands_to_m=shoulder_m if grip == "hands" else None,
+    )  # fmt: skip
+    found: set[int] = set()
+    for way in (~instants.driving, instants.driving):
+        working = [a for a in instants.actions if np.any(a.gain[way] > 0.0)]
+        if not working:
+            continue
+        sets = [[a] for a in working]
+        sets += [[a for a in working if a.side == side] for side in ("receiving", "other")] + [working]
+        for some in sets:
+            worth = np.sum([a.gain for a in some], axis=0)
+            ratio = np.where(way & (worth > 1e-9), instants.resistance / np.maximum(worth, 1e-9), 0.0) if some else None
+            if ratio is not None and ratio.max() > 0.0:
+                found.add(int(np.argmax(ratio)))
+                slips = np.sum([a.slip for a in some], axis=0) * ratio
+                found.add(int(np.argmax(np.where(way, np.abs(slips), 0.0))))
+    apart: list[float] = []
+    for at in angle[sorted(found)].tolist():
+        if not apart or at - apart[-1] >= _APART_RAD:  # nearer, a peak is no higher than its neighbour
+            apart.append(at)
+    return np.array(apart) if apart else angle[[-1]]
+
+
+_APART_RAD = float(np.radians(2.5))
+
+
+def _turn_tasks(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[TeamTask, ...]:
+    tasks = []
+    if move.kind == "stop on the side":
+        tasks.append(task_of_turn(move, case, scenario, stop_angles()))
+    else:
+        tasks.append(task_of_turn(move, case, scenario, critical_angles(move, case, scenario)))
+        if move.hold_s > 0:
+            tasks.append(task_of_turn(move, case, scenario, np.array([move.to_rad]), held=True))
     if case.head_carried:
-        efforts.append(_hold("head", "airway", case, move.hold_s))
-    return tuple(efforts)
+        tasks.append(_hold("head", move.towards, case, move.hold_s))
+    return tuple(tasks)
+
+
+def stop_angles() -> Floats:
+    """Return the angles beside 90° that a patient who is held on the side may tip to."""
+    off = np.radians(assumption("stop_angle_off").typical)
+    return np.array([np.pi / 2.0 - off, np.pi / 2.0 + off])
+
+
+def task_of_turn(
+    move: PlannedMove, case: Case, scenario: Scenario, angle: Floats, held: bool = False, every_angle: bool = False
+) -> TeamTask:
+    """Return what a turn asks at some roll angles; with `every_angle` as if gravity drove and resisted everywhere.
+
+    In the stop on the side the patient is held against tipping back and tipping on, the centre of mass a little off.
+    """
+    stop = move.kind == "stop on the side"
+    instants = _turn_instants(move, case, scenario, angle, every_angle or stop)
+    if stop and not every_angle:
+        instants = held_on_side(instants)
+    centre = float(np.sum(case.body.mass_kg * case.body.position_m) / np.sum(case.body.mass_kg))
+    terms = {
+        "roll angle": instants.angle,
+        "gravity's moment about the contact line": instants.resistance,
+        "weakest friction under the patient": np.asarray(slip_friction(case.mu)),
+    }
+    return _task(
+        move.towards,
+        _only(instants, working_actions(move, case, scenario)),
+        hold_s=move.hold_s if held or stop else 0.0,
+        falls=held or stop or bool(np.any(instants.driving)),
+        centre_m=np.asarray(centre),
+        steady_share=np.zeros(()),
+        terms=terms,
+        sources=("gordon_2014", "deleva_1996", "mcgill_kavcic_2005"),
+    )
+
+
+def held_on_side(instants: Instants) -> Instants:
+    """Return the stop on the side: tipping back before 90°, tipping on beyond, the centre of mass a little off."""
+    off = assumption("stop_centre_off").typical
+    on = np.broadcast_to(instants.angle > np.pi / 2.0, instants.resistance.shape)
+    away = np.where(on, -instants.resistance, instants.resistance) + instants.weight_n[..., None] * off
+    return instants.with_part(np.maximum(away, 0.0), on)
 
 
 def _hold(
-    limb: Literal["arm", "leg", "head"], place: Place, case: Case, seconds: float, hands: Literal[1, 2] = 2
-) -> Effort:
+    limb: Literal["arm", "leg", "head"], towards: Side, case: Case, seconds: float, hands: Literal[1, 2] = 2
+) -> TeamTask:
     """A limb or the head held clear of the bed: by the airway lead from the head end, or by the people of one side."""
     mass = limb_mass(limb, np.sum(case.body.mass_kg, axis=-1), case.body.stature_m)
-    return _effort(
-        "head hold" if limb == "head" else "limb hold",
-        place,
-        mass * G,
-        mass * G,
-        elevation=np.pi / 2.0,
-        reach_m=assumption("head_reach").typical if limb == "head" else 0.0,
-        hand_height_m=case.hand_height_m,
-        seconds=seconds,
+    weight = (mass * G)[..., None]
+    up, idle = np.ones_like(weight), np.zeros_like(weight)
+    reach = assumption("head_reach").typical if limb == "head" else 0.0
+    name: ActionName = "holds the head" if limb == "head" else "holds the limb"
+    action = HandAction(
+        name, "receiving", up, idle, idle, idle, up, idle + reach, idle + case.hand_height_m[..., None]
+    )
+    instants = Instants(
+        np.zeros(1), weight, np.zeros(weight.shape, dtype=bool), np.full(weight.shape, np.inf), (action,)
+    )
+    return _task(
+        towards,
+        instants,
+        group="airway" if limb == "head" else "limb",
+        hold_s=seconds,
         hands=hands,
-        held_kg=mass,
+        held_kg=np.asarray(mass),
         sources=("winter_2009",),
     )

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.evidence import Row, row, table
+from ergo.inputs.scenario import WhoWorks
 
 __all__ = ["Aid", "Contact", "counter_hold_friction", "find_aid", "registry", "skin_on_linen", "slip_friction"]
 
@@ -41,6 +42,10 @@ class Aid:
     rated_capacity_kg: float | None
     known: str
     note: str
+    transfer_by: WhoWorks = "receiving side"
+    """Who works in a transfer, as it is taught with this aid (common practice, no source)."""
+    far_edge: bool = True
+    """Whether a layer reaches out on the far side, to be paid out while the patient is lowered."""
 
     @property
     def two_layers(self) -> bool:
@@ -79,6 +84,8 @@ def registry() -> dict[str, Aid]:
             float(capacity) if capacity else None,
             entry["known"],
             entry["note"],
+            "both sides" if entry["transfer_by"] == "both sides" else "receiving side",
+            entry["far_edge"] == "yes",
         )
     return found
 

@@ -7,7 +7,7 @@ the arm with which it holds the patient back; in a slide, what it takes of the l
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -17,17 +17,20 @@ from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.rolling import roll_travel, sheet_elevation, sheet_moment_arm
 from ergo.units import G
 
-__all__ = ["ActionName", "HandAction", "Instants", "slide_actions", "turn_actions"]
+__all__ = ["ActionName", "HandAction", "Instants", "along_actions", "slide_actions", "turn_actions"]
 
 Floats = NDArray[np.float64]
 ActionName = Literal[
     "pulls the sheet",
+    "draws the far shoulder and hip",
     "pushes",
     "lifts its edge",
     "receives and lowers",
     "pays out",
     "holds back",
     "holds the under-sheet",
+    "holds the limb",
+    "holds the head",
 ]
 ActionSide = Literal["receiving", "other"]
 
@@ -51,6 +54,8 @@ class HandAction:
         From the edge of the bed where the handler stands to the hands.
     hand_height_m : ndarray [m]
         Hands above the mattress.
+    while_gravity : "resists", "drives" or "both"
+        When it has a part.
     """
 
     name: ActionName
@@ -62,6 +67,7 @@ class HandAction:
     lift: Floats
     reach_m: Floats
     hand_height_m: Floats
+    while_gravity: Literal["resists", "drives", "both"] = "both"
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +84,8 @@ class Instants:
     slip_margin_n : ndarray, shape (..., instants) [N]
         μ m g; infinite in a slide, where slipping is the aim.
     actions : tuple of HandAction
+    weight_n : ndarray, shape (...) [N]
+        What turns; zero in a slide.
     """
 
     angle: Floats
@@ -85,6 +93,22 @@ class Instants:
     driving: NDArray[np.bool_]
     slip_margin_n: Floats
     actions: tuple[HandAction, ...]
+    weight_n: Floats = field(default_factory=lambda: np.zeros(()))
+
+    def with_part(self, resistance: Floats, driving: NDArray[np.bool_]) -> Instants:
+        """Return the same with a resistance and a way of gravity of its own; actions without a part there do nothing."""
+        found = []
+        for action in self.actions:
+            part = {"resists": ~driving, "drives": driving, "both": np.ones_like(driving)}[action.while_gravity]
+            found.append(
+                replace(
+                    action,
+                    gain=np.where(part, np.maximum(action.gain, 0.0), 0.0),
+                    slip=np.where(part, action.slip, 0.0),
+                    unloading=np.where(part, action.unloading, 0.0),
+                )
+            )
+        return replace(self, resistance=resistance, driving=driving, actions=tuple(found))
 
 
 def turn_actions(
@@ -99,6 +123,8 @@ def turn_actions(
     push_lift_rad: float = 0.0,
     receive_lift_rad: ArrayLike = np.pi / 2.0,
     far_layer_m: float | None = None,
+    by_hands_to_m: float | None = None,
+    every_angle: bool = False,
 ) -> Instants:
     """Return what both sides can do at each angle of a turn.
 
@@ -124,6 +150,11 @@ def turn_actions(
         Direction above the level in which the receiving side bears; π/2 straight up.
     far_layer_m : float, optional [m]
         How far a second far edge, to be paid out, reaches beyond the patient; None where there is none.
+    by_hands_to_m : float, optional [m]
+        Height of the handlers' shoulders above the mattress where the receiving side holds far shoulder and hip in place
+        of a sheet.
+    every_angle : bool
+        Give what a newton would be worth at every angle, also where `Instants.driving` says that the action has no part.
 
     Returns
     -------
@@ -150,20 +181,21 @@ def turn_actions(
     half = np.asarray(outline.half_breadth)[..., None]
     driving = p < 0.0
     resists = ~driving
+    everywhere = np.ones_like(driving)
+    rises, falls = (everywhere, everywhere) if every_angle else (resists, driving)
 
     def action(
-        name: ActionName, side: ActionSide, where: NDArray[np.bool_], x: ArrayLike, y: ArrayLike, dx: ArrayLike,
-        dy: ArrayLike,
-    ) -> HandAction:  # fmt: skip
-        x, y, dx, dy, on = np.broadcast_arrays(x, y, dx, dy, where)
+        name: ActionName, side: ActionSide, rising: bool, x: ArrayLike, y: ArrayLike, dx: ArrayLike, dy: ArrayLike
+    ) -> HandAction:
+        x, y, dx, dy, on = np.broadcast_arrays(x, y, dx, dy, rises if rising else falls)
         about = y * dx - (x - contact) * dy
         # while gravity drives, what counts is the moment against the roll
-        gain = np.where(on, np.where(driving, -about, about), 0.0)
+        gain = np.where(on, about if rising else -about, 0.0)
         towards = dx if side == "receiving" else -dx
         reach = half_bed - x if side == "receiving" else half_bed + x
         return HandAction(
-            name, side, np.maximum(gain, 0.0), np.where(on, dx + mu * dy, 0.0), np.where(on, mu * dy, 0.0), towards,
-            np.asarray(dy), np.maximum(reach, 0.0), np.maximum(np.asarray(y), 0.0),
+            name, side, gain if every_angle else np.maximum(gain, 0.0), np.where(on, dx + mu * dy, 0.0), np.where(on, mu * dy, 0.0), towards,
+            np.asarray(dy), np.maximum(reach, 0.0), np.maximum(np.asarray(y), 0.0), "resists" if rising else "drives",
         )  # fmt: skip
 
     # the trailing end of the breadth axis: far shoulder and hip, and the edge that is lifted
@@ -175,33 +207,39 @@ def turn_actions(
     ahead = shaped.height(phi + np.pi / 2.0)
     lead_x, lead_y = centre + ahead, height - shaped.moment_arm(phi + np.pi / 2.0)
     bear = np.asarray(receive_lift_rad, dtype=float)
-    found = [
+    if by_hands_to_m is None:
         # along the tangent; where the body has come over the hands, along the one that passes nearest to them
-        replace(
-            action("pulls the sheet", "receiving", resists, half_bed, hands_y, np.cos(beta), np.sin(beta)),
-            gain=np.where(resists, sheet_moment_arm(height, p, shaped.height(phi + beta), beta), 0.0),
-        ),
-        action("pushes", "other", resists, trail_x, trail_y, np.cos(push_lift_rad), np.sin(push_lift_rad)),
+        drawn = replace(
+            action("pulls the sheet", "receiving", True, half_bed, hands_y, np.cos(beta), np.sin(beta)),
+            gain=np.where(rises, sheet_moment_arm(height, p, shaped.height(phi + beta), beta), 0.0),
+        )
+    else:
+        beta = np.arctan2(by_hands_to_m - trail_y, half_bed - trail_x)
+        drawn = action("draws the far shoulder and hip", "receiving", True, trail_x, trail_y, np.cos(beta), np.sin(beta))
+    found = [
+        drawn,
+        action("pushes", "other", True, trail_x, trail_y, np.cos(push_lift_rad), np.sin(push_lift_rad)),
         action(
-            "lifts its edge", "other", resists, trail_x, trail_y, trail_y / from_contact,
+            "lifts its edge", "other", True, trail_x, trail_y, trail_y / from_contact,
             (contact - trail_x) / from_contact,
         ),
-        action("receives and lowers", "receiving", driving, lead_x, lead_y, -np.cos(bear), np.sin(bear)),
-        action("holds back", "other", driving, trail_x, trail_y, -1.0, 0.0),
+        action("receives and lowers", "receiving", False, lead_x, lead_y, -np.cos(bear), np.sin(bear)),
+        action("holds back", "other", False, trail_x, trail_y, -1.0, 0.0),
     ]  # fmt: skip
     if far_layer_m is not None:
-        found.append(_pay_out(shaped, phi, centre, height, p, driving, mu, half_bed, hands_y))
+        found.append(_pay_out(shaped, phi, centre, height, p, falls, mu, half_bed, hands_y))
     idle = np.zeros(np.broadcast_shapes(p.shape, mu.shape))
     edge = idle + half_bed
     found.append(
         HandAction(
-            "holds the under-sheet", "other", idle, idle - 1.0, idle, idle + 1.0, idle, edge * 0.0, idle + hands_y
+            "holds the under-sheet", "other", idle, idle - 1.0, idle, idle + 1.0, idle, edge * 0.0, idle + hands_y, "both"
         )
     )
     weight = mass * G
     return Instants(
-        phi, weight * np.abs(p), np.broadcast_to(driving, (weight * p).shape), mu * weight + idle, tuple(found)
-    )
+        phi, weight * (p if every_angle else np.abs(p)), np.broadcast_to(driving, (weight * p).shape), mu * weight + idle,
+        tuple(found), weight[..., 0],
+    )  # fmt: skip
 
 
 def _pay_out(
@@ -210,7 +248,7 @@ def _pay_out(
     centre: Floats,
     height: Floats,
     p: Floats,
-    driving: NDArray[np.bool_],
+    falls: NDArray[np.bool_],
     mu: Floats,
     half_bed: float,
     hands_y: Floats,
@@ -222,13 +260,38 @@ def _pay_out(
     gamma = sheet_elevation(shaped, -phi, centre + half_bed, hands_y - height)
     dx, dy = -np.cos(gamma), np.sin(gamma)
     about = hands_y * dx - (-half_bed - (centre + p)) * dy
-    gain = np.where(driving, np.maximum(-about, 0.0), 0.0)
-    on = driving & (gain > 0.0)
+    gain = np.where(falls, -about, 0.0)
+    gain = gain if falls.all() else np.maximum(gain, 0.0)
+    on = falls & (gain > 0.0)
     still = np.zeros(gain.shape)
     return HandAction(
         "pays out", "other", gain, np.where(on, dx + mu * dy, 0.0), np.where(on, mu * dy, 0.0), -dx + still, dy + still,
-        still, still + hands_y,
+        still, still + hands_y, "drives",
     )  # fmt: skip
+
+
+def along_actions(
+    resistance_n: ArrayLike, gain: ArrayLike, *, pull_angle_rad: ArrayLike, reach_m: ArrayLike, hand_height_m: ArrayLike
+) -> Instants:
+    """Return what both sides can do at the start of a slide along the bed: they draw the layer on both sides.
+
+    >>> one = along_actions(320.0, 1.0, pull_angle_rad=0.0, reach_m=0.1, hand_height_m=0.1)
+    >>> [(a.name, a.side, float(a.gain[0])) for a in one.actions]
+    [('pulls the sheet', 'receiving', 1.0), ('pulls the sheet', 'other', 1.0)]
+    """
+    worth, rise, reach, height = (np.asarray(v, dtype=float)[..., None] for v in (gain, pull_angle_rad, reach_m, hand_height_m))
+    resistance = np.asarray(resistance_n, dtype=float)[..., None]
+    idle = np.zeros(np.broadcast_shapes(worth.shape, rise.shape, height.shape, resistance.shape))
+    sides: tuple[ActionSide, ActionSide] = ("receiving", "other")
+    pulls = tuple(
+        HandAction(
+            "pulls the sheet", side, worth + idle, worth + idle, idle, np.cos(rise) + idle, np.sin(rise) + idle,
+            reach + idle, height + idle,
+        )
+        for side in sides
+    )  # fmt: skip
+    still = np.zeros(idle.shape, dtype=bool)
+    return Instants(np.zeros(1), resistance + idle, still, np.full(idle.shape, np.inf), pulls)
 
 
 def slide_actions(

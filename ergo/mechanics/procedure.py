@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -16,6 +16,7 @@ from ergo.mechanics.rolling import roll_travel
 __all__ = ["Direction", "PlannedMove", "direction_of", "other_side", "plan_moves"]
 
 PullSide = Literal["left", "right", "both"]
+_SIDE = float(np.pi / 2.0)
 _TURNS_OVER = ("prone turn", "return to supine")
 _LAYER_MOVES = {"in": "laid in", "through": "drawn through", "out": "taken out"}
 
@@ -51,8 +52,8 @@ class PlannedMove:
 
     @property
     def is_turn(self) -> bool:
-        """Whether the patient rolls in this move."""
-        return self.to_rad > self.from_rad
+        """Whether the patient rolls in this move, or is held on the side in the middle of one."""
+        return self.to_rad > 0.0
 
 
 def other_side(side: Side) -> Side:
@@ -112,7 +113,7 @@ def plan_moves(scenario: Scenario, case: Case) -> tuple[PlannedMove, ...]:
         return (_transfer(scenario, towards),)
     if scenario.procedure == "side-lying turn":
         return (
-            _side_turn(towards, 0.0, np.pi / 2, 0.0),
+            _side_turn(towards, 0.0),
             _slide("centring", other_side(towards), slide, -slide, "the roll carried the patient off the middle"),
         )
     kinds: dict[str, Move] = {
@@ -166,17 +167,16 @@ def _small_roll(towards: Side, layer: Literal["in", "through", "out"], offset: f
     )
 
 
-def _side_turn(towards: Side, offset: float, to_rad: float, hold_s: float) -> PlannedMove:
+def _side_turn(towards: Side, offset: float) -> PlannedMove:
     name = f"Turn to the side, towards the {towards}"
+    return PlannedMove("side-lying turn", name, towards, towards, offset, to_rad=_SIDE, reason="onto the side")
+
+
+def _stop(towards: Side, offset: float) -> PlannedMove:
+    hold = assumption("stop_hold").typical
+    why = "tube and lines are checked, hands are changed one after the other, and anybody may call stop"
     return PlannedMove(
-        "side-lying turn",
-        name,
-        towards,
-        towards,
-        offset,
-        to_rad=to_rad,
-        hold_s=hold_s,
-        reason="the far edge is drawn over",
+        "stop on the side", "Stop on the side", towards, towards, offset, 0.0, _SIDE, _SIDE, hold, reason=why
     )
 
 
@@ -188,8 +188,7 @@ def _turn_over(scenario: Scenario, case: Case, towards: Side) -> tuple[PlannedMo
     layered = case.aid.two_layers
     kind: MoveKind = "prone turn" if scenario.procedure == "prone turn" else "return to supine"
     down = "face down" if kind == "prone turn" else "onto the back"
-    on_side = float(np.radians(assumption("linen_change_angle").typical))
-    rolled = float(roll_travel(case.body.outline, [on_side])[0])
+    rolled = float(roll_travel(case.body.outline, [_SIDE])[0])
     moves: list[PlannedMove] = []
     if layered:
         moves += [_small_roll(towards, "in"), _small_roll(away, "through")]
@@ -206,7 +205,7 @@ def _turn_over(scenario: Scenario, case: Case, towards: Side) -> tuple[PlannedMo
             )
         )
     before = slide + counter if layered else slide  # with two layers the patient is drawn back before the turn
-    moves.append(_side_turn(towards, -before, on_side, assumption("linen_change_hold").typical))
+    moves += [_side_turn(towards, -before), _stop(towards, -before)]
     if not layered and counter > 0:
         moves.append(
             _slide(
@@ -224,7 +223,7 @@ def _turn_over(scenario: Scenario, case: Case, towards: Side) -> tuple[PlannedMo
             towards,
             towards,
             -slide - counter,
-            from_rad=on_side,
+            from_rad=_SIDE,
             to_rad=float(np.pi),
             reason="the receiving side draws up to the balance point and then lowers",
         )
@@ -245,7 +244,12 @@ def _own(move: Move, default: Side) -> PlannedMove:
     micro = move.kind == "micro-turn"
     default_angle = assumption("micro_turn_angle").typical if micro else 90.0
     angle = float(np.radians(move.angle_deg if move.angle_deg is not None else default_angle))
-    holds = {"micro-turn": "micro_turn_hold", "limb hold": "limb_hold", "head hold": "limb_hold"}
+    holds = {
+        "micro-turn": "micro_turn_hold",
+        "stop on the side": "stop_hold",
+        "limb hold": "limb_hold",
+        "head hold": "limb_hold",
+    }
     default_hold = assumption(holds[move.kind]).typical if move.kind in holds else 0.0
     hold = move.hold_s if move.hold_s is not None else default_hold
     name = move.name or move.kind.capitalize()
@@ -256,6 +260,8 @@ def _own(move: Move, default: Side) -> PlannedMove:
             return PlannedMove(move.kind, name, side, side, distance_m=distance, reason=f"the {side} side pulls")
         case "micro-turn" | "side-lying turn":
             return PlannedMove(move.kind, name, side, side, to_rad=angle, hold_s=hold, reason=f"the {side} side pulls")
+        case "stop on the side":
+            return replace(_stop(side, 0.0), name=name, hold_s=hold)
         case "prone turn" | "return to supine":
             over = float(np.pi)
             return PlannedMove(move.kind, name, side, side, to_rad=over, reason=f"the {side} side draws, then lowers")

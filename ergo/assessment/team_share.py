@@ -1,0 +1,218 @@
+"""What a team does together in one part of a move: how hard all work at least, and the force in each pair of hands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo.assessment.capacity import Against, Capacity, Hands, capacities
+from ergo.assessment.demand import Demand
+from ergo.assessment.team import airway_lead, people_on_side
+from ergo.evidence import assumption, row
+from ergo.handlers.person import Person
+from ergo.handlers.team_effort import team_effort
+from ergo.inputs.scenario import Scenario, Sharing, Side
+from ergo.mechanics.demand import TeamTask
+
+__all__ = ["Body", "TaskShare", "capacity_tables", "evenness", "find_capacities", "hands_at", "people_for", "share_task"]
+
+Floats = NDArray[np.float64]
+Body = tuple[str, float, float]
+"""Sex, stature and mass: two people of the same body can do the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class TaskShare:
+    """How a team shares one task, at each of its instants.
+
+    Attributes
+    ----------
+    people : who takes part
+    ratio : ndarray, shape (instants,)
+        The part of what they can manage that they must give; infinite where they cannot do it.
+    force_n, capacity_n : ndarray, shape (instants, people, actions) [N]
+    uncovered : bool
+        Whether somebody's hands are where a limit that decides says nothing.
+    """
+
+    task: TeamTask
+    people: tuple[Person, ...]
+    ratio: Floats
+    force_n: Floats
+    capacity_n: Floats
+    uncovered: bool
+
+    @property
+    def worst(self) -> float:
+        """The largest ratio of all instants."""
+        return float(np.max(self.ratio, initial=0.0))
+
+
+def body_of(person: Person) -> Body:
+    """Return what of a person decides what they can do."""
+    return person.sex, person.stature_m, person.mass_kg
+
+
+def hands_at(task: TeamTask, person: Person, action: int, instant: int) -> Hands:
+    """Return one pair of hands in an action at an instant of a task."""
+    does = task.instants.actions[action]
+
+    def at(values: Floats) -> float:
+        return float(np.broadcast_to(values, task.instants.resistance.shape)[instant])
+
+    level, up = at(does.pull), at(does.lift)
+    size = float(np.hypot(level, up)) or 1.0
+    return Hands(
+        Person(person.sex, person.stature_m, person.mass_kg), level / size, up / size, at(does.reach_m),
+        at(does.hand_height_m), task.hold_s, task.hands, bool(np.max(task.held_kg) > 0), task.along,
+    )  # fmt: skip
+
+
+def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: Against = "policy") -> None:
+    """Find what people can manage in every task of their demands, all postures in one search; kept in the demand."""
+    places: list[tuple[Demand, tuple[object, ...], int, int]] = []
+    hands: list[tuple[Scenario, Hands]] = []
+    for demand, people in asked:
+        bodies = {body_of(person): person for person in people}
+        for number, task in enumerate(demand.tasks):
+            if task.group == "airway":
+                continue
+            for body, person in bodies.items():
+                _ask(demand, number, task, body, person, against, places, hands)
+        lead = airway_lead()
+        for number, task in enumerate(demand.tasks):
+            if task.group == "airway":
+                _ask(demand, number, task, body_of(lead), lead, against, places, hands)
+    found = capacities(hands, against)
+    for (demand, key, k, j), capacity in zip(places, found, strict=True):
+        force, uncovered = demand.capacities[key]
+        force[j, k], uncovered[j, k] = capacity
+
+
+def _ask(
+    demand: Demand,
+    number: int,
+    task: TeamTask,
+    body: Body,
+    person: Person,
+    against: Against,
+    places: list[tuple[Demand, tuple[object, ...], int, int]],
+    hands: list[tuple[Scenario, Hands]],
+) -> None:
+    key = (number, body, against)
+    if key in demand.capacities:
+        return
+    shape = len(task.instants.angle), len(task.instants.actions)
+    demand.capacities[key] = np.zeros(shape), np.zeros(shape, dtype=bool)
+    for k, action in enumerate(task.instants.actions):
+        helps = np.broadcast_to((action.gain > 0.0) | (action.slip < 0.0), task.instants.resistance.shape)
+        for j in np.flatnonzero(helps & (task.instants.resistance > 0.0)):
+            places.append((demand, key, k, int(j)))
+            hands.append((demand.scenario, hands_at(task, person, k, int(j))))
+
+
+def capacity_tables(
+    demand: Demand, number: int, people: Sequence[Person], against: Against = "policy"
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return what people can manage in one task, shape (instants, people, actions), and what no limit covers.
+
+    Nobody can do anything on the side where they do not stand.
+    """
+    task = demand.tasks[number]
+    if any((number, body_of(person), against) not in demand.capacities for person in people):
+        find_capacities([(demand, people)], against)
+    tables = [demand.capacities[(number, body_of(person), against)] for person in people]
+    own = np.array(
+        [
+            [person.side is None or task.side_of(action) == person.side for action in task.instants.actions]
+            for person in people
+        ]
+    )
+    force = np.stack([force for force, _ in tables], axis=1) * own
+    return force, np.stack([out for _, out in tables], axis=1) & own
+
+
+def people_for(task: TeamTask, sides: dict[Side, Sequence[Person]], lead: Sequence[Person]) -> tuple[Person, ...]:
+    """Return who takes part in a task: everybody at the sides, those who hold a limb, or the airway lead."""
+    if task.group == "airway":
+        return tuple(lead)
+    if task.group == "limb":
+        return tuple(sides[task.towards][: int(assumption("people_per_limb").typical)])
+    return (*sides["left"], *sides["right"])
+
+
+def evenness(people: Sequence[Person], sharing: Sharing, held: bool = False) -> Floats:
+    """Return how much of what they can manage each person gives, beside the first of their side.
+
+    realistic: 1 for the first of a side, for the others the median of e^(-σ |z|), σ the `share_spread`; two who hold a
+    limb share its weight evenly. best: all 1. guidance: a team is credited with 2/3 or 1/2 of its summed strength.
+    """
+    counts = {side: sum(p.side == side for p in people) for side in ("left", "right", None)}
+    if sharing == "guidance":
+        parts = {n: 1.0 if n < 2 else float(row("team_effects", id="T06", people=str(min(n, 3)))["value"]) for n in counts.values()}
+        return np.array([parts[counts[p.side]] for p in people])
+    if sharing == "best" or held:
+        return np.ones(len(people))
+    usual = float(np.exp(-assumption("share_spread").typical * _HALF_NORMAL_MEDIAN))
+    return np.array([1.0 if p.index == 0 else usual for p in people])
+
+
+_HALF_NORMAL_MEDIAN = 0.6744897501960817  # of |z|
+
+
+def share_task(
+    demand: Demand, number: int, people: Sequence[Person], against: Against = "policy"
+) -> TaskShare:
+    """Return how some people share a task with the least effort; `people` empty can do nothing.
+
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.inputs import examples
+    >>> demand = demand_of(examples.boost())
+    >>> sides = [*people_on_side(demand.scenario, "left", 1), *people_on_side(demand.scenario, "right", 1)]
+    >>> two = share_task(demand, 0, sides)
+    >>> bool(two.force_n.sum(axis=(1, 2))[0] > 300.0), two.worst < share_task(demand, 0, sides[:1]).worst
+    (True, True)
+    """
+    task = demand.tasks[number]
+    resistance = task.instants.resistance
+    shape = (*resistance.shape, len(people), len(task.instants.actions))
+    if not people:
+        zero = np.zeros(shape)
+        return TaskShare(task, (), np.where(resistance > 0.0, np.inf, 0.0), zero, zero, False)
+    capacity, uncovered = capacity_tables(demand, number, people, against)
+    spread = evenness(people, demand.scenario.team.sharing, task.group == "limb")
+    gain, slip, unloading = (
+        np.stack([np.broadcast_to(getattr(a, name), resistance.shape) for a in task.instants.actions], axis=-1)[:, None, :]
+        for name in ("gain", "slip", "unloading")
+    )
+    given = capacity * spread[:, None]
+    found = team_effort(
+        resistance, gain, given, slip, task.instants.slip_margin_n,
+        either_way=bool(task.instants.driving.any()), lift_slip=unloading,
+    )  # fmt: skip
+    ratio, force = found.ratio, found.force_n
+    pushes = np.array([a.name == "pushes" for a in task.instants.actions])
+    most = float(task.push_most_n)
+    if pushes.any() and np.isfinite(most) and np.sum(force[..., pushes]) > most:
+        ratio, force = _short_of_rolling(resistance, gain, given, pushes, most)
+    ratio = np.where(np.isfinite(ratio), ratio, np.inf)
+    return TaskShare(task, tuple(people), ratio, force, capacity, bool(uncovered.any()))
+
+
+def _short_of_rolling(
+    resistance: Floats, gain: Floats, given: Floats, pushes: NDArray[np.bool_], most: float
+) -> tuple[Floats, Floats]:
+    """The other side pushes no more than slides the patient; those who pull do the rest."""
+    can = np.sum(given[..., pushes], axis=(-2, -1))
+    pushed = given * pushes * (most / np.where(can > 0.0, can, 1.0))[..., None, None]
+    left = resistance - most * np.max(gain[..., pushes])
+    rest = team_effort(left, gain, given * ~pushes)
+    return np.maximum(rest.ratio, most / np.where(can > 0.0, can, np.inf)), rest.force_n + pushed
+
+
+def group(scenario: Scenario, left: int, right: int) -> dict[Side, Sequence[Person]]:
+    """Return who stands on each side."""
+    return {"left": people_on_side(scenario, "left", left), "right": people_on_side(scenario, "right", right)}
