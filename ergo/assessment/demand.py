@@ -27,7 +27,8 @@ class Demand:
 
     `moves` pairs each planned move with the ways in which it can be made, each the numbers of its `tasks`. `refusals`
     are sentences: over rated capacity, or no room for the roll. `guarded` are the sides where somebody must stand even
-    if nothing is pulled there (common practice, no source). `capacities` remembers what each body can manage in a task.
+    if nothing is pulled there (common practice, no source). `places` are the move, the way and the part of the way in
+    which each task comes first. `capacities` remembers what each body can manage in a task.
     """
 
     scenario: Scenario
@@ -36,6 +37,7 @@ class Demand:
     landing: BedClearance | None
     moves: tuple[tuple[PlannedMove, tuple[tuple[int, ...], ...]], ...]
     tasks: tuple[TeamTask, ...]
+    places: tuple[tuple[int, int, int], ...]
     refusals: tuple[str, ...]
     policy: DecidingPolicy
     guarded: frozenset[Side]
@@ -55,8 +57,8 @@ def demand_of(scenario: Scenario) -> Demand:
     _check_aid(case, planned)
     turns_over = any(m.to_rad >= np.pi - 1e-9 for m in planned)
     room = bed_clearance_of(scenario, case) if turns_over else None
-    tasks: dict[tuple[object, ...], TeamTask] = {}
-    moves = tuple((move, _ways(move, case, scenario, tasks)) for move in planned)
+    tasks: dict[tuple[object, ...], tuple[TeamTask, tuple[int, int, int]]] = {}
+    moves = tuple((move, _ways(m, move, case, scenario, tasks)) for m, move in enumerate(planned))
     moving_over = any(m.is_turn or m.kind == "lateral transfer" for m in planned)
     sides: tuple[Side, ...] = ("left", "right")
     return Demand(
@@ -65,7 +67,8 @@ def demand_of(scenario: Scenario) -> Demand:
         direction=direction_of(scenario),
         landing=room,
         moves=moves,
-        tasks=tuple(tasks.values()),
+        tasks=tuple(task for task, _ in tasks.values()),
+        places=tuple(place for _, place in tasks.values()),
         refusals=refusal_sentences(scenario, case.aid, room),
         policy=POLICIES[scenario.policy.protect],
         guarded=frozenset(sides if moving_over else ()),
@@ -73,16 +76,22 @@ def demand_of(scenario: Scenario) -> Demand:
 
 
 def _ways(
-    move: PlannedMove, case: Case, scenario: Scenario, tasks: dict[tuple[object, ...], TeamTask]
+    number: int,
+    move: PlannedMove,
+    case: Case,
+    scenario: Scenario,
+    tasks: dict[tuple[object, ...], tuple[TeamTask, tuple[int, int, int]]],
 ) -> tuple[tuple[int, ...], ...]:
     """Put what the ways of a move ask into `tasks`, what comes again once, and return the numbers of each way."""
     ways = []
-    for way in ways_of(move, case, scenario):
-        asked = [(_asks(task), task) for task in way if _needs_force(task)]
-        for key, task in asked:
-            tasks.setdefault(key, task)
+    for w, way in enumerate(ways_of(move, case, scenario)):
+        keys = []
+        for k, task in enumerate(way):
+            if _needs_force(task):
+                keys.append(_asks(task))
+                tasks.setdefault(keys[-1], (task, (number, w, k)))
         order = list(tasks)
-        ways.append(tuple(order.index(key) for key, _ in asked))
+        ways.append(tuple(order.index(key) for key in keys))
     return tuple(ways)
 
 
@@ -108,8 +117,8 @@ def team_most() -> int:
 
 
 def _needs_force(task: TeamTask) -> bool:
-    """What is not a number is no force of zero: it stays, and is over every limit."""
-    return not bool(np.all(task.instants.resistance <= 0.0))
+    """What is not a number is no force of zero: it stays, and is over every limit; so does what may need one in a draw."""
+    return task.falls or not bool(np.all(task.instants.resistance <= 0.0))
 
 
 def _check_aid(case: Case, planned: tuple[PlannedMove, ...]) -> None:

@@ -343,13 +343,16 @@ def roll_force(case: Case, scenario: Scenario) -> Floats:
 
     max over φ of m g p / (h + a sin φ)
     """
-    instants = _turn_instants(
-        PlannedMove("side-lying turn", "", "left", "left"), case, scenario, np.linspace(0.0, np.pi / 2.0, 31)
-    )
-    push = next(a for a in instants.actions if a.name == "pushes")
-    with np.errstate(divide="ignore", invalid="ignore"):
-        force = np.where(push.gain > 0.0, instants.resistance / push.gain, 0.0)
-    return np.asarray(np.max(force, axis=-1))
+    per_kg = _remembered_roll(case.body.outline)
+    return per_kg * scenario.patient.mass_kg
+
+
+@lru_cache(maxsize=256)
+def _remembered_roll(outline: Outline) -> Floats:
+    angle = np.linspace(0.0, np.pi / 2.0, 91)
+    height, p = outline.over_angles().height_and_moment_arm(angle)
+    half = np.asarray(outline.half_breadth)[..., None]
+    return np.asarray(np.max(G * np.maximum(p, 0.0) / (height + half * np.sin(angle)), axis=-1))
 
 
 def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Turn, Turn]:

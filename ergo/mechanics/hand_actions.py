@@ -338,9 +338,10 @@ def slide_actions(
     ) -> HandAction:
         rise = np.asarray(up, dtype=float)[..., None]
         level, lift = np.cos(rise), np.sin(rise)
-        shape = np.broadcast_shapes(mu.shape, level.shape)
+        reach_m, height_m = (np.asarray(v, dtype=float)[..., None] for v in (reach, y))
+        shape = np.broadcast_shapes(mu.shape, level.shape, reach_m.shape, height_m.shape)
         gain = np.broadcast_to(level + mu * lift, shape)
-        reach_m, height_m = (np.broadcast_to(np.asarray(v, dtype=float)[..., None], shape) for v in (reach, y))
+        reach_m, height_m = np.broadcast_to(reach_m, shape), np.broadcast_to(height_m, shape)
         return HandAction(
             name, side, gain, gain, np.broadcast_to(mu * lift, shape), np.broadcast_to(way * level, shape),
             np.broadcast_to(lift, shape), reach_m, height_m,

@@ -4,24 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from functools import cached_property, lru_cache
-from typing import Literal
-
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment import Demand, team_most
+from ergo.assessment import Demand, has_airway_lead, team_most
+from ergo.assessment.team import people_on_side
 from ergo.evidence import assumption
 from ergo.handlers.normal_distribution import normal_value
+from ergo.handlers.person import Person
+from ergo.handlers.staff import type_at
 from ergo.inputs.scenario import Side
-from ergo.uncertainty.demand_surrogate import (
-    DemandSurrogate,
-    build_demand_surrogate,
-    for_more,
-    team_forces,
-    worst_ratio,
-)
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.sampling import sobol_points
+from ergo.uncertainty.team_draws import TaskDraws, TeamTables, Worker, build_tables, least_effort, task_draws
 
 __all__ = [
     "CHUNK",
@@ -109,35 +104,36 @@ Team = tuple[int, int]
 SEED = 20_261_124
 DRAWS = 4096
 CHUNK = 65_536  # draws held in memory at once
-_FEW = 3  # people a side for whom postures are looked for first; most answers need no more
 _SIDES: tuple[Side, ...] = ("left", "right")
 
 
 def draw(
     inputs: tuple[UncertainInput, ...], u: Floats, receiving: Side = "left", normal: Floats | None = None
-) -> tuple[dict[str, Floats], dict[str, Floats]]:
-    """Turn uniform numbers into draws of every input and of every person's effort.
+) -> tuple[dict[str, Floats], dict[Side, list[Worker]]]:
+    """Turn uniform numbers into draws of every input, of everybody's body and of how evenly they work.
 
-    effort = e^(σ z), z the standard normal value of the uniform number and σ the `share_spread` in evidence;
-    `normal` is z where it is known already.
+    The first of a side gives what they can; each other e^(-σ |z|) of it, z the standard normal value of the uniform
+    number and σ the `share_spread` in evidence; `normal` is z where it is known already.
 
     >>> spread = UncertainInput("mu_0", "friction", "triangular", 0.2, 0.3, 0.4, "-", "", "judgement")
-    >>> values, efforts = draw((spread,), np.full((1, 13), 0.5))
-    >>> values["mu_0"].round(9).tolist(), efforts["left"].shape, bool(np.allclose(efforts["left"], 1.0))
-    ([0.3], (6, 1), True)
+    >>> values, people = draw((spread,), np.full((1, 25), 0.5))
+    >>> values["mu_0"].round(9).tolist(), len(people["left"]), people["right"][1].gives.tolist()
+    ([0.3], 6, [1.0])
     """
     values = {spread.name: spread.at(u[:, i]) for i, spread in enumerate(inputs)}
+    most, first = team_most(), len(inputs)
     sigma = assumption("share_spread").typical
-    efforts = np.exp(sigma * (_normal_efforts(u, len(inputs)) if normal is None else normal))
-    one = np.ones((1, len(u)))
-    away = "right" if receiving == "left" else "left"
-    most = team_most()
-    return values, {receiving: efforts[:most], away: efforts[most : 2 * most], "airway": one}
+    gives = np.exp(-sigma * np.abs(_normal_efforts(u, first) if normal is None else normal))
+    bodies = type_at(u[:, first + 2 * most : first + 4 * most].T)
+    one = np.ones(len(u))
+    workers = [Worker(bodies[i], one if i % most == 0 else gives[i]) for i in range(2 * most)]
+    away: Side = "right" if receiving == "left" else "left"
+    return values, {receiving: workers[:most], away: workers[most:]}
 
 
 def _normal_efforts(u: Floats, inputs: int) -> Floats:
-    """Everybody's effort as a standard normal value, a row a person: the columns after those of the inputs."""
-    return normal_value(np.clip(u[:, inputs:].T, 1e-12, 1 - 1e-12))
+    """How evenly everybody works as a standard normal value, a row a person: the columns after those of the inputs."""
+    return normal_value(np.clip(u[:, inputs : inputs + 2 * team_most()].T, 1e-12, 1 - 1e-12))
 
 
 @lru_cache(maxsize=4)
@@ -151,70 +147,114 @@ def _usual_points(inputs: int, columns: int) -> tuple[Floats, Floats]:
 
 
 def uniform_columns(inputs: tuple[UncertainInput, ...]) -> int:
-    """Return how many uniform numbers one draw takes: one an input, and one for everybody at the bed."""
-    return len(inputs) + 2 * team_most()
+    """Return how many uniform numbers one draw takes: one an input, and two for everybody at the bed."""
+    return len(inputs) + 4 * team_most()
 
 
 class Drawn:
-    """What teams bear in some draws of one case; each side is judged only as far as it is asked about."""
+    """What teams bear in some draws of one case; each team is judged when it is asked about."""
 
-    def __init__(self, surrogate: DemandSurrogate, u: Floats, normal: Floats | None = None) -> None:
-        self._surrogate = surrogate
-        self.inputs = surrogate.inputs
-        self._values, self._efforts = draw(surrogate.inputs, u, surrogate.demand.direction.receiving, normal)
-        self._sides: dict[tuple[str, int], tuple[Floats, Floats]] = {}
+    def __init__(self, tables: TeamTables, u: Floats, normal: Floats | None = None) -> None:
+        self._tables = tables
+        self.inputs = tables.inputs
+        receiving = tables.demand.direction.receiving
+        self._values, self._people = draw(tables.inputs, u, receiving, normal)
+        self._even = np.ones(len(u))
+        self._teams: dict[Team, tuple[Floats, Floats]] = {}
 
     @classmethod
-    def usual(cls, demand: Demand, most: int = _FEW) -> Drawn:
-        """Return the draws with which every answer is made; `most` people a side are looked at first."""
+    def usual(cls, demand: Demand) -> Drawn:
+        """Return the draws with which every answer is made."""
         inputs = uncertain_inputs(demand.scenario)
-        return cls(build_demand_surrogate(demand, inputs, most), *_usual_points(len(inputs), uniform_columns(inputs)))
+        return cls(build_tables(demand, inputs), *_usual_points(len(inputs), uniform_columns(inputs)))
 
     def team(self, left: int, right: int) -> tuple[Floats, Floats]:
-        """Return the worst ratio to a deciding limit and the largest force in one pair of hands, draw by draw.
+        """Return the least part of what they can that all must give, and the largest force in one pair of hands.
 
-        The ratio is not a number where nobody is over a limit but one that decides does not cover the draw.
+        Of the hardest move, draw by draw. The first is not a number where the team cannot because a limit that decides
+        does not cover where somebody's hands are.
         """
-        (head, _), one, other = self._side("airway", 1), self._side("left", left), self._side("right", right)
-        worst = np.fmax(head, np.fmax(one[0], other[0]))
-        uncovered = np.isnan(head) | np.isnan(one[0]) | np.isnan(other[0])
-        return np.where(uncovered & (worst <= 1.0), np.nan, worst), np.maximum(one[1], other[1])
+        if (left, right) not in self._teams:
+            self._teams[left, right] = self._judged(left, right)
+        return self._teams[left, right]
 
     def probability(self, left: int, right: int) -> float:
         """Return the probability that nobody is over a limit with this team."""
         return float(np.mean(self.team(left, right)[0] <= 1.0))
 
     def uncovered(self, left: int, right: int) -> float:
-        """Return the share of draws in which nobody is over a limit, but one that decides does not cover the draw."""
+        """Return the share of draws in which the team cannot, but because a limit does not cover where hands are."""
         return float(np.mean(np.isnan(self.team(left, right)[0])))
 
-    def can_reach(self, left: int, right: int, probability_asked: float) -> bool:
-        """Return whether either side alone, the other apart, is sure enough; the smaller one is judged first."""
-        sides = sorted(zip(_SIDES, (left, right), strict=True), key=lambda side: side[1])
-        return all(np.mean(self._side(side, people)[0] <= 1.0) >= probability_asked for side, people in sides)
-
     @cached_property
-    def _forces(self) -> dict[tuple[int, int], tuple[Floats, Floats]]:
-        return team_forces(self._surrogate, self._values)
+    def _tasks(self) -> list[TaskDraws]:
+        return task_draws(self._tables, self._values)
 
-    def _side(self, side: Side | Literal["airway"], people: int) -> tuple[Floats, Floats]:
-        if (side, people) not in self._sides:
-            if people > self._surrogate.most:
-                self._surrogate = for_more(self._surrogate, team_most())
-            efforts = self._efforts[side]
-            if people:
-                found = worst_ratio(self._surrogate, self._forces, self._values, side, people, efforts)
-            else:
-                found = np.zeros(efforts.shape[-1]), np.zeros(efforts.shape[-1])
-            self._sides[(side, people)] = found
-        return self._sides[(side, people)]
+    def _judged(self, left: int, right: int) -> tuple[Floats, Floats]:
+        demand = self._tables.demand
+        found = [self._of_task(n, left, right) for n in range(len(demand.tasks))]
+        size = len(self._even)
+        worst, force = np.zeros(size), np.zeros(size)
+        uncovered = np.zeros(size, dtype=bool)
+        for _, ways in demand.moves:
+            every = [_hardest([found[n] for n in way], size) for way in ways]
+            best = every[0]
+            for other in every[1:]:
+                easier = other[0] < best[0]
+                best = (
+                    np.where(easier, other[0], best[0]),
+                    np.where(easier, other[1], best[1]),
+                    np.where(easier, other[2], best[2]),
+                )
+            np.maximum(worst, best[0], out=worst)
+            np.maximum(force, best[1], out=force)
+            uncovered |= best[2]
+        worst[uncovered & ~(worst <= 1.0)] = np.nan
+        return worst, force
+
+    def _of_task(self, number: int, left: int, right: int) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+        drawn, task = self._tasks[number], self._tables.demand.tasks[number]
+        scenario = self._tables.demand.scenario
+        sides: dict[str, list[Worker]] = {
+            side: self._of_side(side, people) for side, people in zip(_SIDES, (left, right), strict=True)
+        }
+        if task.group == "airway":
+            lead = np.full(len(self._even), len(self._tables.bodies) - 1)
+            sides = {"airway": [Worker(lead, self._even)] if has_airway_lead(scenario) else []}
+        elif task.group == "limb":
+            most = int(assumption("people_per_limb").typical)
+            sides = {task.towards: [w._replace(gives=self._even) for w in sides[task.towards][:most]]}
+        ratio, force, out = least_effort(drawn, sides)
+        return ratio, force, np.zeros(len(ratio), dtype=bool) if out is None else out & ~(ratio <= 1.0)
+
+    def _of_side(self, side: Side, people: int) -> list[Worker]:
+        stated = people_on_side(self._tables.demand.scenario, side, people)
+        drawn = self._people[side][:people]
+        if not self._tables.stated:
+            return drawn
+        own = [self._tables.bodies.index(_plain(person)) for person in stated]
+        return [worker._replace(body=np.full(len(self._even), b)) for worker, b in zip(drawn, own, strict=True)]
+
+
+def _plain(person: Person) -> Person:
+    return Person(person.sex, person.stature_m, person.mass_kg)
+
+
+def _hardest(
+    tasks: Iterable[tuple[Floats, Floats, NDArray[np.bool_]]], size: int
+) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """The hardest of the tasks of a way, draw by draw."""
+    ratio, force, out = np.zeros(size), np.zeros(size), np.zeros(size, dtype=bool)
+    for one, hands, uncovered in tasks:
+        ratio, force, out = np.maximum(ratio, one), np.maximum(force, hands), out | uncovered
+    return ratio, force, out
 
 
 def evaluate(
-    surrogate: DemandSurrogate, u: Floats, teams: Iterable[Team]
+    tables: TeamTables, u: Floats, teams: Iterable[Team]
 ) -> tuple[dict[Team, Floats], dict[Team, Floats]]:
     """Return the worst ratio and the largest force of several teams in every draw."""
-    drawn = Drawn(surrogate, u)
+    drawn = Drawn(tables, u)
     found = {team: drawn.team(*team) for team in teams}
     return {team: ratio for team, (ratio, _) in found.items()}, {team: force for team, (_, force) in found.items()}
 

@@ -1,0 +1,490 @@
+"""How hard a team must work in thousands of draws: what tasks ask and what people can manage, from tables.
+
+A turn is solved over a grid of breadth, depth and hand height and interpolated; what one body can manage in an action is
+solved at a few heights of the hands, with the stated and the best technique and at both ends of the back's moment arm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ergo.assessment.capacity import Hands, capacities
+from ergo.assessment.demand import Demand
+from ergo.assessment.team import airway_lead, people_on_side
+from ergo.assessment.team_share import hands_at
+from ergo.evidence import assumption
+from ergo.handlers.person import Person
+from ergo.handlers.staff import staff_types
+from ergo.inputs.scenario import Scenario
+from ergo.mechanics.case import Case, build_case
+from ergo.mechanics.demand import TeamTask, task_of_turn, ways_of
+from ergo.mechanics.friction import slip_friction
+from ergo.mechanics.procedure import PlannedMove
+from ergo.uncertainty.distributions import UncertainInput
+from ergo.units import G
+
+__all__ = ["TaskDraws", "TeamTables", "build_tables", "least_effort", "task_draws"]
+
+Floats = NDArray[np.float64]
+Draws = Mapping[str, Floats]
+
+_AXES = {"breadth_scale": 4, "depth_scale": 4, "hand_height_m": 3}
+"""The axes of a turn's grid and how many nodes each has: the hands move the force less than the outline does."""
+_BY_LAYER = ("pulls the sheet", "pays out", "holds the under-sheet")
+"""Actions with the hands on a layer, whose height is drawn; the others take hold of the body."""
+_HALVINGS = 12  # of the price of slip: the effort is then within a thousandth
+
+
+class _TurnGrid(NamedTuple):
+    """A turn of a mass of 1 kg over the grid: rows are gravity's moment, then worth, level and upward part of actions."""
+
+    axes: tuple[Floats, ...]
+    rows: Floats
+
+
+class _ActionTable(NamedTuple):
+    """What each body can manage in one action, shape (bodies, instants, nodes), and what no limit covers there."""
+
+    force_n: Floats
+    uncovered: NDArray[np.bool_]
+    by_layer: bool
+
+
+@dataclass(frozen=True)
+class TeamTables:
+    """All that the draws of a case are computed from.
+
+    Attributes
+    ----------
+    bodies : those among whom people are drawn, or who are stated; the airway lead is the last
+    turns : the grids of the tasks that turn the patient
+    actions : by task and action
+    """
+
+    demand: Demand
+    inputs: tuple[UncertainInput, ...]
+    bodies: tuple[Person, ...]
+    turns: Mapping[int, _TurnGrid]
+    actions: Mapping[tuple[int, int], _ActionTable]
+    heights: Floats
+    back_arms: Floats
+    stated: bool
+    """Whether the people are those of the scenario, who are not drawn."""
+
+
+def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...]) -> TeamTables:
+    """Solve everything that the draws of a case are interpolated from.
+
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.uncertainty.distributions import uncertain_inputs
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
+    >>> tables = build_tables(demand_of(boost), uncertain_inputs(boost))
+    >>> len(tables.bodies), tables.actions[(0, 0)].force_n.shape
+    (13, (13, 1, 12))
+    """
+    stated = [
+        Person(p.sex, p.stature_m, p.mass_kg)
+        for side in ("left", "right")
+        if any(m.side == side for m in demand.scenario.team.members)
+        for p in people_on_side(demand.scenario, side, sum(m.side == side for m in demand.scenario.team.members))  # type: ignore[arg-type]
+    ]
+    people = (*(dict.fromkeys(stated) or staff_types()), airway_lead())
+    places = demand.places
+    spread = {i.name: i for i in inputs}
+    hand, arm = spread["hand_height_m"], spread["back_arm_m"]
+    heights = np.array([hand.low, hand.typical, hand.high])
+    arms = np.array([arm.low, arm.high]) if arm.high > arm.low else np.array([arm.typical])
+    grids, tables = {}, {}
+    asked: list[tuple[tuple[int, int], tuple[int, ...], Hands]] = []
+    shapes: dict[tuple[int, int], tuple[int, ...]] = {}
+    for n, task in enumerate(demand.tasks):
+        move = demand.moves[places[n][0]][0]
+        if task.group == "sides" and move.is_turn:
+            grids[n] = _turn_grid(_plain(move), _bare(demand.scenario), inputs, tuple(task.instants.angle.tolist()), task.hold_s > 0)
+        at_height = [_at_height(demand, n, places[n], h) for h in heights] if task.group == "sides" else [task]
+        for k, action in enumerate(task.instants.actions):
+            by_layer = action.name in _BY_LAYER and task.group == "sides"
+            tasks = at_height if by_layer else [task]
+            shapes[(n, k)] = (len(people), len(task.instants.angle), len(tasks) * 2 * len(arms))
+            who = [len(people) - 1] if task.group == "airway" else range(len(people) - 1)
+            for j in range(len(task.instants.angle)):
+                if not _has_part(task, k, j):
+                    continue
+                for b in who:
+                    for h, of_height in enumerate(tasks):
+                        hands = hands_at(of_height, people[b], k, j)
+                        for t, technique in enumerate((None, "best")):
+                            for a, back_arm in enumerate(arms):
+                                node = (h * 2 + t) * len(arms) + a
+                                how = hands._replace(technique=technique, back_arm_m=float(back_arm))  # type: ignore[arg-type]
+                                asked.append(((n, k), (b, j, node), how))
+    found = capacities([(demand.scenario, hands) for _, _, hands in asked], rounds=0)
+    for key, shape in shapes.items():
+        name = demand.tasks[key[0]].instants.actions[key[1]].name
+        layer = name in _BY_LAYER and demand.tasks[key[0]].group == "sides"
+        tables[key] = _ActionTable(np.zeros(shape), np.zeros(shape, dtype=bool), layer)
+    for (key, at, _), capacity in zip(asked, found, strict=True):
+        tables[key].force_n[at], tables[key].uncovered[at] = capacity
+    return TeamTables(demand, inputs, people, grids, tables, heights, arms, bool(stated))
+
+
+def _has_part(task: TeamTask, k: int, j: int) -> bool:
+    """Whether an action can have a part at an instant in some draw: gravity may come to drive a little earlier."""
+    action = task.instants.actions[k]
+    if action.while_gravity == "both":
+        return True
+    drives = bool(np.broadcast_to(task.instants.driving, task.instants.resistance.shape)[..., j].any())
+    return drives == (action.while_gravity == "drives")
+
+
+def _plain(move: PlannedMove) -> PlannedMove:
+    return replace(move, name="", reason="")
+
+
+def _bare(scenario: Scenario) -> Scenario:
+    """The scenario without what no turn depends on, so that tables are remembered."""
+    return Scenario(
+        name="turn", procedure=scenario.procedure, patient=scenario.patient, bed=scenario.bed,
+        handling=scenario.handling, aid=scenario.aid, own_aids=scenario.own_aids, moves=scenario.moves,
+        team=scenario.team.model_copy(update={"left": 2, "right": 2, "members": ()}),
+    )  # fmt: skip
+
+
+def _at_height(demand: Demand, number: int, place: tuple[int, int, int], height_m: float) -> TeamTask:
+    """A task with the hands that hold a layer at another height."""
+    case = replace(demand.case, hand_height_m=np.asarray(height_m))
+    task = demand.tasks[number]
+    move = demand.moves[place[0]][0]
+    if move.is_turn:
+        return task_of_turn(move, case, demand.scenario, task.instants.angle, task.hold_s > 0, every_angle=True)
+    return _same_part(demand, place, case)
+
+
+def _same_part(demand: Demand, place: tuple[int, int, int], case: Case) -> TeamTask:
+    """The part of a way that stands at a place, for another case."""
+    m, w, k = place
+    return ways_of(demand.moves[m][0], case, demand.scenario)[w][k]
+
+
+@lru_cache(maxsize=64)
+def _turn_grid(
+    move: PlannedMove, scenario: Scenario, inputs: tuple[UncertainInput, ...], angles: tuple[float, ...], held: bool
+) -> _TurnGrid:
+    axes, case = _grid_case(scenario, tuple(i for i in inputs if i.name in _AXES))
+    mass = 1.0 / scenario.patient.mass_kg
+    of_one = replace(case, turned_fraction=np.asarray(mass), mu=np.zeros_like(case.mu))
+    task = task_of_turn(move, of_one, scenario, np.array(angles), held, every_angle=True)
+    shape = (len(axes[2]), len(axes[0]), len(axes[1]), len(angles))
+    rows = [task.instants.resistance]
+    for action in task.instants.actions:
+        level = action.pull if task.instants.actions else action.pull
+        along = level if action.side == "receiving" else -level
+        rows += [action.gain, along, action.lift]
+    laid = np.stack([np.moveaxis(np.broadcast_to(row, shape), 0, 2) for row in rows])
+    return _TurnGrid(axes, np.moveaxis(laid, -1, 1).reshape(len(rows) * len(angles), -1))
+
+
+@lru_cache(maxsize=16)
+def _grid_case(scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> tuple[tuple[Floats, ...], Case]:
+    """The axes, and the patient at every node; all turns of a procedure share them."""
+    spread = {i.name: i for i in inputs}
+    axes = []
+    for name, nodes in _AXES.items():
+        if name in spread and spread[name].high > spread[name].low:
+            lowest, highest = (float(spread[name].at(u)) for u in (0.0005, 0.9995))
+            # Chebyshev's nodes keep the polynomial honest at the ends
+            axes.append(
+                (lowest + highest) / 2 + (highest - lowest) / 2 * np.cos(np.pi * (np.arange(nodes) + 0.5) / nodes)
+            )
+        else:  # measured on the patient: nothing to interpolate
+            axes.append(np.array([spread[name].typical if name in spread else 1.0]))
+    breadth, depth = np.meshgrid(axes[0], axes[1], indexing="ij")
+    # The hands stand on an axis of their own, the first: the outline does not know of them.
+    grid = {"breadth_scale": breadth, "depth_scale": depth, "hand_height_m": axes[2][:, None, None]}
+    return tuple(axes), build_case(scenario, grid)
+
+
+def _along(axis: Floats, x: Floats) -> Floats:
+    """Weights of the polynomial through the nodes of an axis, shape (nodes, draws)."""
+    found = []
+    for i, node in enumerate(axis):
+        others = np.delete(axis, i)
+        found.append(np.prod((x[None, :] - others[:, None]) / (node - others)[:, None], axis=0))
+    return np.stack(found)
+
+
+def _between(axis: Floats, x: Floats) -> Floats:
+    """Weights of straight pieces between the nodes of an axis, shape (nodes, draws); the end value beyond."""
+    if len(axis) == 1:
+        return np.ones((1, len(x)))
+    spaced = np.clip(np.interp(x, axis, np.arange(len(axis))), 0.0, len(axis) - 1.0)
+    return np.maximum(0.0, 1.0 - np.abs(spaced[None, :] - np.arange(len(axis))[:, None]))
+
+
+class TaskDraws(NamedTuple):
+    """One task in every draw: arrays of shape (instants, draws), lists by action.
+
+    `can` is what each body can manage, shape (bodies, instants, draws); None for an action without a part.
+    """
+
+    task: TeamTask
+    resistance: Floats
+    margin: Floats | None
+    gain: list[Floats]
+    slip: list[Floats]
+    unloading: list[Floats]
+    can: list[Floats]
+    uncovered: list[NDArray[np.bool_] | None]
+    push_most_n: Floats
+
+
+class Weights(NamedTuple):
+    """How much each node of the tables counts in each draw, shape (nodes, draws)."""
+
+    grid: dict[tuple[int, ...], Floats]
+    layer: Floats
+    body: Floats
+
+
+def task_draws(tables: TeamTables, draws: Draws) -> list[TaskDraws]:
+    """Return every task of a case in every draw.
+
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.uncertainty.distributions import uncertain_inputs
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
+    >>> inputs, demand = uncertain_inputs(boost), demand_of(boost)
+    >>> typical = {spread.name: np.array([spread.typical]) for spread in inputs}
+    >>> (one,) = task_draws(build_tables(demand, inputs), typical)
+    >>> bool(np.isclose(one.resistance[0, 0], demand.tasks[0].instants.resistance[0]))
+    True
+    """
+    demand = tables.demand
+    size = len(draws["breakaway"])
+    case = _drawn_case(demand.case, draws, size)
+    how = _between(np.array([0.0, 1.0]), draws["posture"])
+    arm = _between(tables.back_arms, draws["back_arm_m"])
+    body = (how[:, None] * arm[None]).reshape(-1, size)
+    height = _between(tables.heights, draws["hand_height_m"])
+    layer = (height[:, None] * body[None]).reshape(-1, size)
+    known: dict[tuple[object, ...], Floats] = {}
+    return [_drawn(tables, n, case, draws, body, layer, known) for n in range(len(demand.tasks))]
+
+
+def _drawn_case(typical: Case, draws: Draws, size: int) -> Case:
+    stack = [draws[f"mu_{i}"] for i in range(typical.mu.shape[-1])]
+    broader = draws.get("breadth_scale", np.ones(size))
+    return replace(
+        typical,
+        body=replace(typical.body, half_breadth=typical.body.half_breadth * broader),
+        mu=np.stack(stack, axis=-1),
+        linen_mu=draws["linen_mu"],
+        breakaway=draws["breakaway"],
+        pull_rad=np.radians(draws["pull_deg"]),
+        slide_time_s=draws["slide_time_s"],
+    )
+
+
+def _drawn(
+    tables: TeamTables, number: int, case: Case, draws: Draws, body: Floats, layer: Floats, known: dict[tuple[object, ...], Floats]
+) -> TaskDraws:
+    demand, task, size = tables.demand, tables.demand.tasks[number], body.shape[1]
+    instants, actions = len(task.instants.angle), task.instants.actions
+    idle = np.zeros((instants, size))
+    margin, most = None, np.full(size, np.inf)
+    if number in tables.turns:
+        grid = tables.turns[number]
+        axes = tuple(axis.tobytes() for axis in grid.axes)
+        if axes not in known:
+            ones = np.ones(size)
+            parts = [_along(axis, draws.get(name, ones)) for axis, name in zip(grid.axes, _AXES, strict=True)]
+            known[axes] = (parts[0][:, None, None] * parts[1][:, None] * parts[2]).reshape(-1, size)
+        found = (grid.rows @ known[axes]).reshape(-1, instants, size)
+        mass = demand.scenario.patient.mass_kg * draws["turned_fraction"]
+        mu = slip_friction(case.mu)
+        margin = np.broadcast_to(mu * mass * G, (instants, size))
+        moment = found[0] * mass
+        if task.hold_s > 0 and demand.moves[demand.places[number][0]][0].kind == "stop on the side":
+            beyond = (task.instants.angle > np.pi / 2.0)[:, None]
+            off = assumption("stop_centre_off").typical * mass * G
+            resistance, driving = np.maximum(np.where(beyond, -moment, moment) + off, 0.0), np.broadcast_to(beyond, moment.shape)
+        else:
+            resistance, driving = np.abs(moment), moment < 0.0
+        gain, slip, unloading = [], [], []
+        for k, action in enumerate(actions):
+            worth, along, up = found[1 + 3 * k : 4 + 3 * k]
+            part = {"resists": ~driving, "drives": driving, "both": None}[action.while_gravity]
+            lifted = mu * up
+            if part is None:
+                gain.append(np.maximum(worth, 0.0)), slip.append(along + lifted), unloading.append(lifted)
+            else:
+                gain.append(np.where(part, np.maximum(worth, 0.0), 0.0))
+                slip.append(np.where(part, along + lifted, 0.0))
+                unloading.append(np.where(part, lifted, 0.0))
+    elif task.group == "sides":
+        at = _same_part(demand, demand.places[number], case)
+        resistance = np.broadcast_to(np.moveaxis(at.instants.resistance, -1, 0), idle.shape)
+        gain = [np.broadcast_to(np.moveaxis(a.gain, -1, 0), idle.shape) for a in at.instants.actions]
+        slip = unloading = [idle] * len(actions)
+        if np.isfinite(np.max(task.push_most_n)):
+            most = np.broadcast_to(task.push_most_n * draws.get("breadth_scale", np.ones(size)), (size,))
+    else:
+        resistance = np.broadcast_to(task.instants.resistance[:, None], idle.shape)
+        gain, slip, unloading = [idle + 1.0], [idle], [idle]
+    can, uncovered = [], []
+    for k in range(len(actions)):
+        table = tables.actions[(number, k)]
+        weights = layer if table.by_layer else body
+        used = np.flatnonzero(table.force_n.any(axis=(0, 2)))
+        force = np.zeros((len(tables.bodies), instants, size))
+        if len(used):
+            flat = table.force_n[:, used].reshape(-1, table.force_n.shape[-1])
+            force[:, used] = (flat @ weights).reshape(len(tables.bodies), len(used), size)
+        can.append(force)
+        out = table.uncovered
+        uncovered.append((out.reshape(-1, out.shape[-1]) @ weights > 0.5).reshape(force.shape) if out.any() else None)
+    return TaskDraws(task, resistance, margin, gain, slip, unloading, can, uncovered, most)
+
+
+class Worker(NamedTuple):
+    """One person in every draw: which body, and how much of what they can manage they give beside the first."""
+
+    body: NDArray[np.intp]
+    gives: Floats
+
+
+def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tuple[Floats, Floats, NDArray[np.bool_] | None]:
+    """Return in every draw the least part of what they can that all must give, the largest force in one pair of hands,
+    and whether somebody's hands are where a limit that decides says nothing.
+
+    r = max over t of (R - t S) / Σ_i max_k c_ik (J_k - t g_k), t the price of slip, found by halving: the ratio rises
+    with t as long as what the people do at that price slips.
+    """
+    shape = drawn.resistance.shape
+    own = [drawn.task.side_of(action) if drawn.task.group != "airway" else "airway" for action in drawn.task.instants.actions]
+    people = [
+        ([k for k, side in enumerate(own) if side == place], worker) for place, every in sides.items() for worker in every
+    ]
+    each = [(ks, [_of_body(drawn.can[k], worker) for k in ks]) for ks, worker in people if ks]
+    out = None
+    for ks, worker in people:
+        for k in ks:
+            flags = drawn.uncovered[k]
+            if flags is not None:
+                mine = np.any(_picked(flags, worker.body), axis=0)
+                out = mine if out is None else out | mine
+    if drawn.push_most_n is not None and drawn.margin is None:
+        return (*_slide_effort(drawn, each), out)
+    ways = [drawn.slip]
+    if any(a.while_gravity == "drives" for a in drawn.task.instants.actions):
+        ways.append([2.0 * up - along for along, up in zip(drawn.slip, drawn.unloading, strict=True)])
+    worst, force = np.zeros(shape), np.zeros(shape)
+    for slip in ways:
+        ratio, most = _one_way(drawn.resistance, drawn.margin, drawn.gain, slip, each)  # type: ignore[arg-type]
+        force = np.where(ratio > worst, most, force)
+        np.maximum(worst, ratio, out=worst)
+    at = np.argmax(worst, axis=0)[None]
+    return (
+        np.take_along_axis(worst, at, axis=0)[0],
+        np.max(force, axis=0),
+        out,
+    )
+
+
+def _picked(values: NDArray[Any], body: NDArray[np.intp]) -> NDArray[Any]:
+    return values[body, :, np.arange(len(body))].T
+
+
+def _of_body(can: Floats, worker: Worker) -> Floats:
+    found = np.take_along_axis(can, worker.body[None, None, :], axis=0)[0]
+    return np.asarray(found * worker.gives)
+
+
+Each = Sequence[tuple[list[int], list[Floats]]]
+
+
+def _slide_effort(drawn: TaskDraws, each: Each) -> tuple[Floats, Floats]:
+    """A slide, where nothing must not slip: R / Σ J c; the other side pushes no more than slides the patient."""
+    names = [a.name for a in drawn.task.instants.actions]
+    pulls, pushes = np.zeros(drawn.resistance.shape), np.zeros(drawn.resistance.shape)
+    most = np.zeros(drawn.resistance.shape)
+    for ks, can in each:
+        for k, c in zip(ks, can, strict=True):
+            if names[k] == "pushes":
+                pushes += drawn.gain[k] * c
+            else:
+                pulls += drawn.gain[k] * c
+            np.maximum(most, c, out=most)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        together = np.where(drawn.resistance > 0.0, drawn.resistance / (pulls + pushes), 0.0)
+        beyond = together * pushes > drawn.push_most_n
+        alone = np.maximum((drawn.resistance - drawn.push_most_n) / pulls, drawn.push_most_n / pushes)
+        ratio = np.where(beyond, np.where(np.isnan(alone), np.inf, alone), together)
+    force = np.where(np.isfinite(ratio), ratio * most, np.inf)
+    return np.max(ratio, axis=0), np.max(force, axis=0)
+
+
+def _one_way(
+    resistance: Floats, margin: Floats, gain: Sequence[Floats], slip: Sequence[Floats], each: Each
+) -> tuple[Floats, Floats]:
+    """The least effort with slip in one direction, and the largest force in one pair of hands, at every instant."""
+    still = np.zeros(resistance.shape)
+    worth, slips, most = _together(gain, slip, each, still)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.where(resistance > 0.0, resistance / worth, 0.0)
+    force = np.where(np.isfinite(ratio), ratio * most, np.inf)
+    # as long as it slips at that price, a higher one is worse for the team; infinite needs are looked at too
+    tight = (resistance > 0.0) & (worth * 0.0 == 0.0) & (resistance * slips > margin * worth) & (worth > 0.0)
+    if tight.any():
+        at = np.nonzero(tight)
+        some = resistance[at], margin[at]
+        picked = [g[at] for g in gain], [g[at] for g in slip], [(ks, [c[at] for c in can]) for ks, can in each]
+        ratio[at], force[at] = _at_best_price(*some, *picked)
+    return ratio, force
+
+
+def _together(
+    gain: Sequence[Floats], slip: Sequence[Floats], each: Each, price: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """What all can do at a price of slip, everybody at capacity; how much it slips; the largest force."""
+    value = [g - price * s for g, s in zip(gain, slip, strict=True)]
+    worth, slips, most = np.zeros(price.shape), np.zeros(price.shape), np.zeros(price.shape)
+    for ks, can in each:
+        best, moved, hands = np.zeros(price.shape), np.zeros(price.shape), np.zeros(price.shape)
+        for k, c in zip(ks, can, strict=True):
+            mine = value[k] * c
+            better = mine > best
+            best = np.where(better, mine, best)
+            moved = np.where(better, slip[k] * c, moved)
+            hands = np.where(better, c, hands)
+        worth += best
+        slips += moved
+        np.maximum(most, hands, out=most)
+    return worth, slips, most
+
+
+def _at_best_price(
+    resistance: Floats, margin: Floats, gain: Sequence[Floats], slip: Sequence[Floats], each: Each
+) -> tuple[Floats, Floats]:
+    low, high = np.zeros(resistance.shape), resistance / np.maximum(margin, 1e-12)
+    for _ in range(_HALVINGS):
+        price = 0.5 * (low + high)
+        worth, slips, _ = _together(gain, slip, each, price)
+        rising = (resistance - price * margin) * slips > margin * worth
+        low, high = np.where(rising, price, low), np.where(rising, high, price)
+    best, force = np.zeros(resistance.shape), np.zeros(resistance.shape)
+    for price in (low, high):
+        worth, _, most = _together(gain, slip, each, price)
+        over = resistance - price * margin
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.where(over <= 0.0, 0.0, np.where(worth > 1e-12, over / worth, np.inf))
+        force = np.where(ratio > best, np.where(np.isfinite(ratio), ratio * most, np.inf), force)
+        best = np.maximum(best, ratio)
+    return best, force
