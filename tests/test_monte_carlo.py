@@ -8,6 +8,8 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 import pytest
+from ergo.uncertainty.demand_surrogate import build_demand_surrogate, team_forces
+from ergo.uncertainty.handler_surrogate import Borne, PerNewton, PersonTable, PostureDraws, worst_of
 from scipy.stats import norm, triang
 
 from ergo import load_scenario, parse_scenario
@@ -22,9 +24,7 @@ from ergo.teams.case_tables import smallest_teams
 from ergo.teams.smallest_team import smallest_team
 from ergo.teams.team_probabilities import reliability
 from ergo.teams.team_search import one_more, smallest_teams_of
-from ergo.uncertainty.demand_surrogate import build_demand_surrogate, team_forces
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
-from ergo.uncertainty.handler_surrogate import Borne, PerNewton, PersonTable, PostureDraws, worst_of
 from ergo.uncertainty.monte_carlo import Drawn, Histogram, Tally, draw, evaluate, uniform_chunks
 
 SCENARIOS = ("prone_two_layer_pad", "lateral_slide_sheet", "boost_flat", "side_turn_slide_sheet")

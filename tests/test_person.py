@@ -4,13 +4,13 @@ from collections import Counter
 
 import numpy as np
 import pytest
+from ergo.uncertainty.demand_surrogate import build_demand_surrogate, team_forces, worst_ratio
 
 from ergo.assessment import demand_of, has_airway_lead, judge
 from ergo.assessment.team import airway_lead, people_on_side
 from ergo.inputs.scenario import parse_scenario
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.drawing import Arrow, Mark
-from ergo.uncertainty.demand_surrogate import build_demand_surrogate, team_forces, worst_ratio
 from ergo.uncertainty.distributions import uncertain_inputs
 from ergo.unit.team_lookup import AssessedNeed
 

@@ -6,13 +6,6 @@ import dataclasses
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
-
-from ergo import load_scenario
-from ergo.assessment import demand_of
-from ergo.assessment.load import bodies_of
-from ergo.assessment.team import people_on_side
 from ergo.uncertainty.handler_surrogate import (
     Borne,
     PerNewton,
@@ -25,6 +18,13 @@ from ergo.uncertainty.handler_surrogate import (
     person_ratio,
     worst_of,
 )
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ergo import load_scenario
+from ergo.assessment import demand_of
+from ergo.assessment.load import bodies_of
+from ergo.assessment.team import people_on_side
 
 DRAWS = 64
 

@@ -216,9 +216,7 @@ def posture_of(asked: Sequence[tuple[Scenario, Hands]], forces: Floats) -> Sweep
         hands=np.array([hands.hands for _, hands in asked])[:, None],
         shoe_friction=column(how.shoe_friction for how in handling),
         brace=np.array([None if how.brace == "none" else how.brace for how in handling], dtype=object)[:, None],
-        back_arm_m=column(
-            hands.back_arm_m or how.back_arm_m for how, (_, hands) in zip(handling, asked, strict=True)
-        ),
+        back_arm_m=column(hands.back_arm_m or how.back_arm_m for how, (_, hands) in zip(handling, asked, strict=True)),
     )
 
 
@@ -233,9 +231,7 @@ def _posture_ratio(asked: Sequence[tuple[Scenario, Hands]], forces: Floats, agai
     return np.where(found.can_be_held, ratio, np.inf)
 
 
-def _policy_ratio(
-    asked: Sequence[tuple[Scenario, Hands]], forces: Floats, found: Sweep, compression: Floats
-) -> Floats:
+def _policy_ratio(asked: Sequence[tuple[Scenario, Hands]], forces: Floats, found: Sweep, compression: Floats) -> Floats:
     conditions = [person_condition(scenario, hands) for scenario, hands in asked]
     deciding = [POLICIES[scenario.policy.protect].deciding for scenario, _ in asked]
 

@@ -29,10 +29,7 @@ def possible_teams(demand: Demand) -> list[tuple[int, int]]:
     low = [min(1, n) if side in needed else 0 for side, n in zip(_SIDES, most, strict=True)]
     near = 0 if demand.direction.receiving == "left" else 1
     teams = [
-        (left, right)
-        for left in range(low[0], high[0] + 1)
-        for right in range(low[1], high[1] + 1)
-        if left + right
+        (left, right) for left in range(low[0], high[0] + 1) for right in range(low[1], high[1] + 1) if left + right
     ]
     return sorted(teams, key=lambda team: (sum(team), abs(team[0] - team[1]), team[near]))
 

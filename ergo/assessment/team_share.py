@@ -8,16 +8,28 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment.capacity import Against, Capacity, Hands, capacities
+from ergo.assessment.capacity import Against, Hands, capacities
 from ergo.assessment.demand import Demand
-from ergo.assessment.team import airway_lead, people_on_side
+from ergo.assessment.team import airway_lead, has_airway_lead, people_on_side
 from ergo.evidence import assumption, row
 from ergo.handlers.person import Person
 from ergo.handlers.team_effort import team_effort
 from ergo.inputs.scenario import Scenario, Sharing, Side
 from ergo.mechanics.demand import TeamTask
 
-__all__ = ["Body", "TaskShare", "capacity_tables", "evenness", "find_capacities", "hands_at", "people_for", "share_task"]
+__all__ = [
+    "Body",
+    "TaskShare",
+    "capacity_tables",
+    "evenness",
+    "find_capacities",
+    "group",
+    "hands_at",
+    "holds_without_one",
+    "people_for",
+    "share_task",
+    "team_effort_of",
+]
 
 Floats = NDArray[np.float64]
 Body = tuple[str, float, float]
@@ -152,7 +164,10 @@ def evenness(people: Sequence[Person], sharing: Sharing, held: bool = False) -> 
     """
     counts = {side: sum(p.side == side for p in people) for side in ("left", "right", None)}
     if sharing == "guidance":
-        parts = {n: 1.0 if n < 2 else float(row("team_effects", id="T06", people=str(min(n, 3)))["value"]) for n in counts.values()}
+        parts = {
+            n: 1.0 if n < 2 else float(row("team_effects", id="T06", people=str(min(n, 3)))["value"])
+            for n in counts.values()
+        }
         return np.array([parts[counts[p.side]] for p in people])
     if sharing == "best" or held:
         return np.ones(len(people))
@@ -163,9 +178,7 @@ def evenness(people: Sequence[Person], sharing: Sharing, held: bool = False) -> 
 _HALF_NORMAL_MEDIAN = 0.6744897501960817  # of |z|
 
 
-def share_task(
-    demand: Demand, number: int, people: Sequence[Person], against: Against = "policy"
-) -> TaskShare:
+def share_task(demand: Demand, number: int, people: Sequence[Person], against: Against = "policy") -> TaskShare:
     """Return how some people share a task with the least effort; `people` empty can do nothing.
 
     >>> from ergo.assessment.demand import demand_of
@@ -185,7 +198,9 @@ def share_task(
     capacity, uncovered = capacity_tables(demand, number, people, against)
     spread = evenness(people, demand.scenario.team.sharing, task.group == "limb")
     gain, slip, unloading = (
-        np.stack([np.broadcast_to(getattr(a, name), resistance.shape) for a in task.instants.actions], axis=-1)[:, None, :]
+        np.stack([np.broadcast_to(getattr(a, name), resistance.shape) for a in task.instants.actions], axis=-1)[
+            :, None, :
+        ]
         for name in ("gain", "slip", "unloading")
     )
     given = capacity * spread[:, None]
@@ -211,6 +226,58 @@ def _short_of_rolling(
     left = resistance - most * np.max(gain[..., pushes])
     rest = team_effort(left, gain, given * ~pushes)
     return np.maximum(rest.ratio, most / np.where(can > 0.0, can, np.inf)), rest.force_n + pushed
+
+
+def team_effort_of(demand: Demand, left: int, right: int) -> tuple[float, bool]:
+    """Return the part of what they can that everybody must give in the hardest move, and whether a limit says nothing.
+
+    Infinite where the team cannot make a move at all, which may be because a limit that decides does not cover where
+    hands are. Remembered in the demand.
+    """
+    key = ("team", left, right)
+    if key not in demand.capacities:
+        sides = group(demand.scenario, left, right)
+        lead = (airway_lead(),) if has_airway_lead(demand.scenario) else ()
+        shares = [share_task(demand, n, people_for(task, sides, lead)) for n, task in enumerate(demand.tasks)]
+        worst, uncovered = 0.0, False
+        for _, ways in demand.moves:
+            way = min(ways, key=lambda way: max((shares[n].worst for n in way), default=0.0))
+            worst = max(worst, max((shares[n].worst for n in way), default=0.0))
+            uncovered |= any(shares[n].uncovered and not shares[n].worst < np.inf for n in way)
+        demand.capacities[key] = worst, uncovered
+    found: tuple[float, bool] = demand.capacities[key]
+    return found
+
+
+def holds_without_one(demand: Demand, left: int, right: int) -> bool:
+    """Return whether the others still hold the patient when any one of the team must let go.
+
+    Wherever gravity would carry the patient on or back: nobody over the upper limits, everybody in a posture that holds.
+    Not the airway lead, and nobody who does nothing there.
+    """
+    sides = group(demand.scenario, left, right)
+    everybody = [*sides["left"], *sides["right"]]
+    falling = [n for n, task in enumerate(demand.tasks) if task.falls]
+    if not falling:
+        return True
+    find_capacities([(demand, everybody)], "upper limits")
+    like = {(p.side, body_of(p), p.index == 0): p for p in everybody}
+    for gone in like.values():
+        rest = [p for p in everybody if p is not gone]
+        if any(not _still_held(demand, n, rest) for n in falling):
+            return False
+    return True
+
+
+def _still_held(demand: Demand, number: int, rest: Sequence[Person]) -> bool:
+    share = share_task(demand, number, rest, "upper limits")
+    task = share.task
+    falls = (
+        np.ones(share.ratio.shape, dtype=bool)
+        if task.hold_s > 0
+        else np.broadcast_to(task.instants.driving, share.ratio.shape)
+    )
+    return not bool(np.any(share.ratio[falls] > 1.0))
 
 
 def group(scenario: Scenario, left: int, right: int) -> dict[Side, Sequence[Person]]:

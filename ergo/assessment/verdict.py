@@ -199,7 +199,7 @@ def _efforts_of(demand: Demand, shares: Sequence[TaskShare], wanted: set[int]) -
         efforts += [(n, effort, parts) for effort, parts in _actions(shares[n])]
     rows = [(effort, person, part) for _, effort, parts in efforts for person, part, _ in parts]
     bodies = iter(bodies_of(demand.scenario, rows, [demand.scenario.handling.technique] * len(rows)))
-    found: dict[int, tuple[EffortResult, ...]] = {n: () for n in wanted}
+    found: dict[int, tuple[EffortResult, ...]] = dict.fromkeys(wanted, ())
     for n, effort, parts in efforts:
         loads = tuple(load_of(demand.scenario, effort, *who[:2], next(bodies), who[2]) for who in parts)
         found[n] += (EffortResult(effort, loads),)
@@ -288,7 +288,11 @@ def _judge_move(
 ) -> MoveResult:
     efforts = tuple(effort for _, every in done for effort in every)
     unmet = [words for share, every in done if (words := _unmet(share, every))]
-    unmet += [f"nobody stands on the {side} side to guard the edge" for side in _SIDES if side in demand.guarded and not sides[side]]
+    unmet += [
+        f"nobody stands on the {side} side to guard the edge"
+        for side in _SIDES
+        if side in demand.guarded and not sides[side]
+    ]
     worst: dict[str, LimitCheck] = {}
     limits_asked = LIMITS if every_limit else demand.policy.limits
     for result in efforts:

@@ -30,10 +30,9 @@ __all__ = [
     "accepted",
     "arms_extended",
     "arms_extended_force",
-    "endurance_s",
-    "strength_that_most_have",
     "by_sex",
     "elbow_strength",
+    "endurance_s",
     "figure",
     "for_hands",
     "guideline",
@@ -46,6 +45,7 @@ __all__ = [
     "shear",
     "shoulder_strength",
     "site_limit",
+    "strength_that_most_have",
 ]
 
 
@@ -269,7 +269,9 @@ def guideline(protected: Literal[80, 50]) -> ValueOf:
             end = low if c.hand_height_m < low else high
             outside = "; hands at {0} are outside, held from {1}"
             return Value(
-                _guideline(c.kind, c.hands, protected, c.hand_height_m), said + outside, amounts=lengths(c.hand_height_m, end)
+                _guideline(c.kind, c.hands, protected, c.hand_height_m),
+                said + outside,
+                amounts=lengths(c.hand_height_m, end),
             )
         return Value(_guideline(c.kind, c.hands, protected, c.hand_height_m), said)
 

@@ -271,7 +271,9 @@ def _slide_tasks(
     reach = _pull_reach(move, case, bed)
     common = {
         "slide_s": float(np.max(case.slide_time_s)),
-        "steady_share": np.where(force.start_n > 0, force.steady_n / np.where(force.start_n > 0, force.start_n, 1), 1.0),
+        "steady_share": np.where(
+            force.start_n > 0, force.steady_n / np.where(force.start_n > 0, force.start_n, 1), 1.0
+        ),
         "centre_m": force.centre_m,
         "terms": {
             "weakest friction under the grip": slip_friction(case.mu),
@@ -554,9 +556,7 @@ def _hold(
     up, idle = np.ones_like(weight), np.zeros_like(weight)
     reach = assumption("head_reach").typical if limb == "head" else 0.0
     name: ActionName = "holds the head" if limb == "head" else "holds the limb"
-    action = HandAction(
-        name, "receiving", up, idle, idle, idle, up, idle + reach, idle + case.hand_height_m[..., None]
-    )
+    action = HandAction(name, "receiving", up, idle, idle, idle, up, idle + reach, idle + case.hand_height_m[..., None])
     instants = Instants(
         np.zeros(1), weight, np.zeros(weight.shape, dtype=bool), np.full(weight.shape, np.inf), (action,)
     )

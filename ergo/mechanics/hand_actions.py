@@ -215,7 +215,9 @@ def turn_actions(
         )
     else:
         beta = np.arctan2(by_hands_to_m - trail_y, half_bed - trail_x)
-        drawn = action("draws the far shoulder and hip", "receiving", True, trail_x, trail_y, np.cos(beta), np.sin(beta))
+        drawn = action(
+            "draws the far shoulder and hip", "receiving", True, trail_x, trail_y, np.cos(beta), np.sin(beta)
+        )
     found = [
         drawn,
         action("pushes", "other", True, trail_x, trail_y, np.cos(push_lift_rad), np.sin(push_lift_rad)),
@@ -232,7 +234,16 @@ def turn_actions(
     edge = idle + half_bed
     found.append(
         HandAction(
-            "holds the under-sheet", "other", idle, idle - 1.0, idle, idle + 1.0, idle, edge * 0.0, idle + hands_y, "both"
+            "holds the under-sheet",
+            "other",
+            idle,
+            idle - 1.0,
+            idle,
+            idle + 1.0,
+            idle,
+            edge * 0.0,
+            idle + hands_y,
+            "both",
         )
     )
     weight = mass * G
@@ -279,7 +290,9 @@ def along_actions(
     >>> [(a.name, a.side, float(a.gain[0])) for a in one.actions]
     [('pulls the sheet', 'receiving', 1.0), ('pulls the sheet', 'other', 1.0)]
     """
-    worth, rise, reach, height = (np.asarray(v, dtype=float)[..., None] for v in (gain, pull_angle_rad, reach_m, hand_height_m))
+    worth, rise, reach, height = (
+        np.asarray(v, dtype=float)[..., None] for v in (gain, pull_angle_rad, reach_m, hand_height_m)
+    )
     resistance = np.asarray(resistance_n, dtype=float)[..., None]
     idle = np.zeros(np.broadcast_shapes(worth.shape, rise.shape, height.shape, resistance.shape))
     sides: tuple[ActionSide, ActionSide] = ("receiving", "other")

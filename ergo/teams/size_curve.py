@@ -5,14 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from ergo.assessment import Assessment, Demand, LimitCheck, judge, largest_team, team_most
-from ergo.assessment.verdict import compute_loads
-from ergo.inputs.scenario import Side
 from ergo.limits.policy import Verdict
 from ergo.teams.team_probabilities import Reliability
 
 __all__ = ["CurvePoint", "drawn_point", "typical_curve"]
-
-_SIDES: tuple[Side, ...] = ("left", "right")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +36,6 @@ class CurvePoint:
 
 def typical_curve(demand: Demand) -> tuple[CurvePoint, ...]:
     """Return the curve over team size at typical values, before any draw: it takes a fraction of the time."""
-    compute_loads(demand, [("airway", 1), *((side, n) for side in _SIDES for n in range(1, team_most() + 1))])
     return tuple(_point(demand, n) for n in range(1, team_most() + 1))
 
 

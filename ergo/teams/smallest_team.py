@@ -15,7 +15,6 @@ from ergo.assessment import (
     largest_team,
     possible_teams,
     roles_of,
-    team_most,
     why_no_team_is_possible,
 )
 from ergo.assessment.sentences import short_of_covered
@@ -31,7 +30,7 @@ from ergo.teams.published_headcounts import PublishedHeadcount, published_headco
 from ergo.teams.sentences import gain_words, why_words
 from ergo.teams.size_curve import CurvePoint, drawn_point, typical_curve
 from ergo.teams.team_probabilities import Reliability, reliability
-from ergo.teams.team_search import one_more, smallest_teams_of
+from ergo.teams.team_search import Reasons, one_more, reasons_of
 from ergo.uncertainty.monte_carlo import Drawn
 from ergo.units import Units
 
@@ -103,6 +102,7 @@ class FirstAnswer:
     probability_asked: float | None
     probability: float
     uncovered: float
+    reasons: Reasons
     assessment: Assessment
     missing: str
     why: str
@@ -159,15 +159,12 @@ class Search:
     (6, 2, 2, True)
     """
 
-    def __init__(
-        self, scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED, *, at_once: bool = False
-    ) -> None:
+    def __init__(self, scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED) -> None:
         if probability_asked is not None and (faults := probability_faults("probability_asked", probability_asked)):
             raise InputError("probability_asked", faults)
         self.scenario = scenario
         self.probability_asked = probability_asked
         self.demand = demand_of(scenario)
-        self._at_once = at_once
 
     @cached_property
     def curve(self) -> tuple[CurvePoint, ...]:
@@ -192,6 +189,7 @@ class Search:
             probability_asked=self.probability_asked,
             probability=probability,
             uncovered=uncovered,
+            reasons=self._reasons,
             assessment=shown,
             missing="" if demand.refusals else missing,
             why=why_words(best, shown, probability, self.probability_asked, missing, uncovered=uncovered),
@@ -200,8 +198,7 @@ class Search:
     @cached_property
     def whole(self) -> TeamAnswer:
         """The answer with all that is found without looking at another aid."""
-        curve = self.curve  # its people's postures are those of every team that is judged afterwards
-        first, best, demand = self.first, self._best, self.demand
+        curve, first, best, demand = self.curve, self.first, self._best, self.demand
         sure = reliability(self.scenario, demand=demand, probability_asked=self.probability_asked, drawn=self._drawn)
         self.__dict__.pop("_drawn", None)  # megabytes, and all is known now
         more = one_more(demand, best) if best else None
@@ -219,12 +216,18 @@ class Search:
 
     @cached_property
     def _drawn(self) -> Drawn:
-        return Drawn.usual(self.demand, team_most()) if self._at_once else Drawn.usual(self.demand)
+        return Drawn.usual(self.demand)
+
+    @cached_property
+    def _reasons(self) -> Reasons:
+        return reasons_of(self.demand, self.probability_asked, self._drawn)
 
     @cached_property
     def _best(self) -> Assessment | None:
-        (found,) = smallest_teams_of([self.demand], self.probability_asked, [self._drawn])
-        return judge(self.demand, found.left, found.right) if found else None
+        found = self._reasons
+        return (
+            judge(self.demand, found.left, found.right) if found.left is not None and found.right is not None else None
+        )
 
     def _probability(self, left: int, right: int) -> tuple[float, float]:
         """Of a team, or of the surest where the team shown has people on a side that no move needs; and uncovered."""
@@ -242,10 +245,11 @@ def smallest_team(
 ) -> TeamAnswer:
     """Return the smallest team with which nobody is over a deciding limit, at a stated probability.
 
-    A team counts when every move is within the limits at typical values, and when nobody is over one in at least
-    `probability` of the draws. People are fixed to a side for the whole procedure; roles come on top.
-    Up to `team_most` a side and no more than there are places; beyond that a mechanical lift. Of all teams that
-    count it is the one with the fewest people, then the evenest, then the one with more on the far side.
+    By force a team counts when every move is within the limits at typical values, and when nobody is over one in at
+    least `probability` of the draws. Two other reasons may ask for more: that the others still hold the patient when one
+    of them must let go, and guidance. People are fixed to a side for the whole procedure; roles come on top. Up to
+    `team_most` a side and no more than there are places; beyond that a mechanical lift. Of one number of people it is
+    the split in which all work least.
 
     Parameters
     ----------
@@ -274,7 +278,7 @@ def smallest_team(
     >>> answer.use_lift, answer.people == answer.left + answer.right + 1, answer.probability >= 0.9
     (False, True, True)
     """
-    alone = Search(scenario, probability, at_once=True).whole
+    alone = Search(scenario, probability).whole
     if not with_aids:
         return alone
     return with_options(alone, compare_aids(scenario, probability, progress, known=own_option(alone)))

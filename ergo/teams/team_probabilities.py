@@ -23,10 +23,10 @@ from ergo.assessment.sentences import NO_TEAM, short_of_covered, uncovered_share
 from ergo.errors import Fault, InputError, probability_faults
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
-from ergo.teams.team_search import smallest_teams_of
-from ergo.uncertainty.demand_surrogate import build_demand_surrogate
+from ergo.teams.team_search import reasons_of
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.monte_carlo import CHUNK, DRAWS, SEED, Drawn, Tally, uniform_chunks, uniform_columns
+from ergo.uncertainty.team_draws import build_tables
 from ergo.units import DEFAULT_UNITS, Units, percent
 
 __all__ = [
@@ -138,15 +138,15 @@ def reliability(
 
 
 def _parts(demand: Demand, inputs: tuple[UncertainInput, ...], draws: int, seed: int, chunk: int) -> Iterator[Drawn]:
-    surrogate = build_demand_surrogate(demand, inputs, team_most())
+    tables = build_tables(demand, inputs)
     for u in uniform_chunks(uniform_columns(inputs), draws, seed, chunk):
-        yield Drawn(surrogate, u)
+        yield Drawn(tables, u)
 
 
 def at_probability(sure: Reliability, demand: Demand, probability_asked: float) -> Reliability:
     """Return the same draws read at another probability asked for."""
-    (smallest,) = smallest_teams_of([demand], probability_asked, [_KnownProbabilities(sure)])
-    best = next((c for c in sure.every if smallest and (c.left, c.right) == (smallest.left, smallest.right)), None)
+    smallest = reasons_of(demand, probability_asked, _KnownProbabilities(sure))
+    best = next((c for c in sure.every if (c.left, c.right) == (smallest.left, smallest.right)), None)
     chosen = best or max(sure.every, key=lambda c: c.probability)
     short = best is None and bool(short_of_covered(chosen.probability, chosen.uncovered, probability_asked))
     return replace(
@@ -183,9 +183,6 @@ class _KnownProbabilities:
 
     def probability(self, left: int, right: int) -> float:
         return self._known[left, right]
-
-    def can_reach(self, left: int, right: int, probability_asked: float) -> bool:
-        return self._known[left, right] >= probability_asked
 
 
 def _team_probability(team: tuple[int, int], roles: int, tally: Tally) -> TeamProbability:

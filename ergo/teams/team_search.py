@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
 from typing import Literal, Protocol
 
-from ergo.assessment import Assessment, Demand, PersonLoad, judge, largest_team, possible_teams
-from ergo.assessment.check import compare_with_limits
-from ergo.assessment.verdict import compute_loads_of_many
-from ergo.inputs.scenario import Side
-from ergo.limits.policy import ENOUGH, verdict_of
-from ergo.limits.registry import NotApplicable
+from ergo.assessment import Assessment, Demand, PersonLoad, judge, largest_team, possible_teams, roles_of
+from ergo.assessment.team_share import find_capacities, group, holds_without_one, team_effort_of
+from ergo.limits.guidance import Guidance, guidance_of
 from ergo.mechanics.demand import Effort
 from ergo.uncertainty.monte_carlo import Drawn
 
-__all__ = ["Draws", "SmallTeam", "one_more", "smallest_teams_of", "smallest_typical"]
+__all__ = ["Counts", "Draws", "Reasons", "SmallTeam", "one_more", "reasons_of", "smallest_teams_of", "smallest_typical"]
 
-_SIDES: tuple[Side, Side] = ("left", "right")
-_Place = Literal["left", "right", "airway"]
+Team = tuple[int, int]
+Counts = Literal["force", "if one breaks off", "guidance"]
+
+_ENOUGH = 1.0 + 1e-6  # rounding of the programme
+_TRIED = 2  # splits of one number of people whose probability is looked at, the easiest first
 
 
 class Draws(Protocol):
@@ -27,13 +28,30 @@ class Draws(Protocol):
     def probability(self, left: int, right: int) -> float:
         """Return the probability that nobody is over a limit with this team."""
 
-    def can_reach(self, left: int, right: int, probability_asked: float) -> bool:
-        """Return whether either side alone, the other apart, is sure enough."""
+
+@dataclass(frozen=True, slots=True)
+class Reasons:
+    """Three reasons for a number of people, everybody counted, and which of them counts.
+
+    Each is None where no number of people is enough, or where the reason is not asked about. `left` and `right` are the
+    team that the largest of them leads to.
+    """
+
+    left: int | None
+    right: int | None
+    people: int | None
+    people_by_force: int | None
+    people_if_one_breaks_off: int | None
+    people_by_guidance: int | None
+    guidance: Guidance
+    counts: Counts | None
+    no_room: bool = False
+    """Whether the bed has no place for those whom another reason than force asks for."""
 
 
 @dataclass(frozen=True, slots=True)
 class SmallTeam:
-    """The smallest team of one case: people on each side, what each person does, the largest ratio to a limit."""
+    """The smallest team of one case: people on each side, what each person does, how hard it is at typical values."""
 
     left: int
     right: int
@@ -41,34 +59,135 @@ class SmallTeam:
     ratio: float
     probability: float | None
     """That nobody is over a limit; None where the team was looked for at typical values."""
+    reasons: Reasons
 
 
 def smallest_teams_of(
-    cases: Sequence[Demand], probability_asked: float | None = None, draws: Sequence[Draws] | None = None
+    cases: Sequence[Demand],
+    probability_asked: float | None = None,
+    draws: Sequence[Draws] | None = None,
+    *,
+    by_force_alone: bool = False,
 ) -> list[SmallTeam | None]:
-    """Return the smallest team of each case, the first of its `possible_teams` that is enough.
+    """Return the smallest team of each case, and what each person does in it.
 
-    A team is enough where every move is within the deciding limits at typical values and, where a probability is asked
-    for, nobody is over one in at least that share of the draws. One case is a batch of one: all bodies that the cases
-    ask about at a time are found in one vectorised search, whatever their beds and handling.
+    By force a team is enough where every move is within the deciding limits at typical values and, where a probability
+    is asked for, nobody is over one in at least that share of the draws; of one number of people the split counts in
+    which all work least. The other reasons may ask for more. What people can manage is found for all cases together.
     """
     made: Sequence[Draws | None] = draws or [None] * len(cases)
-    open_cases = [_Case(demand, probability_asked, drawn) for demand, drawn in zip(cases, made, strict=True)]
-    found: dict[int, SmallTeam | None] = {}
-    waiting = dict(enumerate(open_cases))
-    while waiting:
-        found |= {k: case.found() for k, case in waiting.items() if not case.unknown()}
-        waiting = {k: case for k, case in waiting.items() if k not in found}
-        compute_loads_of_many([(case.demand, *group) for case in waiting.values() for group in case.unknown()])
-        for case in waiting.values():
-            case.learn()
-    return [found[k] for k in range(len(cases))]
+    find_capacities([(demand, _everybody(demand)) for demand in cases if not demand.refusals])
+    found: list[SmallTeam | None] = []
+    for demand, drawn in zip(cases, made, strict=True):
+        reasons = reasons_of(demand, probability_asked, drawn, by_force_alone=by_force_alone)
+        if reasons.left is None or reasons.right is None:
+            found.append(None)
+            continue
+        result = judge(demand, reasons.left, reasons.right, every_limit=False)
+        done = tuple((e.effort, load) for move in result.moves for e in move.efforts for load in e.loads)
+        probability = (
+            (drawn or Drawn.usual(demand)).probability(reasons.left, reasons.right)
+            if probability_asked is not None
+            else None
+        )
+        ratio = team_effort_of(demand, reasons.left, reasons.right)[0]
+        found.append(SmallTeam(reasons.left, reasons.right, done, ratio, probability, reasons))
+    return found
+
+
+def _everybody(demand: Demand) -> list[object]:
+    sides = group(demand.scenario, *largest_team(demand))
+    return [*sides["left"], *sides["right"]]
+
+
+def reasons_of(
+    demand: Demand, probability_asked: float | None = None, draws: Draws | None = None, *, by_force_alone: bool = False
+) -> Reasons:
+    """Return how many people each reason asks for, and the team that meets all that count.
+
+    What a larger reason adds are hands, placed where they ease the work most.
+
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.inputs import examples
+    >>> found = reasons_of(demand_of(examples.prone_turn()))
+    >>> found.people_by_force <= found.people, found.people_by_guidance, found.counts
+    (True, 5, 'guidance')
+    """
+    scenario, guidance = demand.scenario, guidance_of(demand.scenario)
+    roles = sum(role.people for role in roles_of(scenario))
+    search = _Search(demand, probability_asked, draws)
+    by_force = None if demand.refusals else search.first(lambda team: True)
+    if by_force is None or by_force_alone:
+        people = None if by_force is None else sum(by_force) + roles
+        return Reasons(*(by_force or (None, None)), people, people, None, None, guidance, "force" if by_force else None)
+    asks_breaking_off = scenario.policy.count_breaking_off and any(task.falls for task in demand.tasks)
+    breaks = search.smallest(lambda team: holds_without_one(demand, *team)) if asks_breaking_off else None
+    each, wanted = guidance.each_side or 0, guidance.people or 0
+
+    def guided(team: Team) -> bool:
+        return min(team) >= each and sum(team) + roles >= wanted
+
+    def held(team: Team) -> bool:
+        return not asks_breaking_off or holds_without_one(demand, *team)
+
+    team = search.first(lambda team: guided(team) and held(team))
+    numbers: dict[Counts, int | None] = {
+        "force": sum(by_force) + roles,
+        "if one breaks off": sum(breaks) + roles if breaks else None,
+        "guidance": guidance.people,
+    }
+    counts = max((n, -i, name) for i, (name, n) in enumerate(numbers.items()) if n is not None)[2]
+    no_room = team is None
+    team = team or by_force
+    return Reasons(
+        *team, sum(team) + roles, numbers["force"], numbers["if one breaks off"], numbers["guidance"], guidance,
+        "force" if no_room else counts, no_room,
+    )  # fmt: skip
+
+
+class _Search:
+    """The teams of one case, by number of people; of equal numbers the one in which all work least comes first."""
+
+    def __init__(self, demand: Demand, probability_asked: float | None, draws: Draws | None) -> None:
+        self.demand = demand
+        self._asked = probability_asked
+        self._draws = draws
+        self._enough: dict[Team, bool] = {}
+
+    def first(self, also: Callable[[Team], bool]) -> Team | None:
+        """Return the smallest team that is enough by force and in another way."""
+        for splits in self._sizes():
+            able = [team for team in splits if team_effort_of(self.demand, *team)[0] <= _ENOUGH and also(team)]
+            for team in able[:_TRIED]:
+                if self._sure(team):
+                    return team
+        return None
+
+    def smallest(self, enough: Callable[[Team], bool]) -> Team | None:
+        """Return the smallest team that is enough in one way, force apart."""
+        return next((team for splits in self._sizes() for team in splits if enough(team)), None)
+
+    def _sizes(self) -> Iterator[list[Team]]:
+        near = 0 if self.demand.direction.receiving == "left" else 1
+        for _, splits in groupby(possible_teams(self.demand), key=sum):
+            yield sorted(
+                splits,
+                key=lambda t: (round(team_effort_of(self.demand, *t)[0], 9), abs(t[0] - t[1]), t[near]),
+            )
+
+    def _sure(self, team: Team) -> bool:
+        if self._asked is None:
+            return True
+        if team not in self._enough:
+            self._draws = self._draws or Drawn.usual(self.demand)
+            self._enough[team] = self._draws.probability(*team) >= self._asked
+        return self._enough[team]
 
 
 def smallest_typical(demand: Demand) -> Assessment | None:
     """Return the assessment of the smallest team at typical values; None where there is none."""
-    (found,) = smallest_teams_of([demand])
-    return judge(demand, found.left, found.right) if found else None
+    found = reasons_of(demand)
+    return judge(demand, found.left, found.right) if found.left is not None and found.right is not None else None
 
 
 def one_more(demand: Demand, team: Assessment) -> Assessment | None:
@@ -76,95 +195,6 @@ def one_more(demand: Demand, team: Assessment) -> Assessment | None:
     left_most, right_most = largest_team(demand)
     near = 0 if demand.direction.receiving == "left" else 1
     teams = sorted([(team.left + 1, team.right), (team.left, team.right + 1)], key=lambda t: t[near])
-    possible = [judge(demand, *t) for t in teams if t[0] <= left_most and t[1] <= right_most]
-    return min(possible, key=lambda a: (a.worst_ratio, sum(m.worst_person_force_n for m in a.moves)), default=None)
-
-
-@dataclass(slots=True)
-class _Group:
-    """What the people of a side, or the airway lead, do: whether within the deciding limits, and the moves covered."""
-
-    enough: bool = True
-    ratio: float = 0.0
-    done: list[tuple[Effort, PersonLoad]] = field(default_factory=list)
-    judged: set[int] = field(default_factory=set)
-
-    def add(self, demand: Demand, move: int, effort: Effort, loads: Iterable[PersonLoad]) -> None:
-        for load in loads:
-            self.done.append((effort, load))
-            if not load.body.can_be_held:
-                self.enough = False
-            if not self.enough:  # one person over is enough to know
-                return
-            for _, _, value, ratio in compare_with_limits(demand, effort, load, demand.policy.limits):
-                if ratio is None and isinstance(value, NotApplicable) and not value.outside:
-                    continue
-                self.judged.add(move)
-                if ratio is None or verdict_of(ratio) not in ENOUGH:
-                    self.enough = False
-                    return
-                self.ratio = max(self.ratio, ratio)
-
-
-class _Case:
-    """One case of a search: the team that is looked at, and what is known of each side's groups."""
-
-    def __init__(self, demand: Demand, probability_asked: float | None, draws: Draws | None) -> None:
-        self.demand = demand
-        self._asked = probability_asked
-        self._draws = draws
-        self._known: dict[tuple[_Place, int], _Group] = {}
-        self._teams = iter([] if demand.refusals else possible_teams(demand))
-        self._team = next(self._teams, None)
-        self._look()
-
-    def unknown(self) -> list[tuple[_Place, int]]:
-        """Return the groups of the team looked at of which nothing is known yet."""
-        return [group for group in self._groups() if group not in self._known]
-
-    def learn(self) -> None:
-        """Compare the groups that were computed with the limits, and look at the next team that may be enough."""
-        for place, people in self.unknown():
-            group = self._known[place, people] = _Group()
-            for (move, at), part in self.demand.computed[place, people].items():
-                group.add(self.demand, move, self.demand.moves[move][1][at], part.loads)
-        if not self._known["airway", 1].enough:  # whoever stands at the sides
-            self._team = None
-        self._look()
-
-    def found(self) -> SmallTeam | None:
-        """Return the team looked at, of which everything is known."""
-        if self._team is None:
-            return None
-        groups = [self._known[group] for group in self._groups()]
-        return SmallTeam(
-            *self._team,
-            tuple(one for group in groups for one in group.done),
-            max(group.ratio for group in groups),
-            self._draws.probability(*self._team) if self._draws and self._asked is not None else None,
-        )
-
-    def _look(self) -> None:
-        while self._team is not None and not self._may_be_enough(*self._team):
-            self._team = next(self._teams, None)
-
-    def _groups(self) -> list[tuple[_Place, int]]:
-        if self._team is None:
-            return []
-        sides: list[tuple[_Place, int]] = [(side, n) for side, n in zip(_SIDES, self._team, strict=True) if n]
-        return [*sides, ("airway", 1)]
-
-    def _may_be_enough(self, left: int, right: int) -> bool:
-        groups = [self._known[group] for group in self._groups() if group in self._known]
-        if not all(group.enough for group in groups):
-            return False
-        if self._asked is not None:
-            self._draws = self._draws or Drawn.usual(self.demand)
-            if not self._draws.can_reach(left, right, self._asked):
-                return False
-            if self._draws.probability(left, right) < self._asked:
-                return False
-        if self.unknown():
-            return True
-        judged = set[int]().union(*(group.judged for group in groups))  # a move that no limit covers is no pass
-        return all(m in judged for m, (_, efforts) in enumerate(self.demand.moves) if efforts)
+    possible = [t for t in teams if t[0] <= left_most and t[1] <= right_most]
+    best = min(possible, key=lambda t: team_effort_of(demand, *t)[0], default=None)
+    return judge(demand, *best) if best else None

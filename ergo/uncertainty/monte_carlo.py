@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from functools import cached_property, lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -250,9 +251,7 @@ def _hardest(
     return ratio, force, out
 
 
-def evaluate(
-    tables: TeamTables, u: Floats, teams: Iterable[Team]
-) -> tuple[dict[Team, Floats], dict[Team, Floats]]:
+def evaluate(tables: TeamTables, u: Floats, teams: Iterable[Team]) -> tuple[dict[Team, Floats], dict[Team, Floats]]:
     """Return the worst ratio and the largest force of several teams in every draw."""
     drawn = Drawn(tables, u)
     found = {team: drawn.team(*team) for team in teams}

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from ergo.assessment import demand_of
 from ergo.inputs.scenario import Scenario
-from ergo.uncertainty.demand_surrogate import build_demand_surrogate
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.monte_carlo import SEED, evaluate, uniform_chunks, uniform_columns
+from ergo.uncertainty.team_draws import build_tables
 
 __all__ = ["Driver", "Drivers", "drivers", "variance_shares"]
 
@@ -94,12 +94,12 @@ def drivers(scenario: Scenario, left: int, right: int, *, samples: int = _SAMPLE
     """
     demand = demand_of(scenario)
     inputs = uncertain_inputs(scenario)
-    surrogate = build_demand_surrogate(demand, inputs, max(left, right, 1))
+    tables = build_tables(demand, inputs)
     dimensions = uniform_columns(inputs)
     team = (left, right)
 
     def model(u: Floats) -> Floats:
-        ratio = evaluate(surrogate, u, [team])[0][team]
+        ratio = evaluate(tables, u, [team])[0][team]
         uncovered = np.isnan(ratio)  # what no limit covers says nothing of what drives a ratio
         return np.where(uncovered, np.mean(ratio[~uncovered]) if not uncovered.all() else 0.0, ratio)
 

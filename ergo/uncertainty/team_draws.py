@@ -107,7 +107,9 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...]) -> TeamTabl
     for n, task in enumerate(demand.tasks):
         move = demand.moves[places[n][0]][0]
         if task.group == "sides" and move.is_turn:
-            grids[n] = _turn_grid(_plain(move), _bare(demand.scenario), inputs, tuple(task.instants.angle.tolist()), task.hold_s > 0)
+            grids[n] = _turn_grid(
+                _plain(move), _bare(demand.scenario), inputs, tuple(task.instants.angle.tolist()), task.hold_s > 0
+            )
         at_height = [_at_height(demand, n, places[n], h) for h in heights] if task.group == "sides" else [task]
         for k, action in enumerate(task.instants.actions):
             by_layer = action.name in _BY_LAYER and task.group == "sides"
@@ -293,7 +295,13 @@ def _drawn_case(typical: Case, draws: Draws, size: int) -> Case:
 
 
 def _drawn(
-    tables: TeamTables, number: int, case: Case, draws: Draws, body: Floats, layer: Floats, known: dict[tuple[object, ...], Floats]
+    tables: TeamTables,
+    number: int,
+    case: Case,
+    draws: Draws,
+    body: Floats,
+    layer: Floats,
+    known: dict[tuple[object, ...], Floats],
 ) -> TaskDraws:
     demand, task, size = tables.demand, tables.demand.tasks[number], body.shape[1]
     instants, actions = len(task.instants.angle), task.instants.actions
@@ -314,7 +322,10 @@ def _drawn(
         if task.hold_s > 0 and demand.moves[demand.places[number][0]][0].kind == "stop on the side":
             beyond = (task.instants.angle > np.pi / 2.0)[:, None]
             off = assumption("stop_centre_off").typical * mass * G
-            resistance, driving = np.maximum(np.where(beyond, -moment, moment) + off, 0.0), np.broadcast_to(beyond, moment.shape)
+            resistance, driving = (
+                np.maximum(np.where(beyond, -moment, moment) + off, 0.0),
+                np.broadcast_to(beyond, moment.shape),
+            )
         else:
             resistance, driving = np.abs(moment), moment < 0.0
         gain, slip, unloading = [], [], []
@@ -360,7 +371,9 @@ class Worker(NamedTuple):
     gives: Floats
 
 
-def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tuple[Floats, Floats, NDArray[np.bool_] | None]:
+def least_effort(
+    drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]
+) -> tuple[Floats, Floats, NDArray[np.bool_] | None]:
     """Return in every draw the least part of what they can that all must give, the largest force in one pair of hands,
     and whether somebody's hands are where a limit that decides says nothing.
 
@@ -368,9 +381,14 @@ def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tup
     with t as long as what the people do at that price slips.
     """
     shape = drawn.resistance.shape
-    own = [drawn.task.side_of(action) if drawn.task.group != "airway" else "airway" for action in drawn.task.instants.actions]
+    own = [
+        drawn.task.side_of(action) if drawn.task.group != "airway" else "airway"
+        for action in drawn.task.instants.actions
+    ]
     people = [
-        ([k for k, side in enumerate(own) if side == place], worker) for place, every in sides.items() for worker in every
+        ([k for k, side in enumerate(own) if side == place], worker)
+        for place, every in sides.items()
+        for worker in every
     ]
     each = [(ks, [_of_body(drawn.can[k], worker) for k in ks]) for ks, worker in people if ks]
     out = None

@@ -10,13 +10,13 @@ import time
 
 import mujoco
 import numpy as np
+from ergo.uncertainty.demand_surrogate import build_demand_surrogate
 
 from ergo import load_scenario
 from ergo.assessment import demand_of
 from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.rolling import turn_by_sheet
 from ergo.teams.team_probabilities import reliability
-from ergo.uncertainty.demand_surrogate import build_demand_surrogate
 from ergo.uncertainty.distributions import uncertain_inputs
 from ergo.uncertainty.monte_carlo import evaluate, uniform_chunks
 from ergo.units import G
