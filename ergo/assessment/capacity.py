@@ -14,7 +14,7 @@ from ergo.handlers.posture import Sweep, sweep
 from ergo.inputs.scenario import Scenario, Technique
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable
-from ergo.limits.values import arms_extended_force, endurance_s, figure, guideline, strength_that_most_have
+from ergo.limits.values import ValueOf, arms_extended_force, endurance_s, figure, guideline, strength_that_most_have
 from ergo.units import G
 
 __all__ = ["Capacity", "Hands", "capacities", "person_condition", "reset"]
@@ -69,8 +69,8 @@ def capacities(
     """Return what each pair of hands can manage: the limits of the policy, or the upper limits, and the posture.
 
     The upper limits are 6.4 kN at L5/S1 and the guideline that protects the low back of half the people. All postures
-    that are not known yet are found together; where one fails between two of the forces that were tried, it is sought in
-    so many more rounds, and lies within 1 % after none.
+    that are not known yet are found together. Where one fails between two of the forces that were tried, the force is
+    sought in so many more rounds; without any it lies within a few percent.
 
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
@@ -133,7 +133,7 @@ def _found(asked: Sequence[tuple[Scenario, Hands]], against: Against, rounds: in
 
 
 def _by_force(scenario: Scenario, hands: Hands, against: Against) -> tuple[float, bool]:
-    """The force at which a limit on the force itself is reached; nil where one that decides does not cover the hands."""
+    """The force at which a limit on the force itself is reached; nil where one that decides says nothing."""
     condition = person_condition(scenario, hands)
     level, up = abs(hands.level), hands.up
     parts = {"start force": level, "hand force": level, "upward force": up, "held mass": 1.0 / G}
@@ -154,21 +154,21 @@ def _by_force(scenario: Scenario, hands: Hands, against: Against) -> tuple[float
     return (0.0 if uncovered else least), uncovered
 
 
-def _on_force(scenario: Scenario, against: Against) -> Iterable[tuple[Limit, object]]:
+def _on_force(scenario: Scenario, against: Against) -> list[tuple[Limit, ValueOf]]:
     if against == "policy":
         return [(limit, limit.value) for limit in POLICIES[scenario.policy.protect].limits if not limit.by_posture]
     return [(limit, guideline(50)) for limit in LIMITS if limit.key == "pull_guideline"]
 
 
 def _by_posture(asked: Sequence[tuple[Scenario, Hands]], top: Floats, against: Against, rounds: int) -> Floats:
-    """The first force up to `top` at which a posture fails or is over a limit; between two forces the ratio is straight."""
+    """The first force up to `top` at which a posture fails or is over a limit; straight between two forces."""
     low = np.zeros(len(asked))
     high = top.copy()
     found = top.copy()
     still = np.arange(len(asked))
     for _ in range(rounds + 1):
         forces = low[still, None] + _PARTS * (high[still] - low[still])[:, None]
-        ratio = _posture_ratio([asked[k] for k in still], forces, against)
+        ratio = _posture_ratio([asked[int(k)] for k in still], forces, against)
         over = ratio > 1.0
         some = over.any(axis=1)
         first = np.argmax(over, axis=1)

@@ -152,7 +152,7 @@ def _condition(demand: Demand, effort: Effort, load: PersonLoad) -> Condition:
         reach_m=load.reach_m,
         stature_m=load.person.stature_m,
         steepness_deg=math.degrees(math.atan2(load.lift_n, abs(load.pull_n))),
-        moving=effort.hold_n <= 0,
+        moving=bool(effort.hold_n <= 0),
         held_share=load.held_share,
         held_mass=load.held_kg > 0,
         own_sex=load.sex,

@@ -117,7 +117,7 @@ def team_most() -> int:
 
 
 def _needs_force(task: TeamTask) -> bool:
-    """What is not a number is no force of zero: it stays, and is over every limit; so does what may need one in a draw."""
+    """What is not a number is no force of zero, it is over every limit; and some draw may need a hold."""
     return task.falls or not bool(np.all(task.instants.resistance <= 0.0))
 
 

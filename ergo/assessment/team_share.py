@@ -252,8 +252,8 @@ def team_effort_of(demand: Demand, left: int, right: int) -> tuple[float, bool]:
 def holds_without_one(demand: Demand, left: int, right: int) -> bool:
     """Return whether the others still hold the patient when any one of the team must let go.
 
-    Wherever gravity would carry the patient on or back: nobody over the upper limits, everybody in a posture that holds.
-    Not the airway lead, and nobody who does nothing there.
+    Wherever gravity would carry the patient on or back: nobody over the upper limits, everybody in a posture that
+    holds. The airway lead does not let go.
     """
     sides = group(demand.scenario, left, right)
     everybody = [*sides["left"], *sides["right"]]

@@ -96,7 +96,7 @@ class Instants:
     weight_n: Floats = field(default_factory=lambda: np.zeros(()))
 
     def with_part(self, resistance: Floats, driving: NDArray[np.bool_]) -> Instants:
-        """Return the same with a resistance and a way of gravity of its own; actions without a part there do nothing."""
+        """Return the same with a resistance and a way of gravity of its own; who has no part there does nothing."""
         found = []
         for action in self.actions:
             part = {"resists": ~driving, "drives": driving, "both": np.ones_like(driving)}[action.while_gravity]
@@ -151,10 +151,10 @@ def turn_actions(
     far_layer_m : float, optional [m]
         How far a second far edge, to be paid out, reaches beyond the patient; None where there is none.
     by_hands_to_m : float, optional [m]
-        Height of the handlers' shoulders above the mattress where the receiving side holds far shoulder and hip in place
-        of a sheet.
+        Height of the handlers' shoulders above the mattress where the receiving side holds far shoulder and hip, and
+        no sheet.
     every_angle : bool
-        Give what a newton would be worth at every angle, also where `Instants.driving` says that the action has no part.
+        Give what a newton would be worth at every angle, also where the action has no part.
 
     Returns
     -------
@@ -194,7 +194,8 @@ def turn_actions(
         towards = dx if side == "receiving" else -dx
         reach = half_bed - x if side == "receiving" else half_bed + x
         return HandAction(
-            name, side, gain if every_angle else np.maximum(gain, 0.0), np.where(on, dx + mu * dy, 0.0), np.where(on, mu * dy, 0.0), towards,
+            name, side, gain if every_angle else np.maximum(gain, 0.0), np.where(on, dx + mu * dy, 0.0),
+            np.where(on, mu * dy, 0.0), towards,
             np.asarray(dy), np.maximum(reach, 0.0), np.maximum(np.asarray(y), 0.0), "resists" if rising else "drives",
         )  # fmt: skip
 
@@ -248,8 +249,8 @@ def turn_actions(
     )
     weight = mass * G
     return Instants(
-        phi, weight * (p if every_angle else np.abs(p)), np.broadcast_to(driving, (weight * p).shape), mu * weight + idle,
-        tuple(found), weight[..., 0],
+        phi, weight * (p if every_angle else np.abs(p)), np.broadcast_to(driving, (weight * p).shape),
+        mu * weight + idle, tuple(found), weight[..., 0],
     )  # fmt: skip
 
 

@@ -246,8 +246,8 @@ def smallest_team(
     """Return the smallest team with which nobody is over a deciding limit, at a stated probability.
 
     By force a team counts when every move is within the limits at typical values, and when nobody is over one in at
-    least `probability` of the draws. Two other reasons may ask for more: that the others still hold the patient when one
-    of them must let go, and guidance. People are fixed to a side for the whole procedure; roles come on top. Up to
+    least `probability` of the draws. Two other reasons may ask for more: that the others still hold the patient when
+    one of them must let go, and guidance. People are fixed to a side for the whole procedure; roles come on top. Up to
     `team_most` a side and no more than there are places; beyond that a mechanical lift. Of one number of people it is
     the split in which all work least.
 

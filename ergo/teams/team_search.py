@@ -9,6 +9,7 @@ from typing import Literal, Protocol
 
 from ergo.assessment import Assessment, Demand, PersonLoad, judge, largest_team, possible_teams, roles_of
 from ergo.assessment.team_share import find_capacities, group, holds_without_one, team_effort_of
+from ergo.handlers.person import Person
 from ergo.limits.guidance import Guidance, guidance_of
 from ergo.mechanics.demand import Effort
 from ergo.uncertainty.monte_carlo import Drawn
@@ -95,7 +96,7 @@ def smallest_teams_of(
     return found
 
 
-def _everybody(demand: Demand) -> list[object]:
+def _everybody(demand: Demand) -> list[Person]:
     sides = group(demand.scenario, *largest_team(demand))
     return [*sides["left"], *sides["right"]]
 
@@ -119,7 +120,8 @@ def reasons_of(
     by_force = None if demand.refusals else search.first(lambda team: True)
     if by_force is None or by_force_alone:
         people = None if by_force is None else sum(by_force) + roles
-        return Reasons(*(by_force or (None, None)), people, people, None, None, guidance, "force" if by_force else None)
+        left, right = by_force or (None, None)
+        return Reasons(left, right, people, people, None, None, guidance, "force" if by_force else None)
     asks_breaking_off = scenario.policy.count_breaking_off and any(task.falls for task in demand.tasks)
     breaks = search.smallest(lambda team: holds_without_one(demand, *team)) if asks_breaking_off else None
     each, wanted = guidance.each_side or 0, guidance.people or 0
@@ -140,9 +142,16 @@ def reasons_of(
     no_room = team is None
     team = team or by_force
     return Reasons(
-        *team, sum(team) + roles, numbers["force"], numbers["if one breaks off"], numbers["guidance"], guidance,
-        "force" if no_room else counts, no_room,
-    )  # fmt: skip
+        left=team[0],
+        right=team[1],
+        people=sum(team) + roles,
+        people_by_force=numbers["force"],
+        people_if_one_breaks_off=numbers["if one breaks off"],
+        people_by_guidance=numbers["guidance"],
+        guidance=guidance,
+        counts="force" if no_room else counts,
+        no_room=no_room,
+    )
 
 
 class _Search:

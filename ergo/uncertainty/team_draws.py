@@ -1,7 +1,8 @@
 """How hard a team must work in thousands of draws: what tasks ask and what people can manage, from tables.
 
-A turn is solved over a grid of breadth, depth and hand height and interpolated; what one body can manage in an action is
-solved at a few heights of the hands, with the stated and the best technique and at both ends of the back's moment arm.
+A turn is solved over a grid of breadth, depth and hand height and interpolated. What one body can manage in an action
+is solved at a few heights of the hands, with the stated and the best technique and at both ends of the back's moment
+arm.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ _HALVINGS = 12  # of the price of slip: the effort is then within a thousandth
 
 
 class _TurnGrid(NamedTuple):
-    """A turn of a mass of 1 kg over the grid: rows are gravity's moment, then worth, level and upward part of actions."""
+    """A turn of 1 kg over the grid: rows are gravity's moment, then worth, level and upward part of each action."""
 
     axes: tuple[Floats, ...]
     rows: Floats
@@ -93,7 +94,7 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...]) -> TeamTabl
         Person(p.sex, p.stature_m, p.mass_kg)
         for side in ("left", "right")
         if any(m.side == side for m in demand.scenario.team.members)
-        for p in people_on_side(demand.scenario, side, sum(m.side == side for m in demand.scenario.team.members))  # type: ignore[arg-type]
+        for p in people_on_side(demand.scenario, side, sum(m.side == side for m in demand.scenario.team.members))
     ]
     people = (*(dict.fromkeys(stated) or staff_types()), airway_lead())
     places = demand.places
@@ -186,8 +187,7 @@ def _turn_grid(
     shape = (len(axes[2]), len(axes[0]), len(axes[1]), len(angles))
     rows = [task.instants.resistance]
     for action in task.instants.actions:
-        level = action.pull if task.instants.actions else action.pull
-        along = level if action.side == "receiving" else -level
+        along = action.pull if action.side == "receiving" else -action.pull
         rows += [action.gain, along, action.lift]
     laid = np.stack([np.moveaxis(np.broadcast_to(row, shape), 0, 2) for row in rows])
     return _TurnGrid(axes, np.moveaxis(laid, -1, 1).reshape(len(rows) * len(angles), -1))
@@ -334,7 +334,9 @@ def _drawn(
             part = {"resists": ~driving, "drives": driving, "both": None}[action.while_gravity]
             lifted = mu * up
             if part is None:
-                gain.append(np.maximum(worth, 0.0)), slip.append(along + lifted), unloading.append(lifted)
+                gain.append(np.maximum(worth, 0.0))
+                slip.append(along + lifted)
+                unloading.append(lifted)
             else:
                 gain.append(np.where(part, np.maximum(worth, 0.0), 0.0))
                 slip.append(np.where(part, along + lifted, 0.0))
@@ -405,7 +407,7 @@ def least_effort(
         ways.append([2.0 * up - along for along, up in zip(drawn.slip, drawn.unloading, strict=True)])
     worst, force = np.zeros(shape), np.zeros(shape)
     for slip in ways:
-        ratio, most = _one_way(drawn.resistance, drawn.margin, drawn.gain, slip, each)  # type: ignore[arg-type]
+        ratio, most = _one_way(drawn.resistance, drawn.margin, drawn.gain, slip, each)
         force = np.where(ratio > worst, most, force)
         np.maximum(worst, ratio, out=worst)
     at = np.argmax(worst, axis=0)[None]
@@ -462,9 +464,10 @@ def _one_way(
     tight = (resistance > 0.0) & (worth * 0.0 == 0.0) & (resistance * slips > margin * worth) & (worth > 0.0)
     if tight.any():
         at = np.nonzero(tight)
-        some = resistance[at], margin[at]
-        picked = [g[at] for g in gain], [g[at] for g in slip], [(ks, [c[at] for c in can]) for ks, can in each]
-        ratio[at], force[at] = _at_best_price(*some, *picked)
+        some = [(ks, [c[at] for c in can]) for ks, can in each]
+        ratio[at], force[at] = _at_best_price(
+            resistance[at], margin[at], [g[at] for g in gain], [g[at] for g in slip], some
+        )
     return ratio, force
 
 
