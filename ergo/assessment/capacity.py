@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import Literal, NamedTuple
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,19 +13,20 @@ from numpy.typing import NDArray
 from ergo.evidence import row
 from ergo.handlers.person import Person
 from ergo.handlers.posture import Sweep, sweep
-from ergo.inputs.scenario import Scenario, Technique
+from ergo.inputs.scenario import Protect, Scenario, Technique
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable
 from ergo.limits.values import ValueOf, arms_extended_force, endurance_s, figure, guideline, strength_that_most_have
 from ergo.units import G
 
-__all__ = ["Capacity", "Hands", "capacities", "person_condition", "reset"]
+__all__ = ["Capacity", "Hands", "capacities", "capacities_by_back_arm", "person_condition", "reset"]
 
 Floats = NDArray[np.float64]
 Against = Literal["policy", "upper limits"]
 
 _NEGLIGIBLE = 1e-9
 _PARTS = np.linspace(0.0, 1.0, 5)  # of the force at which a limit on the force itself is reached
+_FEW_PARTS = np.array([0.0, 0.4, 0.75, 1.0])
 _ROUNDS = 2  # in which the force where a posture fails is sought between two of them
 
 
@@ -31,7 +34,7 @@ class Hands(NamedTuple):
     """One pair of hands in one action: where they are, which way they work, how long the force is held.
 
     `level` is the part of a newton towards the person (a push is negative), `up` the part upwards; lengths in m, the
-    hands' height above the mattress. `back_arm_m` and `technique` None are those of the scenario.
+    hands' height above the mattress. `technique` None is that of the scenario.
     """
 
     person: Person
@@ -44,7 +47,6 @@ class Hands(NamedTuple):
     held: bool = False
     along: bool = False
     technique: Technique | None = None
-    back_arm_m: float | None = None
 
 
 class Capacity(NamedTuple):
@@ -54,7 +56,7 @@ class Capacity(NamedTuple):
     uncovered: bool
 
 
-_KNOWN: dict[tuple[object, ...], Capacity] = {}
+_KNOWN: dict[tuple[object, ...], tuple[Capacity, ...]] = {}
 _MOST_KNOWN = 100_000  # of about 300 bytes; then they start anew
 
 
@@ -63,14 +65,11 @@ def reset() -> None:
     _KNOWN.clear()
 
 
-def capacities(
-    asked: Sequence[tuple[Scenario, Hands]], against: Against = "policy", rounds: int = _ROUNDS
-) -> list[Capacity]:
+def capacities(asked: Sequence[tuple[Scenario, Hands]], against: Against = "policy") -> list[Capacity]:
     """Return what each pair of hands can manage: the limits of the policy, or the upper limits, and the posture.
 
     The upper limits are 6.4 kN at L5/S1 and the guideline that protects the low back of half the people. All postures
-    that are not known yet are found together. Where one fails between two of the forces that were tried, the force is
-    sought in so many more rounds; without any it lies within a few percent.
+    that are not known yet are found together.
 
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
@@ -79,23 +78,49 @@ def capacities(
     >>> one.force_n > far.force_n > 0.0, one.uncovered
     (True, False)
     """
-    keys = [_key(scenario, hands, against, rounds) for scenario, hands in asked]
+    return [every[0] for every in _remembered(asked, against, (None,), _ROUNDS)]
+
+
+def capacities_by_back_arm(
+    asked: Sequence[tuple[Scenario, Hands]], back_arms_m: tuple[float, ...]
+) -> list[tuple[Capacity, ...]]:
+    """Return the same at each of some moment arms of the back, from few forces: within a few percent.
+
+    >>> from ergo.inputs import examples
+    >>> boost, low = examples.boost(), Hands(Person("F", 1.61, 74.0), 0.0, 1.0, 0.3, 0.1)
+    >>> ((short, long),) = capacities_by_back_arm([(boost, low)], (0.05, 0.06))
+    >>> short.force_n <= long.force_n
+    True
+    """
+    return _remembered(asked, "policy", back_arms_m, 0)
+
+
+def _remembered(
+    asked: Sequence[tuple[Scenario, Hands]], against: Against, back_arms: tuple[float | None, ...], rounds: int
+) -> list[tuple[Capacity, ...]]:
+    rules: dict[int, tuple[object, ...]] = {}
+    keys = []
+    for scenario, hands in asked:
+        if id(scenario) not in rules:
+            rules[id(scenario)] = (*_rules(scenario), against, back_arms, rounds)
+        keys.append((hands, rules[id(scenario)]))
     unlike = {key: ask for key, ask in zip(keys, asked, strict=True) if key not in _KNOWN}
     if unlike:
         if len(_KNOWN) + len(unlike) > _MOST_KNOWN:
             _KNOWN.clear()
             unlike = dict(zip(keys, asked, strict=True))
-        found = _found(list(unlike.values()), against, rounds)
-        _KNOWN.update(zip(unlike, found, strict=True))
+        _KNOWN.update(zip(unlike, _found(list(unlike.values()), against, back_arms, rounds), strict=True))
     return [_KNOWN[key] for key in keys]
 
 
-def _key(scenario: Scenario, hands: Hands, against: Against, rounds: int) -> tuple[object, ...]:
-    person, handling, policy = hands.person, scenario.handling, scenario.policy
-    body = person.sex, person.stature_m, person.mass_kg
+def _rules(scenario: Scenario) -> tuple[object, ...]:
+    """All of a scenario that a capacity depends on beside the hands."""
+    handling, policy = scenario.handling, scenario.policy
     how = handling.technique, handling.brace, handling.shoe_friction, handling.back_arm_m
-    rules = policy.protect, policy.site_limit_n, policy.minutes_between_efforts, policy.loadings_per_day
-    return body, *hands[1:], scenario.bed.height_m, how, rules, against, rounds
+    return (
+        scenario.bed.height_m, *how, policy.protect, policy.site_limit_n, policy.minutes_between_efforts,
+        policy.loadings_per_day,
+    )  # fmt: skip
 
 
 def person_condition(scenario: Scenario, hands: Hands) -> Condition:
@@ -122,26 +147,43 @@ def person_condition(scenario: Scenario, hands: Hands) -> Condition:
     )
 
 
-def _found(asked: Sequence[tuple[Scenario, Hands]], against: Against, rounds: int) -> list[Capacity]:
-    straight = [_by_force(scenario, hands, against) for scenario, hands in asked]
+def _found(
+    asked: Sequence[tuple[Scenario, Hands]], against: Against, back_arms: tuple[float | None, ...], rounds: int
+) -> list[tuple[Capacity, ...]]:
+    known: dict[tuple[object, ...], tuple[float, bool]] = {}
+    straight = []
+    for scenario, hands in asked:
+        # a level force is limited whoever the person is and wherever the hands reach
+        flat = abs(hands.up) <= _NEGLIGIBLE
+        who = hands.person.sex if flat else (hands.person.sex, hands.person.stature_m, hands.reach_m)
+        key = id(scenario), who, hands.level, hands.up, hands.hand_height_m, hands.hold_s, hands.hands, hands.held
+        if key not in known:
+            known[key] = _by_force(scenario, hands, against)
+        straight.append(known[key])
     top = np.array([force for force, _ in straight])
-    uncovered = [out for _, out in straight]
-    worth = [k for k, force in enumerate(top) if force > 0.0]
-    if worth:
-        top[worth] = _by_posture([asked[k] for k in worth], top[worth], against, rounds)
-    return [Capacity(float(force), out) for force, out in zip(top, uncovered, strict=True)]
+    forces = np.repeat(top[:, None], len(back_arms), axis=1)
+    worth = np.flatnonzero(top > 0.0)
+    if len(worth):
+        some = [asked[int(k)] for k in worth]
+        tables = _Bodies.of(some)
+        if rounds:
+            forces[worth, 0] = _by_posture(some, tables, top[worth], against, rounds)
+        else:
+            forces[worth] = _by_few_forces(some, tables, top[worth], back_arms)
+    return [
+        tuple(Capacity(float(force), out) for force in row)
+        for row, (_, out) in zip(forces.tolist(), straight, strict=True)
+    ]
 
 
 def _by_force(scenario: Scenario, hands: Hands, against: Against) -> tuple[float, bool]:
     """The force at which a limit on the force itself is reached; nil where one that decides says nothing."""
     condition = person_condition(scenario, hands)
     level, up = abs(hands.level), hands.up
-    parts = {"start force": level, "hand force": level, "upward force": up, "held mass": 1.0 / G}
+    parts = {"start force": level, "hand force": level, "upward force": up}
     if hands.held:
-        parts |= {"start force": 0.0, "hand force": 0.0}
-    else:
-        parts["held mass"] = 0.0
-    least, uncovered = float(row("posture_inputs", field="pull_n")["high"]), False
+        parts = {"upward force": up, "held mass": 1.0 / G}
+    least, uncovered = _most("pull_n"), False
     for limit, value_of in _on_force(scenario, against):
         part = parts.get(limit.quantity, 0.0)
         if part <= _NEGLIGIBLE:
@@ -154,107 +196,169 @@ def _by_force(scenario: Scenario, hands: Hands, against: Against) -> tuple[float
     return (0.0 if uncovered else least), uncovered
 
 
-def _on_force(scenario: Scenario, against: Against) -> list[tuple[Limit, ValueOf]]:
+def _on_force(scenario: Scenario, against: Against) -> tuple[tuple[Limit, ValueOf], ...]:
     if against == "policy":
-        return [(limit, limit.value) for limit in POLICIES[scenario.policy.protect].limits if not limit.by_posture]
-    return [(limit, guideline(50)) for limit in LIMITS if limit.key == "pull_guideline"]
+        return _of_policy(scenario.policy.protect)
+    return tuple((limit, guideline(50)) for limit in LIMITS if limit.key == "pull_guideline")
 
 
-def _by_posture(asked: Sequence[tuple[Scenario, Hands]], top: Floats, against: Against, rounds: int) -> Floats:
+@cache
+def _of_policy(protect: Protect) -> tuple[tuple[Limit, ValueOf], ...]:
+    return tuple((limit, limit.value) for limit in POLICIES[protect].limits if not limit.by_posture)
+
+
+def _by_posture(
+    asked: Sequence[tuple[Scenario, Hands]], bodies: _Bodies, top: Floats, against: Against, rounds: int
+) -> Floats:
     """The first force up to `top` at which a posture fails or is over a limit; straight between two forces."""
-    low = np.zeros(len(asked))
-    high = top.copy()
-    found = top.copy()
-    still = np.arange(len(asked))
+    low, high, found = np.zeros(len(top)), top.copy(), top.copy()
+    still = np.arange(len(top))
     for _ in range(rounds + 1):
         forces = low[still, None] + _PARTS * (high[still] - low[still])[:, None]
-        ratio = _posture_ratio([asked[int(k)] for k in still], forces, against)
-        over = ratio > 1.0
-        some = over.any(axis=1)
-        first = np.argmax(over, axis=1)
-        found[still[~some]] = high[still[~some]]
-        still, forces, ratio, first = still[some], forces[some], ratio[some], first[some]
-        if not len(still):
-            break
-        at, before = np.arange(len(still)), np.maximum(first - 1, 0)
-        low[still], high[still] = forces[at, before], forces[at, first]
-        below, above = ratio[at, before], ratio[at, first]
-        rise = np.where(np.isfinite(above), above - below, np.inf)
-        part = np.where(rise > 0.0, (1.0 - below) / np.where(rise > 0.0, rise, 1.0), 0.0)
-        found[still] = low[still] + np.clip(part, 0.0, 1.0) * (high[still] - low[still])
-        found[still[first == 0]] = 0.0
-        still = still[first > 0]
+        some = bodies.picked(still)
+        ratio = _posture_ratio([asked[int(k)] for k in still], some, forces, some.sweep(forces), against, None)
+        first, crossing = _crossing(forces, ratio)
+        found[still] = crossing
+        over = first > 0
+        at = np.flatnonzero(over & (first < len(_PARTS)))
+        low[still[at]], high[still[at]] = forces[at, first[at] - 1], forces[at, first[at]]
+        still = still[at]
         if not len(still):
             break
     return found
 
 
+def _by_few_forces(
+    asked: Sequence[tuple[Scenario, Hands]], bodies: _Bodies, top: Floats, back_arms: tuple[float | None, ...]
+) -> Floats:
+    """The same from a few forces alone, at each moment arm of the back: no posture depends on it."""
+    forces = _FEW_PARTS * top[:, None]
+    postures = bodies.sweep(forces)
+    every = [_posture_ratio(asked, bodies, forces, postures, "policy", arm) for arm in back_arms]
+    return np.stack([_crossing(forces, ratio)[1] for ratio in every], axis=1)
+
+
+def _crossing(forces: Floats, ratio: Floats) -> tuple[NDArray[np.intp], Floats]:
+    """The number of the first force at which a ratio is over 1, past the last where none is, and the force of 1."""
+    over = ratio > 1.0
+    first = np.where(over.any(axis=1), np.argmax(over, axis=1), forces.shape[1])
+    rows = np.arange(len(forces))
+    before, after = np.maximum(first - 1, 0), np.minimum(first, forces.shape[1] - 1)
+    below, above = ratio[rows, before], ratio[rows, after]
+    rise = np.where(np.isfinite(above), above - below, np.inf)
+    part = np.where(rise > 0.0, (1.0 - below) / np.where(rise > 0.0, rise, 1.0), 0.0)
+    between = forces[rows, before] + np.clip(part, 0.0, 1.0) * (forces[rows, after] - forces[rows, before])
+    return first, np.where(first == 0, 0.0, np.where(first < forces.shape[1], between, forces[:, -1]))
+
+
+@cache
 def _most(field: str) -> float:
     return float(row("posture_inputs", field=field)["high"])
 
 
-def posture_of(asked: Sequence[tuple[Scenario, Hands]], forces: Floats) -> Sweep:
-    """Return the postures that hold some forces, shape (hands, forces)."""
+@dataclass(frozen=True, slots=True)
+class _Bodies:
+    """What a posture depends on, a row a pair of hands, as columns."""
 
-    def column(values: Iterable[float]) -> Floats:
-        return np.array(list(values), dtype=float)[:, None]
+    columns: dict[str, NDArray[Any]]
 
-    beds = column(scenario.bed.height_m for scenario, _ in asked)
-    handling = [scenario.handling for scenario, _ in asked]
-    return sweep(
-        stature_m=column(hands.person.stature_m for _, hands in asked),
-        mass_kg=column(hands.person.mass_kg for _, hands in asked),
-        sex=np.array([hands.person.sex for _, hands in asked])[:, None],
-        reach_m=np.minimum(column(hands.reach_m for _, hands in asked), _most("reach_m")),
-        hand_height_m=beds + column(hands.hand_height_m for _, hands in asked),
-        bed_height_m=beds,
-        pull_n=forces * column(hands.level for _, hands in asked),
-        lift_n=forces * column(hands.up for _, hands in asked),
-        technique=np.array([hands.technique or how.technique for how, (_, hands) in zip(handling, asked, strict=True)])[
-            :, None
-        ],
-        hands=np.array([hands.hands for _, hands in asked])[:, None],
-        shoe_friction=column(how.shoe_friction for how in handling),
-        brace=np.array([None if how.brace == "none" else how.brace for how in handling], dtype=object)[:, None],
-        back_arm_m=column(hands.back_arm_m or how.back_arm_m for how, (_, hands) in zip(handling, asked, strict=True)),
-    )
+    @classmethod
+    def of(cls, asked: Sequence[tuple[Scenario, Hands]]) -> _Bodies:
+        beds = np.array([scenario.bed.height_m for scenario, _ in asked])
+        hands = [one for _, one in asked]
+        how = [scenario.handling for scenario, _ in asked]
+        people = [one.person for one in hands]
+        return cls(
+            {
+                "stature_m": np.array([p.stature_m for p in people]),
+                "mass_kg": np.array([p.mass_kg for p in people]),
+                "sex": np.array([p.sex for p in people]),
+                "reach_m": np.minimum(np.array([one.reach_m for one in hands]), _most("reach_m")),
+                "hand_height_m": beds + np.array([one.hand_height_m for one in hands]),
+                "bed_height_m": beds,
+                "level": np.array([one.level for one in hands]),
+                "up": np.array([one.up for one in hands]),
+                "technique": np.array([one.technique or h.technique for h, one in zip(how, hands, strict=True)]),
+                "hands": np.array([one.hands for one in hands]),
+                "shoe_friction": np.array([h.shoe_friction for h in how]),
+                "brace": np.array([None if h.brace == "none" else h.brace for h in how], dtype=object),
+                "back_arm_m": np.array([h.back_arm_m for h in how]),
+                "hold_s": np.array([one.hold_s for one in hands]),
+                "held": np.array([one.held for one in hands]),
+            }
+        )
+
+    def picked(self, rows: NDArray[np.intp]) -> _Bodies:
+        return _Bodies({name: column[rows] for name, column in self.columns.items()})
+
+    def of_all(self, name: str) -> NDArray[Any]:
+        return self.columns[name][:, None]
+
+    def sweep(self, forces: Floats) -> Sweep:
+        given = {name: self.of_all(name) for name in self.columns if name not in ("level", "up", "hold_s", "held")}
+        return sweep(**given, pull_n=forces * self.of_all("level"), lift_n=forces * self.of_all("up"))
 
 
-def _posture_ratio(asked: Sequence[tuple[Scenario, Hands]], forces: Floats, against: Against) -> Floats:
+def _posture_ratio(
+    asked: Sequence[tuple[Scenario, Hands]],
+    bodies: _Bodies,
+    forces: Floats,
+    found: Sweep,
+    against: Against,
+    back_arm_m: float | None,
+) -> Floats:
     """The worst ratio to the limits that follow from the posture; infinite where no posture holds the force."""
-    found = posture_of(asked, forces)
-    compression = np.maximum(found.compression_n, 0.0)
+    compression = found.compression_n
+    if back_arm_m is not None:
+        compression = compression + found.muscle_n * (bodies.of_all("back_arm_m") / back_arm_m - 1.0)
+    compression = np.maximum(compression, 0.0)
     if against == "upper limits":
         ratio = compression / figure("spine_upper_limit")
     else:
-        ratio = _policy_ratio(asked, forces, found, compression)
+        ratio = _policy_ratio(asked, bodies, forces, found, compression)
     return np.where(found.can_be_held, ratio, np.inf)
 
 
-def _policy_ratio(asked: Sequence[tuple[Scenario, Hands]], forces: Floats, found: Sweep, compression: Floats) -> Floats:
-    conditions = [person_condition(scenario, hands) for scenario, hands in asked]
-    deciding = [POLICIES[scenario.policy.protect].deciding for scenario, _ in asked]
-
-    def decides(key: str) -> Floats:
-        return np.array([key in keys for keys in deciding], dtype=float)[:, None]
-
-    values = {limit.key: limit for limit in LIMITS}
-    shear = [values["spine_shear"].value(c) for c in conditions]
-    shear_n = np.array([np.nan if isinstance(v, NotApplicable) else v.value for v in shear])[:, None]
-    level = np.array([0.0 if hands.held else hands.level for _, hands in asked])[:, None]
-    seconds = np.array([c.seconds for c in conditions])[:, None]
-    longest = figure("aorn_longest_hold")
-    own = np.array([c.held_mass and c.seconds <= longest for c in conditions])[:, None]
-    able = np.array([[strength_that_most_have(c.body_sex, c.percent, up) for up in (True, False)] for c in conditions])
+def _policy_ratio(
+    asked: Sequence[tuple[Scenario, Hands]], bodies: _Bodies, forces: Floats, found: Sweep, compression: Floats
+) -> Floats:
+    rules: dict[int, tuple[Any, ...]] = {}
+    for scenario, hands in asked:
+        if id(scenario) not in rules:
+            rules[id(scenario)] = _posture_rules(scenario, hands)
+    every = [rules[id(scenario)] for scenario, _ in asked]
+    decides = np.array([r[0] for r in every], dtype=float)
+    shear_n = np.array([r[1] for r in every])[:, None]
+    percent = np.array([r[2] for r in every])
+    sex = bodies.columns["sex"]
+    able = np.empty((len(sex), 2))
+    for one in {(str(s), int(p)) for s, p in zip(sex, percent, strict=True)}:
+        like = (sex == one[0]) & (percent == one[1])
+        able[like] = [strength_that_most_have("F" if one[0] == "F" else "M", one[1], up) for up in (True, False)]
     moment = found.shoulder_moment_nm
     part = np.abs(moment) / np.where(moment > 0.0, able[:, :1], able[:, 1:])
+    seconds, held = bodies.of_all("hold_s"), bodies.of_all("held")
+    own = held & (seconds <= figure("aorn_longest_hold"))
+    level = np.where(held, 0.0, bodies.of_all("level"))
     rows = [
-        decides("spine_lower_limit") * compression / figure("spine_lower_limit"),
-        decides("spine_shear") * np.where(np.isnan(shear_n), np.inf, np.abs(found.shear_n) / shear_n),
-        decides("floor_friction") * found.floor_friction / figure("floor_friction_min"),
-        decides("ccohs_arms_extended")
-        * np.maximum(forces * level, 0.0)
-        / arms_extended_force(found.shoulder_x_m, found.extended_arm),
-        decides("hold_endurance") * np.where(own | (seconds <= 0.0), 0.0, seconds / endurance_s(part)),
+        compression / figure("spine_lower_limit"),
+        np.abs(found.shear_n) / shear_n,
+        found.floor_friction / figure("floor_friction_min"),
+        np.maximum(forces * level, 0.0) / arms_extended_force(found.shoulder_x_m, found.extended_arm),
+        np.where(own | (seconds <= 0.0), 0.0, seconds / endurance_s(part)),
     ]
-    return np.asarray(np.max(np.nan_to_num(np.array(np.broadcast_arrays(*rows)), nan=np.inf), axis=0))
+    worst = np.zeros(forces.shape)
+    for i, ratio in enumerate(rows):
+        np.maximum(worst, np.where(decides[:, i : i + 1] > 0.0, np.nan_to_num(ratio, nan=np.inf), 0.0), out=worst)
+    return worst
+
+
+_BY_POSTURE = ("spine_lower_limit", "spine_shear", "floor_friction", "ccohs_arms_extended", "hold_endurance")
+
+
+def _posture_rules(scenario: Scenario, hands: Hands) -> tuple[Any, ...]:
+    """Which limits that follow from the posture decide, the limit of shear, and the share of people protected."""
+    policy = POLICIES[scenario.policy.protect]
+    found = next(limit for limit in LIMITS if limit.key == "spine_shear").value(person_condition(scenario, hands))
+    shear_n = 1e-9 if isinstance(found, NotApplicable) else found.value  # nothing is within a limit that says nothing
+    return [key in policy.deciding for key in _BY_POSTURE], shear_n, policy.percent

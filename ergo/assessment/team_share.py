@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -70,13 +71,14 @@ def body_of(person: Person) -> Body:
 
 def hands_at(task: TeamTask, person: Person, action: int, instant: int) -> Hands:
     """Return one pair of hands in an action at an instant of a task."""
-    does = task.instants.actions[action]
+    does, shape = task.instants.actions[action], task.instants.resistance.shape[-1:]
 
     def at(values: Floats) -> float:
-        return float(np.broadcast_to(values, task.instants.resistance.shape)[instant])
+        flat = values.reshape(-1)
+        return float(flat[instant] if flat.shape == shape else flat[0])
 
     level, up = at(does.pull), at(does.lift)
-    size = float(np.hypot(level, up)) or 1.0
+    size = math.hypot(level, up) or 1.0
     return Hands(
         Person(person.sex, person.stature_m, person.mass_kg), level / size, up / size, at(does.reach_m),
         at(does.hand_height_m), task.hold_s, task.hands, bool(np.max(task.held_kg) > 0), task.along,

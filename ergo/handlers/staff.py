@@ -1,4 +1,4 @@
-"""Who stands at the bed when nobody says: a dozen bodies of women and men, drawn by their shares of the staff."""
+"""Who stands at the bed when nobody says: bodies of women and men, drawn by their shares of the staff."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def staff_types() -> tuple[Person, ...]:
     Source: fryar_2025.
 
     >>> [(p.sex, round(p.stature_m, 2), round(p.mass_kg)) for p in staff_types()[:3]]
-    [('F', 1.5, 50), ('F', 1.5, 86), ('F', 1.61, 58)]
+    [('F', 1.5, 63), ('F', 1.61, 58), ('F', 1.61, 100)]
     """
     found = []
     for entry in table("staff_types"):
@@ -43,6 +43,6 @@ def type_at(u: ArrayLike) -> NDArray[np.intp]:
     """Return the number of the body below which a fraction `u` of the staff lies, in the order of `staff_types`.
 
     >>> type_at([0.0, 0.5, 0.999]).tolist()
-    [0, 3, 11]
+    [0, 2, 7]
     """
     return np.minimum(np.searchsorted(_shares(), np.asarray(u), side="right"), len(_shares()) - 1)

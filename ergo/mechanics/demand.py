@@ -488,7 +488,7 @@ def _remembered_angles(
     return np.array(apart) if apart else angle[[-1]]
 
 
-_APART_RAD = float(np.radians(2.5))
+_APART_RAD = float(np.radians(5.0))
 
 
 def _turn_tasks(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[TeamTask, ...]:

@@ -15,14 +15,14 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment.capacity import Hands, capacities
+from ergo.assessment.capacity import Hands, capacities_by_back_arm
 from ergo.assessment.demand import Demand
 from ergo.assessment.team import airway_lead, people_on_side
 from ergo.assessment.team_share import hands_at
 from ergo.evidence import assumption
 from ergo.handlers.person import Person
 from ergo.handlers.staff import staff_types
-from ergo.inputs.scenario import Scenario
+from ergo.inputs.scenario import Scenario, Technique
 from ergo.mechanics.case import Case, build_case
 from ergo.mechanics.demand import TeamTask, task_of_turn, ways_of
 from ergo.mechanics.friction import slip_friction
@@ -39,6 +39,8 @@ _AXES = {"breadth_scale": 4, "depth_scale": 4, "hand_height_m": 3}
 """The axes of a turn's grid and how many nodes each has: the hands move the force less than the outline does."""
 _BY_LAYER = ("pulls the sheet", "pays out", "holds the under-sheet")
 """Actions with the hands on a layer, whose height is drawn; the others take hold of the body."""
+_TECHNIQUES: tuple[Technique | None, ...] = (None, "best")
+"""The stated technique and the best, between which a draw lies."""
 _HALVINGS = 12  # of the price of slip: the effort is then within a thousandth
 
 
@@ -88,7 +90,7 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...]) -> TeamTabl
     >>> boost = examples.boost()
     >>> tables = build_tables(demand_of(boost), uncertain_inputs(boost))
     >>> len(tables.bodies), tables.actions[(0, 0)].force_n.shape
-    (13, (13, 1, 12))
+    (9, (9, 1, 12))
     """
     stated = [
         Person(p.sex, p.stature_m, p.mass_kg)
@@ -103,38 +105,33 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...]) -> TeamTabl
     heights = np.array([hand.low, hand.typical, hand.high])
     arms = np.array([arm.low, arm.high]) if arm.high > arm.low else np.array([arm.typical])
     grids, tables = {}, {}
-    asked: list[tuple[tuple[int, int], tuple[int, ...], Hands]] = []
-    shapes: dict[tuple[int, int], tuple[int, ...]] = {}
+    asked: list[tuple[tuple[int, int], tuple[int, int, slice], Hands]] = []
     for n, task in enumerate(demand.tasks):
         move = demand.moves[places[n][0]][0]
         if task.group == "sides" and move.is_turn:
-            grids[n] = _turn_grid(
-                _plain(move), _bare(demand.scenario), inputs, tuple(task.instants.angle.tolist()), task.hold_s > 0
-            )
+            angles = tuple(task.instants.angle.tolist())
+            grids[n] = _turn_grid(_plain(move), _bare(demand.scenario), inputs, angles, task.hold_s > 0)
         at_height = [_at_height(demand, n, places[n], h) for h in heights] if task.group == "sides" else [task]
+        who = [len(people) - 1] if task.group == "airway" else list(range(len(people) - 1))
         for k, action in enumerate(task.instants.actions):
             by_layer = action.name in _BY_LAYER and task.group == "sides"
             tasks = at_height if by_layer else [task]
-            shapes[(n, k)] = (len(people), len(task.instants.angle), len(tasks) * 2 * len(arms))
-            who = [len(people) - 1] if task.group == "airway" else range(len(people) - 1)
+            shape = len(people), len(task.instants.angle), len(tasks) * len(_TECHNIQUES) * len(arms)
+            tables[(n, k)] = _ActionTable(np.zeros(shape), np.zeros(shape, dtype=bool), by_layer)
             for j in range(len(task.instants.angle)):
                 if not _has_part(task, k, j):
                     continue
-                for b in who:
-                    for h, of_height in enumerate(tasks):
-                        hands = hands_at(of_height, people[b], k, j)
-                        for t, technique in enumerate((None, "best")):
-                            for a, back_arm in enumerate(arms):
-                                node = (h * 2 + t) * len(arms) + a
-                                how = hands._replace(technique=technique, back_arm_m=float(back_arm))  # type: ignore[arg-type]
-                                asked.append(((n, k), (b, j, node), how))
-    found = capacities([(demand.scenario, hands) for _, _, hands in asked], rounds=0)
-    for key, shape in shapes.items():
-        name = demand.tasks[key[0]].instants.actions[key[1]].name
-        layer = name in _BY_LAYER and demand.tasks[key[0]].group == "sides"
-        tables[key] = _ActionTable(np.zeros(shape), np.zeros(shape, dtype=bool), layer)
+                for h, of_height in enumerate(tasks):
+                    hands = hands_at(of_height, people[0], k, j)
+                    for t, technique in enumerate(_TECHNIQUES):
+                        at = (h * len(_TECHNIQUES) + t) * len(arms)
+                        for b in who:
+                            one = hands._replace(person=people[b], technique=technique)
+                            asked.append(((n, k), (b, j, slice(at, at + len(arms))), one))
+    found = capacities_by_back_arm([(demand.scenario, hands) for _, _, hands in asked], tuple(arms.tolist()))
     for (key, at, _), capacity in zip(asked, found, strict=True):
-        tables[key].force_n[at], tables[key].uncovered[at] = capacity
+        tables[key].force_n[at] = [one.force_n for one in capacity]
+        tables[key].uncovered[at] = [one.uncovered for one in capacity]
     return TeamTables(demand, inputs, people, grids, tables, heights, arms, bool(stated))
 
 
