@@ -124,10 +124,11 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...]) -> TeamTabl
                 for h, of_height in enumerate(tasks):
                     hands = hands_at(of_height, people[0], k, j)
                     for t, technique in enumerate(_TECHNIQUES):
-                        at = (h * len(_TECHNIQUES) + t) * len(arms)
+                        first = (h * len(_TECHNIQUES) + t) * len(arms)
+                        nodes = slice(first, first + len(arms))
                         for b in who:
                             one = hands._replace(person=people[b], technique=technique)
-                            asked.append(((n, k), (b, j, slice(at, at + len(arms))), one))
+                            asked.append(((n, k), (b, j, nodes), one))
     found = capacities_by_back_arm([(demand.scenario, hands) for _, _, hands in asked], tuple(arms.tolist()))
     for (key, at, _), capacity in zip(asked, found, strict=True):
         tables[key].force_n[at] = [one.force_n for one in capacity]
@@ -420,7 +421,10 @@ def _picked(values: NDArray[Any], body: NDArray[np.intp]) -> NDArray[Any]:
 
 
 def _of_body(can: Floats, worker: Worker) -> Floats:
-    found = np.take_along_axis(can, worker.body[None, None, :], axis=0)[0]
+    """What the body drawn in each draw can manage, of what all bodies can."""
+    _, instants, size = can.shape
+    where = worker.body * (instants * size) + np.arange(size)
+    found = can.reshape(-1).take(where + size * np.arange(instants)[:, None])
     return np.asarray(found * worker.gives)
 
 
