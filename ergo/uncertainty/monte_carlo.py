@@ -109,12 +109,16 @@ _SIDES: tuple[Side, ...] = ("left", "right")
 
 
 def draw(
-    inputs: tuple[UncertainInput, ...], u: Floats, receiving: Side = "left", normal: Floats | None = None
+    inputs: tuple[UncertainInput, ...],
+    u: Floats,
+    receiving: Side = "left",
+    normal: Floats | None = None,
+    sigma: Floats | None = None,
 ) -> tuple[dict[str, Floats], dict[Side, list[Worker]]]:
     """Turn uniform numbers into draws of every input, of everybody's body and of how evenly they work.
 
     The first of a side gives what they can; each other e^(-σ |z|) of it, z the standard normal value of the uniform
-    number and σ the `share_spread` in evidence; `normal` is z where it is known already.
+    number and σ the `share_spread` in evidence, or that of each draw; `normal` is z where it is known already.
 
     >>> spread = UncertainInput("mu_0", "friction", "triangular", 0.2, 0.3, 0.4, "-", "", "judgement")
     >>> values, people = draw((spread,), np.full((1, 25), 0.5))
@@ -123,8 +127,8 @@ def draw(
     """
     values = {spread.name: spread.at(u[:, i]) for i, spread in enumerate(inputs)}
     most, first = team_most(), len(inputs)
-    sigma = assumption("share_spread").typical
-    gives = np.exp(-sigma * np.abs(_normal_efforts(u, first) if normal is None else normal))
+    width = assumption("share_spread").typical if sigma is None else sigma
+    gives = np.exp(-width * np.abs(_normal_efforts(u, first) if normal is None else normal))
     bodies = type_at(u[:, first + 2 * most : first + 4 * most].T)
     one = np.ones(len(u))
     workers = [Worker(bodies[i], one if i % most == 0 else gives[i]) for i in range(2 * most)]
@@ -155,11 +159,13 @@ def uniform_columns(inputs: tuple[UncertainInput, ...]) -> int:
 class Drawn:
     """What teams bear in some draws of one case; each team is judged when it is asked about."""
 
-    def __init__(self, tables: TeamTables, u: Floats, normal: Floats | None = None) -> None:
+    def __init__(
+        self, tables: TeamTables, u: Floats, normal: Floats | None = None, sigma: Floats | None = None
+    ) -> None:
         self._tables = tables
         self.inputs = tables.inputs
         receiving = tables.demand.direction.receiving
-        self._values, self._people = draw(tables.inputs, u, receiving, normal)
+        self._values, self._people = draw(tables.inputs, u, receiving, normal, sigma)
         self._even = np.ones(len(u))
         self._teams: dict[Team, tuple[Floats, Floats]] = {}
 
