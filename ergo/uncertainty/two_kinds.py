@@ -1,8 +1,8 @@
 """Luck and ignorance apart: the probability of a team, and how far it may move for want of measurements.
 
-What is the same in every move of a unit and measured by nobody (friction of the class, moment arm of the back, how evenly
-people work) is drawn first; what changes from move to move (the pull, the crew, the patient's shape) is drawn again and
-again for each of those.
+What is the same in every move of a unit and measured by nobody (friction of the class, moment arm of the back, how
+evenly people work) is drawn first. What changes from move to move (the pull, the crew, the patient's shape) is drawn
+again and again for each of those.
 """
 
 from __future__ import annotations
