@@ -157,6 +157,7 @@ def _condition(demand: Demand, effort: Effort, load: PersonLoad) -> Condition:
         moving=effort.role in ("pull", "brake"),
         held_share=load.held_share,
         held_mass=load.held_kg > 0,
+        held_head=effort.role == "head hold",
         own_sex=load.sex,
     )
 

@@ -10,7 +10,7 @@ from ergo.assessment.check import LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand, refusal_sentences
 from ergo.assessment.load import PersonLoad, shared_in_many
 from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
-from ergo.assessment.team import Person, Role, airway_lead, has_airway_lead, people_on_side, roles_of
+from ergo.assessment.team import Person, Role, airway_lead, has_airway_lead, lacks_airway_lead, people_on_side, roles_of
 from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
 from ergo.limits.registry import LIMITS
@@ -296,6 +296,8 @@ def _judge_move(demand: Demand, index: int, people: dict[Side, int], every_limit
             for check in group.checks(demand, effort, every_limit):
                 worst[check.key] = worse(worst.get(check.key), check)
     unmet += [f"nobody stands on the {side} side to guard the edge" for side in demand.guarded if not people[side]]
+    if lacks_airway_lead(demand.scenario, move):
+        unmet.append("nobody leads at the head")
     limits = tuple(worst.values())
     top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)
     verdict: Verdict = _verdict(limits, unmet) if efforts or unmet else "within"

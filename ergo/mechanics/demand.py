@@ -101,7 +101,8 @@ def efforts_of(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Effor
         return _slide_efforts(move, case, scenario.bed)
     if move.kind in ("limb hold", "head hold"):
         place: Place = "airway" if move.limb == "head" else move.towards
-        return (_hold(move.limb, place, case, move.hold_s, move.hands),)
+        hands = min(move.hands, case.head_hands) if move.limb == "head" else move.hands
+        return (_hold(move.limb, place, case, move.hold_s, hands),)
     return _turn_efforts(move, case, scenario)
 
 
@@ -340,7 +341,7 @@ def _turn_efforts(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Ef
         )
     )
     if case.head_carried:
-        efforts.append(_hold("head", "airway", case, move.hold_s))
+        efforts.append(_hold("head", "airway", case, move.hold_s, case.head_hands))
     return tuple(efforts)
 
 
