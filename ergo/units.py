@@ -26,6 +26,7 @@ INCH = 0.0254
 _MASS = {"kg": 1.0, "lb": LB}
 _FORCE = {"N": 1.0, "lbf": LB * G, "kgf": KGF}
 _INCHES_PER_FOOT = 12
+_LIGHT_KG = 25.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +58,12 @@ class Units:
         return value * _FORCE[self.force]
 
     def show_mass(self, mass_kg: float) -> str:
-        """Return a mass [kg] as text in the reader's unit."""
-        return f"{self.mass_value(mass_kg):.0f} {self.mass}"
+        """Return a mass [kg] as text in the reader's unit; of a limb or a head with a digit more.
+
+        >>> Units().show_mass(5.03), Units().show_mass(82.4)
+        ('5.0 kg', '82 kg')
+        """
+        return f"{self.mass_value(mass_kg):.{1 if mass_kg < _LIGHT_KG else 0}f} {self.mass}"
 
     def show_force(self, force_n: float) -> str:
         """Return a force [N] as text in the reader's unit."""

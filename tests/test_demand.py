@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ergo.errors import InputError
 from ergo.inputs.scenario import Scenario, parse_scenario
 from ergo.mechanics.bed_clearance import bed_clearance
 from ergo.mechanics.body import build_body
@@ -117,7 +118,7 @@ def test_head_down_tilt_helps_a_boost_by_the_weights_part_along_the_bed_and_head
     down, flat, up = (pull_of(scenario_of("boost", bed={"tilt_deg": t})) for t in (-10.0, 0.0, 10.0))
     assert down < flat < up
     # Free body along the bed: the two tilts differ by twice the weight's part along it, over the pull's moment arm.
-    dragged = float(np.sum(build_case(scenario_of("boost")).body.mass_kg[1:]))  # the head is carried
+    dragged = float(np.sum(build_case(scenario_of("boost")).body.mass_kg))
     by_weight = 2 * dragged * G * np.sin(np.radians(10.0))
     # 1.3 is the breakaway ratio, which decides at this friction; cos + mu sin lies between 1.07 and 1.1
     assert 1.3 * by_weight / 1.12 < up - down < 1.3 * by_weight / 1.05
@@ -151,22 +152,47 @@ def test_in_a_counter_slide_the_other_side_holds_what_the_lower_layer_would_drag
         scenario = scenario_of("own sequence", aid="stack", own_aids=[aid], moves=moves)
         case = build_case(scenario)
         efforts = {e.role: e for e in efforts_of(plan_moves(scenario, case)[0], case, scenario)}
-        dragged = float(np.sum(case.body.mass_kg[1:]))  # the airway lead carries the head
+        dragged = float(np.sum(case.body.mass_kg))
         assert float(efforts["counter-hold"].start_n) == pytest.approx(expected * dragged * G, abs=1e-9)
         assert efforts["counter-hold"].side == "right"
         assert efforts["pull"].side == "left"
 
 
-def test_a_carried_head_is_not_dragged_but_held():
-    carried = scenario_of("slide to the side")
-    dragged = scenario_of("slide to the side", handling={"head_carried": False})
+def head_holds(scenario: Scenario) -> list:
+    case = build_case(scenario)
+    return [e for move in plan_moves(scenario, case) for e in efforts_of(move, case, scenario) if e.role == "head hold"]
+
+
+def test_a_head_rests_and_moves_with_the_body_unless_it_is_carried_and_then_it_is_held_and_not_dragged():
+    carrying = {"head_carried": True}
+    dragged, carried = scenario_of("slide to the side"), scenario_of("slide to the side", handling=carrying)
     assert pull_of(carried) < pull_of(dragged)
-    turn = scenario_of("side-lying turn")
-    case = build_case(turn)
-    held = [e for e in efforts_of(plan_moves(turn, case)[0], case, turn) if e.role == "head hold"]
+    assert head_holds(scenario_of("side-lying turn")) == []
+    held = head_holds(scenario_of("side-lying turn", handling=carrying))
     assert [e.side for e in held] == ["airway"]
     # winter_2009, Table 4.1: head and neck 0.081 of body mass; at 82 kg and 1.76 m the body is above a BMI of 25
     assert float(held[0].held_kg) == pytest.approx(0.081 * 25.0 * 1.76**2)
+
+
+@pytest.mark.parametrize("move", ["side-lying turn", "head hold"])
+def test_a_head_is_carried_in_one_hand_where_the_other_holds_the_tube(move):
+    def hands(intubated: bool, **team: bool) -> list[int]:
+        stated = {
+            "name": "x", "procedure": "own sequence", "moves": [{"kind": move}], "handling": {"head_carried": True},
+            "patient": {"sex": "M", "mass_kg": 82.0, "stature_m": 1.76, "intubated": intubated},
+            "team": {"airway_lead": True} | team,
+        }  # fmt: skip
+        return [e.hands for e in head_holds(parse_scenario(stated))]
+
+    assert (hands(True), hands(True, separate_tube_holder=True), hands(False)) == ([1], [2], [2])
+
+
+def test_a_head_that_nobody_is_there_to_carry_is_an_input_fault_and_its_mass_never_vanishes():
+    with pytest.raises(InputError, match=r"handling\.head_carried"):
+        scenario_of("boost", handling={"head_carried": True}, team={"airway_lead": False})
+    carried = scenario_of("boost", handling={"head_carried": True})
+    unchecked = carried.model_copy(update={"team": carried.team.model_copy(update={"airway_lead": False})})
+    assert pull_of(unchecked) == pull_of(scenario_of("boost")) > pull_of(carried)
 
 
 @pytest.mark.parametrize(

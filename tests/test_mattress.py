@@ -16,6 +16,7 @@ from ergo.errors import InputError
 from ergo.inputs.scenario import Bed, load_scenario
 from ergo.mechanics.body import build_body
 from ergo.mechanics.cross_section import Outline
+from ergo.mechanics.hand_actions import turn_actions
 from ergo.mechanics.mattress import (
     Mattress,
     hollow_drag,
@@ -26,6 +27,8 @@ from ergo.mechanics.mattress import (
     pressed_area,
     rolled_support,
 )
+from ergo.mechanics.rolling import brake, brake_force, roll_travel, turn_by_hands, turn_by_sheet, turn_force
+from ergo.mechanics.sliding import slide_force
 from ergo.units import G
 from tests.tools.random_scenarios import some
 
@@ -285,6 +288,116 @@ def test_moving_the_hollow_costs_the_work_of_pressing_all_that_it_passes():
     assert 82.0 * G * float(hollow_drag(outline, mattress, 1.75)) == pytest.approx(along, rel=2e-3)
 
 
+FAR = 0.45 + 0.25  # from the middle of the patient to the receiving side's hands
+
+
+def springs_under(outline, mattress, angle, weight):
+    """Forces of many springs, where they press and how deep below the centre; they add up to the weight."""
+    z = float(outline_support(outline, mattress.pressed_m2, [angle]).centre_height_m[0])
+    x, y = depth_of(outline, angle)
+    columns = np.linspace(x.min(), x.max(), 4001)
+    bottom = np.interp(columns, x, y)
+    push = np.maximum(bottom - z, 0.0)
+    return push * weight / push.sum(), columns, bottom
+
+
+@pytest.mark.parametrize("immersion", [0.02, 0.06])
+@pytest.mark.parametrize("angle", [0.3, 0.8, 2.4, 2.9])
+def test_pull_push_and_lowering_hold_the_patient_in_balance_on_a_bed_of_springs(immersion, angle):
+    # Moments about the patient's centre, of the hands and of every spring, which rubs as much as it presses.
+    mass = 82.0
+    outline, mattress = patient(mass, immersion)
+    offset = -0.25
+    at = turn_actions(
+        outline, mass, 0.4, [angle], offset_m=offset, bed_width_m=0.9, hand_height_m=0.1, far_layer_m=0.9,
+        mattress=mattress,
+    )  # fmt: skip
+    centre = offset + float(roll_travel(outline, [angle])[0])
+    height = float(rolled_support(outline, mattress, [angle]).centre_height_m[0])
+    seen = 0
+    for action in at.actions:
+        gain, reach = float(action.gain[0]), float(action.reach_m[0])
+        if gain <= 0.0 or (reach == 0.0 and action.name not in ("pulls the sheet", "pays out")):
+            continue  # nothing that it could do here, or hands beyond the edge of the bed
+        seen += 1
+        force = float(at.resistance[0]) / gain
+        towards = 1.0 if action.side == "receiving" else -1.0
+        level, up = towards * float(action.pull[0]) * force, float(action.lift[0]) * force
+        x, y = towards * (0.45 - reach) - centre, float(action.hand_height_m[0]) - height
+        push, columns, bottom = springs_under(outline, mattress, angle, mass * G - up)
+        rub = -level * push / push.sum()
+        turning = (y * level - x * up) - (push * columns).sum() - (rub * bottom).sum()
+        assert turning == pytest.approx(0.0, abs=0.02 * float(at.resistance[0]) + 0.2), action.name
+    assert seen >= 2
+
+
+@some
+@given(st.floats(45.0, 160.0), immersions, st.floats(0.0, 0.5))
+def test_one_side_alone_needs_the_same_force_by_its_own_statics_and_as_an_action(mass, sink, loss):
+    outline, mattress = patient(mass, sink, loss)
+    at = turn_actions(
+        outline, mass, 0.4, HALF_TURN, offset_m=-0.25, bed_width_m=0.9, hand_height_m=0.1, mattress=mattress
+    )
+    for name, alone in (
+        ("pulls the sheet", turn_by_sheet(outline, mass, HALF_TURN, FAR, 0.1, mattress)),
+        ("receives and lowers", brake(outline, mass, HALF_TURN, mattress)),
+    ):
+        action = next(a for a in at.actions if a.name == name)
+        working = action.gain > 0
+        force = np.where(working, at.resistance / np.where(working, action.gain, 1.0), 0.0)
+        assert force == pytest.approx(alone.force_n, rel=1e-9, abs=1e-9)
+
+
+def test_held_still_the_patient_asks_for_what_gravity_asks_and_nothing_of_the_loss():
+    outline, mattress = patient(82.0, 0.03, 0.35)
+    for turn in (turn_by_sheet, turn_by_hands):
+        moved, still = (turn(outline, 82.0, HALF_TURN, FAR, 0.3, m) for m in (mattress, mattress.at_rest()))
+        assert (moved.hold_n == still.force_n).all()
+        assert moved.force_n.max() > moved.hold_n.max()
+    lowered, still = (brake(outline, 82.0, HALF_TURN, m) for m in (mattress, mattress.at_rest()))
+    assert (lowered.hold_n == still.force_n).all()
+    assert lowered.force_n.max() < lowered.hold_n.max()  # the mattress slows the patient, until it has settled
+
+
+@pytest.mark.parametrize(("sink", "first_computed"), [(0.0, 282.0), (0.03, 196.0), (0.06, 144.0)])
+def test_a_push_that_would_roll_the_patient_is_smaller_the_more_the_mattress_gives(sink, first_computed):
+    outline, mattress = patient(82.0, sink, 0.35)
+    at = turn_actions(
+        outline, 82.0, 0.4, np.radians(np.arange(1.0, 90.0)), offset_m=0.0, bed_width_m=0.9, hand_height_m=0.1,
+        mattress=mattress,
+    )  # fmt: skip
+    push = next(a for a in at.actions if a.name == "pushes").gain
+    # a little more than first computed: the loss counts all that is pressed
+    force = at.resistance / np.where(push > 0.0, push, np.inf)
+    assert float(force.max()) == pytest.approx(first_computed, rel=0.05)
+
+
+def test_the_bare_models_of_turn_and_lowering_take_a_mattress():
+    section = {"half_breadth_m": 0.18, "half_depth_m": 0.12}
+    hard = turn_force(80.0, **section, hands_x_m=0.6, hands_y_m=0.1)
+    soft = turn_force(80.0, **section, hands_x_m=0.6, hands_y_m=0.1, immersion_m=[0.0, 0.03, 0.06])
+    assert soft.force_n[0] == pytest.approx(hard.force_n, rel=1e-9)
+    assert hard.force_n.max() > soft.force_n[1].max() > soft.force_n[2].max() > 0.0
+    lowered = brake_force(80.0, **section, immersion_m=0.03, loss=[0.0, 0.35])
+    assert brake_force(80.0, **section).force_n.max() > lowered.force_n[0].max() > lowered.force_n[1].max()
+    with pytest.raises(InputError) as error:
+        brake_force(80.0, **section, immersion_m=0.4, loss=1.5)
+    assert {fault.field for fault in error.value.faults} == {"immersion_m", "loss"}
+
+
+@some
+@given(st.floats(40.0, 180.0), st.floats(0.05, 0.6), st.floats(0.0, 0.5), st.floats(0.0, 0.1))
+def test_in_a_slide_the_hollow_adds_its_part_of_the_weight(mass, friction, angle, drag):
+    level = {"pull_angle_rad": angle, "breakaway": 1.3, "distance_m": 0.3, "time_s": 20.0}
+    without, found = (slide_force(mass, friction, drag=d, **level) for d in (0.0, drag))
+    added = drag * mass * G / (np.cos(angle) + friction * np.sin(angle))
+    assert float(found.hollow_n) == pytest.approx(added, rel=1e-9, abs=1e-9)
+    assert float(found.steady_n - without.steady_n) == pytest.approx(added, rel=1e-9, abs=1e-9)
+    # friction is larger before anything moves, the hollow is not
+    assert float(found.start_n - without.start_n) == pytest.approx(added, rel=1e-9, abs=1e-9)
+    assert float(without.hollow_n) == 0.0
+
+
 def test_kinds_of_mattress_stand_in_the_order_of_what_was_measured():
     foam, air, firm = (mattress_range(kind, "immersion") for kind in ("foam", "alternating air", "firm"))
     assert firm.typical < foam.typical < air.typical
@@ -313,5 +426,5 @@ def test_the_public_model_names_every_argument_that_is_out_of_range():
     with pytest.raises(InputError) as error:
         mattress_support(0.18, 0.01, immersion_m=-0.1)
     assert {fault.field for fault in error.value.faults} == {"half_depth_m", "immersion_m"}
-    with pytest.raises(InputError):
-        mattress_support(0.18, 0.12, immersion_m=0.13)  # deeper than the half depth
+    deepest = mattress_support(0.18, 0.12, immersion_m=0.2, angle_rad=0.0)  # no deeper than to the centre
+    assert float(deepest.sink_m[0]) == pytest.approx(0.12)

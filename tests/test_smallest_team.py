@@ -192,6 +192,27 @@ def test_a_head_that_nobody_is_there_to_hold_asks_for_an_airway_lead_and_for_no_
     assert held.people is not None
 
 
+def test_a_head_too_heavy_for_one_hand_asks_for_somebody_at_the_tube_or_a_support_and_for_no_lift():
+    # aorn_2011 (reprint): 5.03 kg in one hand; winter_2009: head and neck 0.081 of body mass up to a BMI of 25.
+    patient = {"sex": "M", "mass_kg": 82.0, "stature_m": 1.77, "intubated": True}
+    case = {"name": "x", "procedure": "prone turn", "aid": "slide sheet", "patient": patient}
+    carried = case | {"handling": {"head_carried": True}}
+    over = smallest_team(parse_scenario(carried), with_aids=False)
+    assert over.people is None
+    assert over.assessment.deciding.key == "aorn_one_hand"
+    for said in (over.why, over.assessment.decided_by):
+        assert "somebody else hold" in said
+        assert "on a support" in said
+    assert "lift" not in over.why
+    assert "5.0 kg, mass held with one hand" in over.why
+    rests = smallest_team(parse_scenario(case), with_aids=False)
+    held = smallest_team(parse_scenario(carried | {"team": {"separate_tube_holder": True}}), with_aids=False)
+    light = smallest_team(parse_scenario(carried | {"patient": patient | {"mass_kg": 60.0}}), with_aids=False)
+    assert all(answer.people is not None for answer in (rests, held, light))
+    assert [role.name for role in held.roles] == ["airway lead", "tube holder"]
+    assert held.people == held.left + held.right + 2
+
+
 def test_beside_a_refused_case_stands_no_high_probability():
     case = {"name": "x", "procedure": "boost", "aid": "slide sheet", "patient": WOMAN}
     answer = smallest_team(parse_scenario(case | {"bed": {"rated_capacity_kg": 50.0}}), with_aids=False)

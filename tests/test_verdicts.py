@@ -272,17 +272,15 @@ def test_where_nobody_stands_the_move_is_over_and_says_what_they_would_do():
     assert both.people == 4
 
 
-def test_in_a_turn_somebody_guards_the_far_edge_and_somebody_holds_the_head():
+def test_in_a_turn_somebody_guards_the_far_edge_and_an_airway_lead_is_counted():
     patient = PATIENT | {"intubated": True}
     turn = {"name": "x", "procedure": "prone turn", "patient": patient}
     demand = demand_of(parse_scenario(turn))
     for left, right, side in ((0, 4, "left"), (4, 0, "right")):
         unmet = [said for move in judge(demand, left, right).moves for said in move.unmet]
         assert any(f"nobody stands on the {side} side to guard the edge" in said for said in unmet)
-    headless = demand_of(parse_scenario(turn | {"team": {"airway_lead": False}}))
-    said = {s for move in judge(headless, 4, 4).moves for s in move.unmet}
-    held = any(e.role == "head hold" for _, efforts in headless.moves for e in efforts)
-    assert ("nobody holds the head" in said) == held
+    unled = judge(demand_of(parse_scenario(turn | {"team": {"airway_lead": False}})), 4, 4)
+    assert [move.move.is_turn for move in unled.moves] == ["nobody leads at the head" in m.unmet for m in unled.moves]
     whole = judge(demand, 4, 4)
     assert not any("nobody" in s for move in whole.moves for s in move.unmet)
     assert whole.people == 9

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ergo.assessment.demand import Demand, largest_team
-from ergo.assessment.team import has_airway_lead
+from ergo.assessment.team import has_airway_lead, lacks_airway_lead
 from ergo.inputs.scenario import Side
 
 __all__ = ["possible_teams", "why_no_team_is_possible"]
@@ -47,8 +47,9 @@ def why_no_team_is_possible(demand: Demand) -> str:
             "make room on that side."
         )
     held = any(task.group == "airway" for task in demand.tasks)
-    if held and not has_airway_lead(demand.scenario):
-        return "Somebody must hold the head, and no airway lead is set: add an airway lead to the team."
+    turned = any(lacks_airway_lead(demand.scenario, move) for move, _ in demand.moves)
+    if turned or (held and not has_airway_lead(demand.scenario)):
+        return "Somebody must be at the head, and no airway lead is set: add an airway lead to the team."
     return ""
 
 

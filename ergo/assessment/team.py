@@ -10,11 +10,21 @@ import numpy as np
 from ergo.handlers.load_sharing import station_at, stations
 from ergo.handlers.person import Person
 from ergo.handlers.reference_team import mixed_team
-from ergo.inputs.scenario import Member, Scenario, Side, has_airway_lead
+from ergo.inputs.scenario import Member, Scenario, Side, has_airway_lead, has_tube_holder
+from ergo.mechanics.procedure import PlannedMove
 
-__all__ = ["Person", "Role", "RoleName", "airway_lead", "has_airway_lead", "people_on_side", "roles_of"]
+__all__ = [
+    "Person",
+    "Role",
+    "RoleName",
+    "airway_lead",
+    "has_airway_lead",
+    "lacks_airway_lead",
+    "people_on_side",
+    "roles_of",
+]
 
-RoleName = Literal["airway lead", "lines and drains", "caller"]
+RoleName = Literal["airway lead", "tube holder", "lines and drains", "caller"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +46,21 @@ def roles_of(scenario: Scenario) -> tuple[Role, ...]:
     team = scenario.team
     found = []
     if has_airway_lead(scenario):
-        found.append(Role("airway lead", 1, "holds head and tube, and nothing else"))
+        does = "carries" if scenario.handling.head_carried else "guides"
+        tube = " and holds the tube" if scenario.patient.intubated and not has_tube_holder(scenario) else ""
+        found.append(Role("airway lead", 1, f"{does} the head{tube}, and nothing else"))
+    if has_tube_holder(scenario):
+        found.append(Role("tube holder", 1, "holds the tube, so that the airway lead has both hands for the head"))
     if team.lines_and_drains:
         found.append(Role("lines and drains", team.lines_and_drains, "keeps lines and drains free"))
     if team.separate_caller:
         found.append(Role("caller", 1, "counts and watches"))
     return tuple(found)
+
+
+def lacks_airway_lead(scenario: Scenario, move: PlannedMove) -> bool:
+    """Say whether an intubated patient is turned and nobody leads at the head (common practice, no source)."""
+    return scenario.patient.intubated and move.is_turn and not has_airway_lead(scenario)
 
 
 def people_on_side(scenario: Scenario, side: Side, people: int) -> tuple[Person, ...]:

@@ -12,7 +12,7 @@ from ergo.assessment.check import LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand, refusal_sentences
 from ergo.assessment.load import PersonLoad, bodies_of, load_of
 from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
-from ergo.assessment.team import Person, Role, airway_lead, has_airway_lead, roles_of
+from ergo.assessment.team import Person, Role, airway_lead, has_airway_lead, lacks_airway_lead, roles_of
 from ergo.assessment.team_share import TaskShare, find_capacities, group, people_for, share_task
 from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
@@ -298,6 +298,8 @@ def _judge_move(
     for result in efforts:
         for check in worst_checks(demand, result.effort, result.loads, limits_asked):
             worst[check.key] = worse(worst.get(check.key), check)
+    if lacks_airway_lead(demand.scenario, move):
+        unmet.append("nobody leads at the head")
     limits = tuple(worst.values())
     top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)
     uncovered = [share for share, _ in done if share.uncovered and not share.worst <= _ENOUGH]

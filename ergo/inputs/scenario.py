@@ -36,6 +36,7 @@ __all__ = [
     "WhoWorks",
     "dump_scenario",
     "has_airway_lead",
+    "has_tube_holder",
     "load_scenario",
     "origin_of",
     "parse_scenario",
@@ -175,6 +176,8 @@ class Team(Stated):
     """Left out: one airway lead whenever an intubated patient is turned."""
     lines_and_drains: int = Field(0, ge=0, le=3, json_schema_extra={"unit": "people"})
     separate_caller: bool = False
+    separate_tube_holder: bool = False
+    """Somebody else holds the tube of an intubated patient, so that the airway lead has both hands for the head."""
     sharing: Sharing = "realistic"
     who_works: WhoWorks = "as taught"
     """Both sides, or the receiving side alone while the other guards; as it is taught for the task and the aid."""
@@ -211,8 +214,8 @@ class Handling(Stated):
     turn_grip: Literal["sheet", "hands"] = "sheet"
     turned_fraction: float = number("fraction of body mass", 0.3, 1.0, key="turned_fraction")
     landing_margin_m: float = number("m", 0.0, 0.3, key="landing_margin")
-    head_carried: bool | None = None
-    """Left out: the airway lead carries the head of an intubated patient."""
+    head_carried: bool = False
+    """Whether the airway lead carries the head; else it rests on a support, is guided, and moves with the body."""
     technique: Technique = "typical"
     """How the handlers hold their bodies."""
     brace: Literal["none", "thigh", "knee"] = "none"
@@ -265,6 +268,11 @@ def has_airway_lead(scenario: Scenario) -> bool:
     """Say whether somebody leads at the head: as the team states, else whenever the patient is intubated."""
     stated = scenario.team.airway_lead
     return scenario.patient.intubated if stated is None else stated
+
+
+def has_tube_holder(scenario: Scenario) -> bool:
+    """Say whether somebody other than the airway lead holds the tube."""
+    return scenario.patient.intubated and scenario.team.separate_tube_holder
 
 
 def known_aids() -> tuple[str, ...]:
@@ -410,6 +418,10 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
         )
         if isinstance(places, int) and isinstance(stated, int) and stated > places:
             faults.append(Fault(f"team.{side}", str(stated), f"at most the {places} places on that side", "people"))
+    lead = team.get("airway_lead")
+    led = part("patient").get("intubated") if lead is None else lead
+    if part("handling").get("head_carried") is True and not led:
+        faults.append(Fault("handling.head_carried", "true", "only with an airway lead to carry it: team.airway_lead"))
     policy = part("policy")
     if policy.get("protect") == "site limit" and policy.get("site_limit_n") is None:
         faults.append(Fault("policy.site_limit_n", "(left out)", "must be given with protect = 'site limit'", "N"))

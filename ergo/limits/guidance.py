@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ergo.evidence import Row, assumption, table
-from ergo.inputs.scenario import Patient, Scenario, has_airway_lead
+from ergo.inputs.scenario import Patient, Scenario, has_airway_lead, has_tube_holder
 from ergo.limits.values import Standing
 from ergo.units import LB
 
@@ -119,6 +119,7 @@ def _besides(row: Row | None, scenario: Scenario) -> list[tuple[int, str]]:
     lines = team.lines_and_drains
     found = [
         (int(lead), "the airway lead"),
+        (int(has_tube_holder(scenario)), "one who holds the tube"),
         (lines, f"{lines} for lines and drains"),
         (int(team.separate_caller), "a caller"),
     ]

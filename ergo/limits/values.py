@@ -84,6 +84,8 @@ class Condition(NamedTuple):
     """Whether a limb or the head is held, for which there are limits of their own."""
     kind: Kind = "pull"
     """Whether the hands pull or push."""
+    held_head: bool = False
+    """Whether it is the head."""
     own_sex: Sex | None = None
     """Of the person, whose arms the moments are; where it is not given, the sex whose figures hold."""
 
@@ -415,9 +417,15 @@ def held_mass(key: str, hands: int) -> ValueOf:
             return NotApplicable(f"for holding with {'one hand' if hands == 1 else 'two hands'}")
         if c.seconds > longest:
             return NotApplicable(f"published for up to {longest:.0f} s; here {c.seconds:.0f} s", outside=True)
-        return Value(figure(key))
+        return Value(figure(key), ONE_HAND_FOR_THE_HEAD if c.held_head and hands == 1 else "")
 
     return value
+
+
+ONE_HAND_FOR_THE_HEAD = (
+    "the other hand holds the tube; it helps that somebody else holds the tube, or that the head rests on a support "
+    "and is guided"
+)
 
 
 def shear(c: Condition) -> Value | NotApplicable:

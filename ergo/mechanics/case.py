@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.evidence import assumption, row
-from ergo.inputs.scenario import OwnAid, Patient, Scenario
+from ergo.inputs.scenario import OwnAid, Patient, Scenario, has_airway_lead, has_tube_holder
 from ergo.mechanics.body import REGION, SEGMENTS, Body, build_body
 from ergo.mechanics.friction import Aid, Contact, find_aid, skin_on_linen
 
@@ -33,6 +34,9 @@ class Case:
         Friction of what lies off the aid.
     covered : ndarray of bool, shape (segments,)
     head_carried : bool
+        Else it drags and turns with the body.
+    head_hands : 1 or 2
+        With which the airway lead carries it: one where the other holds the tube.
     breakaway : ndarray [-]
     pull_rad : ndarray [rad]
     hand_height_m, slide_time_s, turned_fraction : ndarray
@@ -48,6 +52,7 @@ class Case:
     linen_mu: Floats
     covered: NDArray[np.bool_]
     head_carried: bool
+    head_hands: Literal[1, 2]
     breakaway: Floats
     pull_rad: Floats
     hand_height_m: Floats
@@ -102,7 +107,6 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
     drawn = "breadth_scale" in draws or "depth_scale" in draws
     body = _body(patient, value("breadth_scale", 1.0), value("depth_scale", 1.0)) if drawn else _typical_body(patient)
     stack = [value(f"mu_{i}", contact.mu) for i, contact in enumerate(aid.contacts)]
-    carried = handling.head_carried if handling.head_carried is not None else patient.intubated
     stated_gap = handling.grip_gap_m
     shoulder = float(row("stature_fractions", item="shoulder height")["fraction_of_stature"])
     return Case(
@@ -111,7 +115,8 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
         mu=np.stack(np.broadcast_arrays(*stack), axis=-1),
         linen_mu=value("linen_mu", skin_on_linen().mu),
         covered=np.array([REGION[s] in aid.covers for s in SEGMENTS]),
-        head_carried=carried,
+        head_carried=handling.head_carried and has_airway_lead(scenario),
+        head_hands=1 if patient.intubated and not has_tube_holder(scenario) else 2,
         breakaway=value("breakaway", assumption("breakaway_ratio").typical),
         pull_rad=value("pull_rad", np.radians(handling.pull_angle_deg)),
         hand_height_m=value("hand_height_m", handling.hand_height_m),

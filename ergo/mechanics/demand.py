@@ -166,7 +166,8 @@ def ways_of(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[tuple[Te
     if move.kind in _SLIDES:
         return (_slide_tasks(move, case, scenario),)
     if move.kind in ("limb hold", "head hold"):
-        return ((_hold(move.limb, move.towards, case, move.hold_s, move.hands),),)
+        hands = min(move.hands, case.head_hands) if move.limb == "head" else move.hands
+        return ((_hold(move.limb, move.towards, case, move.hold_s, hands),),)
     return (_turn_tasks(move, case, scenario),)
 
 
@@ -500,7 +501,7 @@ def _turn_tasks(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Team
         if move.hold_s > 0:
             tasks.append(task_of_turn(move, case, scenario, np.array([move.to_rad]), held=True))
     if case.head_carried:
-        tasks.append(_hold("head", move.towards, case, move.hold_s))
+        tasks.append(_hold("head", move.towards, case, move.hold_s, case.head_hands))
     return tuple(tasks)
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.mechanics.cross_section import Outline
+from ergo.mechanics.mattress import HARD_SURFACE, Mattress, MattressSupport, rolled_support
 from ergo.mechanics.rolling import roll_travel, sheet_elevation, sheet_moment_arm
 from ergo.units import G
 
@@ -125,10 +126,11 @@ def turn_actions(
     far_layer_m: float | None = None,
     by_hands_to_m: float | None = None,
     every_angle: bool = False,
+    mattress: Mattress = HARD_SURFACE,
 ) -> Instants:
     """Return what both sides can do at each angle of a turn.
 
-    A force d at a point r has the moment arm J = r_y d_x - (r_x - x_contact) d_y about the contact line.
+    A force d at a point r has the moment arm J = (r_y - y_c) d_x - (r_x - x_c) d_y about the contact line c.
 
     Parameters
     ----------
@@ -155,6 +157,8 @@ def turn_actions(
         no sheet.
     every_angle : bool
         Give what a newton would be worth at every angle, also where the action has no part.
+    mattress : Mattress
+        What gives under the patient; `mattress.at_rest()` for a patient who is held still.
 
     Returns
     -------
@@ -162,7 +166,9 @@ def turn_actions(
 
     Notes
     -----
-    Quasi-static, no slip, a rigid outline on a flat mattress. Source: statics.
+    Quasi-static, no slip, a rigid outline. On a mattress that gives, the contact line is where pressure and friction
+    act together, below its surface, and what the mattress keeps of the work resists: it adds to gravity that resists
+    and takes from gravity that drives. Source: statics.
 
     Examples
     --------
@@ -175,11 +181,13 @@ def turn_actions(
     shaped, half_bed = outline.over_angles(), 0.5 * bed_width_m
     mass, mu = (np.asarray(v, dtype=float)[..., None] for v in (mass_kg, friction))
     hands_y = np.asarray(hand_height_m, dtype=float)[..., None]
-    height, p = shaped.height_and_moment_arm(phi)
+    at = rolled_support(outline, mattress, phi)
+    height, p = at.centre_height_m, at.moment_arm_m
     centre = offset_m + roll_travel(outline, phi)
-    contact = centre + p
+    contact, contact_y = centre + p, height - at.friction_depth_m
+    moving = p + np.asarray(mattress.loss)[..., None] * at.loss_arm_m
     half = np.asarray(outline.half_breadth)[..., None]
-    driving = p < 0.0
+    driving = moving < 0.0
     resists = ~driving
     everywhere = np.ones_like(driving)
     rises, falls = (everywhere, everywhere) if every_angle else (resists, driving)
@@ -188,7 +196,7 @@ def turn_actions(
         name: ActionName, side: ActionSide, rising: bool, x: ArrayLike, y: ArrayLike, dx: ArrayLike, dy: ArrayLike
     ) -> HandAction:
         x, y, dx, dy, on = np.broadcast_arrays(x, y, dx, dy, rises if rising else falls)
-        about = y * dx - (x - contact) * dy
+        about = (y - contact_y) * dx - (x - contact) * dy
         # while gravity drives, what counts is the moment against the roll
         gain = np.where(on, about if rising else -about, 0.0)
         towards = dx if side == "receiving" else -dx
@@ -203,7 +211,7 @@ def turn_actions(
     trail_x, trail_y = centre - half * np.cos(phi), height + half * np.sin(phi)
     # the sheet leaves the body along the tangent towards the receiving side's hands
     beta = sheet_elevation(shaped, phi, half_bed - centre, hands_y - height)
-    from_contact = np.hypot(trail_x - contact, trail_y)
+    from_contact = np.hypot(trail_x - contact, trail_y - contact_y)
     # the leading edge, where the receiving side bears
     ahead = shaped.height(phi + np.pi / 2.0)
     lead_x, lead_y = centre + ahead, height - shaped.moment_arm(phi + np.pi / 2.0)
@@ -212,7 +220,7 @@ def turn_actions(
         # along the tangent; where the body has come over the hands, along the one that passes nearest to them
         drawn = replace(
             action("pulls the sheet", "receiving", True, half_bed, hands_y, np.cos(beta), np.sin(beta)),
-            gain=np.where(rises, sheet_moment_arm(height, p, shaped.height(phi + beta), beta), 0.0),
+            gain=np.where(rises, sheet_moment_arm(at.friction_depth_m, p, shaped.height(phi + beta), beta), 0.0),
         )
     else:
         beta = np.arctan2(by_hands_to_m - trail_y, half_bed - trail_x)
@@ -223,14 +231,14 @@ def turn_actions(
         drawn,
         action("pushes", "other", True, trail_x, trail_y, np.cos(push_lift_rad), np.sin(push_lift_rad)),
         action(
-            "lifts its edge", "other", True, trail_x, trail_y, trail_y / from_contact,
+            "lifts its edge", "other", True, trail_x, trail_y, (trail_y - contact_y) / from_contact,
             (contact - trail_x) / from_contact,
         ),
         action("receives and lowers", "receiving", False, lead_x, lead_y, -np.cos(bear), np.sin(bear)),
         action("holds back", "other", False, trail_x, trail_y, -1.0, 0.0),
     ]  # fmt: skip
     if far_layer_m is not None:
-        found.append(_pay_out(shaped, phi, centre, height, p, falls, mu, half_bed, hands_y))
+        found.append(_pay_out(shaped, phi, centre, at, falls, mu, half_bed, hands_y))
     idle = np.zeros(np.broadcast_shapes(p.shape, mu.shape))
     edge = idle + half_bed
     found.append(
@@ -249,7 +257,7 @@ def turn_actions(
     )
     weight = mass * G
     return Instants(
-        phi, weight * (p if every_angle else np.abs(p)), np.broadcast_to(driving, (weight * p).shape),
+        phi, weight * (moving if every_angle else np.abs(moving)), np.broadcast_to(driving, (weight * p).shape),
         mu * weight + idle, tuple(found), weight[..., 0],
     )  # fmt: skip
 
@@ -258,8 +266,7 @@ def _pay_out(
     shaped: Outline,
     phi: Floats,
     centre: Floats,
-    height: Floats,
-    p: Floats,
+    at: MattressSupport,
     falls: NDArray[np.bool_],
     mu: Floats,
     half_bed: float,
@@ -269,9 +276,10 @@ def _pay_out(
 
     -X sin γ + Y cos γ = h(φ - γ) with X from the centre back to the hands at the far edge; d = (-cos γ, sin γ).
     """
-    gamma = sheet_elevation(shaped, -phi, centre + half_bed, hands_y - height)
+    gamma = sheet_elevation(shaped, -phi, centre + half_bed, hands_y - at.centre_height_m)
     dx, dy = -np.cos(gamma), np.sin(gamma)
-    about = hands_y * dx - (-half_bed - (centre + p)) * dy
+    contact_y = at.centre_height_m - at.friction_depth_m
+    about = (hands_y - contact_y) * dx - (-half_bed - (centre + at.moment_arm_m)) * dy
     gain = np.where(falls, -about, 0.0)
     gain = gain if falls.all() else np.maximum(gain, 0.0)
     on = falls & (gain > 0.0)

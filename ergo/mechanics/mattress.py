@@ -21,6 +21,7 @@ from ergo.mechanics.body import build_body
 from ergo.mechanics.cross_section import Outline
 
 __all__ = [
+    "HARD_SURFACE",
     "Mattress",
     "MattressSupport",
     "hollow_drag",
@@ -40,7 +41,7 @@ _POINTS = (
     64  # of the outline, dense where its flat sides are; more of them change no moment arm of a patient by over 0.1 %
 )
 _MOST_STEPS, _CLOSE = 40, 1e-12  # of the pressed-in area [m²]
-_HARD = 1e-6  # m² pressed in, a twentieth of a millimetre: below this a surface is hard
+_LEAST = 2e-4  # m² pressed in, about two millimetres: from here to a hard surface between the two
 _QUARTER = np.radians(np.arange(0.0, 91.0, 2.0))
 _BLOCK = 2**15  # numbers worked on at once, so that they stay near the processor
 
@@ -63,7 +64,15 @@ class Mattress:
     @property
     def gives(self) -> bool:
         """Whether anything is pressed in at all."""
-        return bool(np.any(self.pressed_m2 > _HARD))
+        return bool(np.any(self.pressed_m2 > 0.0))
+
+    def at_rest(self) -> Mattress:
+        """Return the same under a patient who is held still: what foam keeps of the work is soon gone."""
+        return Mattress(self.pressed_m2, np.zeros(()))
+
+
+HARD_SURFACE = Mattress(np.zeros(()), np.zeros(()))
+"""A table top, or a mattress that is left out of account."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +122,8 @@ def mattress_support(
     half_breadth_m, half_depth_m : array_like, shape (...) [m]
         Half of the patient's breadth and depth, 0.05 to 0.6.
     immersion_m : array_like, shape (...) [m]
-        How far the lowest point lies below the unpressed surface with the patient on the back, 0 to 0.3; not deeper
-        than the half depth. 0 is a hard surface.
+        How far the lowest point lies below the unpressed surface with the patient on the back, 0 to 0.3; 0 is a hard
+        surface. Nobody sinks deeper than to the centre.
     angle_rad : array_like, shape (angles,) [rad]
         Roll angles, 0 to π; by default by degrees.
     superellipse_exponent : array_like, shape (...) [-], optional
@@ -157,7 +166,7 @@ def mattress_support(
             half_breadth_m=(half_breadth_m, 0.05, 0.6, "m"),
             half_depth_m=(half_depth_m, 0.05, 0.6, "m"),
             superellipse_exponent=(exponent, 1.5, 60.0, "-"),
-            immersion_m=(immersion_m, 0.0, float(np.min(half_depth_m)), "m"),
+            immersion_m=(immersion_m, 0.0, 0.3, "m"),
         )
     )
     outline = Outline.single(breadth, depth, n)
@@ -223,13 +232,31 @@ def outline_support(outline: Outline, pressed_m2: ArrayLike, angle: ArrayLike) -
     ((2, 2), True, [0.0, 0.0])
     """
     angle, area = np.asarray(angle, dtype=float), np.asarray(pressed_m2, dtype=float)
+    return _with_hard_limit(outline, area, angle, _soft(outline, area, angle) if np.any(area > 0.0) else None)
+
+
+def _with_hard_limit(outline: Outline, area: Floats, angle: Floats, soft: Floats | None) -> MattressSupport:
+    """Complete what was found for soft surfaces with hard ones, and those that hardly give between the two."""
     shape = np.broadcast_shapes(outline.a.shape[:-1], area.shape)
     height, p = (np.broadcast_to(v, (*shape, len(angle))) for v in outline.over_angles().height_and_moment_arm(angle))
     none = np.zeros(height.shape)
-    if not np.any(area > _HARD):
+    if soft is None:
         return MattressSupport(none, height, height, p, none)
+    part = np.minimum(np.broadcast_to(area, shape) / _LEAST, 1.0)[..., None] ** (
+        2.0 / 3.0
+    )  # as a depth grows with area
+    z, friction, centre, loss = (
+        np.where(part < 1.0, on_hard + (on_soft - on_hard) * part, on_soft)
+        for on_hard, on_soft in zip((height, height, p, none), soft, strict=True)
+    )
+    return MattressSupport(np.maximum(height - z, 0.0), z, friction, centre, loss)
+
+
+def _soft(outline: Outline, area: Floats, angle: Floats) -> Floats:
+    """z, friction depth, centre of pressure and loss arm, shape (4, ..., angles), of `_LEAST` pressed in or more."""
+    shape = np.broadcast_shapes(outline.a.shape[:-1], area.shape)
     x, y = (np.broadcast_to(v, (*shape, _POINTS)).reshape(-1, _POINTS) for v in _points(outline))
-    pressed = np.broadcast_to(area, shape).reshape(-1)
+    pressed = np.maximum(np.broadcast_to(area, shape), _LEAST).reshape(-1)
     found = np.empty((4, len(pressed), len(angle)))
     at_once = max(1, _BLOCK // (len(angle) * _POINTS))
     sine, cosine = np.sin(angle)[:, None], np.cos(angle)[:, None]
@@ -237,15 +264,7 @@ def outline_support(outline: Outline, pressed_m2: ArrayLike, angle: ArrayLike) -
         some = slice(start, start + at_once)
         across, down = x[some, None, :], y[some, None, :]
         found[:, some] = _settled(across * cosine - down * sine, across * sine + down * cosine, pressed[some, None])
-    z, friction, centre, loss = found.reshape(4, *height.shape)
-    soft = np.broadcast_to(area, shape)[..., None] > _HARD
-    return MattressSupport(
-        np.where(soft, np.maximum(height - z, 0.0), 0.0),
-        np.where(soft, z, height),
-        np.where(soft, friction, height),
-        np.where(soft, centre, p),
-        np.where(soft, loss, 0.0),
-    )
+    return found.reshape(4, *shape, len(angle))
 
 
 def _points(outline: Outline) -> tuple[Floats, Floats]:
@@ -325,9 +344,9 @@ def _settled(x: Floats, y: Floats, pressed: Floats) -> Floats:
     return np.stack([z, z + mean_depth, centre, loss])
 
 
-@lru_cache(maxsize=64)  # an outline and a mattress are their own keys; all turns of a procedure share them
-def _quarter_turn(outline: Outline, mattress: Mattress) -> MattressSupport:
-    return outline_support(outline, mattress.pressed_m2, _QUARTER)
+@lru_cache(maxsize=64)  # an outline is its own key; all turns of a procedure share it
+def _quarter_turn(outline: Outline, shape: tuple[int, ...], pressed: bytes) -> Floats:
+    return _soft(outline, np.frombuffer(pressed).reshape(shape), _QUARTER)
 
 
 def rolled_support(outline: Outline, mattress: Mattress, angle: ArrayLike) -> MattressSupport:
@@ -342,10 +361,10 @@ def rolled_support(outline: Outline, mattress: Mattress, angle: ArrayLike) -> Ma
     >>> bool(np.allclose(between, [exact, -exact], rtol=1e-3))
     True
     """
-    angle = np.asarray(angle, dtype=float)
+    angle, area = np.asarray(angle, dtype=float), np.asarray(mattress.pressed_m2, dtype=float)
     if not mattress.gives:
-        return outline_support(outline, mattress.pressed_m2, angle)
-    solved = _quarter_turn(outline, mattress)
+        return outline_support(outline, area, angle)
+    solved = _quarter_turn(outline, area.shape, area.tobytes())
     last, at = len(_QUARTER) - 1, angle / _QUARTER[1]
     base = np.floor(at).astype(int)
     u = at - base
@@ -355,23 +374,13 @@ def rolled_support(outline: Outline, mattress: Mattress, angle: ArrayLike) -> Ma
         -(u + 1.0) * u * (u - 2.0) / 2.0,
         (u + 1.0) * u * (u - 1.0) / 6.0,
     )
-    places = [np.mod(base + k, 2 * last) for k in (-1, 0, 1, 2)]
-    folded = [np.where(place > last, 2 * last - place, place) for place in places]
-    sides = [np.where(place > last, -1.0, 1.0) for place in places]
-
-    def between(values: Floats, odd: bool = False) -> Floats:
-        found = np.zeros((*values.shape[:-1], len(angle)))
-        for place, side, weight in zip(folded, sides, weights, strict=True):
-            found += values[..., place] * (weight * side if odd else weight)
-        return found
-
-    return MattressSupport(
-        between(solved.sink_m),
-        between(solved.centre_height_m),
-        between(solved.friction_depth_m),
-        between(solved.moment_arm_m, odd=True),
-        between(solved.loss_arm_m),
-    )
+    found = np.zeros((*solved.shape[:-1], len(angle)))
+    for step, weight in zip((-1, 0, 1, 2), weights, strict=True):
+        place = np.mod(base + step, 2 * last)
+        there = solved[..., np.where(place > last, 2 * last - place, place)]
+        found += there * weight
+        found[2] -= np.where(place > last, 2.0 * there[2] * weight, 0.0)  # of the four the moment arm alone is odd
+    return _with_hard_limit(outline, area, angle, found)
 
 
 def hollow_drag(outline: Outline, mattress: Mattress, length_m: ArrayLike | None = None) -> Floats:

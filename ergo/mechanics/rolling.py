@@ -2,12 +2,17 @@
 
 Coordinates in the plane across the bed: x towards the receiving side, y up, the origin on the mattress under the
 patient's centre before the roll. The roll angle φ is 0 on the back, 90° on the side, 180° face down.
+
+On a mattress that gives, the centre lies lower, the contact line is where pressure and friction act together, and what
+the mattress keeps of the work of pressing resists every roll. How far the centre travels is taken as on a hard surface:
+over half a turn it would be 3 cm less at 3 cm of immersion.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -15,6 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 from ergo.errors import checked_numbers
 from ergo.evidence import assumption
 from ergo.mechanics.cross_section import Outline
+from ergo.mechanics.mattress import HARD_SURFACE, Mattress, MattressSupport, pressed_area, rolled_support
 from ergo.units import G
 
 __all__ = [
@@ -60,7 +66,7 @@ class Turn:
     gravity_moment_arm_m : ndarray, shape (..., angles)
         Positive while gravity resists the roll.
     height_m, travel_m : ndarray
-        The centre's height, and how far it has moved across the bed.
+        The centre's height above the mattress, and how far it has moved across the bed.
     elevation : ndarray [rad]
         Direction of the hand force above the horizontal.
     pull_moment_arm_m : ndarray
@@ -69,6 +75,10 @@ class Turn:
         Force of the whole team; zero where gravity drives the roll, and nobody pulls.
     weight_n : ndarray, shape (...)
         Weight that turns.
+    hold_n : ndarray, shape (..., angles)
+        Force that holds the patient still there, when the mattress has settled; on a hard surface `force_n`.
+    loss_moment_arm_m : ndarray, shape (..., angles)
+        What the mattress keeps, as a moment arm of the weight: it adds to gravity's while the patient moves.
     sources : tuple of str
     """
 
@@ -80,6 +90,8 @@ class Turn:
     pull_moment_arm_m: Floats
     force_n: Floats
     weight_n: Floats
+    hold_n: Floats
+    loss_moment_arm_m: Floats
     sources: tuple[str, ...] = SOURCES
 
     def counter_hold_n(self, friction: ArrayLike) -> Floats:
@@ -165,7 +177,8 @@ def sheet_elevation(outline: Outline, angle: ArrayLike, hand_x: ArrayLike, hand_
 def sheet_moment_arm(height: ArrayLike, moment_arm: ArrayLike, tangent: ArrayLike, elevation: ArrayLike) -> Floats:
     """Return the moment arm [m] of a sheet's pull about the contact line.
 
-    L = s + h cos β + p sin β, with h(φ), p = h'(φ) and s = h(φ + β), the tangent's distance from the centre.
+    L = s + h cos β + p sin β, with h(φ), p = h'(φ) and s = h(φ + β), the tangent's distance from the centre; on a
+    mattress that gives, h is the depth at which friction acts below the centre.
 
     >>> float(sheet_moment_arm(0.15, 0.0, 0.15, 0.0))  # a circle, drawn level: its diameter
     0.3
@@ -198,6 +211,8 @@ def _section(
     half_depth_m: ArrayLike,
     superellipse_exponent: ArrayLike | None,
     angle_rad: ArrayLike,
+    immersion_m: ArrayLike,
+    loss: ArrayLike,
     **more: tuple[ArrayLike, float, float, str],
 ) -> tuple[Outline, list[Floats]]:
     """Return the outline of one section, then mass and what else was given; angles are an axis of their own."""
@@ -211,6 +226,8 @@ def _section(
         half_breadth_m=(half_breadth_m, 0.05, 0.6, "m"),
         half_depth_m=(half_depth_m, 0.05, 0.6, "m"),
         superellipse_exponent=(exponent, 1.5, 60.0, "-"),
+        immersion_m=(immersion_m, 0.0, 0.3, "m"),
+        loss=(loss, 0.0, 1.0, "-"),
         **more,
     )
     return Outline.single(*np.broadcast_arrays(breadth, depth, n)), [angles, mass, *rest]
@@ -225,6 +242,8 @@ def turn_force(
     hands_y_m: ArrayLike,
     angle_rad: ArrayLike = _QUARTER_TURN,
     superellipse_exponent: ArrayLike | None = None,
+    immersion_m: ArrayLike = 0.0,
+    loss: ArrayLike = 0.0,
 ) -> Turn:
     """Return the pull on a sheet that turns a patient from the back onto the side.
 
@@ -246,6 +265,11 @@ def turn_force(
         Roll angles, ascending, 0 to π; by default 0 to 90° by degrees.
     superellipse_exponent : array_like, shape (...) [-], optional
         Of the outline, 2 is an ellipse; by default assumption `chest_superellipse_exponent`.
+    immersion_m : array_like, shape (...) [m]
+        How deep the lowest point lies below the unpressed mattress with the patient on the back, 0 to 0.3; by
+        default 0, a hard surface. Nobody sinks deeper than to the centre.
+    loss : array_like, shape (...) [-]
+        Part of the work of pressing that the mattress keeps, 0 to 1.
 
     Returns
     -------
@@ -260,8 +284,8 @@ def turn_force(
 
     Notes
     -----
-    At rest at each angle, no slip, rigid outline on a flat mattress: a soft mattress spreads the contact and lowers the
-    peak. Source: statics.
+    At rest at each angle, no slip, rigid outline. A mattress that gives spreads the contact and lowers the peak: p and
+    h are then those of `mattress_support`, and the loss adds to p. Source: statics.
 
     Examples
     --------
@@ -272,10 +296,18 @@ def turn_force(
     156
     """
     hands = {"hands_x_m": (hands_x_m, 0.1, 3.0, "m"), "hands_y_m": (hands_y_m, -0.5, 1.5, "m")}
-    outline, (angles, mass, x, y) = _section(
-        "turn force", mass_kg, half_breadth_m, half_depth_m, superellipse_exponent, angle_rad, **hands
+    outline, (angles, mass, sink, lost, x, y) = _section(
+        "turn force",
+        mass_kg,
+        half_breadth_m,
+        half_depth_m,
+        superellipse_exponent,
+        angle_rad,
+        immersion_m,
+        loss,
+        **hands,
     )
-    return turn_by_sheet(outline, mass, angles, x, y)
+    return turn_by_sheet(outline, mass, angles, x, y, Mattress(pressed_area(outline, sink), lost))
 
 
 def brake_force(
@@ -285,6 +317,8 @@ def brake_force(
     *,
     angle_rad: ArrayLike = _QUARTER_TURN + _SIDE,
     superellipse_exponent: ArrayLike | None = None,
+    immersion_m: ArrayLike = 0.0,
+    loss: ArrayLike = 0.0,
 ) -> Turn:
     """Return the lift with which the receiving side lowers a patient from the side onto the front or the back.
 
@@ -301,6 +335,11 @@ def brake_force(
         Roll angles, ascending, 0 to π; by default 90° to 180° by degrees.
     superellipse_exponent : array_like, shape (...) [-], optional
         Of the outline, 2 is an ellipse; by default assumption `chest_superellipse_exponent`.
+    immersion_m : array_like, shape (...) [m]
+        How deep the lowest point lies below the unpressed mattress with the patient on the back, 0 to 0.3; by
+        default 0, a hard surface. Nobody sinks deeper than to the centre.
+    loss : array_like, shape (...) [-]
+        Part of the work of pressing that the mattress keeps, 0 to 1.
 
     Returns
     -------
@@ -323,13 +362,20 @@ def brake_force(
     >>> lowering.force_n.max(axis=-1).round().tolist()
     [188.0, 251.0]
     """
-    outline, (angles, mass) = _section(
-        "brake force", mass_kg, half_breadth_m, half_depth_m, superellipse_exponent, angle_rad
+    outline, (angles, mass, sink, lost) = _section(
+        "brake force", mass_kg, half_breadth_m, half_depth_m, superellipse_exponent, angle_rad, immersion_m, loss
     )
-    return brake(outline, mass, angles)
+    return brake(outline, mass, angles, Mattress(pressed_area(outline, sink), lost))
 
 
-def turn_by_sheet(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike, hand_x: ArrayLike, hand_y: ArrayLike) -> Turn:
+def turn_by_sheet(
+    outline: Outline,
+    mass_kg: ArrayLike,
+    angle: ArrayLike,
+    hand_x: ArrayLike,
+    hand_y: ArrayLike,
+    mattress: Mattress = HARD_SURFACE,
+) -> Turn:
     """Return the pull on a sheet that passes over the patient to hands on the receiving side (as `turn_force`).
 
     β is solved at each angle because the body travels towards the hands; they lie hand_x from the patient's centre on
@@ -342,18 +388,39 @@ def turn_by_sheet(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike, hand_x
     angle = np.asarray(angle, dtype=float)
     shaped = outline.over_angles()
     travel = roll_travel(outline, angle)
-    height, p = shaped.height_and_moment_arm(angle)
+    at = rolled_support(outline, mattress, angle)
     x = np.asarray(hand_x, dtype=float)[..., None] - travel
-    y = np.asarray(hand_y, dtype=float)[..., None] - height
+    y = np.asarray(hand_y, dtype=float)[..., None] - at.centre_height_m
     elevation = sheet_elevation(shaped, angle, x, y)
-    arm = sheet_moment_arm(height, p, shaped.height(angle + elevation), elevation)
-    weight = np.asarray(mass_kg, dtype=float) * G
-    force = weight[..., None] * np.maximum(p, 0.0) / arm
-    return Turn(angle, p, height, travel, elevation, arm, force, weight)
+    tangent = shaped.height(angle + elevation)
+    arm = sheet_moment_arm(at.friction_depth_m, at.moment_arm_m, tangent, elevation)
+    return _turn(angle, at, mattress, travel, elevation, arm, mass_kg, 1)
+
+
+def _turn(
+    angle: Floats,
+    at: MattressSupport,
+    mattress: Mattress,
+    travel: Floats,
+    elevation: Floats,
+    arm: Floats,
+    mass_kg: ArrayLike,
+    way: Literal[1, -1],
+) -> Turn:
+    """Forces along the line of the hands from their moment arm: against gravity that resists (1) or drives (-1)."""
+    p, weight = at.moment_arm_m, np.asarray(mass_kg, dtype=float) * G
+    lost = np.asarray(mattress.loss)[..., None] * at.loss_arm_m
+    force, hold = (weight[..., None] * np.maximum(way * moment, 0.0) / arm for moment in (p + lost, p))
+    return Turn(angle, p, at.centre_height_m, travel, elevation, arm, force, weight, hold, lost)
 
 
 def turn_by_hands(
-    outline: Outline, mass_kg: ArrayLike, angle: ArrayLike, shoulder_x: ArrayLike, shoulder_y: ArrayLike
+    outline: Outline,
+    mass_kg: ArrayLike,
+    angle: ArrayLike,
+    shoulder_x: ArrayLike,
+    shoulder_y: ArrayLike,
+    mattress: Mattress = HARD_SURFACE,
 ) -> Turn:
     """Return the pull of hands on the far shoulder and hip, towards the handlers' own shoulders.
 
@@ -362,17 +429,14 @@ def turn_by_hands(
     True
     """
     angle = np.asarray(angle, dtype=float)
-    shaped = outline.over_angles()
     travel = roll_travel(outline, angle)
     a = np.asarray(outline.half_breadth)[..., None]
-    height, p = shaped.height_and_moment_arm(angle)
+    at = rolled_support(outline, mattress, angle)
     away_x = np.asarray(shoulder_x, dtype=float)[..., None] - travel + a * np.cos(angle)
-    away_y = np.asarray(shoulder_y, dtype=float)[..., None] - height - a * np.sin(angle)
+    away_y = np.asarray(shoulder_y, dtype=float)[..., None] - at.centre_height_m - a * np.sin(angle)
     elevation = np.arctan2(away_y, away_x)
-    arm = hand_pull_moment_arm(a, height, p, angle, elevation)
-    weight = np.asarray(mass_kg, dtype=float) * G
-    force = weight[..., None] * np.maximum(p, 0.0) / arm
-    return Turn(angle, p, height, travel, elevation, arm, force, weight)
+    arm = hand_pull_moment_arm(a, at.friction_depth_m, at.moment_arm_m, angle, elevation)
+    return _turn(angle, at, mattress, travel, elevation, arm, mass_kg, 1)
 
 
 def counter_hold(pull_n: Floats, elevation: Floats, weight_n: Floats, friction: Floats) -> Floats:
@@ -387,7 +451,7 @@ def counter_hold(pull_n: Floats, elevation: Floats, weight_n: Floats, friction: 
     return np.asarray(np.maximum(0.0, pull_n * np.cos(elevation) - friction * pressed))
 
 
-def brake(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike) -> Turn:
+def brake(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike, mattress: Mattress = HARD_SURFACE) -> Turn:
     """Return the lift with which the receiving side lowers the patient past the balance point (as `brake_force`).
 
     >>> lowering = brake(Outline.single(0.18, 0.12, 2.8), 80.0, np.radians([90.0, 165.0]))
@@ -395,12 +459,7 @@ def brake(outline: Outline, mass_kg: ArrayLike, angle: ArrayLike) -> Turn:
     (0.0, True)
     """
     angle = np.asarray(angle, dtype=float)
-    shaped = outline.over_angles()
-    height, p = shaped.height_and_moment_arm(angle)
-    driving = np.maximum(-p, 0.0)
-    ahead = shaped.height(angle + np.pi / 2.0)
-    arm = driving + ahead
-    weight = np.asarray(mass_kg, dtype=float) * G
-    force = weight[..., None] * driving / arm
-    up = np.full_like(p, np.pi / 2.0)
-    return Turn(angle, p, height, roll_travel(outline, angle), up, arm, force, weight)
+    at = rolled_support(outline, mattress, angle)
+    arm = np.maximum(-at.moment_arm_m, 0.0) + outline.over_angles().height(angle + np.pi / 2.0)
+    up = np.full_like(at.moment_arm_m, np.pi / 2.0)
+    return _turn(angle, at, mattress, roll_travel(outline, angle), up, arm, mass_kg, -1)

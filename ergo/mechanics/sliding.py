@@ -19,16 +19,23 @@ PEAK_ACCELERATION = 10.0 / np.sqrt(3.0)
 """Peak acceleration of a minimum-jerk move over d in T, in d/T²: 10/√3 = 5.7735 (flash_hogan_1985, identity)."""
 
 
-def steady_pull(mass_kg: ArrayLike, mu: ArrayLike, pull_rad: ArrayLike = 0.0, slope_rad: ArrayLike = 0.0) -> Floats:
+def steady_pull(
+    mass_kg: ArrayLike,
+    mu: ArrayLike,
+    pull_rad: ArrayLike = 0.0,
+    slope_rad: ArrayLike = 0.0,
+    drag: ArrayLike = 0.0,
+) -> Floats:
     """Return the pull [N] that keeps a mass sliding, negative where the slope alone moves it (check value C12).
 
-    F = m g (μ cos α + sin α) / (cos θ + μ sin θ), θ the pull above the surface, α the slope, uphill positive
+    F = m g ((μ + d) cos α + sin α) / (cos θ + μ sin θ), θ the pull above the surface, α the slope, uphill positive, d
+    what moving the hollow of the mattress along costs, as a part of the weight
 
     >>> round(float(steady_pull(80.0, 0.3, np.radians(30)) / (0.3 * 80.0 * 9.80665)), 5)
     0.98423
     """
     mass, mu = np.asarray(mass_kg, dtype=float), np.asarray(mu, dtype=float)
-    along = mu * np.cos(slope_rad) + np.sin(slope_rad)
+    along = (mu + np.asarray(drag, dtype=float)) * np.cos(slope_rad) + np.sin(slope_rad)
     return np.asarray(mass * G * along / (np.cos(pull_rad) + mu * np.sin(pull_rad)))
 
 
@@ -56,6 +63,8 @@ class SlideForce:
         To keep moving and to start; never below zero.
     breakaway_n, inertia_n : ndarray [N]
         The two ways a start can be harder; the larger one decides.
+    hollow_n : ndarray [N]
+        Part of the steady force that presses the mattress in ahead and is not given back behind.
     hold_back_n : ndarray [N]
         What must be held back where the slope alone would move the patient.
     centre_m : ndarray [m]
@@ -67,6 +76,7 @@ class SlideForce:
     start_n: Floats
     breakaway_n: Floats
     inertia_n: Floats
+    hollow_n: Floats
     hold_back_n: Floats
     centre_m: Floats
     sources: tuple[str, ...] = SOURCES
@@ -81,10 +91,12 @@ def slide_force(
     breakaway: ArrayLike | None = None,
     distance_m: ArrayLike | None = None,
     time_s: ArrayLike | None = None,
+    drag: ArrayLike = 0.0,
 ) -> SlideForce:
     """Return the force that slides a patient, or part of one, over a surface.
 
-    steady = m g (μ cos α + sin α) / (cos θ + μ sin θ); start = max(steady · breakaway, steady + m · 10/√3 · d/T²).
+    steady = m g ((μ + d) cos α + sin α) / (cos θ + μ sin θ); start = max(breakaway · steady without d + what d adds,
+    steady + m · 10/√3 · length/T²).
 
     Parameters
     ----------
@@ -100,6 +112,9 @@ def slide_force(
         Force to start over force to keep moving, 1 to 3; by default assumption `breakaway_ratio`.
     distance_m, time_s : array_like [m], [s], optional
         Length and time of one pull from rest to rest; by default assumptions `slide_distance` and `slide_time`.
+    drag : array_like [-]
+        d, what moving the hollow of a mattress along costs, as a part of the weight, 0 to 1; η δ0² / (2 ∫ δ dx) across
+        the bed.
 
     Returns
     -------
@@ -126,7 +141,7 @@ def slide_force(
     """
     defaults = ((breakaway, "breakaway_ratio"), (distance_m, "slide_distance"), (time_s, "slide_time"))
     ratio, length, time = (assumption(key).typical if value is None else value for value, key in defaults)
-    mass, mu, pull, slope, ratio, length, time = np.broadcast_arrays(
+    mass, mu, pull, slope, ratio, length, time, hollow = np.broadcast_arrays(
         *checked_numbers(
             "slide force",
             mass_kg=(mass_kg, 0.0, 700.0, "kg"),
@@ -136,6 +151,7 @@ def slide_force(
             breakaway=(ratio, 1.0, 3.0, "-"),
             distance_m=(length, 0.0, 3.0, "m"),
             time_s=(time, 0.5, 20.0, "s"),
+            drag=(drag, 0.0, 1.0, "-"),
         )
     )
     return body_slide_force(
@@ -147,6 +163,7 @@ def slide_force(
         breakaway=ratio,
         distance_m=length,
         time_s=time,
+        drag=hollow,
     )
 
 
@@ -160,10 +177,12 @@ def body_slide_force(
     breakaway: ArrayLike,
     distance_m: ArrayLike,
     time_s: ArrayLike,
+    drag: ArrayLike = 0.0,
 ) -> SlideForce:
     """Return what a team must pull to slide a body whose segments, the last axis, lie on layers of their own.
 
-    steady = Σ F_i; start = max(steady · breakaway, steady + Σ m_i · 10/√3 · d/T²)
+    steady = Σ F_i; start = max(breakaway · steady without the hollow + the hollow, steady + Σ m_i · 10/√3 · length/T²);
+    friction is larger before anything moves, the hollow is not
 
     >>> level = {"pull_rad": 0.0, "slope_rad": 0.0, "breakaway": 1.3, "distance_m": 0.3, "time_s": 2.0}
     >>> force = body_slide_force([50.0, 30.0], [0.4, 0.2], [0.4, 1.2], **level)
@@ -171,12 +190,14 @@ def body_slide_force(
     (255.0, 0.585)
     """
     mass, along = np.asarray(mass_kg, dtype=float), np.asarray(position_m, dtype=float)
-    per_segment = steady_pull(mass, mu, np.asarray(pull_rad)[..., None], np.asarray(slope_rad)[..., None])
+    directions = np.asarray(pull_rad)[..., None], np.asarray(slope_rad)[..., None]
+    per_segment = steady_pull(mass, mu, *directions, np.asarray(drag)[..., None])
     total = np.sum(per_segment, axis=-1)
+    hollow = np.where(np.asarray(drag) > 0, total - np.sum(steady_pull(mass, mu, *directions), axis=-1), 0.0)
     steady = np.maximum(total, 0.0)
     moving = np.sum(mass, axis=-1)
     inertia = moving * PEAK_ACCELERATION * np.asarray(distance_m) / np.asarray(time_s) ** 2
-    breakaway_n = steady * np.asarray(breakaway)
+    breakaway_n = np.maximum(steady - hollow, 0.0) * np.asarray(breakaway) + np.minimum(hollow, steady)
     weighted = np.abs(per_segment)
     resisting = np.sum(weighted, axis=-1)
     centre = np.sum(weighted * along, axis=-1) / np.where(resisting > 0, resisting, 1.0)
@@ -186,6 +207,7 @@ def body_slide_force(
         start_n=np.asarray(np.maximum(breakaway_n, np.maximum(total + inertia, 0.0))),
         breakaway_n=np.asarray(breakaway_n),
         inertia_n=np.asarray(inertia),
+        hollow_n=np.asarray(np.minimum(hollow, steady)),
         hold_back_n=np.asarray(np.maximum(-total, 0.0)),
         centre_m=np.asarray(centre),
     )

@@ -32,6 +32,12 @@ class WithAid(Protocol):
         """Largest ratio of demand to a deciding limit with that team."""
 
 
+_HEAD_TOO_HEAVY = (
+    "No team makes the head lighter for the airway lead: let somebody else hold the tube, or let the head rest on a "
+    "support and guide it."
+)
+
+
 def _count(number: int, noun: str = "people") -> str:
     return f"{number} {'person' if number == 1 and noun == 'people' else noun}"
 
@@ -62,6 +68,8 @@ def why_words(
         return why
     if short := short_of_covered(probability, uncovered, probability_asked or 0.0):
         return f"{NO_TEAM}. {short}"
+    if any(c.decides and c.verdict == "over" and c.person.role == "airway lead" for m in shown.moves for c in m.limits):
+        return f"{_HEAD_TOO_HEAVY} {why}"
     where = "at typical values" if probability_asked is None else f"in {100 * probability_asked:g} % of cases"
     return (
         f"No team of up to {team_most()} a side keeps everybody within the limits {where}: "

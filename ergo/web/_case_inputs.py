@@ -13,6 +13,7 @@ from ergo.inputs.scenario import (
     Procedure,
     Protect,
     Sharing,
+    has_airway_lead,
     known_aids,
     usually_intubated,
 )
@@ -50,7 +51,7 @@ def first_inputs() -> None:
         number("Stature", "patient.stature_m", "length")
     with aid:
         choice("Aid", "aid", [*known_aids(), *(own.name for own in case.own_aids)])
-    switch("Intubated: an airway lead holds head and tube", "patient.intubated")
+    switch("Intubated: an airway lead is at head and tube", "patient.intubated")
 
 
 def more_inputs() -> None:
@@ -105,6 +106,10 @@ def _people() -> None:
         whole("People on the right", "team.right")
         choice("How they share the force", "team.sharing", literals(Sharing))
     switch("A caller who does nothing else", "team.separate_caller")
+    if has_airway_lead(_state.scenario()):
+        switch("The airway lead carries the head (off: it rests and is guided)", "handling.head_carried")
+    if _state.scenario().patient.intubated:
+        switch("Somebody else holds the tube", "team.separate_tube_holder")
 
 
 def _policy() -> None:

@@ -39,6 +39,8 @@ patients = table(
     mass_kg=number(25, 350),
     stature_m=number(1.2, 2.3),
     intubated=maybe(st.booleans()),
+    can_help=maybe(st.booleans()),
+    spinal_precautions=maybe(st.sampled_from(["none", "cervical", "thoracolumbar"])),
     chest_breadth_m=maybe(number(0.15, 0.9)),
     chest_depth_m=maybe(number(0.1, 0.7)),
     waist_breadth_m=maybe(number(0.15, 0.9)),
@@ -72,6 +74,10 @@ policies = table(
     protect=maybe(st.sampled_from(get_args(Protect))),
     site_limit_n=number(20, 600),
     minutes_between_efforts=maybe(number(0.1, 480)),
+    count_guidance=maybe(st.booleans()),
+    count_breaking_off=maybe(st.booleans()),
+    transfer_guidance=maybe(st.sampled_from(["four", "by mass"])),
+    least_people=maybe(st.integers(0, 18)),
 )
 teams = table(
     left=st.integers(0, 6),
@@ -79,6 +85,7 @@ teams = table(
     airway_lead=maybe(st.booleans()),
     lines_and_drains=maybe(st.integers(0, 3)),
     separate_caller=maybe(st.booleans()),
+    separate_tube_holder=maybe(st.booleans()),
     sharing=maybe(st.sampled_from(get_args(Sharing))),
 )
 moves = table(
@@ -121,6 +128,8 @@ def scenarios(draw: st.DrawFn) -> dict[str, Any]:
         data["own_aids"] = [draw(own_aids())]
     if procedure == "own sequence":
         data["moves"] = draw(st.lists(moves, min_size=1, max_size=3))
+    if data["handling"].get("head_carried"):
+        data["team"]["airway_lead"] = True  # or nobody would carry it
     return data
 
 

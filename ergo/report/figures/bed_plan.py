@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from ergo.assessment import Demand, MoveResult, Person, PersonLoad
+from ergo.assessment import Demand, MoveResult, Person, PersonLoad, has_airway_lead
 from ergo.assessment.team import people_on_side
 from ergo.assessment.verdict import EffortResult
 from ergo.evidence import assumption, table
@@ -262,9 +262,9 @@ def _legend(y: float) -> Iterable[Item]:
 
 def _airway(demand: Demand, result: MoveResult, start: float, units: Units) -> Iterable[Item]:
     holding = next((e for e in result.efforts if e.effort.role == "head hold"), None)
-    if holding is None:
+    if holding is None and not has_airway_lead(demand.scenario):
         return
-    load = holding.loads[0] if holding.loads else None
+    load = holding.loads[0] if holding and holding.loads else None
     marked = load is not None and load is result.worst_load
     at = (-0.16, start)
     yield from _standing(at, marked)
