@@ -155,7 +155,7 @@ def _condition(demand: Demand, effort: Effort, load: PersonLoad) -> Condition:
         moving=bool(effort.hold_n <= 0),
         held_share=load.held_share,
         held_mass=load.held_kg > 0,
-        held_head=effort.role == "head hold",
+        held_head=effort.role == "holds the head",
         own_sex=load.sex,
         kind="push" if load.pull_n < -_NEGLIGIBLE_N else "pull",
     )
