@@ -58,7 +58,7 @@ def every_drawing(path: Path) -> list[Drawing]:
     drawings = [people_curve(typical_curve(demand))]
     for move in result.moves:
         drawings.append(bed_plan(demand, move, (result.left, result.right)))
-        if move.move.is_turn:
+        if move.move.rolls:
             view = turn_view(demand, move.move)
             drawings += [cross_section(view, view.to_deg), force_angle(view, view.to_deg)]
     return drawings
@@ -127,7 +127,7 @@ def test_one_more_person_is_one_more_mark_on_the_bed(demand: Demand) -> None:
 
 def test_the_rolled_outline_stands_on_the_mattress_at_every_angle(demand: Demand) -> None:
     for move, _ in demand.moves:
-        if not move.is_turn:
+        if not move.rolls:
             continue
         view = turn_view(demand, move)
         for angle in np.linspace(view.from_deg, view.to_deg, 7):
@@ -139,7 +139,7 @@ def test_the_rolled_outline_stands_on_the_mattress_at_every_angle(demand: Demand
 def test_a_telephone_shows_the_cross_section_large_with_words_that_touch_nothing(path: Path) -> None:
     wide = 330.0
     demand = demand_of(load_scenario(path))
-    for view in (turn_view(demand, move) for move, _ in demand.moves if move.is_turn):
+    for view in (turn_view(demand, move) for move, _ in demand.moves if move.rolls):
         for angle in np.linspace(view.from_deg, view.to_deg, 7):
             drawing = cross_section(view, float(angle))
             x, y = drawing.x, drawing.y
@@ -164,11 +164,15 @@ def test_the_contact_line_lies_under_the_lowest_point(demand: Demand) -> None:
 
 
 def test_forces_at_an_angle_are_those_of_the_library(demand: Demand) -> None:
-    move = next(m for m, _ in demand.moves if m.is_turn)
+    move = next(m for m, _ in demand.moves if m.rolls)
     view = turn_view(demand, move)
-    at = int(view.lifting.force_n.argmax())
-    shown = at_angle(view, float(np.degrees(view.lifting.angle[at])))
-    assert shown.pull_n == pytest.approx(float(view.lifting.force_n[at]), rel=1e-9)
+    team = judge(demand, demand.scenario.team.left, demand.scenario.team.right)
+    done = next(m for m in team.moves if m.move == move)
+    for result in done.efforts:
+        if result.effort.side != "airway":
+            shown = at_angle(view, float(np.degrees(result.effort.terms["roll angle"])))
+            (hands,) = (h for h in shown.hands if (h.name, h.side) == (result.effort.role, result.effort.side))
+            assert hands.force_n == pytest.approx(float(result.effort.start_n), rel=1e-6)
     for point in balance_points(view):
         assert at_angle(view, point).moment_arm_m == pytest.approx(0.0, abs=2e-3)
 

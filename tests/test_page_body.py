@@ -124,7 +124,7 @@ def test_a_reach_outside_any_posture_is_said_not_raised(page):
     assert "Cannot be held" in words(app)
 
 
-def test_every_move_and_person_can_be_chosen(page):
+def test_every_move_person_and_action_can_be_chosen(page):
     app = page(load_scenario("scenarios/own_measured_aid.toml"))
     (move,) = [w for w in app.selectbox if w.key.startswith("body.move")]
     for i in range(len(move.options)):
@@ -132,6 +132,9 @@ def test_every_move_and_person_can_be_chosen(page):
         calm(app)
         (person,) = [w for w in app.selectbox if w.key.startswith("body.person")]
         person.set_value(len(person.options) - 1).run()
+        calm(app)
+        (action,) = [w for w in app.selectbox if w.key.startswith("body.action")]
+        action.set_value(len(action.options) - 1).run()
         calm(app)
         (move,) = [w for w in app.selectbox if w.key.startswith("body.move")]
 

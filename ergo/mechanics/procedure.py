@@ -55,6 +55,11 @@ class PlannedMove:
         """Whether the patient rolls in this move, or is held on the side in the middle of one."""
         return self.to_rad > 0.0
 
+    @property
+    def rolls(self) -> bool:
+        """Whether the patient rolls further in this move."""
+        return self.to_rad > self.from_rad
+
 
 def other_side(side: Side) -> Side:
     """Return the side across the bed.

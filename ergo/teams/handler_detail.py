@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ergo.assessment import Demand, LimitCheck, MoveResult, PersonLoad
+from ergo.assessment.capacity import Hands, capacities
 from ergo.assessment.check import checks
 from ergo.assessment.load import hands_within_search, loads_of
 from ergo.handlers.posture import Posture, hold_posture
@@ -14,14 +15,14 @@ from ergo.inputs.scenario import Sex
 from ergo.limits.policy import Verdict, severity, verdict_of
 from ergo.mechanics.demand import Effort
 
-__all__ = ["HandlerDetail", "handler_detail", "people_of"]
+__all__ = ["HandlerDetail", "actions_of", "handler_detail", "people_of"]
 
 _BODY = ("L5/S1 compression", "L5/S1 shear", "shoulder moment", "elbow moment", "floor friction", "hold time")
 
 
 @dataclass(frozen=True, slots=True)
 class HandlerDetail:
-    """One person in one effort.
+    """One person in one action.
 
     `load` carries the figures that the assessment judges, `posture` the same body drawn and worked out term by term;
     `limits` are those on the body, `deciding` the highest of them that decides under the policy.
@@ -41,6 +42,21 @@ def people_of(move: MoveResult) -> tuple[tuple[Effort, PersonLoad], ...]:
     return tuple(sorted(pairs, key=lambda pair: -pair[1].body.compression_n))
 
 
+def actions_of(move: MoveResult) -> tuple[tuple[tuple[Effort, PersonLoad], ...], ...]:
+    """Return the actions of each person who exerts a force in a move; the most loaded back first, person and action.
+
+    >>> from ergo.assessment import assess
+    >>> from ergo.inputs import examples
+    >>> first, *others = actions_of(assess(examples.boost()).moves[0])
+    >>> [load.role for _, load in first], len(others)
+    (['pulls the sheet'], 3)
+    """
+    found: dict[tuple[object, ...], list[tuple[Effort, PersonLoad]]] = {}
+    for effort, load in people_of(move):
+        found.setdefault((load.person.role, load.person.side, load.person.index), []).append((effort, load))
+    return tuple(map(tuple, found.values()))
+
+
 def handler_detail(
     demand: Demand,
     effort: Effort,
@@ -51,7 +67,7 @@ def handler_detail(
     sex: Sex | None = None,
     reach_m: float | None = None,
 ) -> HandlerDetail:
-    """Return one person's body under the force of an effort, or of another person in the same place."""
+    """Return one person's body in an action, or that of another person in the same place under the same force."""
     scenario = demand.scenario
     handling = scenario.handling
     own = load.person
@@ -64,6 +80,8 @@ def handler_detail(
     if reach_m is not None:
         effort = replace(effort, reach_m=np.asarray(reach_m))
     (found,) = loads_of(scenario, [(effort, person, load.fraction)])
+    same = person == own and reach_m is None
+    found = replace(found, capacity_n=load.capacity_n if same else _capacity_n(demand, effort, found))
     posture = hold_posture(
         stature_m=person.stature_m,
         mass_kg=person.mass_kg,
@@ -81,3 +99,14 @@ def handler_detail(
     top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)
     verdict: Verdict = verdict_of(top.ratio or 0.0) if top else "not applicable"
     return HandlerDetail(effort, found, posture, limits, top, verdict if found.body.can_be_held else "over")
+
+
+def _capacity_n(demand: Demand, effort: Effort, load: PersonLoad) -> float:
+    """What somebody can manage in the place and the direction of an effort [N]."""
+    held, up = bool(np.max(effort.held_kg) > 0.0), float(effort.elevation)
+    hands = Hands(
+        load.person, float(np.cos(up)), float(np.sin(up)), load.reach_m, float(effort.hand_height_m),
+        effort.seconds if float(effort.hold_n) > 0.0 else 0.0, effort.hands, held,
+    )  # fmt: skip
+    (found,) = capacities([(demand.scenario, hands)])
+    return found.force_n

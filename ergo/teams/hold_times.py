@@ -42,8 +42,7 @@ def hold_times(result: Assessment) -> tuple[HoldTime, ...]:
     found = []
     for move in result.moves:
         for done in move.efforts:
-            held_long = move.move.is_turn or done.effort.role in ("limb hold", "head hold")
-            if not held_long or done.effort.seconds <= 0 or not done.loads:
+            if float(done.effort.hold_n) <= 0.0 or not done.loads:
                 continue
             for i in range(len(_joints(done.loads[0]))):
                 held = [_hold(move.move.name, done.effort.role, done.effort.seconds, load, i) for load in done.loads]

@@ -1,4 +1,4 @@
-"""Body: the most loaded person of a move from the side, the low back, the bed's height, and holding."""
+"""Body: one person of a move in one action from the side, the low back, the bed's height, and holding."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any, cast
 
+import numpy as np
 import streamlit as st
 
 from ergo.assessment import Demand, MoveResult
@@ -24,7 +25,7 @@ from ergo.report.tables.handler import (
     hold_rows,
     low_back_rows,
 )
-from ergo.teams.handler_detail import HandlerDetail, handler_detail, people_of
+from ergo.teams.handler_detail import HandlerDetail, actions_of, handler_detail
 from ergo.teams.hold_times import hold_times
 from ergo.web import _shared, _state
 from ergo.web._inputs import Owner, choice, literals, number, whole
@@ -32,8 +33,8 @@ from ergo.web._inputs import Owner, choice, literals, number, whole
 _BRACES = {"none": "none", "thigh": "thigh on the bed frame", "knee": "knee on the bed frame"}
 _SEXES = {"F": "woman", "M": "man"}
 
-_Place = tuple[int, str, Side | None, int]
-"""Which move, what the person does in it, on which side, and where on that side."""
+_Place = tuple[int, str, Side | None, int, int]
+"""Which move, what the person does in it, on which side, where on that side, and which of the person's actions."""
 
 _REPLACED = "ergo.person"  # what stands in for the case's own on one page, by place
 _SAME = 1e-3
@@ -67,29 +68,36 @@ def show() -> None:
     case = _state.scenario()
     demand, result = _state.demand_for(case), _state.own_team(case)
     st.title("What a move asks of a body", anchor=False)
-    hardest = [i for i, m in enumerate(result.moves) if people_of(m)]
-    if not hardest:
+    people = [actions_of(move) for move in result.moves]
+    somebody = [i for i, found in enumerate(people) if found]
+    if not somebody:
         _shared.headline("within", "Nobody exerts a force", "No move of this case asks anybody for a force.")
         return
-    worst = max(hardest, key=lambda i: people_of(result.moves[i])[0][1].body.compression_n)
-    choose, person = st.columns(2)
+    worst = max(somebody, key=lambda i: people[i][0][0][1].body.compression_n)
+    choose, person, doing = st.columns(3)
     at = choose.selectbox(
         "Move",
-        hardest,
-        index=hardest.index(worst),
+        somebody,
+        index=somebody.index(worst),
         format_func=lambda i: f"{i + 1}. {result.moves[i].move.name}" + (" (hardest)" if i == worst else ""),
         key=f"body.move.{len(result.moves)}.{worst}",
     )
-    move = result.moves[at]
-    pairs = people_of(move)
+    move, standing = result.moves[at], people[at]
     who = person.selectbox(
         "Person",
-        range(len(pairs)),
-        format_func=lambda i: f"{pairs[i][1].person.words}: {pairs[i][1].role}" + (" (most loaded)" if i == 0 else ""),
-        key=f"body.person.{at}.{len(pairs)}",
+        range(len(standing)),
+        format_func=lambda i: standing[i][0][1].person.words + (" (most loaded)" if i == 0 else ""),
+        key=f"body.person.{at}.{len(standing)}",
     )
-    effort, load = pairs[who]
-    place = (at, load.role, load.person.side, load.person.index)
+    actions, units = standing[who], _state.units()
+    what = doing.selectbox(
+        "Action",
+        range(len(actions)),
+        format_func=lambda i: f"{actions[i][1].role}, {units.show_force(actions[i][1].start_n)}",
+        key=f"body.action.{at}.{who}.{len(actions)}",
+    )
+    effort, load = actions[what]
+    place = (at, load.role, load.person.side, load.person.index, what)
     own: dict[str, Any] = {
         "stature_m": round(load.person.stature_m, 3),
         "mass_kg": round(load.person.mass_kg, 1),
@@ -102,6 +110,7 @@ def show() -> None:
         _shared.faults(error.shown)
         seen = handler_detail(demand, effort, load)
     _headline(seen, move)
+    st.markdown(_shared.plain(_can_manage(seen, move)))
     picture, controls = st.columns([3, 2], gap="large")
     with controls:
         _controls(place, own, len(result.moves[at].loads))
@@ -128,7 +137,7 @@ def show() -> None:
 def _headline(seen: HandlerDetail, move: MoveResult) -> None:
     units, top, load = _state.units(), seen.deciding, seen.load
     person = f"{_SEXES[load.sex]}, {units.show_length(load.person.stature_m)}, {units.show_mass(load.person.mass_kg)}"
-    doing = f"{move.move.name}: {load.role} of {units.show_force(load.start_n)}, {load.person.words} ({person})."
+    doing = f"{move.move.name}: {load.person.words} ({person}) {load.role} with {units.show_force(load.start_n)}."
     if not seen.posture.can_be_held:
         _shared.headline("over", _sentence(seen.posture.reason), doing)
     elif top is None or top.ratio is None:
@@ -142,6 +151,20 @@ def _headline(seen: HandlerDetail, move: MoveResult) -> None:
     ranges = [assumption(k) for k in ("extensor_arm", "brace_share", "l5s1_on_trunk", "handler_stature")]
     note = "The posture is the one of least joint effort that reaches the hands, stays balanced and clear of the bed."
     _shared.where("body", [top] if top else [], ranges, units, note)
+
+
+def _can_manage(seen: HandlerDetail, move: MoveResult) -> str:
+    """Say what the person can manage in this place, and what one newton of it is worth."""
+    units, load, at = _state.units(), seen.load, seen.effort.terms
+    said = [f"Start force {units.show_force(load.start_n)}"]
+    if math.isfinite(load.capacity_n):
+        can = units.show_force(load.capacity_n)
+        part = f": {load.start_n / load.capacity_n:.0%} of it" if load.capacity_n > 0.0 else ""
+        said.append(f"what they can manage here within every limit that decides {can}{part}")
+    if move.move.is_turn and load.person.role != "airway lead":
+        angle, lever = np.degrees(float(at["roll angle"])), abs(float(at["worth of one newton"]))
+        said.append(f"lever about the contact line {units.show_length(lever)}, at {angle:.0f}° of roll")
+    return "; ".join(said) + "."
 
 
 def _sentence(text: str) -> str:
@@ -235,7 +258,7 @@ def _holds() -> None:
     region = st.segmented_control("Muscles", regions, default=regions[0], key="body.region", required=True)
     _shared.figure(endurance_curve(holds, region or regions[0]), "fig.holds")
     st.caption(
-        "Below the line a steady hold lasts; words name the roles of the marks from left to right. "
+        "Below the line a steady hold lasts; words name the actions of the marks from left to right. "
         "Micro-turns, turns and holds of limb or head; median strength."
     )
     with st.expander("The same as a table"):

@@ -97,10 +97,9 @@ def _moves(answer: TeamAnswer, units: Units) -> tuple[Group, Group, Group]:
 def _figures(answer: TeamAnswer, move: MoveResult, units: Units) -> list[Figure]:
     result, demand = answer.assessment, demand_of(answer.scenario)
     figures = [Figure(bed_plan(demand, move, (result.left, result.right), units), 620)]
-    if move.move.is_turn:
-        view = turn_view(demand, move.move)
-        hardest = view.lifting if view.lifting.force_n.max() >= view.lowering.force_n.max() else view.lowering
-        angle = math.degrees(float(hardest.angle[hardest.force_n.argmax()]))
+    if move.move.rolls:
+        view = turn_view(demand, move.move, result.left, result.right)
+        angle = math.degrees(float(view.forces.angle[view.forces.effort.argmax()]))
         figures += [Figure(cross_section(view, angle, units), 620), Figure(force_angle(view, angle, units), 620)]
     return figures
 

@@ -1,115 +1,137 @@
-"""The turning patient in cross-section, at one roll angle: contact line, moment arms, sheet, pull, hold and brake.
+"""The turning patient in cross-section, at one roll angle: contact line, moment arms, layers, and what hands do.
 
 x runs towards the receiving side from the middle of the bed, y up from the mattress.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment import Demand
 from ergo.mechanics.cross_section import Outline
-from ergo.mechanics.demand import turn_statics
-from ergo.mechanics.friction import slip_friction
+from ergo.mechanics.hand_actions import ActionName
 from ergo.mechanics.procedure import PlannedMove
-from ergo.mechanics.rolling import Turn, roll_travel
-from ergo.report.figures.drawing import Arrow, Axis, Drawing, Item, Label, Line, Mark, Point, Polygon
+from ergo.mechanics.rolling import roll_travel
+from ergo.report.figures.drawing import Arrow, Axis, Colour, Drawing, Item, Label, Line, Mark, Point, Polygon
 from ergo.report.figures.label_layout import Room
+from ergo.teams.turn_forces import ActionForce, TurnForces, turn_forces
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["TurnAt", "TurnView", "at_angle", "balance_points", "cross_section", "turn_view"]
+__all__ = ["HandsAt", "TurnAt", "TurnView", "at_angle", "balance_points", "cross_section", "turn_view"]
 
 Floats = NDArray[np.float64]
 _FULL, _LONGEST = 300.0, 0.3  # at least so many newtons are drawn as so many metres; the scale is said on the drawing
-_SIDE_M, _WORDS_M = 0.04, 0.31  # beside what is drawn; beyond the hands, for words
+_SIDE_M = 0.04  # beside what is drawn
 _TELEPHONE = 330.0  # pixels that a telephone shows across; wider, words only move apart
 _BED, _CONTACT, _EDGES, _LEVER, _STATE, _SCALE, _LOW = 22.0, 13.0, 33.0, 45.0, 58.0, 74.0, 85.0  # pixels under the top
-_OVER, _NAME = 31.0, 10.0  # pixels over what is drawn, and from the top to the words there
+_NAME, _ROW, _OVER = 10.0, 19.0, 10.0  # pixels from the top to the words there, from row to row, and under them
 _NO_FORCE_N = 0.5  # below this no arrow is drawn
-_SIGN_M = 1e-9
 _NO_MOMENT_ARM_M = 0.002  # below this the drawing shows none
+_FINE = 361  # angles at which a change of sign is looked for
+
+SHORT_WORDS: dict[ActionName, str] = {
+    "pulls the sheet": "pulls",
+    "draws the far shoulder and hip": "draws",
+    "pushes": "pushes",
+    "lifts its edge": "lifts the edge",
+    "receives and lowers": "receives",
+    "pays out": "pays out",
+    "holds back": "holds back",
+    "holds the under-sheet": "holds the layer",
+    "holds the limb": "holds the limb",
+    "holds the head": "holds the head",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class TurnView:
-    """One turn of a procedure, ready to be drawn."""
+    """One turn of a procedure with a team, ready to be drawn; angles over which it runs in degrees."""
 
     name: str
     towards: str
     outline: Outline
     bed_width_m: float
     start_x_m: float
-    hand_height_m: float
-    by_sheet: bool
-    lifting: Turn
-    lowering: Turn
-    counter_n: Floats
+    forces: TurnForces
     from_deg: float
     to_deg: float
 
 
 @dataclass(frozen=True, slots=True)
+class HandsAt:
+    """One action at one angle: where the hands are [m], where they pull to [rad], together and alone [N]."""
+
+    name: ActionName
+    side: str
+    receiving: bool
+    at: Point
+    elevation: float
+    force_n: float
+    alone_n: float
+
+    @property
+    def colour(self) -> Colour:
+        """The colour of the side."""
+        return side_colour(self.receiving)
+
+
+@dataclass(frozen=True, slots=True)
 class TurnAt:
-    """What a turn asks at one angle. Lengths [m], forces [N], `elevation` [rad]."""
+    """What a turn asks at one angle. Lengths [m]; `effort` is the part of what they can manage that all give."""
 
     angle_deg: float
     height_m: float
     moment_arm_m: float
     centre_x_m: float
-    elevation: float
-    pull_moment_arm_m: float
-    pull_n: float
-    counter_n: float
-    brake_n: float
-    brake_ahead_m: float
+    effort: float
+    hands: tuple[HandsAt, ...]
 
 
-def turn_view(demand: Demand, move: PlannedMove) -> TurnView:
-    """Return one turn of a demand, ready to be drawn."""
-    scenario, case = demand.scenario, demand.case
-    lifting, lowering = turn_statics(move, case, scenario)
+def side_colour(receiving: bool) -> Colour:
+    """Return the colour of what a side does."""
+    return "within" if receiving else "close"
+
+
+def turn_view(demand: Demand, move: PlannedMove, left: int | None = None, right: int | None = None) -> TurnView:
+    """Return one turn of a demand with a team, the scenario's own where none is given, ready to be drawn."""
+    scenario, team = demand.scenario, demand.scenario.team
+    forces = turn_forces(demand, move, team.left if left is None else left, team.right if right is None else right)
     return TurnView(
         name=move.name,
         towards=move.towards,
-        outline=case.body.outline,
+        outline=demand.case.body.outline,
         bed_width_m=scenario.bed.width_m,
         start_x_m=move.offset_m,
-        hand_height_m=float(case.hand_height_m),
-        by_sheet=scenario.handling.turn_grip == "sheet",
-        lifting=lifting,
-        lowering=lowering,
-        counter_n=lifting.counter_hold_n(slip_friction(case.mu)),
-        from_deg=float(np.degrees(move.from_rad)),
-        to_deg=float(np.degrees(move.to_rad)),
+        forces=forces,
+        from_deg=float(np.degrees(forces.angle[0])),
+        to_deg=float(np.degrees(forces.angle[-1])),
     )
 
 
 def at_angle(view: TurnView, angle_deg: float) -> TurnAt:
     """Return what the turn asks at one roll angle, between the computed ones by straight lines."""
-    angle = float(np.radians(angle_deg))
+    angle, forces = float(np.radians(angle_deg)), view.forces
 
-    def of(turn: Turn, values: Floats) -> float:
-        return float(np.interp(angle, turn.angle, values))
+    def of(values: Floats) -> float:
+        return float(np.interp(angle, forces.angle, values))
 
-    lift, low = view.lifting, view.lowering
-    moment_arm = float(view.outline.moment_arm(angle))
-    # Between two computed angles the force may fall to nothing at once: gravity's moment arm says on which side we are.
-    resists, drives = moment_arm > _SIGN_M, moment_arm < -_SIGN_M
     return TurnAt(
         angle_deg=angle_deg,
         height_m=float(view.outline.height(angle)),
-        moment_arm_m=moment_arm,
+        moment_arm_m=float(view.outline.moment_arm(angle)),
         centre_x_m=view.start_x_m + float(roll_travel(view.outline, [angle])[0]),
-        elevation=of(lift, lift.elevation),
-        pull_moment_arm_m=of(lift, lift.pull_moment_arm_m),
-        pull_n=of(lift, lift.force_n) if resists else 0.0,
-        counter_n=of(lift, view.counter_n) if resists else 0.0,
-        brake_n=of(low, low.force_n) if drives else 0.0,
-        brake_ahead_m=float(view.outline.height(angle + np.pi / 2)),
-    )
+        effort=of(forces.effort),
+        hands=tuple(
+            HandsAt(
+                a.name, a.side, a.receiving, (of(a.x_m), of(a.y_m)), of(np.unwrap(a.elevation)), of(a.force_n),
+                of(a.alone_n),
+            )
+            for a in forces.actions
+        ),
+    )  # fmt: skip
 
 
 def _body(outline: Outline, angle: float, centre: Point) -> list[Point]:
@@ -129,6 +151,7 @@ class _Frame:
     x: Point
     top: float
     metres_per_newton: float
+    rows: int
 
     def down(self, pixels: float) -> float:
         """How far rows of words stand from what is drawn in metres, so that they never touch on a telephone."""
@@ -136,7 +159,7 @@ class _Frame:
 
     @property
     def y(self) -> Point:
-        return -self.down(_LOW), self.top + self.down(_OVER)
+        return -self.down(_LOW), self.top + self.down(_OVER + _ROW * self.rows)
 
     @property
     def room(self) -> Room:
@@ -145,19 +168,34 @@ class _Frame:
 
 def _frame(view: TurnView) -> _Frame:
     """As narrow as bed, patient and arrows allow, so that a telephone shows them large."""
-    lift, half = view.lifting, view.bed_width_m / 2
-    largest = max(float(f.max()) for f in (lift.force_n, view.lowering.force_n, view.counter_n))
-    scale = _LONGEST / max(largest, _FULL)
-    centre = view.start_x_m + roll_travel(view.outline, lift.angle)
-    beside = view.outline.over_angles().height(lift.angle + np.pi / 2)  # half of the patient's breadth at each angle
-    hands = half if view.by_sheet else centre - np.cos(lift.angle) * float(view.outline.half_breadth)
-    up = view.hand_height_m if view.by_sheet else lift.height_m
-    tips_x = hands + np.cos(lift.elevation) * lift.force_n * scale
-    tips_y = up + np.sin(lift.elevation) * lift.force_n * scale
-    left = min(-half, float(np.min(centre - beside)))
-    right = max(half + _WORDS_M, float(np.max(tips_x)), float(np.max(centre + beside)))
-    top = max(2.0 * float(lift.height_m.max()), float(np.max(tips_y)), float(view.lowering.force_n.max()) * scale)
-    return _Frame((left - _SIDE_M, right + _SIDE_M), top, scale)
+    forces, half = view.forces, view.bed_width_m / 2
+    scale = _LONGEST / max([_FULL, *(float(a.force_n.max()) for a in forces.actions)])
+    centre = view.start_x_m + roll_travel(view.outline, forces.angle)
+    beside = view.outline.over_angles().height(forces.angle + np.pi / 2)  # half of the patient's breadth at each angle
+    tips = [_tip(a, scale) for a in forces.actions]
+    left = min([-half, float(np.min(centre - beside)), *(float(np.min(x)) for x, _ in tips)])
+    right = max([half, float(np.max(centre + beside)), *(float(np.max(x)) for x, _ in tips)])
+    high = 2.0 * float(view.outline.over_angles().height(forces.angle).max())
+    top = max([high, *(float(np.max(y)) for _, y in tips)])
+    return _Frame((left - _SIDE_M, right + _SIDE_M), top, scale, _rows(view))
+
+
+def _tip(action: ActionForce, metres: float) -> tuple[Floats, Floats]:
+    """Where the arrow of an action ends at each angle."""
+    drawn = np.where(action.force_n >= _NO_FORCE_N, action.force_n, 0.0) * metres
+    here = (action.x_m, action.y_m)
+    return (
+        np.where(drawn > 0.0, here[0] + np.cos(action.elevation) * drawn, 0.0),
+        np.where(drawn > 0.0, here[1] + np.sin(action.elevation) * drawn, 0.0),
+    )
+
+
+def _rows(view: TurnView) -> int:
+    """How many rows of words the sides need at the angle where one of them does most things at once."""
+    acts = {
+        side: [a.force_n >= _NO_FORCE_N for a in view.forces.actions if a.receiving is side] for side in (True, False)
+    }
+    return max(1, *(int(np.max(np.sum(some, axis=0))) for some in acts.values() if some))
 
 
 def cross_section(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS) -> Drawing:
@@ -187,7 +225,7 @@ def cross_section(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS
         Line([centre, (centre[0], 0.0)], "quiet", 1.5, dash=True),
         Mark(centre, "circle", "ink", 9),
         Mark(contact, "triangle", "ink", 13),
-        *_forces(view, now, centre, outline, units, frame, room),
+        *_forces(view, now, outline, units, frame, room),
         Arrow(centre, (centre[0], centre[1] * 0.35), "ink", 2.5),
         Line([(centre[0], moment_arm), (contact[0], moment_arm)], "ink", 5.0),
         *words,
@@ -203,52 +241,37 @@ def cross_section(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS
     )
 
 
-def _forces(
-    view: TurnView, now: TurnAt, centre: Point, outline: list[Point], units: Units, frame: _Frame, room: Room
-) -> list[Item]:
+def _forces(view: TurnView, now: TurnAt, outline: list[Point], units: Units, frame: _Frame, room: Room) -> list[Item]:
+    """The layers that are held, the force of each action, and its words over the patient, each side on its own."""
     items: list[Item] = []
-    half = view.bed_width_m / 2
-    along = (float(np.cos(now.elevation)), float(np.sin(now.elevation)))
-    metres = frame.metres_per_newton
-    if view.by_sheet and (now.pull_n > 0 or now.angle_deg <= 90.0):
-        up = (-along[1], along[0])
-        leaves = max(outline, key=lambda p: p[0] * up[0] + p[1] * up[1])
-        hands = (half, view.hand_height_m)
-        items.append(Line([leaves, hands], "layer", 5.0))
-        items.append(Mark(hands, "circle", "within", 11))
-        room.keep_line([leaves, hands])
-    else:
-        hands = (centre[0] - float(np.cos(np.radians(now.angle_deg))) * float(view.outline.half_breadth), centre[1])
-    arrows: list[tuple[Arrow, str]] = []
-    if now.pull_n >= _NO_FORCE_N:
-        tip = hands[0] + along[0] * now.pull_n * metres, hands[1] + along[1] * now.pull_n * metres
-        arrows.append((Arrow(hands, tip, "within", 4.0), f"pull {units.show_force(now.pull_n)}"))
-    if now.brake_n >= _NO_FORCE_N:
-        x = centre[0] + now.brake_ahead_m
-        tip = (x, 0.03 + now.brake_n * metres)
-        arrows.append((Arrow((x, 0.03), tip, "over", 4.0), f"brake {units.show_force(now.brake_n)}"))
-    if now.counter_n >= _NO_FORCE_N:
-        items += _counter_hold(now, centre, units, frame, room)
-    for arrow, _ in arrows:
-        room.keep_line([arrow.tail, arrow.head])
-    for arrow, said in arrows:
-        middle = (arrow.tail[0] + arrow.head[0]) / 2, (arrow.tail[1] + arrow.head[1]) / 2
-        places = [label for at in (arrow.head, middle) for label in room.around(at, said, 15, bold=True)]
-        items += [arrow, replace(room.first_free(places), colour=arrow.colour)]
+    rows = {True: 0, False: 0}
+    for hands in now.hands:
+        acts, along = hands.force_n >= _NO_FORCE_N, (float(np.cos(hands.elevation)), float(np.sin(hands.elevation)))
+        if hands.name in _BY_A_LAYER and (acts or (hands.receiving and now.angle_deg <= 90.0)):
+            over = (-along[1], along[0]) if along[0] >= 0.0 else (along[1], -along[0])
+            leaves = max(outline, key=lambda p: p[0] * over[0] + p[1] * over[1])
+            items += [Line([leaves, hands.at], "layer", 5.0), Mark(hands.at, "circle", hands.colour, 11)]
+        if not acts:
+            continue
+        size = hands.force_n * frame.metres_per_newton
+        tip = (hands.at[0] + along[0] * size, hands.at[1] + along[1] * size)
+        row = frame.y[1] - frame.down(_NAME + _ROW * rows[hands.receiving])
+        rows[hands.receiving] += 1
+        items += [
+            Arrow(hands.at, tip, hands.colour, 4.0),
+            Label(
+                (frame.x[1] if hands.receiving else frame.x[0], row),
+                f"{SHORT_WORDS[hands.name]} {units.show_force(hands.force_n)}",
+                "end" if hands.receiving else "start",
+                hands.colour,
+                15,
+                True,
+            ),
+        ]
     return items
 
 
-def _counter_hold(now: TurnAt, centre: Point, units: Units, frame: _Frame, room: Room) -> list[Item]:
-    """The hands that hold back lie under the patient: their words stand over the far edge."""
-    tail = (centre[0] - 0.12, 0.02)
-    tip = (tail[0] - max(now.counter_n * frame.metres_per_newton, 0.06), 0.02)
-    top = frame.y[1]
-    said = f"counter-hold {units.show_force(now.counter_n)}"
-    name = Label((frame.x[0], top - frame.down(_NAME)), said, "start", "close", 15, True)
-    leader = [(tip[0], 0.05), (frame.x[0] + 0.05, top - frame.down(2 * _NAME))]
-    room.keep_words(name)
-    room.keep_line(leader)
-    return [Arrow(tail, tip, "close", 4.0), Line(leader, "close", 1.0), replace(name, backed=True)]
+_BY_A_LAYER = ("pulls the sheet", "pays out")
 
 
 def _gravity_words(now: TurnAt, at: Point, units: Units) -> Label:
@@ -272,7 +295,8 @@ def balance_points(view: TurnView) -> list[float]:
 
     A square outline has three: it rises to a corner, falls onto its side, and rises again.
     """
-    moment_arm, angle = view.lifting.gravity_moment_arm_m, np.degrees(view.lifting.angle)
+    fine = np.linspace(np.radians(view.from_deg), np.radians(view.to_deg), _FINE)
+    moment_arm, angle = view.outline.over_angles().moment_arm(fine), np.degrees(fine)
     found = []
     for i in range(len(moment_arm) - 1):
         if moment_arm[i] * moment_arm[i + 1] < 0:
@@ -293,8 +317,8 @@ def _scale(frame: _Frame, units: Units) -> list[Item]:
 def _alt(view: TurnView, now: TurnAt, units: Units) -> str:
     force = units.show_force
     state = "gravity has no moment arm" if abs(now.moment_arm_m) < _NO_MOMENT_ARM_M else _state(now)
+    doing = [f"{h.side} side {h.name} with {force(h.force_n)}" for h in now.hands if h.force_n >= _NO_FORCE_N]
     return (
         f"Cross-section of {view.name} at {now.angle_deg:.0f} degrees: {state} with a moment arm of "
-        f"{units.show_length(abs(now.moment_arm_m))}; pull {force(now.pull_n)}, counter-hold {force(now.counter_n)}, "
-        f"brake {force(now.brake_n)}."
+        f"{units.show_length(abs(now.moment_arm_m))}; {', '.join(doing) or 'no force is needed'}."
     )
