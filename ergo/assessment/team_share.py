@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment.capacity import Against, Hands, capacities
-from ergo.assessment.demand import Demand
+from ergo.assessment.demand import Demand, team_most
 from ergo.assessment.team import airway_lead, has_airway_lead, people_on_side
 from ergo.evidence import assumption, row
 from ergo.handlers.person import Person
-from ergo.handlers.team_effort import team_effort
+from ergo.handlers.team_effort import least_ratio, team_effort
 from ergo.inputs.scenario import Scenario, Sharing, Side
 from ergo.mechanics.demand import TeamTask
 
@@ -234,21 +234,100 @@ def team_effort_of(demand: Demand, left: int, right: int) -> tuple[float, bool]:
     """Return the part of what they can that everybody must give in the hardest move, and whether a limit says nothing.
 
     Infinite where the team cannot make a move at all, which may be because a limit that decides does not cover where
-    hands are. Remembered in the demand.
+    hands are. Found for all teams together, and remembered in the demand.
+
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.inputs import examples
+    >>> demand = demand_of(examples.boost())
+    >>> team_effort_of(demand, 2, 2)[0] < team_effort_of(demand, 1, 1)[0]
+    True
     """
-    key = ("team", left, right)
-    if key not in demand.capacities:
-        sides = group(demand.scenario, left, right)
+    if "teams" not in demand.capacities:
+        demand.capacities["teams"] = _efforts_of_all(demand)
+    ratio, uncovered = demand.capacities["teams"]
+    return float(ratio[left, right]), bool(uncovered[left, right])
+
+
+def _efforts_of_all(demand: Demand) -> tuple[Floats, NDArray[np.bool_]]:
+    """The effort of every team of up to the most on each side, and whether a limit says nothing of where hands are."""
+    most = max(team_most(), demand.scenario.team.left, demand.scenario.team.right) + 1
+    sides = {side: [people_on_side(demand.scenario, side, n) for n in range(most)] for side in _SIDES}
+    everybody = {body_of(p): p for groups in sides.values() for people in groups for p in people}
+    find_capacities([(demand, everybody.values())])
+    found = [_of_all_teams(demand, n, sides, list(everybody)) for n in range(len(demand.tasks))]
+    worst, uncovered = np.zeros((most, most)), np.zeros((most, most), dtype=bool)
+    for _, ways in demand.moves:
+        every = [
+            (
+                np.max([found[n][0] for n in way], axis=0) if way else np.zeros_like(worst),
+                np.any([found[n][1] for n in way], axis=0) if way else np.zeros_like(uncovered),
+            )
+            for way in ways
+        ]
+        easiest = np.argmin([ratio for ratio, _ in every], axis=0)
+        np.maximum(worst, np.choose(easiest, [ratio for ratio, _ in every]), out=worst)
+        uncovered |= np.choose(easiest, [out for _, out in every])
+    return worst, uncovered
+
+
+_SIDES: tuple[Side, Side] = ("left", "right")
+
+
+def _of_all_teams(
+    demand: Demand, number: int, sides: dict[Side, list[tuple[Person, ...]]], bodies: list[Body]
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """The effort in one task of every team: people of one body and side stand together, what they can is added up."""
+    task, most = demand.tasks[number], len(sides["left"])
+    shape = most, most
+    if task.group == "airway":
         lead = (airway_lead(),) if has_airway_lead(demand.scenario) else ()
-        shares = [share_task(demand, n, people_for(task, sides, lead)) for n, task in enumerate(demand.tasks)]
-        worst, uncovered = 0.0, False
-        for _, ways in demand.moves:
-            way = min(ways, key=lambda way: max((shares[n].worst for n in way), default=0.0))
-            worst = max(worst, max((shares[n].worst for n in way), default=0.0))
-            uncovered |= any(shares[n].uncovered and not shares[n].worst < np.inf for n in way)
-        demand.capacities[key] = worst, uncovered
-    found: tuple[float, bool] = demand.capacities[key]
-    return found
+        share = share_task(demand, number, lead)
+        return np.full(shape, share.worst), np.full(shape, share.uncovered and not share.worst < np.inf)
+    held = task.group == "limb"
+    together, unlike = [], []
+    for side in _SIDES:
+        own = np.array([task.side_of(action) == side for action in task.instants.actions])
+        tables = [demand.capacities[(number, body, "policy")] for body in bodies]
+        gives = np.zeros((most, len(bodies)))
+        for n, people in enumerate(sides[side]):
+            some = people_for(task, {side: people, _other(side): ()}, ()) if held else people
+            for person, part in zip(some, evenness(some, demand.scenario.team.sharing, held), strict=True):
+                gives[n, bodies.index(body_of(person))] += part
+        force = np.stack([force for force, _ in tables]) * own
+        together.append(gives[:, None, :, None] * np.moveaxis(force, 0, 1))
+        flags = np.array([bool((out & own).any()) for _, out in tables])
+        unlike.append(np.any((gives > 0.0) & flags, axis=1))
+    whole = most, most, *together[0].shape[1:]
+    left, right = np.broadcast_to(together[0][:, None], whole), np.broadcast_to(together[1][None, :], whole)
+    can = np.concatenate([left, right], axis=-2)
+    can = can[..., can.any(axis=(0, 1, 2, 4)), :] if can.any() else can[..., :1, :]
+    ratio = np.max(_least(task, can), axis=-1)
+    uncovered = (unlike[0][:, None] | unlike[1][None, :]) & ~(ratio < np.inf)
+    return ratio, uncovered
+
+
+def _other(side: Side) -> Side:
+    return "right" if side == "left" else "left"
+
+
+def _least(task: TeamTask, can: Floats) -> Floats:
+    """The least effort at each instant, `can` of shape (..., instants, people, actions)."""
+    at = task.instants
+    gain, slip, unloading = (
+        np.stack([np.broadcast_to(getattr(a, name), at.resistance.shape) for a in at.actions], axis=-1)[:, None, :]
+        for name in ("gain", "slip", "unloading")
+    )
+    ratio = least_ratio(
+        at.resistance, gain, can, slip, at.slip_margin_n, bool(at.driving.any()), unloading
+    )  # fmt: skip
+    pushes, most = np.array([a.name == "pushes" for a in at.actions]), float(task.push_most_n)
+    if pushes.any() and np.isfinite(most):
+        pushed = np.sum((can * gain)[..., pushes], axis=(-2, -1))
+        pulled = np.sum((can * gain)[..., ~pushes], axis=(-2, -1))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            alone = np.maximum((at.resistance - most) / pulled, most / pushed)
+            ratio = np.where(ratio * pushed > most, np.where(np.isnan(alone), np.inf, alone), ratio)
+    return np.where(np.isfinite(ratio), ratio, np.inf)
 
 
 def holds_without_one(demand: Demand, left: int, right: int) -> bool:

@@ -8,7 +8,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["TeamEffort", "team_effort"]
+__all__ = ["TeamEffort", "least_ratio", "team_effort"]
 
 Floats = NDArray[np.float64]
 
@@ -104,8 +104,37 @@ def team_effort(
     return TeamEffort(ratio, parts * c, price)
 
 
+def least_ratio(
+    resistance: Floats,
+    gain: Floats,
+    capacity_n: Floats,
+    slip: Floats,
+    slip_margin_n: Floats,
+    either_way: bool = False,
+    lift_slip: Floats | float = 0.0,
+) -> Floats:
+    """Return the ratio of `team_effort` alone; people who can do the same may stand together, their capacities added.
+
+    >>> both = np.array([[300.0]])
+    >>> float(least_ratio(np.array(300.0), np.ones(1), both, np.zeros(1), np.array(np.inf)))
+    1.0
+    """
+    shape = np.broadcast_shapes(np.shape(resistance), capacity_n.shape[:-2])
+    needed, margin = np.broadcast_to(resistance, shape), np.broadcast_to(slip_margin_n, shape)
+    a = np.broadcast_to(gain * capacity_n, (*shape, *capacity_n.shape[-2:]))
+    rows = [slip, 2.0 * np.asarray(lift_slip) - slip] if either_way else [slip]
+    every = [_at_best_price(needed, margin, a, np.broadcast_to(row * capacity_n, a.shape))[0] for row in rows]
+    return np.asarray(np.max(every, axis=0))
+
+
 def _one_way(needed: Floats, margin: Floats, a: Floats, q: Floats) -> tuple[Floats, Floats, Floats]:
     """Return r, the part of capacity that everybody gives to each action, and the price of slip."""
+    r, price = _at_best_price(needed, margin, a, q)
+    return r, _divide(needed, np.where(np.isfinite(margin), margin, np.inf), a, q, r, price), price
+
+
+def _at_best_price(needed: Floats, margin: Floats, a: Floats, q: Floats) -> tuple[Floats, Floats]:
+    """Return r and the price of slip."""
     t = _prices(a, q) if np.isfinite(margin).any() else np.zeros((*needed.shape, 1))
     s = np.where(np.isfinite(margin), margin, 0.0)[..., None]
     numerator = needed[..., None] - t * s
@@ -119,8 +148,7 @@ def _one_way(needed: Floats, margin: Floats, a: Floats, q: Floats) -> tuple[Floa
         )  # fmt: skip
     at = np.argmax(ratio, axis=-1)[..., None]
     r = np.take_along_axis(ratio, at, axis=-1)[..., 0]
-    price = np.take_along_axis(t, at, axis=-1)[..., 0]
-    return r, _divide(needed, np.where(np.isfinite(margin), margin, np.inf), a, q, r, price), price
+    return r, np.take_along_axis(t, at, axis=-1)[..., 0]
 
 
 def _prices(a: Floats, q: Floats) -> Floats:

@@ -1,25 +1,28 @@
-"""The curve over team size: what the most loaded person must do, and how sure that is."""
+"""The curve over the number of people: what the most loaded person must do, and how sure that is."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from ergo.assessment import Assessment, Demand, LimitCheck, judge, largest_team, team_most
+from ergo.assessment import Assessment, Demand, LimitCheck, judge, largest_team
 from ergo.limits.policy import Verdict
 from ergo.teams.team_probabilities import Reliability
+from ergo.teams.team_search import best_splits
 
-__all__ = ["CurvePoint", "drawn_point", "typical_curve"]
+__all__ = ["CurvePoint", "drawn_point", "typical_curve", "with_team"]
 
 
 @dataclass(frozen=True, slots=True)
 class CurvePoint:
-    """One team size: `a_side` people on each side, everybody counted in `people`.
+    """One number of people, everybody counted, with the split between the sides in which all work least.
 
     The verdict, ratio and force are those at typical values; `probability` is that nobody is over a limit, and the two
     spans are the 5th and 95th percentile of the ratio and of the force in one pair of hands, None where not drawn.
     """
 
-    a_side: int
+    left: int
+    right: int
     people: int
     probability: float | None
     ratio_span: tuple[float, float] | None
@@ -29,31 +32,41 @@ class CurvePoint:
     worst_person_force_n: float
     deciding: str
     deciding_move: str
-    possible: bool
     check: LimitCheck | None
     """The limit that decides, with what is asked of it and by whom."""
 
 
 def typical_curve(demand: Demand) -> tuple[CurvePoint, ...]:
-    """Return the curve over team size at typical values, before any draw: it takes a fraction of the time."""
-    return tuple(_point(demand, n) for n in range(1, team_most() + 1))
+    """Return the curve over the number of people at typical values, before any draw: it takes a fraction of the time.
+
+    Where no team is possible, the largest that finds a place stands alone, so that something can be shown.
+    """
+    return tuple(_point(judge(demand, *team, every_limit=False)) for team in _teams(demand))
+
+
+def _teams(demand: Demand) -> tuple[tuple[int, int], ...]:
+    return best_splits(demand) or (largest_team(demand),)
+
+
+def with_team(curve: Iterable[CurvePoint], team: Assessment) -> tuple[CurvePoint, ...]:
+    """Return the curve with a team in place of the other split of as many people."""
+    return tuple(_point(team) if point.people == team.people else point for point in curve)
 
 
 def drawn_point(point: CurvePoint, sure: Reliability) -> CurvePoint:
-    """Return a point of the curve with the probability and the spans that were drawn for its size."""
-    if point.a_side > len(sure.curve) or sure.curve[point.a_side - 1].uncovered == 1.0:
+    """Return a point of the curve with the probability and the spans that were drawn for its team."""
+    drawn = next((c for c in sure.curve if (c.left, c.right) == (point.left, point.right)), None)
+    if drawn is None or drawn.uncovered == 1.0:
         return point
-    drawn = sure.curve[point.a_side - 1]
     spans = (drawn.ratio[0], drawn.ratio[2]), (drawn.force_n[0], drawn.force_n[2])
     return replace(point, probability=drawn.probability, ratio_span=spans[0], force_span_n=spans[1])
 
 
-def _point(demand: Demand, n: int) -> CurvePoint:
-    result = judge(demand, n, n, every_limit=False)
-    left_most, right_most = largest_team(demand)
+def _point(result: Assessment) -> CurvePoint:
     reason, where = _reason(result)
     return CurvePoint(
-        a_side=n,
+        left=result.left,
+        right=result.right,
         people=result.people,
         probability=None,
         ratio_span=None,
@@ -63,7 +76,6 @@ def _point(demand: Demand, n: int) -> CurvePoint:
         worst_person_force_n=max((m.worst_person_force_n for m in result.moves), default=0.0),
         deciding=reason,
         deciding_move=where,
-        possible=n <= left_most and n <= right_most,
         check=result.deciding,
     )
 

@@ -28,7 +28,7 @@ from ergo.mechanics.case import aid_of
 from ergo.mechanics.friction import Aid, registry
 from ergo.teams.published_headcounts import PublishedHeadcount, published_headcounts, usual_headcounts
 from ergo.teams.sentences import gain_words, why_words
-from ergo.teams.size_curve import CurvePoint, drawn_point, typical_curve
+from ergo.teams.size_curve import CurvePoint, drawn_point, typical_curve, with_team
 from ergo.teams.team_probabilities import Reliability, reliability
 from ergo.teams.team_search import Reasons, one_more, reasons_of
 from ergo.uncertainty.monte_carlo import Drawn
@@ -156,7 +156,7 @@ class Search:
     >>> from ergo.inputs import examples
     >>> search = Search(examples.boost())
     >>> len(search.curve), search.first.people, search.whole.people, search.first.why == search.whole.why
-    (6, 2, 2, True)
+    (11, 3, 3, True)
     """
 
     def __init__(self, scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED) -> None:
@@ -205,7 +205,7 @@ class Search:
         return TeamAnswer(
             **{name: getattr(first, name) for name in FirstAnswer.__slots__},
             sure=sure,
-            curve=tuple(drawn_point(point, sure) for point in curve),
+            curve=tuple(drawn_point(point, sure) for point in (with_team(curve, best) if best else curve)),
             one_more=more,
             aids=(),
             published=published_headcounts(self.scenario),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,7 +13,6 @@ from ergo.assessment import (
     demand_of,
     judge,
     largest_team,
-    possible_teams,
     roles_of,
     team_most,
     why_no_team_is_possible,
@@ -23,7 +22,7 @@ from ergo.assessment.sentences import NO_TEAM, short_of_covered, uncovered_share
 from ergo.errors import Fault, InputError, probability_faults
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
-from ergo.teams.team_search import reasons_of
+from ergo.teams.team_search import Reasons, best_splits, reasons_of
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.monte_carlo import CHUNK, DRAWS, SEED, Drawn, Tally, uniform_chunks, uniform_columns
 from ergo.uncertainty.team_draws import build_tables
@@ -70,7 +69,8 @@ class Reliability:
     `people`, `left`, `right` are None where no team reaches it within the limits; `uncovered` where that is
     so because a deciding limit does not cover the case. Where the case is refused or no team is possible, every
     probability is 0. `convergence` pairs numbers of draws with the probability for
-    the smallest team, or for the surest where there is none. `every` holds all teams, fewest people first.
+    the smallest team, or for the surest where there is none. `curve` holds the split in which all work least of each
+    number of people, fewest first; of the usual draws no further than one is sure and one more.
     """
 
     probability_asked: float
@@ -79,7 +79,6 @@ class Reliability:
     right: int | None
     chosen: TeamProbability
     curve: tuple[TeamProbability, ...]
-    every: tuple[TeamProbability, ...]
     convergence: tuple[tuple[int, float, float], ...]
     inputs: tuple[UncertainInput, ...]
     draws: int
@@ -116,25 +115,49 @@ def reliability(
         raise InputError("reliability", faults)
     demand = demand or demand_of(scenario)
     inputs = drawn.inputs if drawn else uncertain_inputs(scenario)
-    possible = possible_teams(demand)
-    teams = possible or [largest_team(demand)]  # something must be shown
+    possible = best_splits(demand)
+    teams = possible or (largest_team(demand),)  # something must be shown
+    if possible and not demand.refusals:
+        asked = reasons_of(demand, wanted, drawn or Drawn.usual(demand))
+        teams = tuple(_of_as_many(team, asked) for team in teams)
     can_be_done = bool(possible) and not demand.refusals
-    tallies = {t: Tally(DRAWS if drawn else draws) for t in teams}
-    done = 0
-    for part in [drawn] if drawn else _parts(demand, inputs, draws, seed, chunk):
-        for team, tally in tallies.items():
-            tally.add(*part.team(*team), can_be_done)
-        done = tallies[teams[0]].seen
-        if progress is not None and not progress(done / draws):
-            break
     roles = sum(r.people for r in roles_of(scenario))
-    found = {t: _team_probability(t, roles, tally) for t, tally in tallies.items()}
-    tops = [max(t[i] for t in teams) for i in range(2)]
-    even = [(min(n, tops[0]), min(n, tops[1])) for n in range(1, max(tops) + 1)]
-    curve = tuple(found[t] for t in even if t in possible)
-    every = tuple(found[t] for t in teams)
-    sure = Reliability(wanted, None, None, None, every[0], curve, every, (), inputs, done, seed, False, "")
+    if drawn:
+        found, done = _until_sure(drawn, teams, roles, can_be_done), DRAWS
+    else:
+        tallies = {t: Tally(draws) for t in teams}
+        done = 0
+        for part in _parts(demand, inputs, draws, seed, chunk):
+            for team, tally in tallies.items():
+                tally.add(*part.team(*team), can_be_done)
+            done = tallies[teams[0]].seen
+            if progress is not None and not progress(done / draws):
+                break
+        found = [_team_probability(team, roles, tally) for team, tally in tallies.items()]
+    sure = Reliability(wanted, None, None, None, found[0], tuple(found), (), inputs, done, seed, False, "")
     return at_probability(sure, demand, wanted)
+
+
+def _of_as_many(team: tuple[int, int], asked: Reasons) -> tuple[int, int]:
+    """The team that the answer names in place of another of as many people."""
+    if asked.left is None or asked.right is None or asked.left + asked.right != sum(team):
+        return team
+    return asked.left, asked.right
+
+
+_SURE = 0.9995
+
+
+def _until_sure(drawn: Drawn, teams: Sequence[tuple[int, int]], roles: int, can_be_done: bool) -> list[TeamProbability]:
+    """Each number of people, no further than one is sure and one more: with more people nobody has more to do."""
+    found: list[TeamProbability] = []
+    for team in teams:
+        tally = Tally(DRAWS)
+        tally.add(*drawn.team(*team), can_be_done)
+        found.append(_team_probability(team, roles, tally))
+        if len(found) > 1 and found[-2].probability >= _SURE:
+            break
+    return found
 
 
 def _parts(demand: Demand, inputs: tuple[UncertainInput, ...], draws: int, seed: int, chunk: int) -> Iterator[Drawn]:
@@ -146,8 +169,8 @@ def _parts(demand: Demand, inputs: tuple[UncertainInput, ...], draws: int, seed:
 def at_probability(sure: Reliability, demand: Demand, probability_asked: float) -> Reliability:
     """Return the same draws read at another probability asked for."""
     smallest = reasons_of(demand, probability_asked, _KnownProbabilities(sure))
-    best = next((c for c in sure.every if (c.left, c.right) == (smallest.left, smallest.right)), None)
-    chosen = best or max(sure.every, key=lambda c: c.probability)
+    best = next((c for c in sure.curve if c.people == smallest.people), None)
+    chosen = best or max(sure.curve, key=lambda c: c.probability)
     short = best is None and bool(short_of_covered(chosen.probability, chosen.uncovered, probability_asked))
     return replace(
         sure,
@@ -179,10 +202,14 @@ class _KnownProbabilities:
     """The probabilities of all teams, where the search for the smallest one asks."""
 
     def __init__(self, sure: Reliability) -> None:
-        self._known = {(c.left, c.right): c.probability for c in sure.every}
+        self._known = {(c.left, c.right): c.probability for c in sure.curve}
 
     def probability(self, left: int, right: int) -> float:
-        return self._known[left, right]
+        """Return what is known of a team; of one that is larger than any known, that of the largest."""
+        if (left, right) in self._known:
+            return self._known[left, right]
+        smaller = [p for (a, b), p in self._known.items() if a <= left and b <= right]
+        return max(smaller, default=0.0)
 
 
 def _team_probability(team: tuple[int, int], roles: int, tally: Tally) -> TeamProbability:

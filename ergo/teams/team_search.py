@@ -14,7 +14,17 @@ from ergo.limits.guidance import Guidance, guidance_of
 from ergo.mechanics.demand import Effort
 from ergo.uncertainty.monte_carlo import Drawn
 
-__all__ = ["Counts", "Draws", "Reasons", "SmallTeam", "one_more", "reasons_of", "smallest_teams_of", "smallest_typical"]
+__all__ = [
+    "Counts",
+    "Draws",
+    "Reasons",
+    "SmallTeam",
+    "best_splits",
+    "one_more",
+    "reasons_of",
+    "smallest_teams_of",
+    "smallest_typical",
+]
 
 Team = tuple[int, int]
 Counts = Literal["force", "if one breaks off", "guidance"]
@@ -154,6 +164,24 @@ def reasons_of(
     )
 
 
+def best_splits(demand: Demand) -> tuple[Team, ...]:
+    """Return the team of each possible number of people in which all work least, fewest people first.
+
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.inputs import examples
+    >>> best_splits(demand_of(examples.lateral_transfer(aid="cotton draw sheet")))[:3]
+    ((1, 1), (2, 1), (3, 1))
+    """
+    return tuple(splits[0] for splits in _sizes(demand))
+
+
+def _sizes(demand: Demand) -> Iterator[list[Team]]:
+    """The possible teams of each number of people, those in which all work least first."""
+    near = 0 if demand.direction.receiving == "left" else 1
+    for _, splits in groupby(possible_teams(demand), key=sum):
+        yield sorted(splits, key=lambda t: (round(team_effort_of(demand, *t)[0], 9), abs(t[0] - t[1]), t[near]))
+
+
 class _Search:
     """The teams of one case, by number of people; of equal numbers the one in which all work least comes first."""
 
@@ -165,7 +193,7 @@ class _Search:
 
     def first(self, also: Callable[[Team], bool]) -> Team | None:
         """Return the smallest team that is enough by force and in another way."""
-        for splits in self._sizes():
+        for splits in _sizes(self.demand):
             able = [team for team in splits if team_effort_of(self.demand, *team)[0] <= _ENOUGH and also(team)]
             for team in able[:_TRIED]:
                 if self._sure(team):
@@ -174,15 +202,7 @@ class _Search:
 
     def smallest(self, enough: Callable[[Team], bool]) -> Team | None:
         """Return the smallest team that is enough in one way, force apart."""
-        return next((team for splits in self._sizes() for team in splits if enough(team)), None)
-
-    def _sizes(self) -> Iterator[list[Team]]:
-        near = 0 if self.demand.direction.receiving == "left" else 1
-        for _, splits in groupby(possible_teams(self.demand), key=sum):
-            yield sorted(
-                splits,
-                key=lambda t: (round(team_effort_of(self.demand, *t)[0], 9), abs(t[0] - t[1]), t[near]),
-            )
+        return next((team for splits in _sizes(self.demand) for team in splits if enough(team)), None)
 
     def _sure(self, team: Team) -> bool:
         if self._asked is None:

@@ -43,7 +43,7 @@ def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
 def _sizes(answer: TeamAnswer, units: Units) -> Table:
     rows = tuple(
         (
-            f"{p.a_side} a side",
+            f"{p.left} + {p.right}",
             str(p.people),
             units.show_force(p.worst_person_force_n),
             f"{p.worst_ratio:.2f}",

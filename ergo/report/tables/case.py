@@ -283,7 +283,7 @@ def curve_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
     """Return the curve over team size as a table."""
     rows = [
         (
-            f"{p.a_side} a side",
+            f"{p.left} + {p.right}",
             str(p.people),
             units.show_force(p.worst_person_force_n),
             f"{p.worst_ratio:.2f}",

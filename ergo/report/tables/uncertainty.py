@@ -26,7 +26,7 @@ def probability_rows(sure: Reliability, units: Units = DEFAULT_UNITS) -> Table:
             "–" if c.uncovered == 1.0 else f"{c.ratio[1]:.2f}",
             f"{units.show_force(c.force_n[0])} to {units.show_force(c.force_n[2])}",
         )
-        for c in sure.every
+        for c in sure.curve
     ]
     head = (
         "people",
