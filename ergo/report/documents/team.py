@@ -48,7 +48,7 @@ def _sizes(answer: TeamAnswer, units: Units) -> Table:
             units.show_force(p.worst_person_force_n),
             f"{p.worst_ratio:.2f}",
             "–" if p.probability is None else percent(p.probability),
-            verdict_words(p.verdict, "" if p.possible else ", no room"),
+            verdict_words(p.verdict),
             deciding_words(p, answer, units) + (f" in “{p.deciding_move}”" if p.deciding_move else ""),
         )
         for p in answer.curve

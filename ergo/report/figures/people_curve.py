@@ -84,7 +84,8 @@ def _against(check: LimitCheck, units: Units) -> str:
 def _hover(p: CurvePoint, units: Units) -> str:
     assert p.check is not None
     return (
-        f"{p.people} people, {p.left} left and {p.right} right: {p.verdict}\n{p.check.person.words}: {_against(p.check, units)}\n"
+        f"{p.people} people, {p.left} left and {p.right} right: {p.verdict}\n"
+        f"{p.check.person.words}: {_against(p.check, units)}\n"
         f"{p.deciding}\nin {p.deciding_move}"
         + ("" if p.probability is None else f"\nnobody over a limit in {percent(p.probability)} of cases")
     )

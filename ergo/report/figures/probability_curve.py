@@ -15,7 +15,7 @@ _LOW, _HIGH = -4.0, 118.0  # of the axis: marks at both ends stay whole
 def probability_curve(sure: Reliability) -> Drawing:
     """Return the probability for every team drawn, the probability asked for and the team that it names."""
     probability_asked = sure.probability_asked
-    best = [c for c in sure.curve]
+    best = sure.curve
     low, high = best[0].people - 0.7, best[-1].people + 0.7
     room, line = Room((low, high), (_LOW, _HIGH)), [(low, 100 * probability_asked), (high, 100 * probability_asked)]
     items: list[Item] = [Line(line, "over", 3.0)]

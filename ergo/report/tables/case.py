@@ -287,7 +287,7 @@ def curve_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
             str(p.people),
             units.show_force(p.worst_person_force_n),
             f"{p.worst_ratio:.2f}",
-            verdict_words(p.verdict, "" if p.possible else ", no room"),
+            verdict_words(p.verdict),
             deciding_words(p, answer, units),
             p.deciding_move,
         )
