@@ -342,23 +342,17 @@ def holds_without_one(demand: Demand, left: int, right: int) -> bool:
     if not falling:
         return True
     find_capacities([(demand, everybody)], "upper limits")
-    like = {(p.side, body_of(p), p.index == 0): p for p in everybody}
-    for gone in like.values():
-        rest = [p for p in everybody if p is not gone]
-        if any(not _still_held(demand, n, rest) for n in falling):
+    gone = list({(p.side, body_of(p), p.index == 0): p for p in everybody}.values())
+    stays = np.array([[p is not one for p in everybody] for one in gone], dtype=float)
+    spread = evenness(everybody, demand.scenario.team.sharing)
+    for n in falling:
+        task = demand.tasks[n]
+        can, _ = capacity_tables(demand, n, everybody, "upper limits")
+        ratio = _least(task, (stays * spread)[:, None, :, None] * can)
+        falls = np.broadcast_to(task.instants.driving if task.hold_s <= 0 else True, ratio.shape)
+        if np.any(ratio[falls] > 1.0):
             return False
     return True
-
-
-def _still_held(demand: Demand, number: int, rest: Sequence[Person]) -> bool:
-    share = share_task(demand, number, rest, "upper limits")
-    task = share.task
-    falls = (
-        np.ones(share.ratio.shape, dtype=bool)
-        if task.hold_s > 0
-        else np.broadcast_to(task.instants.driving, share.ratio.shape)
-    )
-    return not bool(np.any(share.ratio[falls] > 1.0))
 
 
 def group(scenario: Scenario, left: int, right: int) -> dict[Side, Sequence[Person]]:

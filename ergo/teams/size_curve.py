@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from ergo.assessment import Assessment, Demand, LimitCheck, judge, largest_team
+from ergo.assessment.team_share import team_effort_of
 from ergo.limits.policy import Verdict
 from ergo.teams.team_probabilities import Reliability
 from ergo.teams.team_search import best_splits
@@ -39,13 +40,20 @@ class CurvePoint:
 def typical_curve(demand: Demand) -> tuple[CurvePoint, ...]:
     """Return the curve over the number of people at typical values, before any draw: it takes a fraction of the time.
 
+    It ends a few people beyond the first number that is enough; more people do no less than is seen there.
     Where no team is possible, the largest that finds a place stands alone, so that something can be shown.
     """
     return tuple(_point(judge(demand, *team, every_limit=False)) for team in _teams(demand))
 
 
-def _teams(demand: Demand) -> tuple[tuple[int, int], ...]:
-    return best_splits(demand) or (largest_team(demand),)
+def _teams(demand: Demand) -> list[tuple[int, int]]:
+    """Each number of people up to a few beyond the first that is enough at typical values."""
+    teams = list(best_splits(demand)) or [largest_team(demand)]
+    enough = [i for i, team in enumerate(teams) if team_effort_of(demand, *team)[0] <= 1.0]
+    return teams[: enough[0] + _BEYOND + 1] if enough else teams
+
+
+_BEYOND = 4
 
 
 def with_team(curve: Iterable[CurvePoint], team: Assessment) -> tuple[CurvePoint, ...]:

@@ -199,7 +199,13 @@ class Search:
     def whole(self) -> TeamAnswer:
         """The answer with all that is found without looking at another aid."""
         curve, first, best, demand = self.curve, self.first, self._best, self.demand
-        sure = reliability(self.scenario, demand=demand, probability_asked=self.probability_asked, drawn=self._drawn)
+        sure = reliability(
+            self.scenario,
+            demand=demand,
+            probability_asked=self.probability_asked,
+            drawn=self._drawn,
+            asked=self._reasons,
+        )
         self.__dict__.pop("_drawn", None)  # megabytes, and all is known now
         more = one_more(demand, best) if best else None
         return TeamAnswer(

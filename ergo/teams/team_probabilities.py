@@ -99,6 +99,7 @@ def reliability(
     chunk: int = CHUNK,
     progress: Callable[[float], bool] | None = None,
     drawn: Drawn | None = None,
+    asked: Reasons | None = None,
 ) -> Reliability:
     """Return how sure each team size is, and the smallest team at a stated probability.
 
@@ -118,7 +119,7 @@ def reliability(
     possible = best_splits(demand)
     teams = possible or (largest_team(demand),)  # something must be shown
     if possible and not demand.refusals:
-        asked = reasons_of(demand, wanted, drawn or Drawn.usual(demand))
+        asked = asked or reasons_of(demand, wanted, drawn or Drawn.usual(demand))
         teams = tuple(_of_as_many(team, asked) for team in teams)
     can_be_done = bool(possible) and not demand.refusals
     roles = sum(r.people for r in roles_of(scenario))
@@ -135,6 +136,8 @@ def reliability(
                 break
         found = [_team_probability(team, roles, tally) for team, tally in tallies.items()]
     sure = Reliability(wanted, None, None, None, found[0], tuple(found), (), inputs, done, seed, False, "")
+    if drawn and asked:
+        return _at(sure, demand, wanted, asked)
     return at_probability(sure, demand, wanted)
 
 
@@ -168,7 +171,10 @@ def _parts(demand: Demand, inputs: tuple[UncertainInput, ...], draws: int, seed:
 
 def at_probability(sure: Reliability, demand: Demand, probability_asked: float) -> Reliability:
     """Return the same draws read at another probability asked for."""
-    smallest = reasons_of(demand, probability_asked, _KnownProbabilities(sure))
+    return _at(sure, demand, probability_asked, reasons_of(demand, probability_asked, _KnownProbabilities(sure)))
+
+
+def _at(sure: Reliability, demand: Demand, probability_asked: float, smallest: Reasons) -> Reliability:
     best = next((c for c in sure.curve if c.people == smallest.people), None)
     chosen = best or max(sure.curve, key=lambda c: c.probability)
     short = best is None and bool(short_of_covered(chosen.probability, chosen.uncovered, probability_asked))
