@@ -9,6 +9,7 @@ from __future__ import annotations
 from ergo.assessment.check import LimitCheck
 from ergo.assessment.demand import Demand, demand_of, largest_team, team_most
 from ergo.assessment.load import BodyLoad, PersonLoad
+from ergo.assessment.placing import place_people
 from ergo.assessment.possible_teams import possible_teams, why_no_team_is_possible
 from ergo.assessment.team import Role, has_airway_lead, roles_of
 from ergo.assessment.verdict import CAUTIONS, Assessment, MoveResult, judge
@@ -30,6 +31,7 @@ __all__ = [
     "has_airway_lead",
     "judge",
     "largest_team",
+    "place_people",
     "possible_teams",
     "roles_of",
     "team_most",
@@ -38,7 +40,7 @@ __all__ = [
 
 
 def assess(scenario: Scenario) -> Assessment:
-    """Return the assessment of a scenario with its own team.
+    """Return the assessment of a scenario with its own team; people of the shift stand where they fit best.
 
     Parameters
     ----------
@@ -60,4 +62,5 @@ def assess(scenario: Scenario) -> Assessment:
     >>> result.people, result.moves[0].move.kind
     (4, 'boost')
     """
-    return judge(demand_of(scenario), scenario.team.left, scenario.team.right)
+    placed = place_people(scenario)
+    return judge(demand_of(placed), placed.team.left, placed.team.right)

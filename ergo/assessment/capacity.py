@@ -154,8 +154,8 @@ def _found(
     straight = []
     for scenario, hands in asked:
         # a level force is limited whoever the person is and wherever the hands reach
-        flat = abs(hands.up) <= _NEGLIGIBLE
-        who = hands.person.sex if flat else (hands.person.sex, hands.person.stature_m, hands.reach_m)
+        flat, person = abs(hands.up) <= _NEGLIGIBLE, hands.person
+        who: object = (person.sex, person.most_force_n) if flat else (person, hands.reach_m)
         key = id(scenario), who, hands.level, hands.up, hands.hand_height_m, hands.hold_s, hands.hands, hands.held
         if key not in known:
             known[key] = _by_force(scenario, hands, against)
@@ -183,7 +183,9 @@ def _by_force(scenario: Scenario, hands: Hands, against: Against) -> tuple[float
     parts = {"start force": level, "hand force": level, "upward force": up}
     if hands.held:
         parts = {"upward force": up, "held mass": 1.0 / G}
-    least, uncovered = _most("pull_n"), False
+    least, uncovered = min(_most("pull_n"), hands.person.most_force_n), False
+    if up > _NEGLIGIBLE:
+        least = min(least, hands.person.most_lift_n / up)
     for limit, value_of in _on_force(scenario, against):
         part = parts.get(limit.quantity, 0.0)
         if part <= _NEGLIGIBLE:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Literal
 
 import numpy as np
 
+from ergo.evidence import row
 from ergo.handlers.load_sharing import station_at, stations
 from ergo.handlers.person import Person
 from ergo.handlers.reference_team import mixed_team
-from ergo.inputs.scenario import Member, Scenario, Side, has_airway_lead, has_tube_holder
+from ergo.inputs.scenario import Member, Scenario, Sex, Side, Size, has_airway_lead, has_tube_holder
 from ergo.mechanics.procedure import PlannedMove
+from ergo.units import G
 
 __all__ = [
     "Person",
@@ -20,6 +23,8 @@ __all__ = [
     "airway_lead",
     "has_airway_lead",
     "lacks_airway_lead",
+    "letters_of",
+    "member_person",
     "people_on_side",
     "roles_of",
 ]
@@ -85,30 +90,72 @@ def people_on_side(scenario: Scenario, side: Side, people: int) -> tuple[Person,
     ]
     at = [station_at(place, stature) for place in places]
     ranks = np.argsort(np.argsort(places, kind="stable"), kind="stable")
-    group = []
-    for i, (member, usual) in enumerate(zip(members, mixed_team(people), strict=True)):
-        group.append(
-            Person(
-                sex=(member and member.sex) or usual.sex,
-                stature_m=(member and member.stature_m) or usual.stature_m,
-                mass_kg=(member and member.mass_kg) or usual.mass_kg,
-                side=side,
-                index=int(ranks[i]),
-                position_m=places[i],
-                station=at[i],
-                numbered=len(set(at)) < people,
-            )
+    letters = {id(m): letter for m, letter in zip(scenario.team.members, letters_of(scenario), strict=True)}
+    return tuple(
+        replace(
+            member_person(member, usual) if member else usual,
+            side=side,
+            index=int(ranks[i]),
+            position_m=places[i],
+            station=at[i],
+            numbered=len(set(at)) < people,
+            letter=letters[id(member)] if member else "",
         )
-    return tuple(group)
+        for i, (member, usual) in enumerate(zip(members, mixed_team(people), strict=True))
+    )
 
 
-def airway_lead() -> Person:
-    """Return the person at the patient's head: the first of a mixed team, the smallest woman.
+def letters_of(scenario: Scenario) -> tuple[str, ...]:
+    """Return what the people of the shift are called, in their order: A, B, C and on.
 
-    Source: fryar_2025 (5th percentile of women's stature, mass at their median BMI); that it is she is a judgement.
+    >>> from ergo.inputs import examples
+    >>> letters_of(examples.boost(team={"members": [{"size": "small"}, {"size": "tall"}]}))
+    ('A', 'B')
+    """
+    return tuple(chr(ord("A") + i) if i < 26 else f"A{i - 25}" for i in range(len(scenario.team.members)))
+
+
+def member_person(member: Member, usual: Person) -> Person:
+    """Return a stated person; what is not stated of the body is that of the usual one.
+
+    >>> from ergo.inputs.scenario import Member
+    >>> small = member_person(Member(size="small", most_lift_kg=5.0), mixed_team(1)[0])
+    >>> small.sex, round(small.stature_m, 2), round(small.most_lift_n, 1)
+    ('F', 1.5, 49.0)
+    """
+    sex, stature, mass = usual.sex, usual.stature_m, usual.mass_kg
+    if member.size:
+        sex, stature, mass = _of_size(member.size)
+    elif member.sex:
+        sex, stature, mass = next((p.sex, p.stature_m, p.mass_kg) for p in mixed_team(10) if p.sex == member.sex)
+    if member.stature_m:
+        mass, stature = mass * (member.stature_m / stature) ** 2, member.stature_m
+    lift = member.most_lift_kg * G if member.restricted and member.most_lift_kg is not None else np.inf
+    force = member.most_force_n if member.restricted and member.most_force_n is not None else np.inf
+    return Person(sex, stature, member.mass_kg or mass, most_lift_n=float(lift), most_force_n=float(force))
+
+
+@cache
+def _of_size(size: Size) -> tuple[Sex, float, float]:
+    entry = row("handler_sizes", size=size)
+    sex: Sex = "F" if entry["sex"] == "F" else "M"
+    tall, broad = (row("body_mass_percentiles_us", measure=what, sex=sex) for what in ("stature_cm", "bmi"))
+    stature = float(tall[entry["percentile"]]) / 100
+    return sex, stature, float(broad["p50"]) * stature**2
+
+
+def airway_lead(scenario: Scenario | None = None) -> Person:
+    """Return the person at the patient's head: who does it of the shift, else the first of a mixed team.
+
+    Source: fryar_2025 (medians of women); that it is she is a judgement.
 
     >>> lead = airway_lead()
     >>> lead.sex, round(lead.stature_m, 3), round(lead.mass_kg, 1)
-    ('F', 1.496, 63.3)
+    ('F', 1.612, 73.5)
     """
-    return replace(mixed_team(1)[0], role="airway lead")
+    usual = mixed_team(1)[0]
+    if scenario is not None:
+        for member, letter in zip(scenario.team.members, letters_of(scenario), strict=True):
+            if member.role == "airway":
+                return replace(member_person(member, usual), role="airway lead", letter=letter)
+    return replace(usual, role="airway lead")

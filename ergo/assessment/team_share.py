@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,11 +30,12 @@ __all__ = [
     "people_for",
     "share_task",
     "team_effort_of",
+    "team_efforts",
 ]
 
 Floats = NDArray[np.float64]
-Body = tuple[str, float, float]
-"""Sex, stature and mass: two people of the same body can do the same."""
+Body = Person
+"""A person without role and place: two people of one body can do the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,7 @@ class TaskShare:
 
 def body_of(person: Person) -> Body:
     """Return what of a person decides what they can do."""
-    return person.sex, person.stature_m, person.mass_kg
+    return person.bare
 
 
 def hands_at(task: TeamTask, person: Person, action: int, instant: int) -> Hands:
@@ -80,7 +81,7 @@ def hands_at(task: TeamTask, person: Person, action: int, instant: int) -> Hands
     level, up = at(does.pull), at(does.lift)
     size = math.hypot(level, up) or 1.0
     return Hands(
-        Person(person.sex, person.stature_m, person.mass_kg), level / size, up / size, at(does.reach_m),
+        person.bare, level / size, up / size, at(does.reach_m),
         at(does.hand_height_m), task.hold_s, task.hands, bool(np.max(task.held_kg) > 0), task.along,
     )  # fmt: skip
 
@@ -96,7 +97,7 @@ def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: A
                 continue
             for body, person in bodies.items():
                 _ask(demand, number, task, body, person, against, places, hands)
-        lead = airway_lead()
+        lead = airway_lead(demand.scenario)
         for number, task in enumerate(demand.tasks):
             if task.group == "airway":
                 _ask(demand, number, task, body_of(lead), lead, against, places, hands)
@@ -273,6 +274,45 @@ def _efforts_of_all(demand: Demand) -> tuple[Floats, NDArray[np.bool_]]:
 _SIDES: tuple[Side, Side] = ("left", "right")
 
 
+def team_efforts(demand: Demand, people: Sequence[Person], on_left: NDArray[np.bool_]) -> Floats:
+    """Return how hard all must work in each way of dividing some people between the sides, shape (ways, people).
+
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.assessment.team import mixed_team
+    >>> from ergo.inputs import examples
+    >>> ways = np.array([[True, False], [True, True]])
+    >>> one, all_left = team_efforts(demand_of(examples.boost()), mixed_team(2), ways)
+    >>> bool(one < np.inf)
+    True
+    """
+    find_capacities([(demand, people)])
+    # the first of a side gives what they can, the others a little less
+    first = np.zeros(on_left.shape, dtype=bool)
+    for side in (on_left, ~on_left):
+        first |= side & (np.cumsum(side, axis=1) == 1)
+    usual = evenness([replace(p, index=1) for p in people], demand.scenario.team.sharing)
+    gives = np.where(first, 1.0, usual)
+    found = [np.zeros(len(on_left))] * len(demand.tasks)
+    for n, task in enumerate(demand.tasks):
+        if task.group == "airway":
+            continue
+        tables = [demand.capacities[(n, body_of(person), "policy")][0] for person in people]
+        left = np.array([task.side_of(action) == "left" for action in task.instants.actions])
+        there = np.where(on_left[:, :, None], left, ~left) * gives[:, :, None]
+        can = there[:, None] * np.stack(tables, axis=1)
+        if task.group == "limb":
+            can = (
+                can * (np.cumsum(there.any(axis=-1), axis=1) <= assumption("people_per_limb").typical)[:, None, :, None]
+            )
+        found[n] = np.max(_least(task, can), axis=-1)
+    worst = np.zeros(len(on_left))
+    for _, ways in demand.moves:
+        np.maximum(
+            worst, np.min([np.max([found[n] for n in way] or [worst * 0.0], axis=0) for way in ways], axis=0), out=worst
+        )
+    return worst
+
+
 def _of_all_teams(
     demand: Demand, number: int, sides: dict[Side, list[tuple[Person, ...]]], bodies: list[Body]
 ) -> tuple[Floats, NDArray[np.bool_]]:
@@ -280,7 +320,7 @@ def _of_all_teams(
     task, most = demand.tasks[number], len(sides["left"])
     shape = most, most
     if task.group == "airway":
-        lead = (airway_lead(),) if has_airway_lead(demand.scenario) else ()
+        lead = (airway_lead(demand.scenario),) if has_airway_lead(demand.scenario) else ()
         share = share_task(demand, number, lead)
         return np.full(shape, share.worst), np.full(shape, share.uncovered and not share.worst < np.inf)
     held = task.group == "limb"

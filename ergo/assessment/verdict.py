@@ -159,7 +159,7 @@ def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> As
     True
     """
     sides = group(demand.scenario, left, right)
-    lead = (airway_lead(),) if has_airway_lead(demand.scenario) else ()
+    lead = (airway_lead(demand.scenario),) if has_airway_lead(demand.scenario) else ()
     find_capacities([(demand, (*sides["left"], *sides["right"]))])
     shares = [share_task(demand, n, people_for(task, sides, lead)) for n, task in enumerate(demand.tasks)]
     ways = [_easiest(ways, shares) for _, ways in demand.moves]

@@ -32,6 +32,10 @@ class Person:
         The part of the patient's body that lies there.
     numbered : bool
         Whether two of the side stand at one station, so that only the number of the place tells them apart.
+    most_lift_n, most_force_n : float [N]
+        What the person may lift, and pull or push, at most by their own restriction.
+    letter : str
+        What the person is called in the list of the shift; empty for who is not in it.
     """
 
     sex: Sex
@@ -43,6 +47,16 @@ class Person:
     position_m: float = 0.0
     station: Station | None = None
     numbered: bool = False
+    most_lift_n: float = float("inf")
+    most_force_n: float = float("inf")
+    letter: str = ""
+
+    @property
+    def bare(self) -> Person:
+        """The same without role and place: two people of one body and restriction can do the same."""
+        return Person(
+            self.sex, self.stature_m, self.mass_kg, most_lift_n=self.most_lift_n, most_force_n=self.most_force_n
+        )
 
     @property
     def words(self) -> str:

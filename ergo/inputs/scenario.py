@@ -6,6 +6,7 @@ are the patient's own left and right when lying on the back. Every fault of a fi
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Any, Literal, get_args
 
@@ -19,6 +20,7 @@ from ergo.inputs.schema import Day, Stated, check, dump, listed, most_of, number
 __all__ = [
     "NAMES",
     "Bed",
+    "Duty",
     "Handling",
     "Interface",
     "MattressKind",
@@ -31,6 +33,7 @@ __all__ = [
     "Procedure",
     "Scenario",
     "Side",
+    "Size",
     "Team",
     "Technique",
     "WhoWorks",
@@ -50,6 +53,8 @@ Sex = Literal["F", "M"]
 Side = Literal["left", "right"]
 Region = Literal["head", "trunk", "arms", "thighs", "shanks", "feet"]
 Technique = Literal["best", "typical", "bed too low"]
+Size = Literal["small", "medium", "tall"]
+Duty = Literal["hands", "airway", "lines", "limbs"]
 Sharing = Literal["best", "realistic", "guidance"]
 WhoWorks = Literal["as taught", "both sides", "receiving side"]
 Protect = Literal["75 % of women", "90 % of women", "75 % of men", "90 % of men", "mixed team", "site limit"]
@@ -157,14 +162,42 @@ class OwnAid(Stated):
 
 
 class Member(Stated):
-    """One person of the team at the bedside."""
+    """One person of the shift: a letter or a role, never a name; who stands nowhere yet is placed where they fit best.
 
-    side: Side
+    Restrictions are the unit's and occupational health's own word. No allowance is computed from a condition, and none
+    is asked for; who has a restriction has no part with the hands unless `may_do` says so.
+    """
+
+    side: Side | None = None
+    """Left out: where they fit best."""
     position_m: float | None = number("m", 0.0, 2.3, None)
     """Where they stand, measured from the top of the patient's head towards the feet."""
+    role: Duty | None = None
+    """What the person does. Left out: what fits best."""
+    size: Size | None = None
+    """In place of stature and mass, which identify colleagues."""
     sex: Sex | None = None
     mass_kg: float | None = number("kg", 35, 200, None)
     stature_m: float | None = number("m", 1.3, 2.2, None)
+    may_do: Annotated[tuple[Duty, ...], Field(strict=False)] | None = None
+    """Hands, airway, lines, limbs. Left out: everything, but hands only without a restriction."""
+    most_lift_kg: float | None = number("kg", 0, 100, None)
+    most_force_n: float | None = number("N", 0, 600, None)
+    until: Day = None
+    """The last day of the restriction."""
+
+    @property
+    def restricted(self) -> bool:
+        """Whether a restriction is stated that has not ended."""
+        stated = self.most_lift_kg is not None or self.most_force_n is not None
+        return stated and (self.until is None or self.until >= date.today())
+
+    @property
+    def duties(self) -> tuple[Duty, ...]:
+        """What the person may do."""
+        if self.may_do is not None:
+            return self.may_do
+        return tuple(duty for duty in get_args(Duty) if not (duty == "hands" and self.restricted))
 
 
 class Team(Stated):
@@ -182,7 +215,7 @@ class Team(Stated):
     who_works: WhoWorks = "as taught"
     """Both sides, or the receiving side alone while the other guards; as it is taught for the task and the aid."""
     members: Annotated[tuple[Member, ...], Field(strict=False), most_of("team_most", times=2)] = ()
-    """Named by side and place where they differ; their number must agree with left and right."""
+    """The people of the shift. Those who stand on a side must agree in number with left and right."""
 
 
 class Policy(Stated):
@@ -356,7 +389,16 @@ def parse_scenario(data: dict[str, Any], what: str = "scenario", tell: Tell | No
       patient.stature_m = 9.0: 1.2 to 2.3 [m]
       patient.mass = 70: unknown field; did you mean mass_kg?
     """
-    return check(Scenario, upgraded("scenario", data, what, tell), what, _cross_faults)
+    return check(Scenario, _counted(upgraded("scenario", data, what, tell)), what, _cross_faults)
+
+
+def _counted(data: dict[str, Any]) -> dict[str, Any]:
+    """With members, the numbers on the two sides are those who stand there, where nobody states them."""
+    team = data.get("team")
+    members = listed(team, "members") if isinstance(team, dict) else []
+    if not isinstance(team, dict) or not members:
+        return data
+    return {**data, "team": {**{side: sum(m.get("side") == side for m in members) for side in get_args(Side)}, **team}}
 
 
 def dump_scenario(scenario: Scenario) -> str:
@@ -410,11 +452,11 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
     members = listed(team, "members")
     for side in get_args(Side):
         count = sum(m.get("side") == side for m in members)
-        if members and count != team.get(side, Team.model_fields[side].default):
-            faults.append(Fault(f"team.{side}", str(team.get(side, 2)), f"must equal the {count} members on that side"))
+        if members and count != team.get(side, count):
+            faults.append(Fault(f"team.{side}", str(team.get(side)), f"must equal the {count} members on that side"))
         places, stated = (
             part("bed").get(f"places_{side}", most_a_side()),
-            team.get(side, Team.model_fields[side].default),
+            team.get(side, count if members else Team.model_fields[side].default),
         )
         if isinstance(places, int) and isinstance(stated, int) and stated > places:
             faults.append(Fault(f"team.{side}", str(stated), f"at most the {places} places on that side", "people"))

@@ -76,7 +76,7 @@ def turn_forces(demand: Demand, move: PlannedMove, left: int, right: int) -> Tur
     evenly = np.linspace(move.from_rad, move.to_rad, _STEPS + 1)
     angle = np.unique(np.concatenate([evenly, critical_angles(move, case, scenario)]))
     task = task_of_turn(move, case, scenario, angle)
-    lead = (airway_lead(),) if has_airway_lead(scenario) else ()
+    lead = (airway_lead(scenario),) if has_airway_lead(scenario) else ()
     people = people_for(task, group(scenario, left, right), lead)
     share = share_task(replace(demand, tasks=(task,), capacities={}), 0, people)
     half = 0.5 * scenario.bed.width_m

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from copy import copy
+from dataclasses import replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -170,10 +172,18 @@ class Drawn:
         self._teams: dict[Team, tuple[Floats, Floats]] = {}
 
     @classmethod
-    def usual(cls, demand: Demand) -> Drawn:
-        """Return the draws with which every answer is made."""
+    def usual(cls, demand: Demand, also: tuple[Person, ...] = ()) -> Drawn:
+        """Return the draws with which every answer is made; people beside those stated may be asked about later."""
         inputs = uncertain_inputs(demand.scenario)
-        return cls(build_tables(demand, inputs), *_usual_points(len(inputs), uniform_columns(inputs)))
+        return cls(build_tables(demand, inputs, also), *_usual_points(len(inputs), uniform_columns(inputs)))
+
+    def with_people_of(self, demand: Demand) -> Drawn:
+        """Return the same draws of the same move with other people of the shift, whose bodies are in the tables."""
+        other = copy(self)
+        other._tables = replace(self._tables, demand=demand)
+        other._teams = {}
+        other.__dict__["_tasks"] = self._tasks
+        return other
 
     def team(self, left: int, right: int) -> tuple[Floats, Floats]:
         """Return the least part of what they can that all must give, and the largest force in one pair of hands.
@@ -192,6 +202,16 @@ class Drawn:
     def uncovered(self, left: int, right: int) -> float:
         """Return the share of draws in which the team cannot, but because a limit does not cover where hands are."""
         return float(np.mean(np.isnan(self.team(left, right)[0])))
+
+    def hardest_move(self, left: int, right: int) -> int | None:
+        """Return the number of the move in which a team most often cannot keep within the limits; None where it can."""
+        demand = self._tables.demand
+        found = [self._of_task(n, left, right)[0] for n in range(len(demand.tasks))]
+        over = [
+            np.mean(np.min([np.max([found[n] for n in way] or [np.zeros(1)], axis=0) for way in ways], axis=0) > 1.0)
+            for _, ways in demand.moves
+        ]
+        return int(np.argmax(over)) if max(over, default=0.0) > 0.0 else None
 
     @cached_property
     def _tasks(self) -> list[TaskDraws]:
@@ -239,12 +259,8 @@ class Drawn:
         drawn = self._people[side][:people]
         if not self._tables.stated:
             return drawn
-        own = [self._tables.bodies.index(_plain(person)) for person in stated]
+        own = [self._tables.bodies.index(person.bare) for person in stated]
         return [worker._replace(body=np.full(len(self._even), b)) for worker, b in zip(drawn, own, strict=True)]
-
-
-def _plain(person: Person) -> Person:
-    return Person(person.sex, person.stature_m, person.mass_kg)
 
 
 def _hardest(

@@ -81,7 +81,7 @@ class TeamTables:
     """Whether the people are those of the scenario, who are not drawn."""
 
 
-def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...]) -> TeamTables:
+def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...], also: tuple[Person, ...] = ()) -> TeamTables:
     """Solve everything that the draws of a case are interpolated from.
 
     >>> from ergo.assessment import demand_of
@@ -93,12 +93,14 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...]) -> TeamTabl
     (9, (9, 1, 12))
     """
     stated = [
-        Person(p.sex, p.stature_m, p.mass_kg)
+        p.bare
         for side in ("left", "right")
         if any(m.side == side for m in demand.scenario.team.members)
         for p in people_on_side(demand.scenario, side, sum(m.side == side for m in demand.scenario.team.members))
     ]
-    people = (*(dict.fromkeys(stated) or staff_types()), airway_lead())
+    if stated:
+        stated += [person.bare for person in also]
+    people = (*(dict.fromkeys(stated) or staff_types()), airway_lead(demand.scenario).bare)
     places = demand.places
     spread = {i.name: i for i in inputs}
     hand, arm = spread["hand_height_m"], spread["back_arm_m"]

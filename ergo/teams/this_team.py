@@ -1,0 +1,244 @@
+"""Can these do it: a stated team judged, one fewer and one more beside it, and what would help."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, place_people
+from ergo.assessment.team import letters_of, member_person, people_on_side
+from ergo.assessment.team_share import team_effort_of
+from ergo.handlers.reference_team import mixed_team
+from ergo.inputs.scenario import Duty, Member, Scenario, Side
+from ergo.teams.smallest_team import PROBABILITY_ASKED
+from ergo.teams.team_search import Reasons, reasons_of
+from ergo.uncertainty.monte_carlo import Drawn
+from ergo.uncertainty.two_kinds import ProbabilityBand, probability_band
+from ergo.units import percent
+
+__all__ = ["Neighbour", "Place", "ThisTeam", "this_team", "this_team_words"]
+
+_SIDES: tuple[Side, Side] = ("left", "right")
+_EXTRA = Member(size="medium")
+"""Who comes when one more comes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where one person of the shift stands, or what else they do; `side` None for who stands at no side."""
+
+    member: str
+    role: Duty | None
+    side: Side | None
+    position_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    """The team with one fewer or one more: how sure it is, and the first thing that fails."""
+
+    people: int
+    left: int
+    right: int
+    probability: float
+    enough: bool
+    fails: str
+
+
+@dataclass(frozen=True, slots=True)
+class ThisTeam:
+    """A stated team: whether it is enough, how sure, who stands where, and its neighbours.
+
+    `enough` says that every move is within the limits at typical values and nobody is over one in at least
+    `probability_asked` of the draws; `short_of` are the other reasons that ask for more people.
+    """
+
+    scenario: Scenario
+    people: int
+    left: int
+    right: int
+    enough: bool
+    probability: float
+    probability_asked: float
+    band: ProbabilityBand | None
+    fails: str
+    short_of: tuple[str, ...]
+    places: tuple[Place, ...]
+    assessment: Assessment
+    reasons: Reasons
+    one_fewer: Neighbour | None
+    one_more: Neighbour | None
+
+
+def this_team(scenario: Scenario, probability_asked: float = PROBABILITY_ASKED, *, with_band: bool = True) -> ThisTeam:
+    """Return whether the team of a scenario is enough: its people where they fit best, or so many on each side.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        With `team.members`, or the numbers on the left and on the right.
+    probability_asked : float
+        That nobody is over a limit, 0 to 1.
+    with_band : bool
+        Whether to look how far the probability may move for want of measurements.
+
+    Returns
+    -------
+    ThisTeam
+
+    Raises
+    ------
+    InputError
+        If the aid cannot serve the procedure, or nobody may do what a role asks for.
+
+    Examples
+    --------
+    >>> from ergo.inputs import examples
+    >>> found = this_team(examples.prone_turn(team={"left": 1, "right": 2}), with_band=False)
+    >>> found.people, found.one_fewer.people, found.one_more.people
+    (4, 3, 5)
+    """
+    placed = place_people(scenario)
+    demand = demand_of(placed)
+    left, right = placed.team.left, placed.team.right
+    drawn = Drawn.usual(demand, (member_person(_EXTRA, mixed_team(1)[0]),))
+    own = _judged(demand, drawn, left, right, probability_asked)
+    reasons = reasons_of(demand, probability_asked, Drawn.usual(_unstated(demand)) if placed.team.members else drawn)
+    result = judge(demand, left, right)
+    return ThisTeam(
+        scenario=placed,
+        people=result.people,
+        left=left,
+        right=right,
+        enough=own.enough,
+        probability=own.probability,
+        probability_asked=probability_asked,
+        band=probability_band(demand, left, right) if with_band and own.probability > 0.0 else None,
+        fails=own.fails,
+        short_of=_short_of(result.people, reasons),
+        places=_places(placed),
+        assessment=result,
+        reasons=reasons,
+        one_fewer=_fewer(demand, drawn, left, right, probability_asked),
+        one_more=_more(demand, drawn, left, right, probability_asked),
+    )
+
+
+def _unstated(demand: Demand) -> Demand:
+    """The same with people that nobody has stated."""
+    team = demand.scenario.team.model_copy(update={"members": ()})
+    return replace(demand, scenario=demand.scenario.model_copy(update={"team": team}), capacities={})
+
+
+def _with_team(demand: Demand, scenario: Scenario) -> Demand:
+    """What a scenario asks does not change with the people; what they can manage does."""
+    return replace(demand, scenario=scenario, capacities={})
+
+
+def _judged(demand: Demand, drawn: Drawn, left: int, right: int, asked: float) -> Neighbour:
+    result = judge(demand, left, right, every_limit=False)
+    probability = 0.0 if demand.refusals else drawn.probability(left, right)
+    able = result.verdict in ("within", "close") and not demand.refusals
+    enough = able and probability >= asked
+    fails = ""
+    if not able:
+        fails = result.why
+    elif not enough and (move := drawn.hardest_move(left, right)) is not None:
+        where = demand.moves[move][0].name
+        fails = f"in {percent(1.0 - probability)} of cases somebody is over a limit, most often in “{where}”"
+    return Neighbour(result.people, left, right, probability, enough, fails)
+
+
+def _short_of(people: int, reasons: Reasons) -> tuple[str, ...]:
+    said = []
+    breaks, guidance = reasons.people_if_one_breaks_off, reasons.people_by_guidance
+    if breaks is not None and people < breaks:
+        said.append(f"{breaks} would be needed for the others to hold the patient if one must let go")
+    if guidance is not None and people < guidance:
+        said.append(f"guidance asks for {guidance}")
+    return tuple(said)
+
+
+def _fewer(demand: Demand, drawn: Drawn, left: int, right: int, asked: float) -> Neighbour | None:
+    scenario = demand.scenario
+    if not scenario.team.members:
+        teams = [team for team in ((left - 1, right), (left, right - 1)) if min(team) >= 0 and any(team)]
+        if not teams:
+            return None
+        team = min(teams, key=lambda t: (team_effort_of(demand, *t)[0], abs(t[0] - t[1])))
+        return _judged(demand, drawn, *team, asked)
+    working = [i for i, m in enumerate(scenario.team.members) if m.side is not None]
+    best: Neighbour | None = None
+    for gone in working:
+        found = _of_members(demand, drawn, [m for i, m in enumerate(scenario.team.members) if i != gone], asked)
+        if found is not None and (best is None or found.probability > best.probability):
+            best = found
+    return best
+
+
+def _more(demand: Demand, drawn: Drawn, left: int, right: int, asked: float) -> Neighbour | None:
+    scenario = demand.scenario
+    if scenario.team.members:
+        return _of_members(demand, drawn, [*scenario.team.members, _EXTRA], asked)
+    most = largest_team(demand)
+    teams = [t for t in ((left + 1, right), (left, right + 1)) if t[0] <= most[0] and t[1] <= most[1]]
+    if not teams:
+        return None
+    team = min(teams, key=lambda t: (team_effort_of(demand, *t)[0], abs(t[0] - t[1])))
+    return _judged(demand, drawn, *team, asked)
+
+
+def _of_members(demand: Demand, drawn: Drawn, members: list[Member], asked: float) -> Neighbour | None:
+    """The same move with other people of the shift, placed anew on the sides; None where they find no place."""
+    free = tuple(
+        m.model_copy(update={"side": None}) if m.role == "hands" and m.position_m is None else m for m in members
+    )
+    if not any(m.role in (None, "hands") for m in free):
+        return None
+    team = demand.scenario.team.model_copy(update={"members": free})
+    placed = place_people(demand.scenario.model_copy(update={"team": team}))
+    if not placed.team.left + placed.team.right:
+        return None
+    other = _with_team(demand, placed)
+    return _judged(other, drawn.with_people_of(other), placed.team.left, placed.team.right, asked)
+
+
+def _places(scenario: Scenario) -> tuple[Place, ...]:
+    """Each person of the shift in the order in which they are stated."""
+    letters = letters_of(scenario)
+    at = {
+        person.letter: person.position_m
+        for side in _SIDES
+        for person in people_on_side(scenario, side, getattr(scenario.team, side))
+    }
+    return tuple(
+        Place(letter, member.role, member.side, at.get(letter))
+        for letter, member in zip(letters, scenario.team.members, strict=True)
+    )
+
+
+def this_team_words(found: ThisTeam) -> tuple[str, ...]:
+    """Say whether these can do it, by which margin, and what one fewer and one more would change.
+
+    >>> from ergo.inputs import examples
+    >>> words = this_team_words(this_team(examples.boost(team={"left": 2, "right": 2}), with_band=False))
+    >>> words[0].partition(",")[0], words[1].partition(":")[0]
+    ('Yes: 4 people', 'One fewer, 3 people (1 + 2)')
+    """
+    asked = f"{100 * found.probability_asked:g} % were asked for"
+    who = f"{found.people} people, {found.left} on the left and {found.right} on the right"
+    if found.enough:
+        said = [f"Yes: {who}, keep everybody within the limits in {percent(found.probability)} of moves; {asked}."]
+    else:
+        why = found.fails[:1].lower() + found.fails[1:]
+        said = [f"No: with {who}, {why.rstrip('.')}; {asked}."]
+    said += [f"{words[:1].upper()}{words[1:]}." for words in found.short_of]
+    for name, other in (("One fewer", found.one_fewer), ("One more", found.one_more)):
+        if other is None:
+            continue
+        verdict = "enough" if other.enough else "not enough"
+        because = f": {other.fails[:1].lower()}{other.fails[1:].rstrip('.')}" if other.fails else ""
+        said.append(
+            f"{name}, {other.people} people ({other.left} + {other.right}): {verdict}, within the limits in "
+            f"{percent(other.probability)} of moves{because}."
+        )
+    return tuple(said)
