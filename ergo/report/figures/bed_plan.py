@@ -47,7 +47,7 @@ _SHORT: dict[ActionName, str] = {
     "holds the limb": "holds",
     "holds the head": "holds",
 }
-_SCALE, _LEGEND = 0.14, 0.36  # the scale under the last words, the legend under the scale
+_SCALE, _LEGEND, _LEGEND_ROW = 0.14, 0.36, 0.22  # the scale under the last words, the legend under the scale
 
 
 def bed_plan(demand: Demand, result: MoveResult, team: tuple[int, int], units: Units = DEFAULT_UNITS) -> Drawing:
@@ -83,8 +83,9 @@ def bed_plan(demand: Demand, result: MoveResult, team: tuple[int, int], units: U
     ]
     foot = low - 0.16
     if result.worst_load is not None:
-        items += _legend(low - _LEGEND, any(abs(load.lift_n) > abs(load.pull_n) for load in result.hardest_of_each))
-        foot = low - _LEGEND - 0.14
+        upright = any(_upright(load) for load in result.hardest_of_each)
+        items += _legend(low - _LEGEND, upright)
+        foot = low - _LEGEND - 0.14 - (_LEGEND_ROW if upright else 0.0)
     return Drawing(
         x=Axis(-0.55, length + 0.25),
         y=Axis(foot, high),
@@ -253,12 +254,16 @@ def _words(
         yield Label(at, "most loaded", size=13, bold=True, shift=(0, sign * last))
 
 
+def _upright(load: PersonLoad) -> bool:
+    return abs(load.lift_n) > abs(load.pull_n)
+
+
 def _force(
     load: PersonLoad, x: float, edge: float, sign: float, along: bool, per_newton: float, hover: str
 ) -> Iterable[Item]:
     """The force to scale: away from the bed in a pull, towards it in a push, along it in a boost."""
     foot, size = edge + sign * 0.04, load.start_n * per_newton
-    if abs(load.lift_n) > abs(load.pull_n):
+    if _upright(load):
         yield Mark((x, edge + sign * 0.08), "triangle", "push", 15, hover)
         return
     tail, tip = ((x, foot), (x - size, foot)) if along else ((x, foot), (x, foot + sign * size))
@@ -281,8 +286,9 @@ def _legend(y: float, upright: bool) -> Iterable[Item]:
     yield from _standing((0.1, y), marked=True)
     yield Label((0.1, y), "ring: the most loaded person", "start", size=13, shift=(22, 0))
     if upright:
-        yield Mark((1.3, y), "triangle", "push", 15)
-        yield Label((1.3, y), "mostly up or down", "start", size=13, shift=(14, 0))
+        yield Mark((0.1, y - _LEGEND_ROW), "triangle", "push", 15)
+        said = "triangle: more up or down than level"
+        yield Label((0.1, y - _LEGEND_ROW), said, "start", size=13, shift=(22, 0))
 
 
 def _airway(result: MoveResult, start: float, units: Units) -> Iterable[Item]:

@@ -266,8 +266,8 @@ _TERM_UNITS = {
 
 EQUATIONS = {
     "slide": "Σ f (cos θ + μ sin θ) = R over all hands, θ their direction above the level. R is the larger of "
-    "breakaway and acceleration over friction, m g (μ cos α + sin α) summed over the segments that drag. All give the same part "
-    "of what they can.",
+    "breakaway and acceleration over friction, m g (μ cos α + sin α) summed over the segments that drag. All give the "
+    "same part of what they can.",
     "turn": "Σ f J(φ) = m g |p(φ)| over all hands: each force times its moment arm about the contact line against "
     "gravity's, and no more pull than friction bears. All give the same part of what they can; shown where that is "
     "hardest.",
