@@ -23,9 +23,10 @@ from ergo.report.figures.mass_aid_map import mass_aid_map
 from ergo.report.figures.people_curve import people_curve
 from ergo.report.figures.render_plotly import plotly_spec
 from ergo.report.figures.render_svg import svg
+from ergo.report.tables.case import load_rows
 from ergo.teams.size_curve import typical_curve
 from ergo.teams.smallest_team import TeamAnswer, compare_aids
-from ergo.units import Units
+from ergo.units import DEFAULT_UNITS, Units
 from tests.tools.label_boxes import boxes, meet
 
 SCENARIOS = sorted((Path(__file__).resolve().parents[1] / "scenarios").glob("*.toml"))
@@ -95,7 +96,7 @@ def test_arrows_on_the_bed_are_to_one_scale_for_every_team(demand: Demand) -> No
     for team in ((1, 1), (2, 3), (4, 4)):
         move = judge(demand, *team).moves[0]
         drawing = bed_plan(demand, move, team)
-        forces = sorted(load.start_n for e in move.efforts for load in e.loads if e.effort.role == "pull")
+        forces = sorted(load.start_n for load in move.hardest_of_each if abs(load.pull_n) > abs(load.lift_n))
         lengths = sorted(abs(a.head[1] - a.tail[1]) for a in drawing.items if isinstance(a, Arrow) and a.hover)
         scales |= {round(lengths[-1] / forces[-1], 9)}
     assert len(scales) == 1
@@ -115,6 +116,20 @@ def test_the_most_loaded_person_is_marked_by_shape_and_words(demand: Demand) -> 
     # red and a diamond are verdicts; nobody's place is one
     assert {m.colour for m in marks} <= {"ink", "within", "push"}
     assert {m.shape for m in marks} <= {"ring", "circle", "triangle"}
+
+
+def test_everybody_stands_on_the_plan_with_what_they_do_and_the_force_of_the_table(demand: Demand) -> None:
+    for move in judge(demand, 2, 2).moves:
+        drawing = bed_plan(demand, move, (2, 2))
+        hovers = [m.hover for m in drawing.items if isinstance(m, Mark) and m.size >= 20 and m.hover]
+        assert len(hovers) == 5
+        for row in load_rows(move).rows:
+            told = next(hover for hover in hovers if hover.startswith(f"{row[0]}: "))
+            assert row[1] in told
+            assert row[2] in told or row[1] in ("idle", "no force")
+        said = labels(drawing)
+        for load in move.hardest_of_each:
+            assert DEFAULT_UNITS.show_force(load.start_n) in said
 
 
 def test_one_more_person_is_one_more_mark_on_the_bed(demand: Demand) -> None:

@@ -14,6 +14,7 @@ from ergo.handlers.posture import REASONS, sweep
 from ergo.handlers.strength import shoulder_action, strength
 from ergo.inputs.scenario import Scenario, Sex, Technique
 from ergo.mechanics.demand import Effort
+from ergo.mechanics.hand_actions import ActionName
 
 __all__ = [
     "BodyLoad",
@@ -62,7 +63,7 @@ class PersonLoad:
     """
 
     person: Person
-    role: str
+    role: ActionName
     fraction: float
     start_n: float
     steady_n: float

@@ -74,6 +74,8 @@ class MoveResult:
     """In kg, N and cm; `why_in` says the same in other units."""
     effort: float
     """The part of what they can manage that everybody gives, where it is hardest; infinite where the team cannot."""
+    idle: tuple[Person, ...]
+    """Who stands by and gives no force in this move, at the sides or at the head."""
 
     def why_in(self, units: Units) -> str:
         """Return why the move has its verdict, in the reader's units."""
@@ -87,6 +89,16 @@ class MoveResult:
     def loads(self) -> tuple[PersonLoad, ...]:
         """Every person's load in every effort of the move."""
         return tuple(load for e in self.efforts for load in e.loads)
+
+    @property
+    def hardest_of_each(self) -> tuple[PersonLoad, ...]:
+        """For everybody who does something, what takes the largest force, in the order of `loads`."""
+        most: dict[tuple[Side | None, int], PersonLoad] = {}
+        for load in self.loads:
+            at = load.person.side, load.person.index
+            if at not in most or load.start_n > most[at].start_n:
+                most[at] = load
+        return tuple(most.values())
 
     @property
     def worst_load(self) -> PersonLoad | None:
@@ -165,7 +177,7 @@ def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> As
     ways = [_easiest(ways, shares) for _, ways in demand.moves]
     done = _efforts_of(demand, shares, {n for way in ways for n in way})
     moves = tuple(
-        _judge_move(demand, move, [(shares[n], done[n]) for n in way], sides, every_limit)
+        _judge_move(demand, move, [(shares[n], done[n]) for n in way], sides, lead, every_limit)
         for (move, _), way in zip(demand.moves, ways, strict=True)
     )
     worst = _worst(moves)
@@ -237,9 +249,8 @@ def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, floa
             hands=task.hands,
             held_kg=task.held_kg,
             terms={
-                **task.terms,
-                "roll angle": np.asarray(at.angle[j]),
-                "what resists": np.asarray(value(at.resistance, j)),
+                **{name: np.asarray(value(term, j)) for name, term in task.terms.items()},
+                **({} if "roll angle" in task.terms else {"what resists": np.asarray(value(at.resistance, j))}),
                 "worth of one newton": np.asarray(value(action.gain, j)),
             },
             sources=task.sources,
@@ -284,6 +295,7 @@ def _judge_move(
     move: PlannedMove,
     done: Sequence[tuple[TaskShare, tuple[EffortResult, ...]]],
     sides: Mapping[Side, Sequence[Person]],
+    lead: Sequence[Person],
     every_limit: bool,
 ) -> MoveResult:
     efforts = tuple(effort for _, every in done for effort in every)
@@ -309,7 +321,9 @@ def _judge_move(
         verdict = _verdict(limits, unmet) if efforts or unmet else "within"
     said = tuple(dict.fromkeys(unmet))
     ratio = max((share.worst for share, _ in done), default=0.0)
-    return MoveResult(move, efforts, limits, top, verdict, said, move_sentence(verdict, top, said), ratio)
+    busy = {(load.person.side, load.person.index) for result in efforts for load in result.loads}
+    idle = tuple(p for p in (*sides["left"], *sides["right"], *lead) if (p.side, p.index) not in busy)
+    return MoveResult(move, efforts, limits, top, verdict, said, move_sentence(verdict, top, said), ratio, idle)
 
 
 def _unmet(share: TaskShare, efforts: Sequence[EffortResult]) -> str:

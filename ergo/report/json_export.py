@@ -45,6 +45,32 @@ def _worst_person(move: Any) -> str | None:
     return move.worst_load.person.words if move.worst_load else None
 
 
+def _persons(move: Any) -> list[dict[str, Any]]:
+    """Everybody in a move, once for each action; who idles has a place, no force, and nothing that was computed."""
+    doing = [plain_data(load) for load in move.loads]
+    none = dict.fromkeys(_keys("PersonLoad", "BodyLoad"))
+    still = {"action": "idle", "share": 0.0, "start_n": 0.0, "steady_n": 0.0, "hold_n": 0.0, "held_kg": 0.0}
+    return doing + [none | still | plain_data(person) for person in move.idle]
+
+
+def _keys(*names: str) -> list[str]:
+    from ergo.assessment import BodyLoad, PersonLoad
+
+    classes = {"PersonLoad": PersonLoad, "BodyLoad": BodyLoad}
+    found = []
+    for name in names:
+        shape = _SHAPES[name]
+        left_out = (*shape.dropped, *shape.merged)
+        found += [shape.renamed.get(f.name, f.name) for f in fields(classes[name]) if f.name not in left_out]
+    return found
+
+
+def _guidance_source(answer: Any) -> str | None:
+    """Who published the number that guidance asks for; null where nobody did."""
+    standing = answer.reasons.guidance.standing
+    return standing[0].source or standing[0].known if standing else None
+
+
 def _one_more(answer: Any) -> dict[str, Any] | None:
     more = answer.one_more
     return None if more is None else {k: getattr(more, k) for k in ("left", "right", "people", "worst_ratio")}
@@ -95,19 +121,25 @@ _SHAPES = {
     "Assessment": _Shape(_NAMES | _of("people", "worst_ratio", "decided_by") | {"cautions": _cautions}, ("scenario",)),
     "DecidingPolicy": _Shape(renamed={"name": "protect"}),
     "MoveResult": _Shape(
-        _of("team_force_n", "counter_hold_n", "brake_force_n", "worst_person_force_n")
-        | {"worst_person": _worst_person, "persons": attrgetter("loads")},
+        _of("worst_person_force_n") | {"worst_person": _worst_person, "persons": _persons},
+        ("idle",),  # they are among the persons
+        {"effort": "least_effort"},
         merged=("move",),
     ),
     "EffortResult": _Shape(dropped=("loads",), merged=("effort",)),  # the loads are the move's persons
-    "PersonLoad": _Shape(renamed={"fraction": "share"}, merged=("person", "body")),
-    "Person": _Shape({"who": attrgetter("words")}, ("numbered", "role")),
+    "Effort": _Shape(renamed={"role": "action"}),
+    "PersonLoad": _Shape(renamed={"fraction": "share", "role": "action"}, merged=("person", "body")),
+    "Person": _Shape({"who": attrgetter("words")}, ("numbered",)),
     "BodyLoad": _Shape(dropped=("share_strong_enough",)),
     "LimitCheck": _Shape({"who": attrgetter("person.words")}, ("person", "found"), {"outside": "outside_range"}),
     "TeamAnswer": _Shape(
-        _NAMES | _of("use_lift", "needs") | {"one_more": _one_more, "probability": _probability},
+        _NAMES
+        | _of("use_lift", "needs")
+        | {"one_more": _one_more, "probability": _probability, "guidance_source": _guidance_source},
         dropped=("scenario", "sure", "one_more"),
+        merged=("reasons",),
     ),
+    "Reasons": _Shape(dropped=("left", "right", "people", "guidance")),  # the answer's own
     "CurvePoint": _Shape(dropped=("check",)),
     "AidOption": _Shape(_of("needs")),
     "ValidationCase": _Shape(_of("error", "error_factor")),

@@ -29,7 +29,10 @@ _TASKS = {
 
 @dataclass(frozen=True, slots=True)
 class PublishedHeadcount:
-    """One published headcount. `fits_mass` is None where the source names no mass."""
+    """One published headcount.
+
+    `fits_mass` is None where the source names no mass; `made_of` says why there are as many, where known.
+    """
 
     task: str
     condition: str
@@ -38,6 +41,7 @@ class PublishedHeadcount:
     source: str
     known: str
     fits_mass: bool | None
+    made_of: str
 
 
 def mass_range_kg(entry: Row) -> tuple[float, float] | None:
@@ -112,6 +116,7 @@ def _headcounts(name: str, scenario: Scenario) -> tuple[PublishedHeadcount, ...]
                 entry["source"],
                 entry["known"],
                 fits,
+                entry["made_of"],
             )
         )
     return tuple(found)

@@ -7,9 +7,11 @@ from typing import Protocol
 
 from ergo.assessment import Assessment, team_most
 from ergo.assessment.sentences import NO_TEAM, short_of_covered, uncovered_share_words
+from ergo.limits.guidance import Guidance
+from ergo.teams.team_search import Counts, Reasons
 from ergo.units import DEFAULT_UNITS, Units, percent
 
-__all__ = ["WithAid", "gain_words", "why_words"]
+__all__ = ["WithAid", "gain_words", "reasons_words", "why_words"]
 
 
 class WithAid(Protocol):
@@ -22,6 +24,10 @@ class WithAid(Protocol):
     @property
     def people(self) -> int | None:
         """Of the smallest team; None where no team is enough."""
+
+    @property
+    def people_by_force(self) -> int | None:
+        """Of the smallest team that force alone would take."""
 
     @property
     def needs(self) -> int | str:
@@ -50,14 +56,16 @@ def why_words(
     missing: str = "",
     units: Units = DEFAULT_UNITS,
     uncovered: float = 0.0,
+    reasons: Reasons | None = None,
 ) -> str:
-    """Say who is needed and how sure that is, or why no team can be named."""
+    """Say who is needed, for which reason and how sure that is, or why no team can be named."""
     if best is not None:
         roles = "".join(f", {r.people} {r.name}" for r in best.roles)
+        team = f"{best.left} on the left, {best.right} on the right{roles}"
+        first, others = reasons_words(reasons, team) if reasons else (f"{_count(best.people)}: {team}", "")
         return (
-            f"{_count(best.people)}: {best.left} on the left, {best.right} on the right{roles}. "
-            f"Nobody is over a limit in {percent(probability)} of cases.{uncovered_share_words(uncovered)} "
-            f"{best.why_in(units)}"
+            f"{first}. {others}Nobody is over a limit in {percent(probability)} of cases."
+            f"{uncovered_share_words(uncovered)} {best.why_in(units)}"
         )
     if missing and not shown.refusals:
         return f"{NO_TEAM}. {missing}"
@@ -75,6 +83,70 @@ def why_words(
         f"No team of up to {team_most()} a side keeps everybody within the limits {where}: "
         f"use a mechanical lift or a better aid. {why}"
     )
+
+
+def reasons_words(reasons: Reasons, team: str = "") -> tuple[str, str]:
+    """Return how many people, for which reason, and as which team; and then what each other reason would ask for.
+
+    >>> from ergo.limits.guidance import Guidance
+    >>> from ergo.teams.team_search import Reasons
+    >>> found = Reasons(2, 2, 5, 4, 3, 5, Guidance(5, 2, "Guidance asks for 5 people."), "guidance")
+    >>> reasons_words(found, "2 on the left, 2 on the right, 1 airway lead")[0]
+    '5 people, because guidance asks for 5: 2 on the left, 2 on the right, 1 airway lead'
+    >>> reasons_words(found)[1]
+    'Force alone would take 4; to hold on if one lets go would take 3. '
+    """
+    if reasons.people is None:
+        return NO_TEAM, ""
+    number, asked, who = _count(reasons.people), reasons.people_by_guidance, _who_asks(reasons.guidance)
+    as_team = f": {team}" if team else ""
+    force = reasons.people_by_force
+    if reasons.none_holds:
+        said = "A mechanical lift or a better aid, because no team at this bed holds the patient if one lets go"
+        return said, f"Force alone would take {force}{as_team}. "
+    if reasons.no_room:
+        wanted = max(asked or 0, reasons.people_if_one_breaks_off or 0)
+        whom = f"the {wanted} people who are asked for" if wanted > (force or 0) else "the team that is asked for"
+        return (
+            f"Make room at this bed for {whom}",
+            f"Force alone would take {force}{as_team}. {_others(reasons, 'force')}",
+        )
+    because = {
+        "force": "because the force takes as many",
+        "if one breaks off": "so that the others hold on if one lets go",
+        "guidance": f"because {who} asks for {asked}",
+        None: "",
+    }[reasons.counts]
+    if reasons.people != _number(reasons, reasons.counts):
+        return f"{number}, the fewest that meet all reasons together{as_team}", _others(reasons, None)
+    return f"{number}, {because}{as_team}", _others(reasons, reasons.counts)
+
+
+def _number(reasons: Reasons, counts: Counts | None) -> int | None:
+    return {
+        "force": reasons.people_by_force,
+        "if one breaks off": reasons.people_if_one_breaks_off,
+        "guidance": reasons.people_by_guidance,
+    }.get(counts or "")
+
+
+def _others(reasons: Reasons, counts: Counts | None) -> str:
+    """What each reason that does not count would ask for."""
+    holds, asked = reasons.people_if_one_breaks_off, reasons.people_by_guidance
+    said = []
+    if counts != "force":
+        said.append(f"force alone would take {reasons.people_by_force}")
+    if counts != "if one breaks off" and holds is not None:
+        said.append(f"to hold on if one lets go would take {holds}")
+    if counts != "guidance" and asked is not None:
+        said.append(f"{_who_asks(reasons.guidance)} asks for {asked}")
+    text = "; ".join(said)
+    return f"{text[:1].upper()}{text[1:]}. " if said else ""
+
+
+def _who_asks(guidance: Guidance) -> str:
+    own = bool(guidance.standing) and not guidance.standing[0].source
+    return "the unit's own rule" if own else "guidance"
 
 
 def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Sequence[WithAid], aid: str) -> list[str]:
@@ -99,6 +171,11 @@ def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Seque
             said.append(f"With the {option.aid}: {_count(option.people)} instead of a mechanical lift.")
         elif option.people < now.people:
             said.append(f"With the {option.aid}: {_count(option.people)} instead of {now.people}.")
+        elif option.people == now.people and _fewer(option.people_by_force, now.people_by_force):
+            said.append(
+                f"With the {option.aid}: still {_count(option.people)}, though force alone would take "
+                f"{option.people_by_force} instead of {now.people_by_force}."
+            )
         elif option.people == now.people and option.worst_ratio < now.worst_ratio:
             goes = _goes(now.worst_ratio, option.worst_ratio)
             if goes:
@@ -106,6 +183,10 @@ def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Seque
                     f"With the {option.aid}: still {_count(option.people)}, the highest ratio to a limit {goes}."
                 )
     return said
+
+
+def _fewer(one: int | None, other: int | None) -> bool:
+    return one is not None and other is not None and one < other
 
 
 def _goes(before: float, after: float) -> str:

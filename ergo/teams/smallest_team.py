@@ -31,6 +31,7 @@ from ergo.teams.sentences import gain_words, why_words
 from ergo.teams.size_curve import CurvePoint, drawn_point, typical_curve, with_team
 from ergo.teams.team_probabilities import Reliability, reliability
 from ergo.teams.team_search import Reasons, one_more, reasons_of
+from ergo.teams.who_works import WayOfWorking, ways_of_working
 from ergo.uncertainty.monte_carlo import Drawn
 from ergo.units import Units
 
@@ -77,6 +78,8 @@ class AidOption:
     verdict: Verdict
     missing: str = ""
     """What is missing at the bed for a team of any size."""
+    people_by_force: int | None = None
+    """That force alone would take."""
 
     @property
     def needs(self) -> Needs:
@@ -112,8 +115,9 @@ class FirstAnswer:
         """Return who is needed and why, in the reader's units."""
         best = None if self.people is None else self.assessment
         return why_words(
-            best, self.assessment, self.probability, self.probability_asked, self.missing, units, self.uncovered
-        )
+            best, self.assessment, self.probability, self.probability_asked, self.missing, units, self.uncovered,
+            self.reasons,
+        )  # fmt: skip
 
     @property
     def needs(self) -> Needs:
@@ -137,9 +141,11 @@ class TeamAnswer(FirstAnswer):
     aids: tuple[AidOption, ...]
     published: tuple[PublishedHeadcount, ...]
     usual: tuple[PublishedHeadcount, ...]
-    guidance: Guidance
     """Headcounts of common practice, which nobody published."""
+    guidance: Guidance
     gains: tuple[str, ...]
+    ways: tuple[WayOfWorking, ...] = ()
+    """Who works, as it is taught, from both sides and from the receiving side alone, beside each other."""
 
 
 def _needs(people: int | None, missing: str, verdict: Verdict) -> Needs:
@@ -192,7 +198,9 @@ class Search:
             reasons=self._reasons,
             assessment=shown,
             missing="" if demand.refusals else missing,
-            why=why_words(best, shown, probability, self.probability_asked, missing, uncovered=uncovered),
+            why=why_words(
+                best, shown, probability, self.probability_asked, missing, uncovered=uncovered, reasons=self._reasons
+            ),
         )
 
     @cached_property
@@ -287,7 +295,8 @@ def smallest_team(
     alone = Search(scenario, probability).whole
     if not with_aids:
         return alone
-    return with_options(alone, compare_aids(scenario, probability, progress, known=own_option(alone)))
+    compared = with_options(alone, compare_aids(scenario, probability, progress, known=own_option(alone)))
+    return replace(compared, ways=ways_of_working(scenario, probability, known=alone.reasons))
 
 
 def people_for(scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED) -> Needs:
@@ -361,7 +370,7 @@ def with_options(answer: TeamAnswer, options: Iterable[AidOption | None]) -> Tea
     >>> from ergo.inputs import examples
     >>> case = examples.boost()
     >>> alone = smallest_team(case, with_aids=False)
-    >>> with_options(alone, [aid_option(case, name) for name in aid_names(case)]) == smallest_team(case)
+    >>> with_options(alone, [aid_option(case, name) for name in aid_names(case)]).aids == smallest_team(case).aids
     True
     """
     aids = _ranked(options)
@@ -393,4 +402,5 @@ def own_option(answer: FirstAnswer) -> AidOption:
         landing=shown.landing,
         verdict="not applicable" if answer.needs == "no limit" else shown.verdict,
         missing=answer.missing,
+        people_by_force=answer.reasons.people_by_force,
     )

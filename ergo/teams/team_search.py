@@ -58,6 +58,8 @@ class Reasons:
     counts: Counts | None
     no_room: bool = False
     """Whether the bed has no place for those whom another reason than force asks for."""
+    none_holds: bool = False
+    """Whether no team at this bed still holds the patient when one of it must let go, though that is asked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +163,7 @@ def reasons_of(
         guidance=guidance,
         counts="force" if no_room else counts,
         no_room=no_room,
+        none_holds=asks_breaking_off and breaks is None,
     )
 
 

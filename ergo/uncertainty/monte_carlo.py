@@ -58,7 +58,7 @@ class Histogram:
         """Count more values; ValueError if one is not a number."""
         if np.isnan(values).any():
             raise ValueError("a draw gave no number")
-        index = np.minimum((values * (_BINS / self._top)).astype(np.intp), _BINS - 1)
+        index = np.minimum(values * (_BINS / self._top), _BINS - 1).astype(np.intp)  # infinite ones too
         self._counts += np.bincount(index, minlength=_BINS)
 
     def spread(self) -> tuple[float, float, float]:

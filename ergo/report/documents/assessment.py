@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult, PersonLoad
+from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult
 from ergo.inputs.scenario import origin_of
 from ergo.report.blocks import Block, Document, Group, Paragraph, Table, Title, Verdict, cautions
 from ergo.report.marks_and_amounts import limit_amount
-from ergo.report.tables.case import bed_clearance_words, strength_words, verdict_words
+from ergo.report.tables.case import bed_clearance_words, load_rows, strength_words, verdict_words
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["assessment_answer"]
@@ -31,40 +31,19 @@ def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS) -> Docum
     return Document(case.name, (*blocks, *cautions(CAUTIONS)))
 
 
-_PERSON = ("what", "who", "share", "start", "steady", "L5/S1 compression", "shear", "shoulder", "floor")
 _LIMIT = ("limit", "asked", "limit value", "ratio", "verdict", "source (known)")
 
 
 def _move(move: MoveResult, units: Units) -> tuple[Block, Block]:
-    force = units.show_force
-    team = [f"whole team {force(move.team_force_n)}", f"most loaded person {force(move.worst_person_force_n)}"]
-    if move.counter_hold_n:
-        team.append(f"counter-hold {force(move.counter_hold_n)}")
-    if move.brake_force_n:
-        team.append(f"brake {force(move.brake_force_n)}")
-    inside: list[Block] = [Paragraph(move.why_in(units)), Paragraph(", ".join(team))]
+    inside: list[Block] = [Paragraph(move.why_in(units))]
     inside += [Paragraph(said) for said in filter(None, [strength_words(move)])]
     if move.loads:
-        inside.append(Table("Each person", _PERSON, tuple(_person(load, units) for load in move.loads)))
+        inside.append(load_rows(move, units))
     if move.limits:
         inside.append(Table("Limits", _LIMIT, tuple(_limit(check, units) for check in move.limits)))
     return (
         Verdict(move.verdict, f"{move.move.name} [{move.verdict}]", level=2),
         Group("indented", tuple(inside)),
-    )
-
-
-def _person(load: PersonLoad, units: Units) -> tuple[str, ...]:
-    body, force = load.body, units.show_force
-    does = (load.role, load.person.words, f"{load.fraction:.0%}", force(load.start_n), force(load.steady_n))
-    if not body.can_be_held:
-        return *does, body.reason, "", "", ""
-    return (
-        *does,
-        force(body.compression_n),
-        force(abs(body.shear_n)),
-        f"{abs(body.shoulder_moment_nm):.0f} N m",
-        f"{body.floor_friction:.2f}",
     )
 
 

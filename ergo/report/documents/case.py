@@ -36,8 +36,10 @@ from ergo.report.tables.case import (
     load_rows,
     move_rows,
     published_rows,
+    reason_rows,
     strength_words,
     usual_rows,
+    way_rows,
     working_rows,
 )
 from ergo.report.tables.evidence import all_limit_rows
@@ -69,10 +71,17 @@ def _answer(answer: TeamAnswer, units: Units) -> Group:
         Title(case.name, case.question, origin_of(case)),
         Verdict(answer.assessment.verdict, what),
         Paragraph(why),
+        *_reasons(answer),
         *([Paragraph(decided, "What decides")] if (decided := answer.assessment.decided_by_in(units)) else []),
         Figure(people_curve(answer.curve, answer, units)),
         _columns(titled(case_rows(answer, units)), [*helps, *cautions(CAUTIONS)]),
     )
+
+
+def _reasons(answer: TeamAnswer) -> tuple[Table, ...]:
+    """The reasons beside each other, where there is more than one."""
+    table = reason_rows(answer)
+    return (table,) if len(table.rows) > 1 else ()
 
 
 def _moves(answer: TeamAnswer, units: Units) -> tuple[Group, Group, Group]:
@@ -80,7 +89,7 @@ def _moves(answer: TeamAnswer, units: Units) -> tuple[Group, Group, Group]:
     move = next((m for m in result.moves if m.move.name == result.deciding_move), result.moves[0])
     usual = [usual_rows(answer)] if answer.usual else []
     return (
-        _sheet(*titled(move_rows(result, units), curve_rows(answer, units))),
+        _sheet(*titled(move_rows(result, units), way_rows(answer), curve_rows(answer, units))),
         _sheet(
             Heading(f"The deciding move: {move.move.name}"),
             Paragraph(move.why_in(units)),
@@ -149,7 +158,7 @@ def class_sheet(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
     """Return a sheet for a class: the case and blanks to fill first, the answers on the next page."""
     case, result = answer.scenario, answer.assessment
     what, why = answer_words(answer, units)
-    head = ("move", "who pulls, holds or brakes?", "hardest for whom?")
+    head = ("move", "what does each side do?", "hardest for whom?")
     blanks = tuple((f"{i}. {m.move.name}", "", "") for i, m in enumerate(result.moves, 1))
     task = _sheet(
         Title(case.name, origin=origin_of(case)),
@@ -163,7 +172,8 @@ def class_sheet(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
     answers = _sheet(
         Heading(what, 1),
         Paragraph(why),
-        move_rows(result, units).without("counter-hold", "brake"),
+        move_rows(result, units),
+        *titled(way_rows(answer)),
         Figure(bed_plan(demand_of(case), result.moves[0], team, units), 560),
         Bullets(CAUTIONS),
     )

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from ergo.assessment import CAUTIONS
 from ergo.inputs.scenario import origin_of
 from ergo.report.blocks import Block, Bullets, Document, Heading, Paragraph, Table, Title, cautions, titled
-from ergo.report.tables.case import FITS, USUAL_TITLE, deciding_words, verdict_words
+from ergo.report.tables.case import FITS, USUAL_TITLE, deciding_words, move_rows, reason_rows, verdict_words, way_rows
 from ergo.teams.published_headcounts import PublishedHeadcount
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units, percent
@@ -30,6 +30,11 @@ def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
     blocks: list[Block] = [
         Title(case.name, case.question, origin_of(case)),
         Paragraph(answer.why_in(units)),
+        *titled(
+            reason_rows(answer),
+            move_rows(answer.assessment, units).without("most loaded person", "deciding limit"),
+            way_rows(answer),
+        ),
         *titled(_sizes(answer, units)),
     ]
     if answer.assessment.decided_by:
@@ -59,10 +64,17 @@ def _sizes(answer: TeamAnswer, units: Units) -> Table:
 
 def _aids(answer: TeamAnswer) -> Table:
     rows = tuple(
-        (o.aid, str(o.needs), f"{o.worst_ratio:.2f}", percent(o.probability), "unmeasured" if o.unmeasured else "")
+        (
+            o.aid,
+            str(o.needs),
+            "–" if o.people_by_force is None else str(o.people_by_force),
+            f"{o.worst_ratio:.2f}",
+            percent(o.probability),
+            "unmeasured" if o.unmeasured else "",
+        )
         for o in answer.aids
     )
-    return Table("Aids side by side", ("aid", "people", "ratio", "nobody over", "friction"), rows)
+    return Table("Aids side by side", ("aid", "people", "by force alone", "ratio", "nobody over", "friction"), rows)
 
 
 def _headcounts(answer: TeamAnswer) -> list[Table]:
@@ -71,13 +83,20 @@ def _headcounts(answer: TeamAnswer) -> list[Table]:
             (
                 p.people,
                 ", ".join(filter(None, [p.task, p.condition, p.aid])),
+                p.made_of,
                 FITS[p.fits_mass],
                 f"{p.source} ({p.known})",
             )
             for p in found
         )
 
-    tables = [Table("Published headcounts", ("published", "for", "mass", "source (known)"), rows(answer.published))]
+    tables = [
+        Table(
+            "Published headcounts",
+            ("published", "for", "why as many", "mass", "source (known)"),
+            rows(answer.published),
+        )
+    ]
     if answer.usual:
-        tables.append(Table(USUAL_TITLE, ("usual", "for", "mass", "source (known)"), rows(answer.usual)))
+        tables.append(Table(USUAL_TITLE, ("usual", "for", "why as many", "mass", "source (known)"), rows(answer.usual)))
     return tables

@@ -1,4 +1,4 @@
-"""The bed from above, to scale: patient, layers, fixed equipment, people at their stations with their forces.
+"""The bed from above, to scale: patient, layers, fixed equipment, people at their stations, what they do and how hard.
 
 x runs from the head end to the foot end, y towards the patient's left when lying on the back.
 """
@@ -9,14 +9,16 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from ergo.assessment import Demand, MoveResult, Person, PersonLoad, has_airway_lead
+from ergo.assessment import Demand, MoveResult, Person, PersonLoad
 from ergo.assessment.team import people_on_side
-from ergo.assessment.verdict import EffortResult
 from ergo.evidence import assumption, table
 from ergo.inputs.scenario import Side
+from ergo.mechanics.demand import TeamTask
+from ergo.mechanics.hand_actions import ActionName
 from ergo.mechanics.procedure import PlannedMove
 from ergo.mechanics.rolling import roll_travel
 from ergo.report.figures.drawing import Arrow, Axis, Drawing, Item, Label, Line, Mark, Point, Polygon
+from ergo.report.tables.case import idle_word
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["bed_plan"]
@@ -26,10 +28,26 @@ _LONGEST_ARROW = 0.5
 _PERSON = 0.66
 _STUB = 0.08
 _EDGE = 1.04
-_SECOND_ROW, _ONE_ROW = 0.24, 3  # with many people side by side every second figure stands further out
-_NAME_PX, _ROW_PX = 25.0, 18.0  # figures keep their distance from a mark however small the drawing is shown
+_SECOND_ROW, _ONE_ROW = 0.3, 3  # with many people side by side every second figure stands further out
+_NAME_PX, _ROW_PX, _WORD_PX = (
+    25.0,
+    34.0,
+    15.0,
+)  # figures keep their distance from a mark however small the drawing is shown
 _MARK_PX, _RING_PX = 20.0, 32.0
-_SCALE, _LEGEND = 0.14, 0.36  # the scale under the last words, the legend under the scale
+_SHORT: dict[ActionName, str] = {
+    "pulls the sheet": "pulls",
+    "draws the far shoulder and hip": "draws",
+    "pushes": "pushes",
+    "lifts its edge": "lifts",
+    "receives and lowers": "lowers",
+    "pays out": "pays out",
+    "holds back": "holds",
+    "holds the under-sheet": "holds",
+    "holds the limb": "holds",
+    "holds the head": "holds",
+}
+_SCALE, _LEGEND, _LEGEND_ROW = 0.14, 0.36, 0.22  # the scale under the last words, the legend under the scale
 
 
 def bed_plan(demand: Demand, result: MoveResult, team: tuple[int, int], units: Units = DEFAULT_UNITS) -> Drawing:
@@ -55,7 +73,7 @@ def bed_plan(demand: Demand, result: MoveResult, team: tuple[int, int], units: U
         outer[move.towards] = half + scenario.bed.other_width_m
     per_newton = _LONGEST_ARROW / _largest(demand)
     items += _people(demand, result, team, head, outer, per_newton, units)
-    items += _airway(demand, result, start, units)
+    items += _airway(result, start, units)
     beside = _EDGE + (_SECOND_ROW if max(team) > _ONE_ROW else 0.0)
     low, high = -outer["right"] - beside - _SCALE, outer["left"] + beside
     items += [
@@ -65,8 +83,9 @@ def bed_plan(demand: Demand, result: MoveResult, team: tuple[int, int], units: U
     ]
     foot = low - 0.16
     if result.worst_load is not None:
-        items += _legend(low - _LEGEND)
-        foot = low - _LEGEND - 0.14
+        upright = any(_upright(load) for load in result.hardest_of_each)
+        items += _legend(low - _LEGEND, upright)
+        foot = low - _LEGEND - 0.14 - (_LEGEND_ROW if upright else 0.0)
     return Drawing(
         x=Axis(-0.55, length + 0.25),
         y=Axis(foot, high),
@@ -82,9 +101,14 @@ def _box(x0: float, x1: float, y0: float, y1: float) -> list[Point]:
 
 
 def _largest(demand: Demand) -> float:
-    """The largest force of a whole side in the procedure: what one person alone would have to give."""
-    forces = [float(effort.start_n) for _, efforts in demand.moves for effort in efforts]
-    return max([*forces, 1.0])
+    """The largest force that any task asks of all together: what one person alone would have to give."""
+    return max([*(_alone(task) for task in demand.tasks if task.group == "sides"), 1.0])
+
+
+def _alone(task: TeamTask) -> float:
+    at = task.instants
+    worth = np.max([np.broadcast_to(action.gain, at.resistance.shape) for action in at.actions], axis=0, initial=0.0)
+    return float(np.max(np.where(worth > 1e-3, at.resistance / np.maximum(worth, 1e-3), 0.0), initial=0.0))
 
 
 def _ends_at(demand: Demand, move: PlannedMove) -> float:
@@ -141,7 +165,7 @@ def _layers(demand: Demand, head: float, middle: float) -> Iterable[Item]:
         return
     first = min(ends[region][0] for region in aid.covers) - 0.03
     last = max(ends[region][1] for region in aid.covers) + 0.03
-    wide = float(body.half_breadth) + float(demand.case.grip_gap_m)
+    wide = float(body.half_breadth) + float(demand.case.overhang_m)
     for depth in reversed(range(len(aid.contacts))):
         extra = 0.05 * depth
         box = _box(head + first - extra, head + last + extra, middle - wide - extra, middle + wide + extra)
@@ -178,17 +202,6 @@ def _motion(demand: Demand, move: PlannedMove, head: float, start: float, end: f
         yield Arrow((middle, start), (middle, end), "ink", 3.0)
 
 
-def _loads(result: MoveResult, side: Side) -> tuple[EffortResult | None, dict[int, PersonLoad]]:
-    """The hardest effort of this side's people in the move, with the load of each place that takes part."""
-    found = [
-        (effort, tuple(load for load in effort.loads if load.person.side == side))
-        for effort in result.efforts
-        if effort.effort.role != "head hold"
-    ]
-    hardest = max((f for f in found if f[1]), key=lambda f: max(load.start_n for load in f[1]), default=None)
-    return (None, {}) if hardest is None else (hardest[0], {load.person.index: load for load in hardest[1]})
-
-
 def _people(
     demand: Demand,
     result: MoveResult,
@@ -199,53 +212,67 @@ def _people(
     units: Units,
 ) -> Iterable[Item]:
     worst = result.worst_load
+    hardest = {(load.person.side, load.person.index): load for load in result.hardest_of_each}
     sides: tuple[Side, ...] = ("left", "right")
     for side, count in zip(sides, team, strict=True):
-        if not count:
-            continue
         sign = 1.0 if side == "left" else -1.0
         edge = sign * outer[side]
-        effort, loads = _loads(result, side)
         for person in people_on_side(demand.scenario, side, count):
-            x, load = head + person.position_m, loads.get(person.index)
+            load = hardest.get((side, person.index))
+            at = (head + person.position_m, edge + sign * _PERSON)
+            hover = _all_that(person, result, units)
             marked = load is not None and load is worst
-            yield from _person(person, effort, load, x, edge, sign, marked, count, per_newton, units)
+            yield from _standing(at, marked, hover)
+            yield from _words(at, load, sign, marked, person.index, count, units)
+            if load is not None:
+                along = result.move.pull_side == "both" and result.move.kind == "boost"
+                yield from _force(load, at[0], edge, sign, along, per_newton, hover)
 
 
-def _person(
-    person: Person,
-    effort: EffortResult | None,
-    load: PersonLoad | None,
-    x: float,
-    edge: float,
-    sign: float,
-    marked: bool,
-    count: int,
-    per_newton: float,
-    units: Units,
+def _all_that(person: Person, result: MoveResult, units: Units) -> str:
+    """Everything that one person does in the move."""
+    own = [load for load in result.loads if (load.person.side, load.person.index) == (person.side, person.index)]
+    does = ", ".join(f"{load.role} {units.show_force(load.start_n)}" for load in own)
+    return f"{person.words}: {does or idle_word(person)}"
+
+
+def _words(
+    at: Point, load: PersonLoad | None, sign: float, marked: bool, index: int, count: int, units: Units
 ) -> Iterable[Item]:
-    at = (x, edge + sign * _PERSON)
-    gives = "no force in this move" if load is None else f"{load.role} {units.show_force(load.start_n)}"
-    hover = f"{person.words}: {gives}"
-    yield from _standing(at, marked, hover)
-    row = _NAME_PX + (_ROW_PX if count > _ONE_ROW and person.index % 2 else 0.0)
-    said = "–" if load is None else f"{units.force_value(load.start_n):.0f}"
-    text = f"{said} {units.force}" if load is not None and count <= _ONE_ROW else said
-    yield Label(at, text, size=15, bold=marked, shift=(0, sign * row))
-    if load is None or effort is None:
+    """What somebody does and with what force; of many people side by side every second one's stands further out."""
+    many = count > _ONE_ROW
+    row = _NAME_PX + (_ROW_PX if many and index % 2 else 0.0)
+    if load is None:
+        yield Label(at, "idle", size=13, colour="quiet", shift=(0, sign * row))
         return
+    force = f"{units.force_value(load.start_n):.0f}" if many else units.show_force(load.start_n)
+    first, second = (_SHORT[load.role], force) if sign < 0 else (force, _SHORT[load.role])
+    yield Label(at, first, size=13 if sign < 0 else 15, bold=marked, shift=(0, sign * row))
+    yield Label(at, second, size=15 if sign < 0 else 13, bold=marked, shift=(0, sign * (row + _WORD_PX)))
     if marked:
-        last = _NAME_PX + _ROW_PX * (2 if count > _ONE_ROW else 1)  # beyond every figure of this side
+        last = _NAME_PX + 2 * _WORD_PX + (_ROW_PX if many else 0.0)  # beyond every figure of this side
         yield Label(at, "most loaded", size=13, bold=True, shift=(0, sign * last))
-    size = load.start_n * per_newton
-    foot = edge + sign * 0.04
-    if float(effort.effort.elevation) > np.pi / 4:
-        yield Label((x, edge + sign * 0.2), "lifts", size=13, colour="quiet")
+
+
+def _upright(load: PersonLoad) -> bool:
+    return abs(load.lift_n) > abs(load.pull_n)
+
+
+def _force(
+    load: PersonLoad, x: float, edge: float, sign: float, along: bool, per_newton: float, hover: str
+) -> Iterable[Item]:
+    """The force to scale: away from the bed in a pull, towards it in a push, along it in a boost."""
+    foot, size = edge + sign * 0.04, load.start_n * per_newton
+    if _upright(load):
         yield Mark((x, edge + sign * 0.08), "triangle", "push", 15, hover)
-    elif size < _STUB:  # too short for an arrow's head
-        yield Line([(x, foot), (x, foot + sign * size)], "push", 7.0, hover=hover)
+        return
+    tail, tip = ((x, foot), (x - size, foot)) if along else ((x, foot), (x, foot + sign * size))
+    if load.pull_n < 0.0:
+        tail, tip = tip, tail
+    if size < _STUB:  # too short for an arrow's head
+        yield Line([tail, tip], "push", 7.0, hover=hover)
     else:
-        yield Arrow((x, foot), (x, foot + sign * size), "push", 4.0, hover)
+        yield Arrow(tail, tip, "push", 4.0, hover)
 
 
 def _standing(at: Point, marked: bool, hover: str = "") -> Iterable[Item]:
@@ -255,26 +282,33 @@ def _standing(at: Point, marked: bool, hover: str = "") -> Iterable[Item]:
     yield Mark(at, "circle", "within", _MARK_PX, hover)
 
 
-def _legend(y: float) -> Iterable[Item]:
+def _legend(y: float, upright: bool) -> Iterable[Item]:
     yield from _standing((0.1, y), marked=True)
     yield Label((0.1, y), "ring: the most loaded person", "start", size=13, shift=(22, 0))
+    if upright:
+        yield Mark((0.1, y - _LEGEND_ROW), "triangle", "push", 15)
+        said = "triangle: more up or down than level"
+        yield Label((0.1, y - _LEGEND_ROW), said, "start", size=13, shift=(22, 0))
 
 
-def _airway(demand: Demand, result: MoveResult, start: float, units: Units) -> Iterable[Item]:
-    holding = next((e for e in result.efforts if e.effort.role == "head hold"), None)
-    if holding is None and not has_airway_lead(demand.scenario):
+def _airway(result: MoveResult, start: float, units: Units) -> Iterable[Item]:
+    """The airway lead at the head, whether the head is held in this move or not."""
+    load = next((load for load in result.hardest_of_each if load.person.side is None), None)
+    person = load.person if load else next((p for p in result.idle if p.side is None), None)
+    if person is None:
         return
-    load = holding.loads[0] if holding and holding.loads else None
     marked = load is not None and load is result.worst_load
     at = (-0.16, start)
-    yield from _standing(at, marked)
-    lines = ["airway", "lead"]
-    if load:
-        lines.append(units.show_force(load.start_n))
+    yield from _standing(at, marked, _all_that(person, result, units))
+    lines = [
+        "airway",
+        "lead",
+        idle_word(person) if load is None else f"{_SHORT[load.role]} {units.show_force(load.start_n)}",
+    ]
     if marked:
         lines += ["most", "loaded"]
     below = _NAME_PX + 8.0 * (len(lines) - 1)
-    yield Label((-0.16, start), "\n".join(lines), size=13, bold=marked, shift=(0, -below))
+    yield Label(at, "\n".join(lines), size=13, bold=marked, shift=(0, -below))
 
 
 def _scale(length: float, low: float, per_newton: float, units: Units) -> Iterable[Item]:
@@ -289,8 +323,7 @@ def _alt(result: MoveResult, units: Units) -> str:
     worst = result.worst_load
     if worst is None:
         return f"Plan of the bed in {result.move.name}: nobody pulls or holds."
-    loads = "; ".join(
-        f"{load.person.words} {load.role} {units.show_force(load.start_n)}" for e in result.efforts for load in e.loads
-    )
+    everybody = {(p.side, p.index): p for p in (*(load.person for load in result.loads), *result.idle)}
+    said = "; ".join(_all_that(person, result, units) for person in everybody.values())
     most = f"most loaded is {worst.person.words} with {units.show_force(worst.start_n)}"
-    return f"Plan of the bed in {result.move.name}: {most}. {loads}."
+    return f"Plan of the bed in {result.move.name}: {most}. {said}."

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 
-from ergo.assessment import Assessment, MoveResult, PersonLoad
+from ergo.assessment import Assessment, MoveResult, Person, PersonLoad
 from ergo.evidence import sources
+from ergo.inputs.scenario import Side, WhoWorks
 from ergo.limits.policy import Verdict
 from ergo.mechanics.bed_clearance import BedClearance
 from ergo.report.blocks import Table, VerdictCell
@@ -15,7 +17,8 @@ from ergo.report.marks_and_amounts import MARKS, limit_amount
 from ergo.teams.aid_trial import Trial
 from ergo.teams.published_headcounts import PublishedHeadcount
 from ergo.teams.size_curve import CurvePoint
-from ergo.teams.smallest_team import AidOption, Needs, TeamAnswer
+from ergo.teams.smallest_team import AidOption, FirstAnswer, Needs, TeamAnswer
+from ergo.teams.team_search import Counts
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = [
@@ -29,15 +32,19 @@ __all__ = [
     "curve_rows",
     "deciding_words",
     "equation_of",
+    "idle_word",
     "layer_rows",
     "limit_rows",
     "load_rows",
     "move_rows",
     "published_rows",
+    "reason_rows",
+    "side_words",
     "strength_words",
     "trial_rows",
     "usual_rows",
     "verdict_words",
+    "way_rows",
     "working_rows",
 ]
 
@@ -98,8 +105,7 @@ def bed_clearance_words(room: BedClearance, units: Units) -> str:
 
 
 def move_rows(result: Assessment, units: Units = DEFAULT_UNITS) -> Table:
-    """Return one row a move: forces, the most loaded person, the deciding limit, the verdict."""
-    force = units.show_force
+    """Return one row a move: what each side does, the most loaded person, the deciding limit, the verdict."""
     rows = []
     for i, move in enumerate(result.moves, 1):
         worst, top = move.worst_load, move.deciding
@@ -107,10 +113,8 @@ def move_rows(result: Assessment, units: Units = DEFAULT_UNITS) -> Table:
             (
                 f"{i}. {move.move.name}",
                 verdict_words(move.verdict),
-                force(move.team_force_n) if move.team_force_n else "–",
-                f"{force(worst.start_n)}, {worst.person.words}" if worst else "–",
-                force(move.counter_hold_n) if move.counter_hold_n else "–",
-                force(move.brake_force_n) if move.brake_force_n else "–",
+                *(side_words(move, side, units) for side in ("left", "right", None)),
+                f"{units.show_force(worst.start_n)}, {worst.person.words}" if worst else "–",
                 top.label if top else "–",
                 f"{top.ratio:.2f}" if top and top.ratio is not None else "–",
             )
@@ -118,34 +122,63 @@ def move_rows(result: Assessment, units: Units = DEFAULT_UNITS) -> Table:
     head = (
         "move",
         "verdict",
-        "whole team pulls",
+        "left side",
+        "right side",
+        "at the head",
         "most loaded person",
-        "counter-hold",
-        "brake",
         "deciding limit",
         "ratio to limit",
     )
-    return Table("Move by move", head, tuple(rows))
+    table = Table("Move by move", head, tuple(rows))
+    return table if any(row[4] != "–" for row in rows) else table.without("at the head")
+
+
+def side_words(move: MoveResult, side: Side | None, units: Units = DEFAULT_UNITS) -> str:
+    """Return what the people of one side do in a move, each with the force at the start; None is the head.
+
+    >>> from ergo.assessment import assess
+    >>> from ergo.inputs import examples
+    >>> said = side_words(assess(examples.boost()).moves[0], "left")
+    >>> said.startswith("pulls the sheet: "), said.endswith(" N")
+    (True, True)
+    """
+    said = []
+    for result in move.efforts:
+        forces = [units.show_force(load.start_n) for load in result.loads if load.person.side == side]
+        if forces:
+            said.append(f"{result.effort.role}: {', '.join(forces)}")
+    idle = [person for person in move.idle if person.side == side]
+    if idle:
+        said.append(f"{len(idle)} idle" if said or len(idle) > 1 else idle_word(idle[0]))
+    return "; ".join(said) or "–"
+
+
+def idle_word(person: Person) -> str:
+    """Return what somebody does who gives no force in a move: the airway lead still has the tube."""
+    return "no force" if person.side is None else "idle"
 
 
 def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
-    """Return what each person does in one move."""
+    """Return what each person does in one move; who idles comes last."""
     rows = [
         (
             load.person.words,
             load.role,
-            f"{load.fraction:.0%}",
             units.show_force(load.start_n),
-            units.show_force(load.steady_n),
+            units.show_force(load.capacity_n) if math.isfinite(load.capacity_n) else "–",
+            f"{load.fraction:.0%}",
+            units.show_force(load.steady_n) if load.steady_n > 0 else "–",
             *_body(load, units),
         )
         for load in move.loads
     ]
+    rows += [(person.words, idle_word(person), units.show_force(0.0), *["–"] * 6) for person in move.idle]
     head = (
         "person",
         "does",
-        "share",
         "at the start",
+        "can manage",
+        "share of the side",
         "while it lasts",
         "L5/S1 compression",
         "L5/S1 shear",
@@ -225,19 +258,19 @@ _TERM_UNITS = {
     "steady pull": "N",
     "start by breakaway": "N",
     "push for acceleration": "N",
-    "mean while pulling": "N",
-    "hold at the end": "N",
     "slope": "rad",
-    "angle of the peak": "rad",
-    "moment arm of gravity at the peak": "m",
-    "moment arm of the pull at the peak": "m",
+    "roll angle": "rad",
+    "gravity's moment about the contact line": "N m",
+    "what resists": "N",
 }
 
 EQUATIONS = {
-    "slide": "F = m g (μ cos α + sin α) / (cos θ + μ sin θ), summed over the segments that drag; the start is the "
-    "larger of breakaway and acceleration.",
-    "turn": "F(φ) = m g p / (s + h cos β + p sin β): moment arm of gravity over that of the pull; past the balance "
-    "point the brake is m g |p| / (|p| + w).",
+    "slide": "Σ f (cos θ + μ sin θ) = R over all hands, θ their direction above the level. R is the larger of "
+    "breakaway and acceleration over friction, m g (μ cos α + sin α) summed over the segments that drag. All give the "
+    "same part of what they can.",
+    "turn": "Σ f J(φ) = m g |p(φ)| over all hands: each force times its moment arm about the contact line against "
+    "gravity's, and no more pull than friction bears. All give the same part of what they can; shown where that is "
+    "hardest.",
     "hold": "F = m g of the part that is held.",
 }
 
@@ -253,10 +286,10 @@ def _term(name: str, value: float, units: Units) -> str:
     unit = _TERM_UNITS.get(name, "")
     if unit == "N":
         return units.show_force(value)
+    if unit == "N m":
+        return f"{value:.1f} N m"
     if unit == "rad":
         return f"{np.degrees(value):.1f}°"
-    if unit == "m":
-        return f"{value * 100:.1f} cm" if units.length == "cm" else units.show_length(value)
     return f"{value:.3g}"
 
 
@@ -269,14 +302,72 @@ def working_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
         rows += [(effort.role, name, _term(name, float(value), units), said) for name, value in effort.terms.items()]
         rows += [
             (effort.role, "force of the whole side at the start", units.show_force(float(effort.start_n)), said),
-            (effort.role, "force of the whole side while it lasts", units.show_force(float(effort.steady_n)), said),
+            *(
+                [
+                    (
+                        effort.role,
+                        "force of the whole side while it lasts",
+                        units.show_force(float(effort.steady_n)),
+                        said,
+                    )
+                ]
+                if float(effort.steady_n) > 0
+                else []
+            ),
             (effort.role, "direction above the horizontal", f"{np.degrees(float(effort.elevation)):.0f}°", said),
             (effort.role, "reach over the bed's edge", units.show_length(float(effort.reach_m)), said),
         ]
         if result.loads:
             parts = ", ".join(f"{load.fraction:.0%}" for load in result.loads)
-            rows.append((effort.role, "shares of the people", parts, "an assumption: no split was measured"))
+            rows.append(
+                (
+                    effort.role,
+                    "shares of the people",
+                    parts,
+                    "in proportion to what each can manage; no split was measured",
+                )
+            )
     return Table(f"Working: {move.move.name}", ("what", "term", "value", "source"), tuple(rows))
+
+
+def reason_rows(answer: FirstAnswer) -> Table:
+    """Return each reason for a number of people beside the others, and which of them counts."""
+    found = answer.reasons
+    rows: list[tuple[str, str, str]] = []
+    named: list[tuple[Counts, str, int | None]] = [
+        ("force", "by force alone", found.people_by_force),
+        ("if one breaks off", "to hold on if one lets go", found.people_if_one_breaks_off),
+        ("guidance", "by guidance", found.people_by_guidance),
+    ]
+    for name, words, number in named:
+        if number is not None:
+            rows.append((words, str(number), "counts" if name == found.counts and not found.no_room else ""))
+        elif name == "if one breaks off" and found.none_holds:
+            rows.append((words, "–", "no team at this bed"))
+    return Table("People, by reason", ("reason", "people", "which counts"), tuple(rows))
+
+
+def way_rows(answer: TeamAnswer) -> Table:
+    """Return the ways of working beside each other: people by force alone, and how near to a limit."""
+    rows = [
+        (
+            _WAYS[way.who_works] + (" (this case)" if way.chosen else ""),
+            _people(way.people or "lift"),
+            "–" if way.people is None else f"{way.left} left, {way.right} right",
+            f"{way.worst_ratio:.2f}",
+            way.deciding_move,
+        )
+        for way in answer.ways
+    ]
+    head = ("who works", "people by force alone", "sides", "highest ratio to a limit", "in move")
+    return Table("Both sides, or the receiving side alone", head, tuple(rows))
+
+
+_WAYS: dict[WhoWorks, str] = {
+    "as taught": "as taught for the move and the aid",
+    "both sides": "both sides",
+    "receiving side": "receiving side only",
+}
 
 
 def curve_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
@@ -322,8 +413,11 @@ def usual_rows(answer: TeamAnswer) -> Table:
 
 
 def _headcount_rows(title: str, found: Sequence[PublishedHeadcount]) -> Table:
-    rows = [(p.people, p.task, p.condition, p.aid, FITS[p.fits_mass], citation(p.source), p.known) for p in found]
-    return Table(title, ("people", "task", "patient", "aid", "fits this patient", "source", "known"), tuple(rows))
+    rows = [
+        (p.people, p.task, p.condition, p.aid, p.made_of, FITS[p.fits_mass], citation(p.source), p.known) for p in found
+    ]
+    head = ("people", "task", "patient", "aid", "why as many", "fits this patient", "source", "known")
+    return Table(title, head, tuple(rows))
 
 
 def _people(people: Needs) -> str:
@@ -346,6 +440,7 @@ def aid_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
             (
                 o.aid,
                 _people(o.needs),
+                "–" if o.people_by_force is None else str(o.people_by_force),
                 "–" if o.people is None else f"{o.left} left, {o.right} right",
                 units.show_force(o.worst_person_force_n),
                 o.deciding or "–",
@@ -360,6 +455,7 @@ def aid_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
     head = (
         "aid",
         "people",
+        "by force alone",
         "sides",
         "most loaded person",
         "deciding limit",
