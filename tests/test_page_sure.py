@@ -141,11 +141,11 @@ def test_another_patient_has_a_line_and_what_lies_beside_can_be_taken_out(page):
     app = page
     app.button(key="site.more").click().run()
     first, second = (w for w in app.text_input if w.key.startswith("site.pulls"))
-    assert (first.label, second.label) == ("Steady pulls of patient 1 (N)", "Steady pulls of patient 2 (N)")
+    assert (first.label, second.label) == ("Steady pulls, patient 1 (N)", "Steady pulls, patient 2 (N)")
     first.set_value("250; 262")
     second.set_value("240; 480").run()
     calm(app)
-    assert "Pull 2 of patient 2, 480 N: " in " ".join(w.value for w in app.warning)
+    assert "Pull 2, patient 2, 480 N: " in " ".join(w.value for w in app.warning)
     for beside in [w for w in app.multiselect if w.key.startswith("site.beside")]:
         assert beside.value == ["head", "shanks", "feet"]
         beside.set_value([])

@@ -96,12 +96,12 @@ def _nobody(beside: list[str]) -> _Kept:
 
 def _of(number: int, patients: Sequence[object]) -> str:
     """Name a patient among several in a label."""
-    return f" of patient {number + 1}" if len(patients) > 1 else ""
+    return f", patient {number + 1}" if len(patients) > 1 else ""
 
 
 def _ask(own: _Kept, of: str, place: str, beside: list[str], units: Units) -> None:
     """Ask for one patient's pulls, mass, angle and what lay beside the aid."""
-    pulls, mass, angle, off = st.columns([3, 2, 2, 3] if beside else [3, 2, 2, 0.01])
+    pulls, mass, angle, off = st.columns([3, 2, 2, 3], vertical_alignment="bottom")
     with pulls:
         _pulls(own, of, place, units)
     with mass:
@@ -171,7 +171,7 @@ def _angle(own: _Kept, of: str, place: str) -> None:
     key = f"site.angle.{place}"
     _inputs.show(key, own["pull_deg"])
     st.number_input(
-        f"Pull{of} above level (degrees)",
+        f"Above level{of} (°)",
         step=1.0,
         format="%.0f",
         key=key,
@@ -183,7 +183,7 @@ def _beside(own: _Kept, of: str, place: str, beside: list[str]) -> None:
     key = f"site.beside.{place}"
     _inputs.show(key, own["beside"])
     st.multiselect(
-        f"Dragged along beside it, on the bed{of and ','}{of}",
+        f"Dragged on the bed beside it{of}",
         beside,
         key=key,
         format_func=lambda region: _WORDS.get(region, region),
@@ -201,7 +201,7 @@ def _outliers(found: FrictionUpdate, patients: list[PulledPatient], of: list[str
             lines.append(f"The mean{who}: {times} all patients.")
         else:
             pull = units.show_force(patients[one.patient].pulls_n[one.pull])
-            lines.append(f"Pull {one.pull + 1}{who}, {pull}: {times} this patient's pulls.")
+            lines.append(f"Pull {one.pull + 1}{who}, {pull}: {times} these pulls.")
     if lines:
         said = "Far from the rest. A slip of the pen, or was something caught? It is counted until you take it out."
         st.warning(f"**{said}**\n\n" + "\n".join(f"- {line}" for line in lines), icon=":material/warning:")
