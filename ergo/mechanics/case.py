@@ -42,6 +42,8 @@ class Case:
     hand_height_m, slide_time_s, turned_fraction : ndarray
     grip_gap_m, transfer_gap_m : float [m]
         From the patient's side to the hands, in a slide and in a transfer to another surface.
+    overhang_m : float [m]
+        How far the gripped layer reaches beyond the patient's side.
     handler_shoulder_m : float [m]
         Height of a median woman's shoulder above the mattress.
     """
@@ -60,6 +62,7 @@ class Case:
     turned_fraction: Floats
     grip_gap_m: float
     transfer_gap_m: float
+    overhang_m: float
     handler_shoulder_m: float
 
 
@@ -82,7 +85,9 @@ def _own_aid(own: OwnAid) -> Aid:
     contacts = tuple(Contact(c.upper, c.lower, c.mu_low, c.mu, c.mu_high, "", known, note) for c in own.interfaces)
     flag = "" if measured else "unmeasured"
     every_move = ("slide", "turn", "lateral")
-    return Aid(own.name, contacts, own.covers, every_move, own.use, flag, own.rated_capacity_kg, known, note)
+    usual = assumption("transfer_grip_gap")
+    overhang = (usual.low, usual.typical, usual.high) if own.overhang_m is None else (own.overhang_m,) * 3
+    return Aid(own.name, contacts, own.covers, every_move, own.use, flag, own.rated_capacity_kg, overhang, known, note)
 
 
 def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None) -> Case:
@@ -104,7 +109,7 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
     drawn = "breadth_scale" in draws or "depth_scale" in draws
     body = _body(patient, value("breadth_scale", 1.0), value("depth_scale", 1.0)) if drawn else _typical_body(patient)
     stack = [value(f"mu_{i}", contact.mu) for i, contact in enumerate(aid.contacts)]
-    stated_gap = handling.grip_gap_m
+    stated_gap, overhang = handling.grip_gap_m, handling.overhang_m
     shoulder = float(row("stature_fractions", item="shoulder height")["fraction_of_stature"])
     return Case(
         body=body,
@@ -121,6 +126,7 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
         turned_fraction=value("turned_fraction", handling.turned_fraction),
         grip_gap_m=assumption("grip_gap").typical if stated_gap is None else stated_gap,
         transfer_gap_m=assumption("transfer_grip_gap").typical if stated_gap is None else stated_gap,
+        overhang_m=aid.overhang_m[1] if overhang is None else overhang,
         handler_shoulder_m=shoulder * assumption("handler_stature").typical - scenario.bed.height_m,
     )
 
