@@ -362,8 +362,8 @@ def parse_scenario(data: dict[str, Any], what: str = "scenario", tell: Tell | No
     if tell is not None and data.get("aid") == UNSTATED_SHEET:
         share = float(row("aid_interfaces", aid="slide_sheet")["or_like_share"])
         tell(
-            f"{what} has a slide sheet, single or doubled not stated: {100 * share:.0f} % of them are taken to slide like "
-            "a draw sheet; choose the doubled or the single slide sheet"
+            f"{what} has a slide sheet, single or doubled not stated: {100 * share:.0f} % of them are taken to slide "
+            "like a draw sheet; choose the doubled or the single slide sheet"
         )
     return check(Scenario, upgraded("scenario", data, what, tell), what, _cross_faults)
 
