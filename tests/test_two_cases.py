@@ -28,7 +28,7 @@ def test_every_input_that_differs_stands_in_one_table_with_both_answers_and_the_
     rows = {row[0]: row[1:] for row in two_case_rows(*ANSWERS).rows}
     assert rows["title"] == ("Bay 3", "Bay 4", "differs")
     assert rows["patient, mass"] == ("70 kg", "95.5 kg", "+25.5 kg")
-    assert rows["bed, tilt"] == ("0 deg", "-10 deg", "−10 deg")
+    assert rows["bed, tilt"] == ("0 °", "-10 °", "−10 °")
     assert rows["aid"] == ("cotton draw sheet", "slide sheet", "differs")
     assert rows["policy, protect"] == ("75 % of women", "75 % of men", "differs")
     assert rows["unit"] == ("Example Hospital, ICU", "left out", "differs")

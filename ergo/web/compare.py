@@ -87,7 +87,7 @@ def _second_case(answer: TeamAnswer) -> None:
         return
     _shared.table(two_case_rows(answer, _state.answer(other), _state.units()), "two.cases")
     swap, away, _ = st.columns([2, 2, 3])
-    swap.button("Make the second the open case", key="two.swap", on_click=_swap, width="stretch")
+    swap.button("Swap the two", key="two.swap", on_click=_swap, width="stretch")
     away.button("Put the second away", key="two.away", on_click=lambda: st.session_state.pop(_OTHER), width="stretch")
 
 

@@ -114,7 +114,7 @@ def _amount(value: float, unit: str, units: Units) -> _Amount:
         case "m":
             inches = units.length == "ft-in"
             return _Amount(value / INCH, "in") if inches else _Amount(value * _CM_PER_M, "cm")
-    return _Amount(value, "" if unit == "-" else unit)
+    return _Amount(value, {"-": "", "deg": "°"}.get(unit, unit))
 
 
 def _item(item: Any) -> str:
