@@ -8,7 +8,7 @@ from typing import Literal
 
 from ergo.errors import Fault, InputError
 
-__all__ = ["DEFAULT_UNITS", "INCH", "KGF", "LB", "G", "Units", "numbers_in", "percent"]
+__all__ = ["DEFAULT_UNITS", "INCH", "KGF", "LB", "G", "Units", "numbers_in", "percent", "writes_decimal_comma"]
 
 MassUnit = Literal["kg", "lb"]
 ForceUnit = Literal["N", "lbf", "kgf"]
@@ -106,14 +106,39 @@ class Units:
 DEFAULT_UNITS = Units()
 
 
-def numbers_in(text: str, what: str = "numbers") -> tuple[float, ...]:
+# Languages whose readers write a decimal comma, and the countries in which they do not, or in which alone they do.
+_COMMA = (
+    " af az be bg bs ca cs da de el es et eu fi fr gl hr hu hy id is it ka kk lt lv mk nb nl nn no pl pt ro ru sk sl "
+    "sq sr sv tr uk uz vi "
+)
+_POINT_ALL_THE_SAME = frozenset({"de-ch", "de-li", "it-ch"})
+_COMMA_IN_SPANISH = " es ar bo cl co cr ec py uy ve "
+
+
+def writes_decimal_comma(locale: str | None) -> bool:
+    """Return whether readers of a locale, as browsers name it, write 32,5 for thirty-two and a half.
+
+    >>> [writes_decimal_comma(x) for x in ("de-DE", "de-CH", "es-MX", "es", "en-GB", None)]
+    [True, False, False, True, False, False]
+    """
+    language, _, rest = (locale or "").lower().replace("_", "-").partition("-")
+    region = rest.rpartition("-")[2]
+    if language == "es" and region:
+        return f" {region} " in _COMMA_IN_SPANISH
+    return f" {language} " in _COMMA and f"{language}-{region}" not in _POINT_ALL_THE_SAME
+
+
+def numbers_in(text: str, what: str = "numbers", *, decimal_comma: bool = False) -> tuple[float, ...]:
     """Return the numbers that somebody wrote in a row, with a decimal point or a decimal comma, but never with both.
 
-    A comma between digits is a decimal comma where spaces or semicolons part the numbers. What could mean two things is
-    asked back: "31, 33, 32,5" is three numbers, not four.
+    A comma between digits is a decimal comma where spaces or semicolons part the numbers, and for a reader who writes
+    one (`decimal_comma`) also in a number alone. What could mean two things is asked back: "31, 33, 32,5" is three
+    numbers, not four.
 
     >>> numbers_in("31, 33, 32.5"), numbers_in("31,5 33 32,5"), numbers_in("31,5; 33")
     ((31.0, 33.0, 32.5), (31.5, 33.0, 32.5), (31.5, 33.0))
+    >>> numbers_in("32,5", decimal_comma=True)
+    (32.5,)
     >>> numbers_in("31, 33, 32,5", "pulls")
     Traceback (most recent call last):
     ergo.errors.InputError: pulls has 1 fault:
@@ -125,7 +150,7 @@ def numbers_in(text: str, what: str = "numbers") -> tuple[float, ...]:
     )
     parts = [part for part in parts if part]
     marks = {mark for part in parts for mark in part if mark in ".,"}
-    alone = len(parts) == 1 and "," in marks and ";" not in text  # 31,5: one number, or two?
+    alone = len(parts) == 1 and "," in marks and ";" not in text and not decimal_comma  # 31,5: one number, or two?
     plain = all(re.fullmatch(r"[+-]?\d{1,9}(?:[.,]\d{1,9})?", part, re.ASCII) for part in parts)
     if not plain or alone or len(marks) > 1 or (by_comma and "," in marks):
         raise InputError(what, [Fault(what, text, "numbers written in one way: 31.5, 33 or 31,5; 33")])

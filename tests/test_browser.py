@@ -415,3 +415,19 @@ def test_what_takes_long_is_stopped_within_a_second(page: Any, page_name: str) -
         settled(page)
         assert not page.locator(FAULT).filter(has_text="cannot be used").count()
         assert not page.locator("[data-testid=stException]").count()
+
+
+def test_a_reader_who_writes_a_decimal_comma_enters_one_pull_as_one_number(chromium: Any, address: str) -> None:
+    context = chromium.new_context(viewport={"width": 1280, "height": 900}, locale="de-DE")
+    opened = context.new_page()
+    opened.set_default_timeout(WAIT)
+    go(opened, address, "sure")
+    box = opened.get_by_label(re.compile("Steady pulls"))
+    box.fill("262,5")
+    box.press("Enter")
+    opened.get_by_text("1 pull, 75 kg, on site").wait_for()
+    assert opened.get_by_text("cannot be used").count() == 0
+    box.fill("32,5 31.0")
+    box.press("Enter")
+    opened.get_by_text("numbers written in one way").wait_for()
+    context.close()

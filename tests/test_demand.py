@@ -6,11 +6,13 @@ import numpy as np
 import pytest
 
 from ergo.errors import InputError
+from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario, parse_scenario
 from ergo.mechanics.bed_clearance import bed_clearance
 from ergo.mechanics.body import build_body
 from ergo.mechanics.case import build_case
 from ergo.mechanics.demand import efforts_of, turn_statics
+from ergo.mechanics.friction import find_aid, registry
 from ergo.mechanics.procedure import direction_of, plan_moves
 from ergo.mechanics.rolling import roll_travel
 from ergo.units import G
@@ -262,3 +264,21 @@ def test_after_the_slides_and_the_roll_the_patient_lies_within_the_margins_and_n
     if slide + counter > 0:
         assert end == pytest.approx(edge)  # no farther than needed
     assert counter == pytest.approx(max(0.0, -float(room.room_m))) or slide == 0.0
+
+
+def test_an_overhang_is_the_cases_own_or_the_aids_own_or_the_usual_one_of_the_class():
+    layer = {"upper": "sheet", "lower": "linen", "mu_low": 0.2, "mu": 0.2, "mu_high": 0.2}
+    own = {"aid": "wide", "own_aids": [{"name": "wide", "interfaces": [layer], "overhang_m": 0.6}]}
+    plain = {"aid": "wide", "own_aids": [{"name": "wide", "interfaces": [layer]}]}
+    found = [
+        build_case(scenario_of("boost", **part)).overhang_m
+        for part in ({"aid": "air-assisted mattress"}, own, plain, own | {"handling": {"overhang_m": 0.1}})
+    ]
+    usual = find_aid("air-assisted mattress").overhang_m
+    assert found == [usual[1], 0.6, assumption("transfer_grip_gap").typical, 0.1]
+    for aid in registry().values():
+        assert aid.overhang_m == tuple(sorted(aid.overhang_m))
+        assert 0.0 <= aid.overhang_m[0] < aid.overhang_m[2] <= 0.8
+    for bad in (-0.1, 0.9):
+        with pytest.raises(InputError, match="overhang_m"):
+            scenario_of("boost", handling={"overhang_m": bad})

@@ -36,7 +36,7 @@ from ergo.teams.smallest_team import smallest_team
 from ergo.teams.team_probabilities import at_probability, reliability
 from ergo.uncertainty.distributions import uncertain_inputs
 from ergo.uncertainty.sensitivity import drivers
-from ergo.uncertainty.site_friction import measured_aid, update_friction
+from ergo.uncertainty.site_friction import PulledPatient, mass_off, measured_aid, update_friction
 from ergo.units import G, Units, percent
 from ergo.validation.cases import validation_cases
 from tests.tools.pages import ROOT, calm, opened_alone, words
@@ -117,21 +117,45 @@ def test_pulls_in_the_readers_unit_update_friction_and_become_an_aid_of_the_case
     pulls(app).set_value("25, 26.2, 24.7").run()
     calm(app)
     prior = aid_of(BOOST).contacts[0]
-    found = update_friction(prior, [25 * G, 26.2 * G, 24.7 * G], 74.0)
+    off = mass_off(
+        BOOST.patient.sex, 74.0, ["head", "shanks", "feet"]
+    )  # what the sheet does not cover is dragged along
+    found = update_friction(prior, [PulledPatient((25 * G, 26.2 * G, 24.7 * G), 74.0, 0.0, off)])
     said = words(app)
-    for text in (f"{prior.mu:.3f}", f"{found.after.mu:.3f}", f"{found.after.mu_high:.3f}"):
-        assert text in said
+    for mu in (*found.before_5_50_95, *found.after_5_50_95):
+        assert f"{mu:.3f}" in said
     app.button(key="site.use").click().run()
     calm(app)
     case = app.session_state["ergo.inputs.scenario"]
     assert case.aid == f"{BOOST.aid}, measured here"
     assert case.own_aids[-1] == measured_aid(aid_of(BOOST), 0, found)
     assert case.own_aids[-1].interfaces[0].mu == pytest.approx(found.after.mu)
-    assert "3 pulls of 74 kg on site" in case.own_aids[-1].measured
+    assert "3 pulls, 74 kg, on site" in case.own_aids[-1].measured
     assert "measured on site" in words(app)  # the spread's own word
     # the pulls and what they were held against are still there, and are not counted twice
-    assert f"{prior.mu:.3f}" in words(app)
+    assert f"{found.before_5_50_95[1]:.3f}" in words(app)
     assert f"{found.after.mu:.3f}" in words(app)
+
+
+def test_another_patient_has_a_line_and_what_lies_beside_can_be_taken_out(page):
+    app = page
+    app.button(key="site.more").click().run()
+    first, second = (w for w in app.text_input if w.key.startswith("site.pulls"))
+    assert (first.label, second.label) == ("Steady pulls, patient 1 (N)", "Steady pulls, patient 2 (N)")
+    first.set_value("250; 262")
+    second.set_value("240; 480").run()
+    calm(app)
+    assert "Pull 2, patient 2, 480 N: " in " ".join(w.value for w in app.warning)
+    for beside in [w for w in app.multiselect if w.key.startswith("site.beside")]:
+        assert beside.value == ["head", "shanks", "feet"]
+        beside.set_value([])
+    app.run()
+    pulled = [PulledPatient((250.0, 262.0), 75.0), PulledPatient((240.0, 480.0), 75.0)]
+    found = update_friction(aid_of(BOOST).contacts[0], pulled)
+    assert "4 pulls of 2 patients, 75 kg, on site" in words(app)
+    assert f"{found.after_5_50_95[1]:.3f}" in words(app)
+    app.button(key="site.fewer").click().run()
+    assert "2 pulls, 75 kg, on site" in words(app)
 
 
 @pytest.mark.parametrize("stated", ["2.5", "9000", "250, -20"])
@@ -156,7 +180,7 @@ def test_words_in_place_of_pulls_and_mixed_ways_of_writing_are_asked_back(page, 
 
 def test_a_measured_aid_keeps_every_other_layer_and_reads_back_as_measured():
     pad = find_aid("two-layer turning pad")
-    found = update_friction(pad.contacts[1], [130.0, 140.0], 75.0)
+    found = update_friction(pad.contacts[1], [PulledPatient((130.0, 140.0), 75.0)])
     own = measured_aid(pad, 1, found)
     assert own.interfaces[0].mu == pad.contacts[0].mu
     assert own.interfaces[1].mu == found.after.mu
@@ -226,17 +250,17 @@ def test_convergence_ends_at_the_probability_shown():
 
 
 def test_the_two_densities_have_their_peaks_near_the_two_medians():
-    found = update_friction(aid_of(BOOST).contacts[0], [250.0, 262.0], 75.0)
+    found = update_friction(aid_of(BOOST).contacts[0], [PulledPatient((250.0, 262.0), 75.0)])
     drawing = friction_density(found)
     lines = [i for i in drawing.items if isinstance(i, Line)]
     assert [line.dash for line in lines] == [True, False]
-    for line, contact in zip(lines, (found.before, found.after), strict=True):
-        assert max(line.points, key=lambda p: p[1])[0] == pytest.approx(contact.mu, rel=0.05)
+    for line, contact in zip(lines, (found.before_5_50_95, found.after_5_50_95), strict=True):
+        assert max(line.points, key=lambda p: p[1])[0] == pytest.approx(contact[1], rel=0.05)
     assert sum(isinstance(i, Mark) for i in drawing.items) == 2
 
 
 def test_every_figure_renders_in_both_ways_and_says_its_finding():
-    found = update_friction(aid_of(BOOST).contacts[0], [250.0], 75.0)
+    found = update_friction(aid_of(BOOST).contacts[0], [PulledPatient((250.0,), 75.0)])
     drawings = [
         probability_curve(SURE),
         band_curve(SURE),

@@ -110,7 +110,6 @@ BACKGROUND = {
     "jaeger_2018",
     "kahn_2014",
     "kroemer_1974",
-    "larson_2018",
     "lavender_2007",
     "mcgill_norman_1996",
     "rohmert_1960",

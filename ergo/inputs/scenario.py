@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import Field
 
 from ergo.errors import Fault
-from ergo.evidence import assumption, table
+from ergo.evidence import assumption, row, table
 from ergo.inputs.formats import Tell, newest, upgraded
 from ergo.inputs.schema import Day, Stated, check, dump, listed, most_of, number, read_bytes, read_toml, visible_text
 
@@ -156,6 +156,8 @@ class OwnAid(Stated):
     interfaces: Annotated[tuple[Interface, ...], Field(strict=False, min_length=1, max_length=6)]
     covers: Annotated[tuple[Region, ...], Field(strict=False, min_length=1)] = ("trunk", "arms", "thighs")
     rated_capacity_kg: float | None = number("kg", 50, 600, None)
+    overhang_m: float | None = number("m", 0.0, 0.8, None)
+    """How far the gripped layer reaches beyond the patient's side, on each side; left out: as a draw sheet's."""
     use: Literal["reusable", "single-patient"] = "reusable"
     measured: str = Field("", max_length=200)
     """How the friction was measured; empty says it was not."""
@@ -243,6 +245,8 @@ class Handling(Stated):
     hand_height_m: float = number("m", 0.0, 0.6, key="hand_height")
     grip_gap_m: float | None = number("m", 0.0, 0.8, None)
     """From the patient's side to the hands. Left out: close for a slide, the sheet's overhang for a transfer."""
+    overhang_m: float | None = number("m", 0.0, 0.8, None)
+    """How far the gripped layer reaches beyond the patient's side, on each side; left out: as usual for the aid."""
     slide_time_s: float = number("s", 0.5, 20, key="slide_time")
     turn_grip: Literal["sheet", "hands"] = "sheet"
     turned_fraction: float = number("fraction of body mass", 0.3, 1.0, key="turned_fraction")
@@ -295,6 +299,10 @@ class Scenario(Stated):
 
 NAMES = ("name", "question", "unit", "author", "date", "version")
 """The fields that say what a case is called, by whom and when; no answer depends on them."""
+
+
+UNSTATED_SHEET = "slide sheet"
+"""An aid that does not say whether it is single or doubled."""
 
 
 def has_airway_lead(scenario: Scenario) -> bool:
@@ -389,6 +397,12 @@ def parse_scenario(data: dict[str, Any], what: str = "scenario", tell: Tell | No
       patient.stature_m = 9.0: 1.2 to 2.3 [m]
       patient.mass = 70: unknown field; did you mean mass_kg?
     """
+    if tell is not None and data.get("aid") == UNSTATED_SHEET:
+        share = float(row("aid_interfaces", aid="slide_sheet")["or_like_share"])
+        tell(
+            f"{what} has a slide sheet, single or doubled not stated: {100 * share:.0f} % of them are taken to slide "
+            "like a draw sheet; choose the doubled or the single slide sheet"
+        )
     return check(Scenario, _counted(upgraded("scenario", data, what, tell)), what, _cross_faults)
 
 

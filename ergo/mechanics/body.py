@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from ergo.evidence import assumption, row, table
 from ergo.mechanics.cross_section import Outline, exponent_from_perimeter_ratio, largest_perimeter_ratio
 
-__all__ = ["LEVELS", "SEGMENTS", "Body", "breadths", "build_body", "limb_mass", "segment_fractions"]
+__all__ = ["LEVELS", "REGION", "SEGMENTS", "Body", "breadths", "build_body", "limb_mass", "segment_fractions"]
 
 Floats = NDArray[np.float64]
 

@@ -41,7 +41,7 @@ class Case:
     pull_rad : ndarray [rad]
     hand_height_m, slide_time_s, turned_fraction : ndarray
     overhang_m : float [m]
-        How far the layer reaches beyond the patient's side, where hands can take it; close to the body without a layer.
+        How far the gripped layer reaches beyond the patient's side, where hands can take it.
     handler_shoulder_m : float [m]
         Height of a median woman's shoulder above the mattress.
     """
@@ -74,8 +74,8 @@ def aid_of(scenario: Scenario) -> Aid:
     return _own_aid(own[scenario.aid]) if scenario.aid in own else find_aid(scenario.aid)
 
 
-def _overhang(aid: Aid) -> float:
-    return assumption("grip_gap" if aid.name == "no aid" else "transfer_grip_gap").typical
+def _first(*values: float | None) -> float:
+    return next(value for value in values if value is not None)
 
 
 def _own_aid(own: OwnAid) -> Aid:
@@ -85,7 +85,9 @@ def _own_aid(own: OwnAid) -> Aid:
     contacts = tuple(Contact(c.upper, c.lower, c.mu_low, c.mu, c.mu_high, "", known, note) for c in own.interfaces)
     flag = "" if measured else "unmeasured"
     every_move = ("slide", "turn", "lateral")
-    return Aid(own.name, contacts, own.covers, every_move, own.use, flag, own.rated_capacity_kg, known, note)
+    usual = assumption("transfer_grip_gap")
+    overhang = (usual.low, usual.typical, usual.high) if own.overhang_m is None else (own.overhang_m,) * 3
+    return Aid(own.name, contacts, own.covers, every_move, own.use, flag, own.rated_capacity_kg, overhang, known, note)
 
 
 def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None) -> Case:
@@ -107,7 +109,7 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
     drawn = "breadth_scale" in draws or "depth_scale" in draws
     body = _body(patient, value("breadth_scale", 1.0), value("depth_scale", 1.0)) if drawn else _typical_body(patient)
     stack = [value(f"mu_{i}", contact.mu) for i, contact in enumerate(aid.contacts)]
-    stated_gap = handling.grip_gap_m
+    stated_gap, overhang = handling.grip_gap_m, handling.overhang_m
     shoulder = float(row("stature_fractions", item="shoulder height")["fraction_of_stature"])
     return Case(
         body=body,
@@ -122,7 +124,7 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
         hand_height_m=value("hand_height_m", handling.hand_height_m),
         slide_time_s=value("slide_time_s", handling.slide_time_s),
         turned_fraction=value("turned_fraction", handling.turned_fraction),
-        overhang_m=_overhang(aid) if stated_gap is None else stated_gap,
+        overhang_m=_first(stated_gap, overhang, aid.overhang_m[1]),
         handler_shoulder_m=shoulder * assumption("handler_stature").typical - scenario.bed.height_m,
     )
 

@@ -17,7 +17,10 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """Friction between an upper and a lower layer: low, typical, high, with source and mark."""
+    """Friction between an upper and a lower layer: low, typical, high, with source and mark.
+
+    `or_like` is what it may be like instead, low, typical, high, in the share `or_like_share` of cases.
+    """
 
     upper: str
     lower: str
@@ -27,11 +30,16 @@ class Contact:
     source: str
     known: str
     note: str
+    or_like: tuple[float, float, float] | None = None
+    or_like_share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Aid:
-    """An aid: its interfaces from the gripped layer down to the bed, and what it covers and serves."""
+    """An aid: its interfaces from the gripped layer down to the bed, and what it covers and serves.
+
+    `overhang_m` is how far the gripped layer reaches beyond the patient's side, on each side: low, typical, high.
+    """
 
     name: str
     contacts: tuple[Contact, ...]
@@ -40,6 +48,7 @@ class Aid:
     use: str
     flag: str
     rated_capacity_kg: float | None
+    overhang_m: tuple[float, float, float]
     known: str
     note: str
     transfer_by: WhoWorks = "receiving side"
@@ -59,9 +68,15 @@ class Aid:
 
 
 def _contact(entry: Row) -> Contact:
-    low, typical, high = (float(entry[f"mu_{c}"]) for c in ("low", "typical", "high"))
-    known = entry["known"]
-    return Contact(entry["upper"], entry["lower"], low, typical, high, entry["source"], known, entry["note"])
+    low, typical, high = _ends(entry, "mu")
+    known, like, share = entry["known"], entry["or_like"], float(entry["or_like_share"] or 0.0)
+    other = _ends(row("aid_interfaces", aid=like, order=entry["order"]), "mu") if like else None
+    note = entry["note"]
+    return Contact(entry["upper"], entry["lower"], low, typical, high, entry["source"], known, note, other, share)
+
+
+def _ends(entry: Row, column: str) -> tuple[float, float, float]:
+    return float(entry[f"{column}_low"]), float(entry[f"{column}_typical"]), float(entry[f"{column}_high"])
 
 
 def registry() -> dict[str, Aid]:
@@ -82,6 +97,7 @@ def registry() -> dict[str, Aid]:
             entry["use"],
             entry["flag"],
             float(capacity) if capacity else None,
+            _ends(entry, "overhang"),
             entry["known"],
             entry["note"],
             "both sides" if entry["transfer_by"] == "both sides" else "receiving side",

@@ -36,6 +36,9 @@ class UncertainInput:
     unit: str
     source: str
     known: str
+    or_like: tuple[float, float, float] | None = None
+    or_like_share: float = 0.0
+    """In this share of the draws it is triangular over `or_like` instead, whose values are the higher ones."""
 
     @property
     def basis(self) -> str:
@@ -56,7 +59,12 @@ class UncertainInput:
         u = np.asarray(u, dtype=float)
         if self.kind == "normal":
             return np.asarray(self.typical + normal_value(np.clip(u, 1e-12, 1 - 1e-12)) * (self.high - self.low) / 2.0)
-        return triangle_value(u, self.low, self.typical, self.high)
+        if self.or_like is None:
+            return triangle_value(u, self.low, self.typical, self.high)
+        own = 1.0 - self.or_like_share
+        usual = triangle_value(np.minimum(u / own, 1.0), self.low, self.typical, self.high)
+        other = triangle_value(np.clip((u - own) / self.or_like_share, 0.0, 1.0), *self.or_like)
+        return np.asarray(np.where(u < own, usual, other))
 
 
 def triangle_value(u: ArrayLike, low: float, typical: float, high: float) -> Floats:
@@ -101,6 +109,8 @@ def uncertain_inputs(scenario: Scenario) -> tuple[UncertainInput, ...]:
             "-",
             c.source,
             c.known,
+            c.or_like,
+            c.or_like_share,
         )
         for i, c in enumerate(aid.contacts)
     ]

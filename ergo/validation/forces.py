@@ -161,7 +161,7 @@ def _at_least() -> ValidationCase:
 def _doubled_film() -> ValidationCase:
     entry = row("measured_forces", id="M07")
     aids = {r["aid"]: r for r in table("aid_interfaces") if r["order"] == "1"}
-    film, cotton = aids["slide_sheet"], aids["cotton_draw_sheet"]
+    film, cotton = aids["slide_sheet_doubled"], aids["cotton_draw_sheet"]
 
     def change(upper: str, lower: str) -> float:
         return 100.0 * (float(film[upper]) / float(cotton[lower]) - 1.0)

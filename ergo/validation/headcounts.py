@@ -32,7 +32,7 @@ _AID = {
     "with an assistive device": "transfer board",
     "with a lateral transfer device": "transfer board",
     "lift, mechanical or air-assisted device": "air-assisted mattress",
-    "two slide sheets": "slide sheet",
+    "two slide sheets": "doubled slide sheet",
     "sliding aid": "transfer board",
     "sliding aid or friction-reducing device": "transfer board",
     "friction-reducing device": "slide sheet",

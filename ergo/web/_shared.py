@@ -80,7 +80,7 @@ def style() -> None:
         "vertical-align:bottom;font-weight:600}"
         f".ergo-scroll td{{border-bottom:1px solid {p['faint']};padding:.35rem .5rem;vertical-align:top;"
         "min-width:3.6rem}"
-        ".ergo-scroll td.short{white-space:nowrap}"
+        ".ergo-scroll .short{white-space:nowrap}"
         ".ergo-scroll td.long{min-width:8.5rem}"
         ".ergo-scroll td.longer{min-width:20rem}"
         ".ergo-scroll td.long:first-child{min-width:9rem}"
@@ -119,7 +119,10 @@ def _cell(text: str, width: str) -> str:
 
 def table(rows: Table, key: str, *, download: bool = True) -> None:
     """Show a table, with its CSV file."""
-    head = "".join(f'<th scope="col">{escape(h)}</th>' for h in rows.head)
+    kinds = ["short" if len(name) <= _SHORT else "" for name in rows.head]
+    head = "".join(
+        f'<th scope="col" class="{kind}">{escape(name)}</th>' for name, kind in zip(rows.head, kinds, strict=True)
+    )
     widths = [_width([row[i] for row in rows.rows]) for i in range(len(rows.head))]
     body = "".join(
         f"<tr>{''.join(_cell(c, wide) for c, wide in zip(row, widths, strict=True))}</tr>" for row in rows.rows

@@ -1,4 +1,4 @@
-"""Compare aids: side by side on the same patient and procedure, and what a trial would have to show."""
+"""Compare: aids on the same patient and procedure, what a trial would have to show, and two cases side by side."""
 
 from __future__ import annotations
 
@@ -7,14 +7,18 @@ from collections.abc import Sequence
 import streamlit as st
 
 from ergo.assessment.sentences import NO_TEAM
-from ergo.inputs.scenario import Scenario
+from ergo.errors import InputError
+from ergo.inputs.scenario import Scenario, read_scenario
 from ergo.limits.policy import Verdict, verdict_of
 from ergo.report.figures.aid_bars import aid_bars
 from ergo.report.marks_and_amounts import needs_words
 from ergo.report.tables.case import aid_rows, layer_rows, trial_rows
+from ergo.report.tables.two_cases import two_case_rows
 from ergo.teams.aid_trial import Trial
 from ergo.teams.smallest_team import AidOption, TeamAnswer
 from ergo.web import _case_inputs, _shared, _state
+
+_SECOND, _OTHER = "ergo.second.upload", "ergo.second"
 
 
 def _trials(case: Scenario, options: Sequence[AidOption]) -> list[Trial]:
@@ -70,6 +74,37 @@ def show() -> None:
     _shared.table(trial_rows(_trials(case, answer.aids), case.patient.mass_kg, units), "trials")
     st.subheader("Layers and friction", anchor=False)
     _shared.table(layer_rows(answer), "layers")
+    _second_case(answer)
+
+
+def _second_case(answer: TeamAnswer) -> None:
+    """Ask for a second case and show in one table what differs between the two, inputs and answers."""
+    st.subheader("Two cases side by side", anchor=False)
+    _shared.note("The open case is the first. The second is only compared: it changes nothing on the other pages.")
+    _shared.open_file("Open a second case (TOML)", _SECOND, _open_second)
+    other = st.session_state.get(_OTHER)
+    if other is None:
+        return
+    _shared.table(two_case_rows(answer, _state.answer(other), _state.units()), "two.cases")
+    swap, away, _ = st.columns([2, 2, 3])
+    swap.button("Swap the two", key="two.swap", on_click=_swap, width="stretch")
+    away.button("Put the second away", key="two.away", on_click=lambda: st.session_state.pop(_OTHER), width="stretch")
+
+
+def _open_second() -> None:
+    file = st.session_state[_SECOND]
+    if file is None:
+        return
+    try:
+        st.session_state[_OTHER] = read_scenario(file.getvalue(), "the second case", st.toast)
+    except InputError as error:
+        _state.tell(error)
+
+
+def _swap() -> None:
+    other = st.session_state[_OTHER]
+    st.session_state[_OTHER] = _state.scenario()
+    _state.replace(other)
 
 
 if __name__ == "__main__":  # how the page runner executes this file

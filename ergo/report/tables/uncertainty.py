@@ -116,19 +116,18 @@ def distribution_rows(sure: Reliability) -> Table:
 
 
 def friction_rows(found: FrictionUpdate) -> Table:
-    """Return friction before and after the site's own pulls, and the friction of each pull."""
-    before, after = found.before, found.after
-    rows = [
-        (
-            "before",
-            f"{before.mu_low:.3f}",
-            f"{before.mu:.3f}",
-            f"{before.mu_high:.3f}",
-            _source(before.source, before.known),
-        ),
-        ("after", f"{after.mu_low:.3f}", f"{after.mu:.3f}", f"{after.mu_high:.3f}", after.note),
+    """Return friction before and after the site's own pulls, and the friction of each patient and pull."""
+    figures = [[f"{mu:.3f}" for mu in three] for three in (found.before_5_50_95, found.after_5_50_95)]
+    rows: list[tuple[str, ...]] = [
+        ("before", *figures[0], _source(found.before.source, found.before.known)),
+        ("after", *figures[1], found.after.note),
     ]
-    rows += [(f"pull {i}", "", f"{m:.3f}", "", "measured on site") for i, m in enumerate(found.measured, 1)]
+    several = len(found.measured) > 1
+    for i, (one, mean) in enumerate(zip(found.measured, found.means, strict=True), 1):
+        of = f", patient {i}" if several else ""
+        rows += [(f"pull {j}{of}", "", f"{mu:.3f}", "", "measured on site") for j, mu in enumerate(one, 1)]
+        if len(one) > 1:
+            rows.append((f"patient {i}" if several else "the patient", "", f"{mean:.3f}", "", "mean of the pulls"))
     return Table("Friction before and after", ("when", "5 %", "middle", "95 %", "from"), tuple(rows))
 
 
