@@ -236,6 +236,10 @@ class Policy(Stated):
     """Whether the move must stay safe when one of the team must break off."""
     least_people: int = Field(0, ge=0, le=18, json_schema_extra={"unit": "people"})
     """The unit's own rule: no move with fewer people than this, everybody in the room counted; 0 for none."""
+    lift_from_kg: float | None = number("kg", 25, 350, None)
+    """The patient's mass from which the unit's policy asks for a mechanical lift; left out, it names none."""
+    lift_capacity_kg: float | None = number("kg", 50, 600, None)
+    """What the unit's ceiling or floor lift may carry, as rated."""
 
 
 class Handling(Stated):

@@ -58,6 +58,8 @@ class Reasons:
     counts: Counts | None
     no_room: bool = False
     """Whether the bed has no place for those whom another reason than force asks for."""
+    effort: float = float("inf")
+    """The part of what they can manage that all of that team give at typical values, where it is hardest."""
     none_holds: bool = False
     """Whether no team at this bed still holds the patient when one of it must let go, though that is asked."""
 
@@ -133,7 +135,9 @@ def reasons_of(
     if by_force is None or by_force_alone:
         people = None if by_force is None else sum(by_force) + roles
         left, right = by_force or (None, None)
-        return Reasons(left, right, people, people, None, None, guidance, "force" if by_force else None)
+        effort = team_effort_of(demand, *by_force)[0] if by_force else float("inf")
+        counted: Counts | None = "force" if by_force else None
+        return Reasons(left, right, people, people, None, None, guidance, counted, effort=effort)
     asks_breaking_off = scenario.policy.count_breaking_off and any(task.falls for task in demand.tasks)
     breaks = search.smallest(lambda team: holds_without_one(demand, *team)) if asks_breaking_off else None
     each, wanted = guidance.each_side or 0, guidance.people or 0

@@ -61,7 +61,12 @@ def same_everywhere(spread: UncertainInput) -> bool:
 
     What was measured on site varies from pull to pull.
     """
-    of_the_unit = spread.name.startswith("mu_") or spread.name in ("linen_mu", "back_arm_m", "immersion_m", "roll_loss")
+    of_the_unit = spread.name.startswith("mu_") or spread.name in (
+        "linen_mu",
+        "back_arm_m",
+        "immersion_m",
+        "mattress_loss",
+    )
     return of_the_unit and spread.high > spread.low and spread.known != "site measurement"
 
 
