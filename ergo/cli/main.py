@@ -1,4 +1,4 @@
-"""The command line: `ergo assess`, `team`, `cases`, `sure`, `height`, `unit`, `purchase`, `report`, `evidence`, `page`.
+"""The command line: `ergo assess`, `team`, `cases`, `report`, `card`, `sure`, `height` and the rest of `_COMMANDS`.
 
 Exit 0 answered, 1 the answer could not be written (full disk, closed pipe), 2 bad input, 130 interrupted.
 """
@@ -70,7 +70,7 @@ def _abandon(stream: TextIO) -> None:
         os.close(nowhere)
 
 
-_COMMANDS = ("assess", "team", "cases", "report", "sure", "height", "evidence", "unit", "purchase", "page")
+_COMMANDS = ("assess", "team", "cases", "report", "card", "sure", "height", "evidence", "unit", "purchase", "page")
 
 
 class _Parser(argparse.ArgumentParser):

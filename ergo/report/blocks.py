@@ -132,6 +132,8 @@ class Document:
 
     name: str
     blocks: tuple[Block, ...]
+    paper: Literal["", "A5"] = ""
+    """A size of its own; else the reader's, A4 or Letter."""
 
 
 def titled(*tables: Table, level: Literal[2, 3] = 2) -> tuple[Block, ...]:

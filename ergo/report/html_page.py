@@ -37,6 +37,14 @@ tr {{ break-inside: avoid }} ul {{ margin: 0; padding-left: 4.5mm }} .blank {{ h
 """
 
 
+_PAPER = {
+    "": "",
+    "A5": "@page { size: A5; margin: 7mm } body { font-size: 9pt; line-height: 1.2; max-width: 134mm } "
+    "h1 { font-size: 13pt; margin: 1mm 0 } h2 { font-size: 9.5pt; margin: 1.5mm 0 .5mm } table { font-size: 7.4pt; "
+    "margin: .5mm 0 1mm } .figure svg { max-height: 62mm } th, td { padding: .3mm 1mm }",
+}
+
+
 def html_page(document: Document) -> str:
     """Return a document as a whole HTML file; every text is escaped.
 
@@ -47,7 +55,7 @@ def html_page(document: Document) -> str:
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(document.name)}</title><style>{_STYLE}</style></head>"
+        f"<title>{escape(document.name)}</title><style>{_STYLE}{_PAPER[document.paper]}</style></head>"
         f"<body><main>{_all(document.blocks)}</main></body></html>"
     )
 

@@ -1,0 +1,154 @@
+"""Papers for the bedside: a card for one case on one side of A5, and a unit's policy by the patient's mass."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ergo import __version__
+from ergo.assessment import Assessment, demand_of
+from ergo.assessment.team import Person
+from ergo.inputs.scenario import Scenario, origin_of
+from ergo.report.blocks import Block, Bullets, Document, Figure, Heading, Paragraph, Table, Title
+from ergo.report.figures.bed_plan import bed_plan
+from ergo.teams.policy_table import MassBand
+from ergo.teams.smallest_team import TeamAnswer
+from ergo.uncertainty.monte_carlo import SEED
+from ergo.units import DEFAULT_UNITS, Units
+
+__all__ = ["bedside_card", "policy_document", "printed_by"]
+
+_STOP_WORD = "stop"
+
+
+def printed_by() -> str:
+    """Return what a paper must carry so that its sheet can be worked out again: program version and seed."""
+    return f"ergo {__version__}, seed {SEED}"
+
+
+def bedside_card(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
+    """Return a card for one case: who stands where and does what, who says what, ready when, when to stop.
+
+    No person's stature or mass stands on it.
+    """
+    case, result = answer.scenario, answer.assessment
+    name = f"Card: {case.name}"
+    if answer.people is None:
+        said = (
+            Title(case.name, origin=origin_of(case)),
+            Heading("Fetch the lift", 1),
+            Paragraph(answer.why_in(units)),
+            Paragraph(printed_by(), quiet=True),
+        )
+        return Document(name, said, paper="A5")
+    move = max(result.moves, key=lambda m: m.effort if m.efforts else 0.0)
+    blocks: list[Block] = [
+        Title(case.name, origin=origin_of(case)),
+        Heading(_people(result), 1),
+        Figure(bed_plan(demand_of(case), move, (result.left, result.right), units), 520),
+        _who_does_what(result, units),
+        Heading("The lead says", 2),
+        Bullets(_said(case, result)),
+        Heading("Ready when", 2),
+        Bullets(_ready(case, answer, units)),
+        Heading("Stop, and fetch the lift", 2),
+        Bullets(_stop(answer, units)),
+        Paragraph(f"Local policy and the maker's instructions come first. {printed_by()}.", quiet=True),
+    ]
+    return Document(name, tuple(blocks), paper="A5")
+
+
+def _people(result: Assessment) -> str:
+    roles = "".join(f", {role.people} {role.name}" for role in result.roles)
+    return f"{result.people} people: {result.left} at the patient's left, {result.right} at the patient's right{roles}"
+
+
+def _short(person: Person) -> str:
+    if person.letter:
+        return person.letter
+    return "lead" if person.side is None else f"{person.side} {person.index + 1}"
+
+
+def _who_does_what(result: Assessment, units: Units) -> Table:
+    """Rows are moves, columns people; the force is that of the start."""
+    people = list(dict.fromkeys(load.person for move in result.moves for load in move.loads))
+    people.sort(key=lambda p: (p.side is None, p.side or "", p.index))
+    rows = []
+    for move in result.moves:
+        cells = [move.move.name]
+        for person in people:
+            own = [load for load in move.loads if load.person == person]
+            worst = max(own, key=lambda load: load.start_n / max(load.capacity_n, 1e-9), default=None)
+            cells.append(f"{worst.role}, {units.show_force(worst.start_n)}" if worst else "steady")
+        rows.append(tuple(cells))
+    return Table("Who does what", ("move", *map(_short, people)), tuple(dict.fromkeys(rows)))
+
+
+def _said(case: Scenario, result: Assessment) -> tuple[str, ...]:
+    lead = "The airway lead" if any(role.name == "airway lead" for role in result.roles) else "One person, named before"
+    names = [move.move.name for move in result.moves]
+    first = f"{lead} speaks, nobody else: names the move, asks everybody in turn “ready?”, and waits for each answer."
+    return (
+        first,
+        f"Then “on three: one, two, three”, for each of the {len(names)} moves."
+        if len(names) > 1
+        else "Then “on three: one, two, three”.",
+        f"Anybody may say “{_STOP_WORD}”; everybody holds still.",
+    )
+
+
+def _ready(case: Scenario, answer: TeamAnswer, units: Units) -> tuple[str, ...]:
+    bed, result = case.bed, answer.assessment
+    other = " and of the stretcher" if case.procedure == "lateral transfer" else ""
+    stand = " and ".join(f"at the {side}" for side, n in (("left", result.left), ("right", result.right)) if n)
+    said = [
+        f"brakes on, of the bed{other}; rails down only {stand}",
+        f"bed at {units.show_length(bed.height_m)}, as this was worked out, or at the waist of the shortest",
+        f"{case.aid} in place; the patient in the middle, the arms crossed or tucked",
+    ]
+    if case.procedure == "lateral transfer":
+        said.append("the stretcher as high as the bed or a little lower, and no gap between them")
+    if bed.mattress == "firm":
+        said.append("mattress in firm mode for the move; back to therapy mode afterwards")
+    if case.patient.intubated:
+        said.append("tube depth read aloud, tube and lines free on the side the patient turns to")
+    said.append(f"the word to stop is agreed: “{_STOP_WORD}”")
+    return tuple(said)
+
+
+def _stop(answer: TeamAnswer, units: Units) -> tuple[str, ...]:
+    case, people = answer.scenario, answer.people
+    rated = [kg for kg in (case.bed.rated_capacity_kg, answer.assessment.scenario.bed.rated_capacity_kg) if kg]
+    said = [
+        f"with fewer than {people} people, or a patient heavier than {units.show_mass(case.patient.mass_kg)}",
+        "if the layer does not slide, somebody's grip or footing fails, or the patient's condition changes",
+    ]
+    if case.policy.lift_from_kg is not None:
+        said.append(f"from {units.show_mass(case.policy.lift_from_kg)} on, by the unit's policy")
+    if rated:
+        said.append(f"above {units.show_mass(min(rated))}, the rated capacity")
+    return tuple(said)
+
+
+def policy_document(name: str, bands: Sequence[MassBand], units: Units = DEFAULT_UNITS) -> Document:
+    """Return a unit's policy as a table: move and aid by the patient's mass, people, and from where on a lift."""
+    rows = []
+    for band in bands:
+        upper = "and more" if band.to_kg is None else f"to {units.show_mass(band.to_kg)}"
+        mass = upper if not band.from_kg else f"above {units.show_mass(band.from_kg)} {upper}".removesuffix(" and more")
+        mass = "any" if mass == "and more" else mass
+        people = "lift" if band.people is None else str(band.people)
+        rows.append((band.procedure, band.aid, mass, people, band.counts or "over a limit, or by policy"))
+    return Document(
+        f"Policy: {name}",
+        (
+            Title(name),
+            Heading("People by move, aid and the patient's mass", 1),
+            Table("Policy", ("move", "aid", "patient's mass", "people", "what counts"), tuple(rows)),
+            Paragraph(
+                "Everybody in the room is counted. At typical values, for women and men of median stature: whoever is "
+                "broader, shorter or taller is looked up as a case of their own. A screening aid for planning: local "
+                "policy, the maker's instructions and licensed professionals decide."
+            ),
+            Paragraph(printed_by(), quiet=True),
+        ),
+    )
