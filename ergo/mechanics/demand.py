@@ -442,8 +442,8 @@ def _turn_instants(
 def critical_angles(move: PlannedMove, case: Case, scenario: Scenario) -> Floats:
     """Return the roll angles at which a turn can be hardest, whoever works.
 
-    The peaks of the resistance over what a newton is worth: for each action, for each side and for both, and where the
-    layers are nearest to slipping.
+    The peaks of the resistance over what a newton is worth: for each action, for each side and for both; where the
+    layers are nearest to slipping; and where hands that hold no sheet reach farthest while much resists already.
     """
     return _remembered_angles(
         replace(move, name="", reason="", towards="left", pull_side="left", hold_s=0.0),
@@ -473,6 +473,8 @@ def _remembered_angles(
         working = [a for a in instants.actions if np.any(a.gain[way] > 0.0)]
         if not working:
             continue
+        if grip == "hands":  # which reach across the patient, farthest at the beginning
+            found.add(int(np.argmax(way & (instants.resistance > _MUCH * np.max(instants.resistance[way])))))
         sets = [[a] for a in working]
         sets += [[a for a in working if a.side == side] for side in ("receiving", "other")] + [working]
         for some in sets:
@@ -489,6 +491,7 @@ def _remembered_angles(
     return np.array(apart) if apart else angle[[-1]]
 
 
+_MUCH = 0.75  # of the largest resistance
 _APART_RAD = float(np.radians(5.0))
 
 
