@@ -99,11 +99,11 @@ def test_those_who_draw_the_layer_alone_need_the_start_force_of_the_slides_stati
     case = build_case(scenario)
     (move,) = plan_moves(scenario, case)
     task = ways_of(move, case, scenario)[0][0]
-    carried = np.array([s != "head" for s in SEGMENTS])
+    dragged = np.array([s != "head" or not case.head_carried for s in SEGMENTS])
     mu = np.where(case.covered, np.min(case.mu), case.linen_mu)
     slope = climb_angle(scenario.bed.rise_m, scenario.bed.ledge_m, 2 * case.body.half_breadth)
     one = body_slide_force(
-        case.body.mass_kg * carried, mu, case.body.position_m, pull_rad=case.pull_rad,
+        case.body.mass_kg * dragged, mu, case.body.position_m, pull_rad=case.pull_rad,
         slope_rad=slope if procedure == "lateral transfer" else 0.0, breakaway=case.breakaway,
         distance_m=move.distance_m, time_s=case.slide_time_s,
     )  # fmt: skip
@@ -220,7 +220,7 @@ def test_in_a_counter_slide_the_other_side_holds_what_the_lower_layer_would_drag
 
 
 def head_holds(scenario: Scenario) -> list[TeamTask]:
-    tasks = tasks_of(scenario, "side-lying turn")
+    tasks = tasks_of(scenario)
     return [task for task in tasks if task.instants.actions[0].name == "holds the head"]
 
 
