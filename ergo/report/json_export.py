@@ -143,9 +143,7 @@ _SHAPES = {
     "CurvePoint": _Shape(dropped=("check",)),
     "AidOption": _Shape(_of("needs")),
     "ValidationCase": _Shape(_of("error", "error_factor")),
-    "Reliability": _Shape(
-        {"convergence": _convergence}, ("curve", "chosen"), {"every": "teams", "inputs": "distributions"}
-    ),
+    "Reliability": _Shape({"convergence": _convergence}, ("chosen",), {"curve": "teams", "inputs": "distributions"}),
     "TeamProbability": _Shape(
         {"convergence": _convergence, "probability": _probability},
         renamed={"ratio": "ratio_5_50_95", "force_n": "force_n_5_50_95"},

@@ -393,7 +393,7 @@ def curve_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
         "deciding limit",
         "in move",
     )
-    return Table("Team sizes", head, tuple(rows))
+    return Table("Team sizes, by force alone", head, tuple(rows))
 
 
 FITS = {True: "this mass", False: "another mass", None: "no mass named"}
