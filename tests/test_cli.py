@@ -102,7 +102,8 @@ def test_assess_answers_with_the_librarys_numbers_under_the_documented_keys(file
         at_the_bed = {(p["side"], p["index"]) for p in move["persons"]}
         assert len(at_the_bed) == result.left + result.right + has_airway_lead(result.scenario)
         for effort in move["efforts"]:
-            given = [p for p in doing if (p["action"], p["side"] or "airway") == (effort["action"], effort["side"])]
+            does = effort["action"], effort["part"], effort["side"]
+            given = [p for p in doing if (p["action"], p["part"], p["side"] or "airway") == does]
             assert sum(p["start_n"] for p in given) == pytest.approx(effort["start_n"])
         assert move["limits"] or move["worst_person_force_n"] == 0.0
         for limit in move["limits"]:

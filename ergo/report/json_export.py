@@ -49,7 +49,7 @@ def _persons(move: Any) -> list[dict[str, Any]]:
     """Everybody in a move, once for each action; who idles has a place, no force, and nothing that was computed."""
     doing = [plain_data(load) for load in move.loads]
     none = dict.fromkeys(_keys("PersonLoad", "BodyLoad"))
-    still = {"action": "idle", "share": 0.0, "start_n": 0.0, "steady_n": 0.0, "hold_n": 0.0, "held_kg": 0.0}
+    still = {"action": "idle", "part": "", "share": 0.0, "start_n": 0.0, "steady_n": 0.0, "hold_n": 0.0, "held_kg": 0.0}
     return doing + [none | still | plain_data(person) for person in move.idle]
 
 
