@@ -74,6 +74,10 @@ def style() -> None:
         ".ergo-answer .what{font-size:1.9rem;line-height:1.2;font-weight:700;margin:0}"
         ".ergo-answer .why{font-size:1.1rem;margin:.4rem 0 0}"
         ".ergo-answer .mark{color:var(--mark)}"
+        ".ergo-reasons{display:flex;flex-wrap:wrap;gap:.3rem 1.6rem;list-style:none;margin:.6rem 0 0;padding:0}"
+        f".ergo-reasons li{{color:{p['quiet']};font-size:.95rem;margin:0}}"
+        f".ergo-reasons li.counts{{color:{p['ink']};font-weight:700}}"
+        ".ergo-reasons b{font-size:1.15rem}"
         f".ergo-scroll{{overflow-x:auto;color:{p['ink']}}}"
         ".ergo-scroll table{border-collapse:collapse;width:100%;font-size:.9rem}"
         f".ergo-scroll th{{text-align:left;border-bottom:2px solid {p['quiet']};padding:.35rem .6rem;"
@@ -247,13 +251,20 @@ class Chart:
             _state.keep_opened(self._name)
 
 
-def headline(verdict: Verdict, what: str, why: str) -> None:
-    """Show the answer: mark, sentence, reason."""
+def headline(verdict: Verdict, what: str, why: str, reasons: Sequence[tuple[str, str, bool]] = ()) -> None:
+    """Show the answer: mark, sentence, reason; beside it small numbers with what they are and whether they count."""
     colour = palette()[verdict]
+    small = "".join(
+        f'<li class="counts"><b>{escape(number)}</b> {escape(what)}: this counts</li>'
+        if counts
+        else f"<li><b>{escape(number)}</b> {escape(what)}</li>"
+        for number, what, counts in reasons
+    )
+    under = f'<ul class="ergo-reasons">{small}</ul>' if small else ""
     st.html(
         f'<div class="ergo-answer" role="status" style="--mark:{colour}">'
         f'<p class="what"><span class="mark" aria-hidden="true">{MARKS[verdict]}</span> {escape(what)}</p>'
-        f'<p class="why">{escape(why)}</p></div>'
+        f'<p class="why">{escape(why)}</p>{under}</div>'
     )
 
 

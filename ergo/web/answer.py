@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from ergo.evidence import assumption
+from ergo.inputs.scenario import Scenario
 from ergo.report.documents.case import case_report
 from ergo.report.documents.team import answer_words
+from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.people_curve import people_curve
 from ergo.report.tables.case import (
     curve_rows,
@@ -18,6 +22,8 @@ from ergo.report.tables.case import (
     working_rows,
 )
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
+from ergo.teams.team_search import Counts, Reasons
+from ergo.teams.who_works import WayOfWorking
 from ergo.web import _case_inputs, _shared, _state, jobs
 from ergo.web import _mass_aid_map as _map
 
@@ -35,9 +41,53 @@ def _working(answer: TeamAnswer) -> None:
     _shared.table(limits, "limits")
 
 
+def _who_does_what(case: Scenario, answer: TeamAnswer) -> None:
+    """The bed with everybody, what they do and with which force, in the move that the reader chose."""
+    units, result = _state.units(), answer.assessment
+    st.subheader("Who does what", anchor=False)
+    names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
+    hardest = next((i for i, m in enumerate(result.moves) if m.move.name == result.deciding_move), 0)
+    at = st.selectbox(
+        "Move to look at",
+        range(len(names)),
+        index=hardest,
+        format_func=lambda i: names[i] + (" (hardest)" if i == hardest else ""),
+        key=f"who.move.{len(names)}.{hardest}",
+    )
+    move = result.moves[min(at, len(names) - 1)]
+    _shared.figure(bed_plan(_state.demand_for(case), move, (result.left, result.right), units), "fig.who")
+    _shared.table(load_rows(move, units), "who")
+
+
+def _ways(found: Sequence[WayOfWorking]) -> None:
+    """How many people force alone would take with the other choices of who works."""
+    others = [way for way in found if not way.chosen]
+    if others:
+        said = "; ".join(f"{_WAYS[way.who_works]} {_by_force(way)}" for way in others)
+        _shared.note(f"The other choices of who works, by force alone: {said}.")
+
+
+_WAYS = {"as taught": "as it is taught", "both sides": "both sides", "receiving side": "the receiving side only"}
+
+
+def _by_force(way: WayOfWorking) -> str:
+    return "a mechanical lift" if way.people is None else f"{way.people} people"
+
+
+def _reasons(found: Reasons) -> list[tuple[str, str, bool]]:
+    """The reasons for a number of people: the number, what for, and whether it is the one that counts."""
+    told: list[tuple[Counts, int | None, str]] = [
+        ("force", found.people_by_force, "by force, pulling alone"),
+        ("if one breaks off", found.people_if_one_breaks_off, "if one must break off"),
+        ("guidance", found.people_by_guidance, "by guidance"),
+    ]
+    return [(str(n), what, found.counts == name) for name, n, what in told if n is not None and found.people]
+
+
 def _headline(answer: FirstAnswer) -> None:
     deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
-    _shared.headline(answer.assessment.verdict, *answer_words(answer, _state.units()))
+    said = answer_words(answer, _state.units())
+    _shared.headline(answer.assessment.verdict, *said, _reasons(answer.reasons))
     if answer.assessment.decided_by:
         _shared.note(f"What decides: {answer.assessment.decided_by_in(_state.units())}")
     _shared.where(
@@ -59,7 +109,7 @@ def show() -> None:
     case, units = _state.scenario(), _state.units()
     answer = _state.answer(case) if _state.expect_answer(case) else None
     st.title("How many people does this move need?", anchor=False)
-    top, inputs, more = st.empty(), st.container(), st.container()
+    top, ways, inputs, more = st.empty(), st.container(), st.container(), st.container()
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("Force per person against team size", anchor=False)
@@ -87,6 +137,7 @@ def show() -> None:
     with right:
         _shared.cautions()
         _published(answer)
+    _who_does_what(case, answer)
     st.subheader("Move by move", anchor=False)
     _shared.table(move_rows(answer.assessment, units), "moves")
     working = _shared.fold("The working: every term, every limit, every source", "working")
@@ -94,6 +145,8 @@ def show() -> None:
         with working:
             _working(answer)
     chart.settle()
+    with ways:
+        _ways(_state.ways(case))
     full = _state.answer_with_aids(case)
     _gains(full)
     st.subheader("For the meeting", anchor=False)
