@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import streamlit as st
 
@@ -19,10 +20,10 @@ from ergo.report.tables.case import (
     load_rows,
     move_rows,
     published_rows,
+    reason_rows,
     working_rows,
 )
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
-from ergo.teams.team_search import Counts, Reasons
 from ergo.teams.who_works import WayOfWorking
 from ergo.web import _case_inputs, _shared, _state, jobs
 from ergo.web import _mass_aid_map as _map
@@ -56,38 +57,29 @@ def _who_does_what(case: Scenario, answer: TeamAnswer) -> None:
     )
     move = result.moves[min(at, len(names) - 1)]
     _shared.figure(bed_plan(_state.demand_for(case), move, (result.left, result.right), units), "fig.who")
-    _shared.table(load_rows(move, units), "who")
+    _shared.table(load_rows(move, units).without(*_BODY), "who")
+
+
+_BODY = ("share of the side", "while it lasts", "L5/S1 compression", "L5/S1 shear", "shoulder moment")
 
 
 def _ways(found: Sequence[WayOfWorking]) -> None:
-    """How many people force alone would take with the other choices of who works."""
-    others = [way for way in found if not way.chosen]
-    if others:
-        said = "; ".join(f"{_WAYS[way.who_works]} {_by_force(way)}" for way in others)
-        _shared.note(f"The other choices of who works, by force alone: {said}.")
-
-
-_WAYS = {"as taught": "as it is taught", "both sides": "both sides", "receiving side": "the receiving side only"}
+    """How many people force alone would take with each choice of who works."""
+    if found:
+        said = (f"{_case_inputs.WHO_WORKS[way.who_works]} {_by_force(way)}" for way in found)
+        _shared.note(f"Who works, by force alone: {'; '.join(said)}.")
 
 
 def _by_force(way: WayOfWorking) -> str:
-    return "a mechanical lift" if way.people is None else f"{way.people} people"
-
-
-def _reasons(found: Reasons) -> list[tuple[str, str, bool]]:
-    """The reasons for a number of people: the number, what for, and whether it is the one that counts."""
-    told: list[tuple[Counts, int | None, str]] = [
-        ("force", found.people_by_force, "by force, pulling alone"),
-        ("if one breaks off", found.people_if_one_breaks_off, "if one must break off"),
-        ("guidance", found.people_by_guidance, "by guidance"),
-    ]
-    return [(str(n), what, found.counts == name) for name, n, what in told if n is not None and found.people]
+    people = "a mechanical lift" if way.people is None else f"{way.people} people"
+    return f"{people} (chosen)" if way.chosen else people
 
 
 def _headline(answer: FirstAnswer) -> None:
     deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
     said = answer_words(answer, _state.units())
-    _shared.headline(answer.assessment.verdict, *said, _reasons(answer.reasons))
+    reasons = None if answer.people is None else reason_rows(answer)
+    _shared.headline(answer.assessment.verdict, *said, reasons)
     if answer.assessment.decided_by:
         _shared.note(f"What decides: {answer.assessment.decided_by_in(_state.units())}")
     _shared.where(
@@ -134,10 +126,10 @@ def show() -> None:
         _shared.note("The line is the limit; above the dashed line the verdict is close. Points name their own limits.")
         with st.expander("The same as a table"):
             _shared.table(curve_rows(answer, units), "curve")
+        _who_does_what(case, answer)
     with right:
         _shared.cautions()
         _published(answer)
-    _who_does_what(case, answer)
     st.subheader("Move by move", anchor=False)
     _shared.table(move_rows(answer.assessment, units), "moves")
     working = _shared.fold("The working: every term, every limit, every source", "working")
@@ -145,9 +137,10 @@ def show() -> None:
         with working:
             _working(answer)
     chart.settle()
+    known = _state.ways(case)
     with ways:
-        _ways(_state.ways(case))
-    full = _state.answer_with_aids(case)
+        _ways(known)
+    full = replace(_state.answer_with_aids(case), ways=known)
     _gains(full)
     st.subheader("For the meeting", anchor=False)
     columns, labels = st.columns(2), {"html": "Report to print (HTML)", "md": "Report to paste (Markdown)"}

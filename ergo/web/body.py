@@ -74,7 +74,7 @@ def show() -> None:
         _shared.headline("within", "Nobody exerts a force", "No move of this case asks anybody for a force.")
         return
     worst = max(somebody, key=lambda i: people[i][0][0][1].body.compression_n)
-    choose, person, doing = st.columns(3)
+    choose, person, doing = st.columns([3, 4, 3])
     at = choose.selectbox(
         "Move",
         somebody,
@@ -110,7 +110,6 @@ def show() -> None:
         _shared.faults(error.shown)
         seen = handler_detail(demand, effort, load)
     _headline(seen, move)
-    st.markdown(_shared.plain(_can_manage(seen, move)))
     picture, controls = st.columns([3, 2], gap="large")
     with controls:
         _controls(place, own, len(result.moves[at].loads))
@@ -137,7 +136,7 @@ def show() -> None:
 def _headline(seen: HandlerDetail, move: MoveResult) -> None:
     units, top, load = _state.units(), seen.deciding, seen.load
     person = f"{_SEXES[load.sex]}, {units.show_length(load.person.stature_m)}, {units.show_mass(load.person.mass_kg)}"
-    doing = f"{move.move.name}: {load.person.words} ({person}) {load.role} with {units.show_force(load.start_n)}."
+    doing = f"{move.move.name}: {load.person.words} ({person}) {load.role}. {_can_manage(seen, move)}"
     if not seen.posture.can_be_held:
         _shared.headline("over", _sentence(seen.posture.reason), doing)
     elif top is None or top.ratio is None:

@@ -123,6 +123,7 @@ def _team(result: Assessment, move: MoveResult) -> None:
         whole("People on the left", "team.left")
     with right:
         whole("People on the right", "team.right")
+    _case_inputs.who_works()
     _shared.note("A team to learn from; the smallest one that is enough is on the page “Answer”.")
     st.markdown(f"{_shared.plain(result.direction.reason)} In this move: {_shared.plain(move.move.reason)}.")
 
@@ -143,8 +144,7 @@ def _turn(demand: Demand, team: tuple[int, int], move: MoveResult, at: int) -> N
 
 def _who_works(case: Scenario, at: int) -> None:
     """The same move and team with each choice of who works."""
-    st.subheader("Who works", anchor=False)
-    _case_inputs.who_works()
+    st.subheader("What it changes who works", anchor=False)
     ways = [(way, _state.own_team(_case_inputs.worked(case, way))) for way in _case_inputs.WHO_WORKS]
     moves = [(way, result.moves[at]) for way, result in ways if at < len(result.moves)]
     _shared.table(way_rows(moves, case.team.who_works, _state.units()), "teach.ways")
@@ -162,7 +162,8 @@ def action_rows(move: MoveResult, units: Units) -> Table:
         hands = ", ".join(force(load.start_n) for load in result.loads)
         rows.append((who, result.effort.role, force(together), alone, hands, angle))
     head = ("who", "does", "together", "alone it would take", "in each pair of hands", "at the roll angle of")
-    return Table("What each action takes", head, tuple(rows))
+    found = Table("What each action takes", head, tuple(rows))
+    return found if move.move.is_turn else found.without(head[-1])
 
 
 _NO_WORTH = 1e-3
