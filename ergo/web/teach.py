@@ -156,9 +156,10 @@ def action_rows(move: MoveResult, units: Units) -> Table:
     for result in move.efforts:
         at, together = result.effort.terms, float(result.effort.start_n)
         worth = float(at["worth of one newton"])
-        alone = force(float(at["what resists"]) / worth) if worth > _NO_WORTH else "–"
+        resists = at["what resists"] if "what resists" in at else at["gravity's moment about the contact line"]
+        alone = force(float(resists) / worth) if worth > _NO_WORTH else "–"
         who = result.effort.side if result.effort.side == "airway" else f"{result.effort.side} side"
-        angle = f"{math.degrees(float(at['roll angle'])):.0f}°" if move.move.is_turn else "–"
+        angle = f"{math.degrees(float(at['roll angle'])):.0f}°" if "roll angle" in at else "–"
         hands = ", ".join(force(load.start_n) for load in result.loads)
         rows.append((who, result.effort.role, force(together), alone, hands, angle))
     head = ("who", "does", "together", "alone it would take", "in each pair of hands", "at the roll angle of")

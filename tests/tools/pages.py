@@ -17,7 +17,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 def opened(scenario: Scenario | None = None, page: str = "answer", *unfolded: str) -> AppTest:
-    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=30)
+    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=120)
     for fold in unfolded:
         app.session_state[f"fold.{fold}"] = True
     if scenario is not None:
