@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from ergo.assessment import CAUTIONS, assess
+from ergo.assessment import CAUTIONS, assess, has_airway_lead
 from ergo.cli.main import main
 from ergo.inputs.scenario import load_scenario
 from ergo.teams.smallest_team import smallest_team
@@ -38,17 +38,31 @@ LIMIT = {
 MOVE = {
     "name": str,
     "kind": str,
-    "team_force_n": NUMBER,
     "worst_person_force_n": NUMBER,
-    "counter_hold_n": NUMBER,
-    "brake_force_n": NUMBER,
+    "efforts": list,
+    "persons": list,
     "limits": list,
+}
+PERSON = {
+    "side": (str, type(None)),
+    "position_m": NUMBER,
+    "who": str,
+    "role": str,
+    "action": str,
+    "start_n": NUMBER,
+    "capacity_n": OPTIONAL,
 }
 ASSESS = {"verdict": str, "deciding": (dict, type(None)), "people": int, "moves": list}
 TEAM = {
     "people": (int, type(None)),
     "left": (int, type(None)),
     "right": (int, type(None)),
+    "people_by_force": (int, type(None)),
+    "people_if_one_breaks_off": (int, type(None)),
+    "people_by_guidance": (int, type(None)),
+    "guidance_source": (str, type(None)),
+    "counts": (str, type(None)),
+    "ways": list,
     "roles": list,
     "use_lift": bool,
     "curve": list,
@@ -79,9 +93,18 @@ def test_assess_answers_with_the_librarys_numbers_under_the_documented_keys(file
     result = assess(load_scenario(file))
     assert data["verdict"] == result.verdict
     assert data["people"] == result.people
-    assert [m["team_force_n"] for m in data["moves"]] == [m.team_force_n for m in result.moves]
-    for move in data["moves"]:
+    for move, found in zip(data["moves"], result.moves, strict=True):
         check(move, MOVE)
+        for person in move["persons"]:
+            check(person, PERSON)
+        doing = [p for p in move["persons"] if p["action"] != "idle"]
+        assert [p["start_n"] for p in doing] == [load.start_n for load in found.loads]
+        at_the_bed = {(p["side"], p["index"]) for p in move["persons"]}
+        assert len(at_the_bed) == result.left + result.right + has_airway_lead(result.scenario)
+        for effort in move["efforts"]:
+            does = effort["action"], effort["part"], effort["side"]
+            given = [p for p in doing if (p["action"], p["part"], p["side"] or "airway") == does]
+            assert sum(p["start_n"] for p in given) == pytest.approx(effort["start_n"])
         assert move["limits"] or move["worst_person_force_n"] == 0.0
         for limit in move["limits"]:
             check(limit, LIMIT)
@@ -98,7 +121,12 @@ def test_team_answers_with_the_librarys_numbers_under_the_documented_keys(file, 
     check(data, TEAM)
     answer = answer_of(file)
     assert (data["people"], data["use_lift"]) == (answer.people, answer.use_lift)
-    assert [p["a_side"] for p in data["curve"]] == [1, 2, 3, 4, 5, 6]
+    assert [p["people"] for p in data["curve"]] == [p.people for p in answer.curve]
+    if answer.people is not None:
+        assert data["people"] == data["left"] + data["right"] + sum(role["people"] for role in data["roles"])
+        reasons = [data[k] or 0 for k in ("people_by_force", "people_if_one_breaks_off", "people_by_guidance")]
+        assert data["people"] >= (reasons[0] if data["no_room"] else max(reasons))
+    assert [way["chosen"] for way in data["ways"]] in ([], [True, False, False])
     assert [p["worst_ratio"] for p in data["curve"]] == [p.worst_ratio for p in answer.curve]
     assert [p["people"] for p in data["published"]] == [p.people for p in answer.published]
 

@@ -9,13 +9,30 @@ from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario, parse_scenario
 from ergo.mechanics.bed_clearance import bed_clearance
-from ergo.mechanics.body import build_body
+from ergo.mechanics.body import SEGMENTS, build_body
 from ergo.mechanics.case import build_case
-from ergo.mechanics.demand import efforts_of, turn_statics
+from ergo.mechanics.demand import TeamTask, turn_statics, ways_of
 from ergo.mechanics.friction import find_aid, registry
 from ergo.mechanics.procedure import direction_of, plan_moves
 from ergo.mechanics.rolling import roll_travel
+from ergo.mechanics.sliding import body_slide_force, climb_angle
 from ergo.units import G
+
+
+def tasks_of(scenario: Scenario, *kinds: str) -> list[TeamTask]:
+    """The tasks of the moves of some kinds, or of all, each move made the first way."""
+    case = build_case(scenario)
+    moves = [m for m in plan_moves(scenario, case) if not kinds or m.kind in kinds]
+    return [task for move in moves for task in ways_of(move, case, scenario)[0]]
+
+
+def alone(task: TeamTask, name: str) -> float:
+    """The largest force of an action that does alone all that it has a part in; zero where it is not done."""
+    found = [0.0]
+    for action in (a for a in task.instants.actions if a.name == name):
+        helps = (action.gain > 0.0) & (task.instants.resistance > 0.0)
+        found += (task.instants.resistance[helps] / action.gain[helps]).tolist()
+    return max(found)
 
 
 def scenario_of(procedure: str, mass_kg: float = 82.0, **rest: object) -> Scenario:
@@ -42,40 +59,82 @@ def test_at_every_angle_of_a_turn_somebody_pulls_where_gravity_resists_and_brake
         assert np.allclose(lowering.force_n * lowering.pull_moment_arm_m, np.maximum(-torque, 0.0))
 
 
-def test_a_side_lying_turn_and_the_way_over_from_the_flat_side_both_ask_for_pull_and_brake():
-    scenario = scenario_of("prone turn")
-    case = build_case(scenario)
-    turns = {m.kind: efforts_of(m, case, scenario) for m in plan_moves(scenario, case) if m.is_turn}
+def test_a_side_lying_turn_and_the_way_over_from_the_flat_side_both_ask_for_a_pull_and_for_lowering():
     for kind in ("side-lying turn", "prone turn"):
-        peaks = {e.role: float(e.start_n) for e in turns[kind]}
-        assert peaks["pull"] > 10.0
-        assert peaks["brake"] > 10.0
+        task = next(t for t in tasks_of(scenario_of("prone turn"), kind) if t.group == "sides")
+        assert alone(task, "pulls the sheet") > 10.0
+        assert alone(task, "receives and lowers") > 10.0
+        assert task.falls
 
 
-def test_a_hold_on_the_flat_side_is_a_brake_and_its_force_is_reported():
+@pytest.mark.parametrize("grip", ["sheet", "hands"])
+@pytest.mark.parametrize("mass_kg", [40.0, 82.0, 140.0])
+@pytest.mark.parametrize("kind", ["side-lying turn", "prone turn", "return to supine"])
+def test_one_side_that_works_alone_needs_the_force_of_the_statics_of_one_side_at_every_critical_instant(
+    kind, mass_kg, grip
+):
+    scenario = scenario_of(kind, mass_kg, handling={"turn_grip": grip})
+    case = build_case(scenario)
+    for move in plan_moves(scenario, case):
+        if not move.is_turn or move.kind == "stop on the side":
+            continue
+        task = ways_of(move, case, scenario)[0][0]
+        lifting, lowering = turn_statics(move, case, scenario)
+        pull, bear = task.instants.actions[0], next(a for a in task.instants.actions if a.name == "receives and lowers")
+        assert pull.name == ("pulls the sheet" if grip == "sheet" else "draws the far shoulder and hip")
+        for j, angle in enumerate(task.instants.angle):
+            at = int(np.argmin(np.abs(lifting.angle - angle)))
+            assert lifting.angle[at] == pytest.approx(angle, abs=1e-12)  # an instant is one of the statics' angles
+            for action, one in ((pull, lifting), (bear, lowering)):
+                if action.gain[j] > 0.0:
+                    force = float(task.instants.resistance[j] / action.gain[j])
+                    assert force == pytest.approx(float(one.force_n[at]), rel=1e-9, abs=1e-9)
+                elif one.force_n[at] > 1e-6:
+                    pytest.fail(f"{action.name} has no part where the statics of one side give {one.force_n[at]:.0f} N")
+
+
+@pytest.mark.parametrize("procedure", ["boost", "slide to the side", "lateral transfer"])
+def test_those_who_draw_the_layer_alone_need_the_start_force_of_the_slides_statics(procedure):
+    scenario = scenario_of(procedure, aid="transfer board" if procedure == "lateral transfer" else "cotton draw sheet")
+    case = build_case(scenario)
+    (move,) = plan_moves(scenario, case)
+    task = ways_of(move, case, scenario)[0][0]
+    dragged = np.array([s != "head" or not case.head_carried for s in SEGMENTS])
+    mu = np.where(case.covered, np.min(case.mu), case.linen_mu)
+    slope = climb_angle(scenario.bed.rise_m, scenario.bed.ledge_m, 2 * case.body.half_breadth)
+    one = body_slide_force(
+        case.body.mass_kg * dragged, mu, case.body.position_m, pull_rad=case.pull_rad,
+        slope_rad=slope if procedure == "lateral transfer" else 0.0, breakaway=case.breakaway,
+        distance_m=move.distance_m, time_s=case.slide_time_s,
+    )  # fmt: skip
+    assert alone(task, "pulls the sheet") == pytest.approx(float(one.start_n), rel=1e-9)
+    assert float(task.steady_share) == pytest.approx(float(one.steady_n / one.start_n), rel=1e-9)
+
+
+def test_a_hold_on_the_flat_side_is_asked_of_those_who_receive_for_as_long_as_it_lasts():
     move = {"kind": "side-lying turn", "angle_deg": 80.0, "hold_s": 30.0}
     scenario = scenario_of("own sequence", moves=[move])
     case = build_case(scenario)
     planned = plan_moves(scenario, case)[0]
     _, lowering = turn_statics(planned, case, scenario)
-    brake = next(e for e in efforts_of(planned, case, scenario) if e.role == "brake")
+    held = next(t for t in ways_of(planned, case, scenario)[0] if t.hold_s > 0 and t.group == "sides")
+    assert held.falls
+    assert held.hold_s == 30.0
     assert lowering.force_n[-1] > 0.0
-    assert float(brake.steady_n) >= float(lowering.force_n[-1])
-    assert brake.seconds == 30.0
+    assert alone(held, "receives and lowers") == pytest.approx(float(lowering.force_n[-1]))
 
 
-def test_the_braking_hands_reach_to_the_leading_edge_of_the_outline():
+def test_the_lowering_hands_reach_to_the_leading_edge_of_the_outline():
     scenario = scenario_of("prone turn")
     case = build_case(scenario)
     over = next(m for m in plan_moves(scenario, case) if m.kind == "prone turn")
-    _, lowering = turn_statics(over, case, scenario)
-    at = int(np.argmax(lowering.force_n))
+    task = ways_of(over, case, scenario)[0][0]
     outline = case.body.outline
     # The mean outline's leading edge, straight from its support function a quarter turn ahead of straight down.
-    leading = roll_travel(outline, lowering.angle)[at] + outline.height(lowering.angle[at] + np.pi / 2)
-    brake = next(e for e in efforts_of(over, case, scenario) if e.role == "brake")
+    leading = roll_travel(outline, task.instants.angle) + outline.over_angles().height(task.instants.angle + np.pi / 2)
+    bear = next(a for a in task.instants.actions if a.name == "receives and lowers")
     edge = scenario.bed.width_m / 2 - over.offset_m
-    assert float(brake.reach_m) == pytest.approx(max(edge - float(leading), 0.0))
+    assert bear.reach_m == pytest.approx(np.maximum(edge - leading, 0.0))
 
 
 def test_hands_stay_ahead_of_a_patient_who_rolls_past_the_edge_where_they_stood():
@@ -111,9 +170,7 @@ def test_each_move_of_a_turn_over_begins_where_the_last_one_ended():
 
 
 def pull_of(scenario: Scenario) -> float:
-    case = build_case(scenario)
-    (move,) = plan_moves(scenario, case)
-    return max(float(e.start_n) for e in efforts_of(move, case, scenario) if e.role == "pull")
+    return max(alone(task, "pulls the sheet") for task in tasks_of(scenario))
 
 
 def test_head_down_tilt_helps_a_boost_by_the_weights_part_along_the_bed_and_head_up_hinders_it():
@@ -153,16 +210,18 @@ def test_in_a_counter_slide_the_other_side_holds_what_the_lower_layer_would_drag
         moves = [{"kind": "counter-slide", "towards": "left"}]
         scenario = scenario_of("own sequence", aid="stack", own_aids=[aid], moves=moves)
         case = build_case(scenario)
-        efforts = {e.role: e for e in efforts_of(plan_moves(scenario, case)[0], case, scenario)}
+        tasks = tasks_of(scenario)
+        sides = {a.name: task.side_of(a) for task in tasks for a in task.instants.actions}
         dragged = float(np.sum(case.body.mass_kg))
-        assert float(efforts["counter-hold"].start_n) == pytest.approx(expected * dragged * G, abs=1e-9)
-        assert efforts["counter-hold"].side == "right"
-        assert efforts["pull"].side == "left"
+        held = max(alone(task, "holds the under-sheet") for task in tasks)
+        assert held == pytest.approx(expected * dragged * G, abs=1e-9)
+        assert sides.get("holds the under-sheet", "right") == "right"
+        assert sides["pulls the sheet"] == "left"
 
 
-def head_holds(scenario: Scenario) -> list:
-    case = build_case(scenario)
-    return [e for move in plan_moves(scenario, case) for e in efforts_of(move, case, scenario) if e.role == "head hold"]
+def head_holds(scenario: Scenario) -> list[TeamTask]:
+    tasks = tasks_of(scenario)
+    return [task for task in tasks if task.instants.actions[0].name == "holds the head"]
 
 
 def test_a_head_rests_and_moves_with_the_body_unless_it_is_carried_and_then_it_is_held_and_not_dragged():
@@ -171,7 +230,7 @@ def test_a_head_rests_and_moves_with_the_body_unless_it_is_carried_and_then_it_i
     assert pull_of(carried) < pull_of(dragged)
     assert head_holds(scenario_of("side-lying turn")) == []
     held = head_holds(scenario_of("side-lying turn", handling=carrying))
-    assert [e.side for e in held] == ["airway"]
+    assert [t.group for t in held] == ["airway"]
     # winter_2009, Table 4.1: head and neck 0.081 of body mass; at 82 kg and 1.76 m the body is above a BMI of 25
     assert float(held[0].held_kg) == pytest.approx(0.081 * 25.0 * 1.76**2)
 

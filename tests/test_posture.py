@@ -306,3 +306,13 @@ def test_importing_the_package_builds_nothing_and_loads_no_optimiser() -> None:
     )
     done = run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def test_a_search_that_does_not_settle_from_one_start_is_begun_from_another():
+    # regression: a push of 172 or 173.33 N, far below what is held on both sides of it, "did not settle"
+    pushed = np.append(np.linspace(160.0, 180.0, 41), 173.3317)
+    found = sweep(
+        stature_m=1.612, mass_kg=73.5, sex="F", reach_m=0.0859, hand_height_m=0.7834, bed_height_m=0.6218,
+        pull_n=-0.6 * pushed, lift_n=0.8 * pushed, technique="best", hands=2,
+    )  # fmt: skip
+    assert found.can_be_held.all()

@@ -102,7 +102,7 @@ def _asks(task: TeamTask) -> tuple[object, ...]:
         (a.name, a.side, *(np.broadcast_to(v, at.resistance.shape).tobytes() for v in (a.gain, a.slip, a.reach_m)))
         for a in at.actions
     )
-    return task.group, task.towards, task.hold_s, at.angle.tobytes(), at.resistance.tobytes(), *told
+    return task.group, task.part, task.towards, task.hold_s, at.angle.tobytes(), at.resistance.tobytes(), *told
 
 
 def largest_team(demand: Demand) -> tuple[int, int]:

@@ -59,7 +59,8 @@ class PersonLoad:
 
     `start_n`, `steady_n` and `hold_n` are along the line of the hands: peak, while it lasts, held at the end; `pull_n`
     is the level part of the peak towards the person, negative in a push; `lift_n` is its upward part, negative where
-    the hands pull down. `capacity_n` is what the person can manage there.
+    the hands pull down. `capacity_n` is what the person can manage there; `part` says
+    which part of a move in parts.
     """
 
     person: Person
@@ -75,6 +76,12 @@ class PersonLoad:
     hand_height_m: float
     body: BodyLoad
     capacity_n: float = float("inf")
+    part: str = ""
+
+    @property
+    def does(self) -> str:
+        """What the person does, and in which part of the move."""
+        return f"{self.role}, {self.part}" if self.part else self.role
 
     @property
     def held_share(self) -> float:
@@ -206,4 +213,5 @@ def load_of(
         hand_height_m=scenario.bed.height_m + float(effort.hand_height_m),
         body=body,
         capacity_n=capacity_n,
+        part=effort.part,
     )

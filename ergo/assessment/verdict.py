@@ -254,6 +254,7 @@ def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, floa
                 "worth of one newton": np.asarray(value(action.gain, j)),
             },
             sources=task.sources,
+            part=task.part,
         )
         parts = [
             (share.people[i], float(f) / whole, float(c))

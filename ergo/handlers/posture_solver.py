@@ -70,6 +70,7 @@ _FAN_SINE, _FAN_COSINE = np.sin(_FAN), np.cos(_FAN)
 _SOFTER = 4.0
 _NEAR, _ENOUGH, _LONGEST = 0.5, 1e-3, 0.2
 _SHORTEST = 1e-5
+_TRIES = 4  # starts, where the search does not settle from the most promising one
 _LEAST_CURVATURE, _ROUNDING = 1e-3, 1e-9  # the second over the size of the curvature
 
 
@@ -99,8 +100,16 @@ def search(task: Task, most_steps: int = 40) -> Solution:
         )
     bounds = bounds_of(task)
     starts = _starts(bounds)
-    best = np.argmin(_cost(residuals(task, bounds, starts, _SOFTER)), axis=0)
-    return _descend(task, bounds, starts[:, best, np.arange(n)], most_steps)
+    costs = _cost(residuals(task, bounds, starts, _SOFTER))
+    found = _descend(task, bounds, starts[:, np.argmin(costs, axis=0), np.arange(n)], most_steps)
+    lost = np.flatnonzero(~found.converged)
+    tries = np.argsort(costs[:, lost], axis=0)[1 : _TRIES if lost.size else 1]
+    for again in tries:  # where two shapes of the cost meet, another start
+        other = _descend(task.take(lost), bounds.take(lost), starts[:, again, lost], most_steps)
+        better = other.converged & ~found.converged[lost]
+        found.posture[:, lost[better]] = other.posture[:, better]
+        found.cost[lost[better]], found.converged[lost[better]] = other.cost[better], True
+    return found
 
 
 def _fan_at(task: Task, bounds: Bounds, at: Floats, softer: Floats) -> Floats:

@@ -76,6 +76,8 @@ class TeamTask:
         Mass held, for a limb or the head; otherwise zero.
     along : bool
         Whether the hands draw along the bed.
+    part : str
+        Of a move in parts, which: "to the edge", "across", or "held" at the end; else empty.
     terms : mapping
         Intermediate terms, for the working.
     sources : tuple of str
@@ -93,6 +95,7 @@ class TeamTask:
     hands: Literal[1, 2]
     held_kg: Floats
     along: bool
+    part: str
     terms: Mapping[str, Floats]
     sources: tuple[str, ...]
 
@@ -126,6 +129,8 @@ class Effort:
     terms : mapping
         Intermediate terms, for the working.
     sources : tuple of str
+    part : str
+        Of a move in parts, which; else empty.
     """
 
     role: ActionName
@@ -142,6 +147,7 @@ class Effort:
     held_kg: Floats
     terms: Mapping[str, Floats]
     sources: tuple[str, ...]
+    part: str = ""
 
 
 _SLIDES = ("lateral transfer", "slide to the side", "counter-slide", "boost", "centring")
@@ -223,6 +229,7 @@ def _task(towards: Side, instants: Instants, **rest: object) -> TeamTask:
         "hands": 2,
         "held_kg": np.zeros(()),
         "along": False,
+        "part": "",
         "terms": {},
         "sources": (),
         **rest,
@@ -240,8 +247,12 @@ def _two_stages(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Team
     whole = move.distance_m
     first = replace(move, kind="slide to the side", distance_m=to_edge)
     across = replace(move, distance_m=max(whole - to_edge, 0.0), offset_m=to_edge)
-    stages = (*(_slide_tasks(first, case, scenario, move) if to_edge >= assumption("taken_up_slide").typical else ()),)
-    return stages + _slide_tasks(across, case, scenario, move)
+    if to_edge < assumption("taken_up_slide").typical:
+        return _slide_tasks(across, case, scenario, move)
+    parts = {"to the edge": first, "across": across}
+    return tuple(
+        replace(task, part=part) for part, of in parts.items() for task in _slide_tasks(of, case, scenario, move)
+    )
 
 
 def _slide_tasks(
@@ -442,8 +453,8 @@ def _turn_instants(
 def critical_angles(move: PlannedMove, case: Case, scenario: Scenario) -> Floats:
     """Return the roll angles at which a turn can be hardest, whoever works.
 
-    The peaks of the resistance over what a newton is worth: for each action, for each side and for both, and where the
-    layers are nearest to slipping.
+    The peaks of the resistance over what a newton is worth: for each action, for each side and for both; where the
+    layers are nearest to slipping; and where hands that hold no sheet reach farthest while much resists already.
     """
     return _remembered_angles(
         replace(move, name="", reason="", towards="left", pull_side="left", hold_s=0.0),
@@ -473,6 +484,8 @@ def _remembered_angles(
         working = [a for a in instants.actions if np.any(a.gain[way] > 0.0)]
         if not working:
             continue
+        if grip == "hands":  # which reach across the patient, farthest at the beginning
+            found.add(int(np.argmax(way & (instants.resistance > _MUCH * np.max(instants.resistance[way])))))
         sets = [[a] for a in working]
         sets += [[a for a in working if a.side == side] for side in ("receiving", "other")] + [working]
         for some in sets:
@@ -489,6 +502,7 @@ def _remembered_angles(
     return np.array(apart) if apart else angle[[-1]]
 
 
+_MUCH = 0.75  # of the largest resistance
 _APART_RAD = float(np.radians(5.0))
 
 
@@ -532,6 +546,7 @@ def task_of_turn(
         move.towards,
         _only(instants, working_actions(move, case, scenario)),
         hold_s=move.hold_s if held or stop else 0.0,
+        part="held" if held else "",
         falls=held or stop or bool(np.any(instants.driving)),
         centre_m=np.asarray(centre),
         steady_share=np.zeros(()),

@@ -49,7 +49,7 @@ def _persons(move: Any) -> list[dict[str, Any]]:
     """Everybody in a move, once for each action; who idles has a place, no force, and nothing that was computed."""
     doing = [plain_data(load) for load in move.loads]
     none = dict.fromkeys(_keys("PersonLoad", "BodyLoad"))
-    still = {"action": "idle", "share": 0.0, "start_n": 0.0, "steady_n": 0.0, "hold_n": 0.0, "held_kg": 0.0}
+    still = {"action": "idle", "part": "", "share": 0.0, "start_n": 0.0, "steady_n": 0.0, "hold_n": 0.0, "held_kg": 0.0}
     return doing + [none | still | plain_data(person) for person in move.idle]
 
 
@@ -143,9 +143,7 @@ _SHAPES = {
     "CurvePoint": _Shape(dropped=("check",)),
     "AidOption": _Shape(_of("needs")),
     "ValidationCase": _Shape(_of("error", "error_factor")),
-    "Reliability": _Shape(
-        {"convergence": _convergence}, ("curve", "chosen"), {"every": "teams", "inputs": "distributions"}
-    ),
+    "Reliability": _Shape({"convergence": _convergence}, ("chosen",), {"curve": "teams", "inputs": "distributions"}),
     "TeamProbability": _Shape(
         {"convergence": _convergence, "probability": _probability},
         renamed={"ratio": "ratio_5_50_95", "force_n": "force_n_5_50_95"},

@@ -12,7 +12,9 @@ from ergo.inputs.scenario import (
     Policy,
     Procedure,
     Protect,
+    Scenario,
     Sharing,
+    WhoWorks,
     has_airway_lead,
     known_aids,
     usually_intubated,
@@ -20,7 +22,7 @@ from ergo.inputs.scenario import (
 from ergo.web import _shared, _state
 from ergo.web._inputs import choice, literals, number, switch, whole
 
-__all__ = ["first_inputs", "more_inputs"]
+__all__ = ["WHO_WORKS", "first_inputs", "more_inputs", "who_works", "worked"]
 
 _SEX = {"F": "woman", "M": "man"}
 _FIRST_OWN_MOVES = ({"kind": "slide to the side"}, {"kind": "side-lying turn"}, {"kind": "centring"})
@@ -51,7 +53,28 @@ def first_inputs() -> None:
         number("Stature", "patient.stature_m", "length")
     with aid:
         choice("Aid", "aid", [*known_aids(), *(own.name for own in case.own_aids)])
-    switch("Intubated: an airway lead is at head and tube", "patient.intubated")
+    tube, who = st.columns([7, 5], vertical_alignment="bottom")
+    with tube:
+        switch("Intubated: an airway lead is at head and tube", "patient.intubated")
+    with who:
+        who_works()
+
+
+WHO_WORKS: dict[WhoWorks, str] = {
+    "as taught": "as it is taught for move and aid",
+    "both sides": "both sides",
+    "receiving side": "the receiving side only",
+}
+
+
+def who_works() -> None:
+    """Ask who works."""
+    choice("Who works", "team.who_works", literals(WhoWorks), words=lambda w: WHO_WORKS[w])
+
+
+def worked(case: Scenario, way: WhoWorks) -> Scenario:
+    """Return a case with another choice of who works."""
+    return case.model_copy(update={"team": case.team.model_copy(update={"who_works": way})})
 
 
 def more_inputs() -> None:
@@ -129,6 +152,7 @@ def _policy() -> None:
         transfers = literals(Policy.model_fields["transfer_guidance"].annotation)
         choice("People for a transfer by guidance", "policy.transfer_guidance", transfers)
     switch("People that guidance asks for count", "policy.count_guidance")
+    switch("It must stay safe when one of the team must break off", "policy.count_breaking_off")
 
 
 def _handling() -> None:

@@ -74,6 +74,13 @@ def style() -> None:
         ".ergo-answer .what{font-size:1.9rem;line-height:1.2;font-weight:700;margin:0}"
         ".ergo-answer .why{font-size:1.1rem;margin:.4rem 0 0}"
         ".ergo-answer .mark{color:var(--mark)}"
+        ".ergo-answer .what.number{font-size:1.35rem}"
+        ".ergo-answer .what.number b{font-size:2.6rem;line-height:1}"
+        ".ergo-answer ul.ergo-reasons{display:flex;flex-wrap:wrap;gap:.3rem 1.6rem;list-style:none;"
+        "margin:.6rem 0 0;padding:0!important}"
+        f".ergo-answer .ergo-reasons li{{color:{p['quiet']};font-size:.95rem;margin:0}}"
+        f".ergo-answer .ergo-reasons li.counts{{color:{p['ink']};font-weight:700}}"
+        ".ergo-reasons b{font-size:1.15rem}"
         f".ergo-scroll{{overflow-x:auto;color:{p['ink']}}}"
         ".ergo-scroll table{border-collapse:collapse;width:100%;font-size:.9rem}"
         f".ergo-scroll th{{text-align:left;border-bottom:2px solid {p['quiet']};padding:.35rem .6rem;"
@@ -247,13 +254,28 @@ class Chart:
             _state.keep_opened(self._name)
 
 
-def headline(verdict: Verdict, what: str, why: str) -> None:
-    """Show the answer: mark, sentence, reason."""
-    colour = palette()[verdict]
+_NUMBER = re.compile(r"\d+ (people|person)")
+
+
+def headline(verdict: Verdict, what: str, why: str, reasons: Table | None = None) -> None:
+    """Show the answer: mark, sentence, reason; a number of people stands large, and each reason for it small beside it.
+
+    `reasons` are rows of what asks, how many people, and whether that counts.
+    """
+    colour, number = palette()[verdict], _NUMBER.match(what)
+    first = number.group() if number else ""
+    said = f"<b>{escape(first)}</b>{escape(what[len(first) :])}" if number else escape(what)
+    small = "".join(
+        f"<li{' class=counts' if counts else ''}><b>{escape(people)}</b> {escape(', '.join(filter(None, said)))}</li>"
+        for reason, people, counts in (reasons.rows if reasons else ())
+        for said in [(reason, counts)]
+    )
+    under = f'<ul class="ergo-reasons" aria-label="{escape(reasons.title)}">{small}</ul>' if reasons and small else ""
     st.html(
         f'<div class="ergo-answer" role="status" style="--mark:{colour}">'
-        f'<p class="what"><span class="mark" aria-hidden="true">{MARKS[verdict]}</span> {escape(what)}</p>'
-        f'<p class="why">{escape(why)}</p></div>'
+        f'<p class="what{" number" if number else ""}">'
+        f'<span class="mark" aria-hidden="true">{MARKS[verdict]}</span> {said}</p>'
+        f'<p class="why">{escape(why)}</p>{under}</div>'
     )
 
 

@@ -24,6 +24,7 @@ from ergo.teams.aid_trial import Trial
 from ergo.teams.bed_height import TeamHeight
 from ergo.teams.size_curve import CurvePoint
 from ergo.teams.smallest_team import AidOption, FirstAnswer, Needs, TeamAnswer, aid_names, own_option, with_options
+from ergo.teams.who_works import WayOfWorking
 from ergo.uncertainty.sensitivity import Drivers
 from ergo.units import Units
 from ergo.web import jobs
@@ -58,6 +59,7 @@ __all__ = [
     "tell",
     "trials",
     "units",
+    "ways",
 ]
 
 LINK = "case"
@@ -336,6 +338,11 @@ def people(cases: Sequence[Scenario]) -> list[Needs | Literal["cannot serve"]]:
     asked = [jobs.ask(jobs.MAP, jobs.option, _text(case, case.aid)) for case in cases]
     options: list[AidOption | None] = [result(one) for one in asked]
     return ["cannot serve" if option is None else option.needs for option in options]
+
+
+def ways(case: Scenario) -> tuple[WayOfWorking, ...]:
+    """Return how many people force alone would take with each choice of who works; none where it is all the same."""
+    return cast("tuple[WayOfWorking, ...]", _result(jobs.AIDS, jobs.ways, case))
 
 
 def drivers(case: Scenario, left: int, right: int) -> Drivers:

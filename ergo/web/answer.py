@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import streamlit as st
 
 from ergo.evidence import assumption
+from ergo.inputs.scenario import Scenario
 from ergo.report.documents.case import case_report
 from ergo.report.documents.team import answer_words
+from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.people_curve import people_curve
 from ergo.report.tables.case import (
     curve_rows,
@@ -15,9 +20,11 @@ from ergo.report.tables.case import (
     load_rows,
     move_rows,
     published_rows,
+    reason_rows,
     working_rows,
 )
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
+from ergo.teams.who_works import WayOfWorking
 from ergo.web import _case_inputs, _shared, _state, jobs
 from ergo.web import _mass_aid_map as _map
 
@@ -35,9 +42,44 @@ def _working(answer: TeamAnswer) -> None:
     _shared.table(limits, "limits")
 
 
+def _who_does_what(case: Scenario, answer: TeamAnswer) -> None:
+    """The bed with everybody, what they do and with which force, in the move that the reader chose."""
+    units, result = _state.units(), answer.assessment
+    st.subheader("Who does what", anchor=False)
+    names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
+    hardest = next((i for i, m in enumerate(result.moves) if m.move.name == result.deciding_move), 0)
+    at = st.selectbox(
+        "Move to look at",
+        range(len(names)),
+        index=hardest,
+        format_func=lambda i: names[i] + (" (hardest)" if i == hardest else ""),
+        key=f"who.move.{len(names)}.{hardest}",
+    )
+    move = result.moves[min(at, len(names) - 1)]
+    _shared.figure(bed_plan(_state.demand_for(case), move, (result.left, result.right), units), "fig.who")
+    _shared.table(load_rows(move, units).without(*_BODY), "who")
+
+
+_BODY = ("share of the side", "while it lasts", "L5/S1 compression", "L5/S1 shear", "shoulder moment")
+
+
+def _ways(found: Sequence[WayOfWorking]) -> None:
+    """How many people force alone would take with each choice of who works."""
+    if found:
+        said = (f"{_case_inputs.WHO_WORKS[way.who_works]} {_by_force(way)}" for way in found)
+        _shared.note(f"Who works, by force alone: {'; '.join(said)}.")
+
+
+def _by_force(way: WayOfWorking) -> str:
+    people = "a mechanical lift" if way.people is None else f"{way.people} people"
+    return f"{people} (chosen)" if way.chosen else people
+
+
 def _headline(answer: FirstAnswer) -> None:
     deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
-    _shared.headline(answer.assessment.verdict, *answer_words(answer, _state.units()))
+    said = answer_words(answer, _state.units())
+    reasons = None if answer.people is None else reason_rows(answer)
+    _shared.headline(answer.assessment.verdict, *said, reasons)
     if answer.assessment.decided_by:
         _shared.note(f"What decides: {answer.assessment.decided_by_in(_state.units())}")
     _shared.where(
@@ -59,7 +101,7 @@ def show() -> None:
     case, units = _state.scenario(), _state.units()
     answer = _state.answer(case) if _state.expect_answer(case) else None
     st.title("How many people does this move need?", anchor=False)
-    top, inputs, more = st.empty(), st.container(), st.container()
+    top, ways, inputs, more = st.empty(), st.container(), st.container(), st.container()
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("Force per person against team size", anchor=False)
@@ -84,6 +126,7 @@ def show() -> None:
         _shared.note("The line is the limit; above the dashed line the verdict is close. Points name their own limits.")
         with st.expander("The same as a table"):
             _shared.table(curve_rows(answer, units), "curve")
+        _who_does_what(case, answer)
     with right:
         _shared.cautions()
         _published(answer)
@@ -94,7 +137,10 @@ def show() -> None:
         with working:
             _working(answer)
     chart.settle()
-    full = _state.answer_with_aids(case)
+    known = _state.ways(case)
+    with ways:
+        _ways(known)
+    full = replace(_state.answer_with_aids(case), ways=known)
     _gains(full)
     st.subheader("For the meeting", anchor=False)
     columns, labels = st.columns(2), {"html": "Report to print (HTML)", "md": "Report to paste (Markdown)"}

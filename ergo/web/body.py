@@ -74,7 +74,7 @@ def show() -> None:
         _shared.headline("within", "Nobody exerts a force", "No move of this case asks anybody for a force.")
         return
     worst = max(somebody, key=lambda i: people[i][0][0][1].body.compression_n)
-    choose, person, doing = st.columns(3)
+    choose, person, doing = st.columns([3, 4, 3])
     at = choose.selectbox(
         "Move",
         somebody,
@@ -110,7 +110,6 @@ def show() -> None:
         _shared.faults(error.shown)
         seen = handler_detail(demand, effort, load)
     _headline(seen, move)
-    st.markdown(_shared.plain(_can_manage(seen, move)))
     picture, controls = st.columns([3, 2], gap="large")
     with controls:
         _controls(place, own, len(result.moves[at].loads))
@@ -137,7 +136,7 @@ def show() -> None:
 def _headline(seen: HandlerDetail, move: MoveResult) -> None:
     units, top, load = _state.units(), seen.deciding, seen.load
     person = f"{_SEXES[load.sex]}, {units.show_length(load.person.stature_m)}, {units.show_mass(load.person.mass_kg)}"
-    doing = f"{move.move.name}: {load.person.words} ({person}) {load.role} with {units.show_force(load.start_n)}."
+    doing = f"{move.move.name}: {load.person.words} ({person}) {load.role}. {_can_manage(seen)}"
     if not seen.posture.can_be_held:
         _shared.headline("over", _sentence(seen.posture.reason), doing)
     elif top is None or top.ratio is None:
@@ -153,7 +152,7 @@ def _headline(seen: HandlerDetail, move: MoveResult) -> None:
     _shared.where("body", [top] if top else [], ranges, units, note)
 
 
-def _can_manage(seen: HandlerDetail, move: MoveResult) -> str:
+def _can_manage(seen: HandlerDetail) -> str:
     """Say what the person can manage in this place, and what one newton of it is worth."""
     units, load, at = _state.units(), seen.load, seen.effort.terms
     said = [f"Start force {units.show_force(load.start_n)}"]
@@ -161,7 +160,7 @@ def _can_manage(seen: HandlerDetail, move: MoveResult) -> str:
         can = units.show_force(load.capacity_n)
         part = f": {load.start_n / load.capacity_n:.0%} of it" if load.capacity_n > 0.0 else ""
         said.append(f"what they can manage here within every limit that decides {can}{part}")
-    if move.move.is_turn and load.person.role != "airway lead":
+    if "roll angle" in at:
         angle, lever = np.degrees(float(at["roll angle"])), abs(float(at["worth of one newton"]))
         said.append(f"lever about the contact line {units.show_length(lever)}, at {angle:.0f}° of roll")
     return "; ".join(said) + "."

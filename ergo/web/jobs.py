@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from ergo.teams.aid_trial import Trial
     from ergo.teams.bed_height import TeamHeight
     from ergo.teams.team_probabilities import Reliability
+    from ergo.teams.who_works import WayOfWorking
     from ergo.uncertainty.sensitivity import Drivers
     from ergo.unit.plan import UnitPlan
     from ergo.unit.team_lookup import Ask, TeamNeed
@@ -42,7 +43,7 @@ if TYPE_CHECKING:
 __all__ = [
     "AIDS", "ANSWER", "CURVE", "FIRST", "LONG", "LOOK", "MAP", "Job", "Jobs", "Patients", "Process", "answer", "ask",
     "asking", "curve", "draws", "drivers", "first", "height", "kept", "option", "published_cases", "purchase", "start",
-    "trial", "unit_plan",
+    "trial", "unit_plan", "ways",
 ]  # fmt: skip
 
 # --- what is computed: asked for in text, answered with a frozen result, so that equal questions are the same text ---
@@ -71,6 +72,14 @@ def first(case: str) -> FirstAnswer:
 def answer(case: str) -> TeamAnswer:
     """Return the smallest team of a case with all that is found without looking at another aid."""
     return _search(case).whole
+
+
+def ways(case: str) -> tuple[WayOfWorking, ...]:
+    """Return how many people force alone would take with each choice of who works; none where it is all the same."""
+    from ergo.teams.who_works import ways_of_working
+
+    search = _search(case)
+    return ways_of_working(search.scenario, PROBABILITY_ASKED, known=search.first.reasons)
 
 
 def drivers(case: str, left: int, right: int) -> Drivers:
@@ -174,7 +183,7 @@ def _named(*functions: Callable[..., Any]) -> dict[str, Callable[..., Any]]:
     return {function.__name__: function for function in functions}
 
 
-_SHORT = _named(curve, first, answer, drivers, height, option, trial)
+_SHORT = _named(curve, first, answer, drivers, height, option, trial, ways)
 _LONG = _named(purchase, draws, published_cases, unit_plan)  # these tell how far they are, and are ended when left
 
 

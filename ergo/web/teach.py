@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+
 import streamlit as st
 
 from ergo.assessment import Assessment, Demand, MoveResult
-from ergo.inputs.scenario import Scenario, dump_scenario, without_names
+from ergo.inputs.scenario import Scenario, WhoWorks, dump_scenario, without_names
+from ergo.report.blocks import Table
 from ergo.report.documents.case import class_sheet
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import cross_section, turn_view
 from ergo.report.figures.force_angle import force_angle
 from ergo.report.figures.people_curve import people_curve
 from ergo.report.marks_and_amounts import needs_words
-from ergo.report.tables.case import load_rows
-from ergo.web import _shared, _state
+from ergo.report.tables.case import load_rows, verdict_words
+from ergo.units import Units
+from ergo.web import _case_inputs, _shared, _state
 from ergo.web._inputs import whole
 
 _LESSONS = {"steps": "Step by step", "predict": "Predict, then reveal"}
@@ -97,8 +102,15 @@ def _steps(case: Scenario) -> None:
     with plan:
         st.subheader("The bed from above", anchor=False)
         _shared.figure(bed_plan(demand, move, (result.left, result.right), _state.units()), "fig.plan")
-    if move.move.is_turn:
-        _turn(demand, move, at)
+    if move.move.rolls:
+        _turn(demand, (result.left, result.right), move, at)
+    st.subheader("What each action takes", anchor=False)
+    _shared.note(
+        "Together: what all who do it give at the instant where it is hardest. Alone: what it would take at that "
+        "instant if nobody did anything else."
+    )
+    _shared.table(action_rows(move, _state.units()), "teach.actions")
+    _who_works(case, at)
     st.subheader("Each person", anchor=False)
     _shared.table(load_rows(move, _state.units()), "teach.people")
     _shared.cautions()
@@ -111,18 +123,67 @@ def _team(result: Assessment, move: MoveResult) -> None:
         whole("People on the left", "team.left")
     with right:
         whole("People on the right", "team.right")
+    _case_inputs.who_works()
     _shared.note("A team to learn from; the smallest one that is enough is on the page “Answer”.")
     st.markdown(f"{_shared.plain(result.direction.reason)} In this move: {_shared.plain(move.move.reason)}.")
 
 
-def _turn(demand: Demand, move: MoveResult, at: int) -> None:
-    view, units = turn_view(demand, move.move), _state.units()
+def _turn(demand: Demand, team: tuple[int, int], move: MoveResult, at: int) -> None:
+    view, units = turn_view(demand, move.move, *team), _state.units()
     st.subheader("The turn in cross-section", anchor=False)
     low, high = round(view.from_deg), round(view.to_deg)
     angle = st.slider("Roll angle", low, high, min(low + 15, high), 1, format="%d°", key=f"teach.angle.{at}")
     _shared.figure(cross_section(view, float(angle), units), "fig.section")
     st.subheader("Force against angle", anchor=False)
     _shared.figure(force_angle(view, float(angle), units), "fig.angle")
+    st.caption(
+        "Full lines: what each side gives in this team. Dashed lines: what a side alone would have to give. Both sides "
+        "work at the same part of what they can manage."
+    )
+
+
+def _who_works(case: Scenario, at: int) -> None:
+    """The same move and team with each choice of who works."""
+    st.subheader("What it changes who works", anchor=False)
+    ways = [(way, _state.own_team(_case_inputs.worked(case, way))) for way in _case_inputs.WHO_WORKS]
+    moves = [(way, result.moves[at]) for way, result in ways if at < len(result.moves)]
+    _shared.table(way_rows(moves, case.team.who_works, _state.units()), "teach.ways")
+
+
+def action_rows(move: MoveResult, units: Units) -> Table:
+    """Return what each action of a move takes: of all who do it, and of the action alone."""
+    force, rows = units.show_force, []
+    for result in move.efforts:
+        at, together = result.effort.terms, float(result.effort.start_n)
+        worth = float(at["worth of one newton"])
+        resists = at["what resists"] if "what resists" in at else at["gravity's moment about the contact line"]
+        alone = force(float(resists) / worth) if worth > _NO_WORTH else "–"
+        who = result.effort.side if result.effort.side == "airway" else f"{result.effort.side} side"
+        angle = f"{math.degrees(float(at['roll angle'])):.0f}°" if "roll angle" in at else "–"
+        hands = ", ".join(force(load.start_n) for load in result.loads)
+        rows.append((who, result.effort.role, force(together), alone, hands, angle))
+    head = ("who", "does", "together", "alone it would take", "in each pair of hands", "at the roll angle of")
+    found = Table("What each action takes", head, tuple(rows))
+    return found if move.move.is_turn else found.without(head[-1])
+
+
+_NO_WORTH = 1e-3
+
+
+def way_rows(moves: Sequence[tuple[WhoWorks, MoveResult]], chosen: WhoWorks, units: Units) -> Table:
+    """Return one move with one team for each choice of who works."""
+    rows = tuple(
+        (
+            _case_inputs.WHO_WORKS[way] + (" (chosen)" if way == chosen else ""),
+            f"{move.effort:.0%}" if math.isfinite(move.effort) else "cannot",
+            units.show_force(move.worst_person_force_n),
+            "–" if move.deciding is None or move.deciding.ratio is None else f"{move.deciding.ratio:.2f}",
+            verdict_words(move.verdict),
+        )
+        for way, move in moves
+    )
+    head = ("who works", "part of what they can manage", "most loaded pair of hands", "ratio to limit", "verdict")
+    return Table("Who works", head, rows)
 
 
 def _predict(case: Scenario) -> None:

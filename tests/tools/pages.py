@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 def opened(scenario: Scenario | None = None, page: str = "answer", *unfolded: str) -> AppTest:
-    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=30)
+    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=120)
     for fold in unfolded:
         app.session_state[f"fold.{fold}"] = True
     if scenario is not None:
@@ -28,8 +29,9 @@ def opened(scenario: Scenario | None = None, page: str = "answer", *unfolded: st
 
 
 def words(app: AppTest) -> str:
-    """Everything the page says in its own HTML and markdown."""
-    return " ".join([e.proto.body for e in app.get("html")] + [m.value for m in app.markdown])
+    """Everything the page says in its own HTML and markdown; a number that stands large is part of its sentence."""
+    said = [re.sub("</?b>", "", e.proto.body) for e in app.get("html")]
+    return " ".join(said + [m.value for m in app.markdown])
 
 
 def calm(app: AppTest) -> None:

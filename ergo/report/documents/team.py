@@ -59,7 +59,7 @@ def _sizes(answer: TeamAnswer, units: Units) -> Table:
         for p in answer.curve
     )
     head = ("people", "with roles", "most loaded", "ratio", "nobody over", "verdict", "decided by")
-    return Table("Team sizes", head, rows)
+    return Table("Team sizes, by force alone", head, rows)
 
 
 def _aids(answer: TeamAnswer) -> Table:

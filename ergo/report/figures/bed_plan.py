@@ -232,7 +232,7 @@ def _people(
 def _all_that(person: Person, result: MoveResult, units: Units) -> str:
     """Everything that one person does in the move."""
     own = [load for load in result.loads if (load.person.side, load.person.index) == (person.side, person.index)]
-    does = ", ".join(f"{load.role} {units.show_force(load.start_n)}" for load in own)
+    does = ", ".join(f"{load.does} {units.show_force(load.start_n)}" for load in own)
     return f"{person.words}: {does or idle_word(person)}"
 
 

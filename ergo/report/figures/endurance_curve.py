@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from textwrap import wrap
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from ergo.teams.hold_times import HoldTime
 
 __all__ = ["endurance_curve"]
 
+_LETTERS = 28  # of a row of names beside a mark
 _SECONDS = ((5, "5 s"), (10, "10 s"), (30, "30 s"), (60, "1 min"), (120, "2 min"), (300, "5 min"), (900, "15 min"))
 
 
@@ -44,7 +46,7 @@ def endurance_curve(holds: Sequence[HoldTime], region: str = "shoulder") -> Draw
         items.append(Mark(at[h], VERDICT_MARK[verdict], verdict, 16, hover))
     # one word a role, at its longest hold for its effort; the table names every move
     named = [(at[h], h.role) for h in {h.role: h for h in reversed(by_effort)}.values()]
-    items += [room.label(place, roles, 14) for place, roles in room.together(named, 14)]
+    items += [room.label(place, "\n".join(wrap(roles, _LETTERS)), 14) for place, roles in room.together(named, 14)]
     return Drawing(
         x=Axis(
             0.0,

@@ -146,7 +146,7 @@ def side_words(move: MoveResult, side: Side | None, units: Units = DEFAULT_UNITS
     for result in move.efforts:
         forces = [units.show_force(load.start_n) for load in result.loads if load.person.side == side]
         if forces:
-            said.append(f"{result.effort.role}: {', '.join(forces)}")
+            said.append(f"{result.loads[0].does}: {', '.join(forces)}")
     idle = [person for person in move.idle if person.side == side]
     if idle:
         said.append(f"{len(idle)} idle" if said or len(idle) > 1 else idle_word(idle[0]))
@@ -163,7 +163,7 @@ def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
     rows = [
         (
             load.person.words,
-            load.role,
+            load.does,
             units.show_force(load.start_n),
             units.show_force(load.capacity_n) if math.isfinite(load.capacity_n) else "–",
             f"{load.fraction:.0%}",
@@ -298,14 +298,15 @@ def working_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
     rows: list[tuple[str, ...]] = []
     for result in move.efforts:
         effort = result.effort
+        does = f"{effort.role}, {effort.part}" if effort.part else effort.role
         said = "; ".join(citation(key) for key in effort.sources)
-        rows += [(effort.role, name, _term(name, float(value), units), said) for name, value in effort.terms.items()]
+        rows += [(does, name, _term(name, float(value), units), said) for name, value in effort.terms.items()]
         rows += [
-            (effort.role, "force of the whole side at the start", units.show_force(float(effort.start_n)), said),
+            (does, "force of the whole side at the start", units.show_force(float(effort.start_n)), said),
             *(
                 [
                     (
-                        effort.role,
+                        does,
                         "force of the whole side while it lasts",
                         units.show_force(float(effort.steady_n)),
                         said,
@@ -314,14 +315,14 @@ def working_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
                 if float(effort.steady_n) > 0
                 else []
             ),
-            (effort.role, "direction above the horizontal", f"{np.degrees(float(effort.elevation)):.0f}°", said),
-            (effort.role, "reach over the bed's edge", units.show_length(float(effort.reach_m)), said),
+            (does, "direction above the horizontal", f"{np.degrees(float(effort.elevation)):.0f}°", said),
+            (does, "reach over the bed's edge", units.show_length(float(effort.reach_m)), said),
         ]
         if result.loads:
             parts = ", ".join(f"{load.fraction:.0%}" for load in result.loads)
             rows.append(
                 (
-                    effort.role,
+                    does,
                     "shares of the people",
                     parts,
                     "in proportion to what each can manage; no split was measured",
@@ -393,7 +394,7 @@ def curve_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
         "deciding limit",
         "in move",
     )
-    return Table("Team sizes", head, tuple(rows))
+    return Table("Team sizes, by force alone", head, tuple(rows))
 
 
 FITS = {True: "this mass", False: "another mass", None: "no mass named"}
