@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from ergo.purchases.cost_model import PurchaseCase, compare_purchase
     from ergo.teams.case_tables import assess_many, smallest_teams
     from ergo.teams.smallest_team import TeamAnswer, smallest_team
+    from ergo.teams.this_team import ThisTeam, this_team
     from ergo.unit.plan import UnitPlan, plan_unit
 
 __all__ = [
@@ -56,6 +57,7 @@ __all__ = [
     "SlideForce",
     "TeamAnswer",
     "TeamEffort",
+    "ThisTeam",
     "Turn",
     "Unit",
     "UnitPlan",
@@ -78,6 +80,7 @@ __all__ = [
     "smallest_team",
     "smallest_teams",
     "team_effort",
+    "this_team",
     "turn_actions",
     "turn_force",
 ]
@@ -95,6 +98,7 @@ _HOMES = {
     "SharedForce": "ergo.handlers.load_sharing",
     "SlideForce": "ergo.mechanics.sliding",
     "TeamAnswer": "ergo.teams.smallest_team",
+    "ThisTeam": "ergo.teams.this_team",
     "Turn": "ergo.mechanics.rolling",
     "Unit": "ergo.inputs.unit",
     "UnitPlan": "ergo.unit.plan",
@@ -115,6 +119,7 @@ _HOMES = {
     "slide_force": "ergo.mechanics.sliding",
     "smallest_team": "ergo.teams.smallest_team",
     "smallest_teams": "ergo.teams.case_tables",
+    "this_team": "ergo.teams.this_team",
     "turn_force": "ergo.mechanics.rolling",
     "Instants": "ergo.mechanics.hand_actions",
     "TeamEffort": "ergo.handlers.team_effort",

@@ -5,12 +5,12 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from ergo.assessment import assess
 from ergo.cli.files import note
 from ergo.cli.options import add_json, add_scenario, add_units, units_of
 from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.assessment import assessment_answer
+from ergo.teams.this_team import this_team, this_team_words
 
 __all__ = ["register"]
 
@@ -26,9 +26,9 @@ def register(commands: Any) -> None:
 
 
 def _run(options: argparse.Namespace) -> int:
-    result = assess(load_scenario(options.file, note))
+    found = this_team(load_scenario(options.file, note))
     if options.json:
-        show_json(result)
+        show_json(found)
     else:
-        show(assessment_answer(result, units_of(options)))
+        show(assessment_answer(found.assessment, units_of(options), this_team_words(found)))
     return 0

@@ -18,6 +18,7 @@ __all__ = [
     "equation_force",
     "equation_heights",
     "frequency_factor",
+    "spread_of_acceptance",
     "table_heights",
     "table_pull",
 ]
@@ -138,6 +139,15 @@ def equation_force(
     times = list(_COLUMNS.values())
     inside = (v >= c["height_from_m"]) & (v <= c["height_to_m"]) & (every >= times[0]) & (every <= times[-1])
     return np.asarray(np.where(inside, half_accept * below_mean, np.nan))
+
+
+def spread_of_acceptance(kind: Kind, sex: str) -> float:
+    """Return the coefficient of variation of what women or men accept at the start (potvin_2021).
+
+    >>> 0.1 < spread_of_acceptance("pull", "F") < 0.5
+    True
+    """
+    return _equation(kind, sex, "initial")["cv"]
 
 
 def accepted_pull(sex: str, phase: Phase, percent: int, hand_height_m: ArrayLike, minutes: ArrayLike) -> Floats:

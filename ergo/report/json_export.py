@@ -1,8 +1,9 @@
 """JSON for programs, out of the frozen results themselves: stable keys, SI units, nothing rounded.
 
 A key is the name of a field, and its meaning and unit stand in the docstring of the class; what differs from that is
-listed in `_SHAPES`. `ergo assess` prints an `Assessment`, `team` a `TeamAnswer`, `purchase` a `PurchaseCase`; the
-functions below put together what `sure`, `height`, `unit` and `evidence` print. A null among figures says "never".
+listed in `_SHAPES`. `ergo assess` prints a `ThisTeam` with its `Assessment`, `team` a `TeamAnswer`, `purchase` a
+`PurchaseCase`; the functions below put together what `sure`, `height`, `unit` and `evidence` print. A null among
+figures says "never".
 """
 
 from __future__ import annotations
@@ -71,6 +72,11 @@ def _guidance_source(answer: Any) -> str | None:
     return standing[0].source or standing[0].known if standing else None
 
 
+def _band_end(end: str) -> Callable[[Any], Any]:
+    """How far the probability may move; null where nothing was drawn for it."""
+    return lambda found: getattr(found.band, f"probability_{end}") if found.band else None
+
+
 def _one_more(answer: Any) -> dict[str, Any] | None:
     more = answer.one_more
     return None if more is None else {k: getattr(more, k) for k in ("left", "right", "people", "worst_ratio")}
@@ -132,6 +138,12 @@ _SHAPES = {
     "Person": _Shape({"who": attrgetter("words")}, ("numbered",)),
     "BodyLoad": _Shape(dropped=("share_strong_enough",)),
     "LimitCheck": _Shape({"who": attrgetter("person.words")}, ("person", "found"), {"outside": "outside_range"}),
+    "ThisTeam": _Shape(
+        {"guidance_source": _guidance_source, **{f"probability_{e}": _band_end(e) for e in ("low", "high")}}
+        | {"unmeasured": lambda found: found.band.unmeasured if found.band else ()},
+        ("scenario", "band"),
+        merged=("assessment", "reasons"),
+    ),
     "TeamAnswer": _Shape(
         _NAMES
         | _of("use_lift", "needs")

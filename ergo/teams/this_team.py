@@ -12,7 +12,7 @@ from ergo.inputs.scenario import Duty, Member, Scenario, Side
 from ergo.teams.smallest_team import PROBABILITY_ASKED
 from ergo.teams.team_search import Reasons, reasons_of
 from ergo.uncertainty.monte_carlo import Drawn
-from ergo.uncertainty.two_kinds import ProbabilityBand, probability_band
+from ergo.uncertainty.two_kinds import ProbabilityBand, own_acceptance, probability_band, unmeasured_words
 from ergo.units import percent
 
 __all__ = ["Neighbour", "Place", "ThisTeam", "this_team", "this_team_words"]
@@ -59,6 +59,8 @@ class ThisTeam:
     enough: bool
     probability: float
     probability_asked: float
+    own_acceptance: float
+    """That nobody is asked more than they themselves accept."""
     band: ProbabilityBand | None
     fails: str
     short_of: tuple[str, ...]
@@ -112,6 +114,7 @@ def this_team(scenario: Scenario, probability_asked: float = PROBABILITY_ASKED, 
         enough=own.enough,
         probability=own.probability,
         probability_asked=probability_asked,
+        own_acceptance=own_acceptance(demand, drawn, left, right),
         band=probability_band(demand, left, right) if with_band and own.probability > 0.0 else None,
         fails=own.fails,
         short_of=_short_of(result.people, reasons),
@@ -216,21 +219,33 @@ def _places(scenario: Scenario) -> tuple[Place, ...]:
     )
 
 
+def count_of(people: int) -> str:
+    """Return a number of people in words.
+
+    >>> count_of(1), count_of(3)
+    ('1 person', '3 people')
+    """
+    return "1 person" if people == 1 else f"{people} people"
+
+
 def this_team_words(found: ThisTeam) -> tuple[str, ...]:
     """Say whether these can do it, by which margin, and what one fewer and one more would change.
 
     >>> from ergo.inputs import examples
     >>> words = this_team_words(this_team(examples.boost(team={"left": 2, "right": 2}), with_band=False))
-    >>> words[0].partition(",")[0], words[1].partition(":")[0]
-    ('Yes: 4 people', 'One fewer, 3 people (1 + 2)')
+    >>> words[0].partition(",")[0], words[-1].partition(":")[0]
+    ('Yes: 4 people', 'One more, 5 people (3 + 2)')
     """
     asked = f"{100 * found.probability_asked:g} % were asked for"
-    who = f"{found.people} people, {found.left} on the left and {found.right} on the right"
+    who = f"{count_of(found.people)}, {found.left} on the left and {found.right} on the right"
     if found.enough:
         said = [f"Yes: {who}, keep everybody within the limits in {percent(found.probability)} of moves; {asked}."]
     else:
         why = found.fails[:1].lower() + found.fails[1:]
         said = [f"No: with {who}, {why.rstrip('.')}; {asked}."]
+    if found.band is not None:
+        said.append(unmeasured_words(found.band))
+    said.append(f"In {percent(found.own_acceptance)} of moves nobody is asked more than they themselves accept.")
     said += [f"{words[:1].upper()}{words[1:]}." for words in found.short_of]
     for name, other in (("One fewer", found.one_fewer), ("One more", found.one_more)):
         if other is None:
@@ -238,7 +253,7 @@ def this_team_words(found: ThisTeam) -> tuple[str, ...]:
         verdict = "enough" if other.enough else "not enough"
         because = f": {other.fails[:1].lower()}{other.fails[1:].rstrip('.')}" if other.fails else ""
         said.append(
-            f"{name}, {other.people} people ({other.left} + {other.right}): {verdict}, within the limits in "
+            f"{name}, {count_of(other.people)} ({other.left} + {other.right}): {verdict}, within the limits in "
             f"{percent(other.probability)} of moves{because}."
         )
     return tuple(said)

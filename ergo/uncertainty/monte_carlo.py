@@ -203,6 +203,21 @@ class Drawn:
         """Return the share of draws in which the team cannot, but because a limit does not cover where hands are."""
         return float(np.mean(np.isnan(self.team(left, right)[0])))
 
+    def own_acceptance(self, left: int, right: int, own: Floats) -> float:
+        """Return the probability that nobody is asked more than they themselves accept.
+
+        `own` is what each woman and man at the bed accepts as a part of the limit, shape (2, people, draws): those on
+        the left come first. Everybody is asked the part of what they can manage that the team must give.
+        """
+        ratio, _ = self.team(left, right)
+        people = self._of_side("left", left) + self._of_side("right", right)
+        women = np.array([person.sex == "F" for person in self._tables.bodies])
+        asked = np.where(np.isnan(ratio), np.inf, ratio)
+        accepted = np.ones(len(asked), dtype=bool)
+        for i, worker in enumerate(people):
+            accepted &= asked * worker.gives <= np.where(women[worker.body], own[0, i], own[1, i])
+        return float(np.mean(accepted))
+
     def hardest_move(self, left: int, right: int) -> int | None:
         """Return the number of the move in which a team most often cannot keep within the limits; None where it can."""
         demand = self._tables.demand

@@ -12,14 +12,24 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment import Demand
+from ergo.assessment import Demand, team_most
 from ergo.evidence import assumption
+from ergo.handlers.normal_distribution import normal_value
+from ergo.limits.psychophysical import accepted_pull, spread_of_acceptance
 from ergo.uncertainty.distributions import UncertainInput, triangle_value, uncertain_inputs
 from ergo.uncertainty.monte_carlo import SEED, Drawn, uniform_chunks, uniform_columns
 from ergo.uncertainty.team_draws import TeamTables, build_tables
 from ergo.units import percent
 
-__all__ = ["ProbabilityBand", "Unmeasured", "band_words", "probability_band", "same_everywhere"]
+__all__ = [
+    "ProbabilityBand",
+    "Unmeasured",
+    "band_words",
+    "own_acceptance",
+    "probability_band",
+    "same_everywhere",
+    "unmeasured_words",
+]
 
 Floats = NDArray[np.float64]
 
@@ -119,6 +129,32 @@ def probability_band(
     )  # fmt: skip
 
 
+def own_acceptance(demand: Demand, drawn: Drawn, left: int, right: int) -> float:
+    """Return the probability that nobody is asked more than they themselves accept, everybody's acceptance drawn.
+
+    What somebody accepts over the policy's limit: A_50 (1 + z cv) / A_policy of the own sex, at the usual height of the
+    hands; at the limit that 75 % of women accept, six women all accept in 0.75^6 = 18 %. Source: potvin_2021.
+
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.inputs import examples
+    >>> demand = demand_of(examples.boost())
+    >>> own_acceptance(demand, Drawn.usual(demand), 3, 3) > own_acceptance(demand, Drawn.usual(demand), 1, 1)
+    True
+    """
+    scenario, policy = demand.scenario, demand.policy
+    height = scenario.bed.height_m + scenario.handling.hand_height_m
+    every = scenario.policy.minutes_between_efforts
+    size = len(drawn.team(left, right)[0])
+    (u,) = uniform_chunks(2 * team_most(), size, SEED + 2)
+    z = normal_value(np.clip(u.T, 1e-12, 1.0 - 1e-12))
+    own = []
+    for sex in ("F", "M"):
+        middle = float(accepted_pull(sex, "initial", 50, height, every))
+        limit = float(accepted_pull(policy.sex or sex, "initial", policy.percent, height, every))
+        own.append(np.maximum(middle / limit * (1.0 + z * spread_of_acceptance("pull", sex)), 0.0))
+    return drawn.own_acceptance(left, right, np.nan_to_num(np.array(own), nan=0.0))
+
+
 def _share(each: Floats, at: Floats) -> float:
     """The variance of the mean probability over an input, over the whole variance."""
     whole = float(np.var(each))
@@ -136,11 +172,17 @@ def band_words(band: ProbabilityBand) -> str:
     >>> from ergo.assessment import demand_of
     >>> from ergo.inputs import examples
     >>> band_words(probability_band(demand_of(examples.boost(90.0)), 3, 3, outer=32))
-    'In >99 % of moves nobody is over a limit, whatever the things are that nobody measured.'
+    'In >99 % of moves nobody is over a limit. What nobody measured does not move that.'
     """
-    said = f"In {percent(band.probability)} of moves nobody is over a limit"
+    return f"In {percent(band.probability)} of moves nobody is over a limit. {unmeasured_words(band)}"
+
+
+def unmeasured_words(band: ProbabilityBand) -> str:
+    """Say how far the probability may move for want of measurements, and which of them narrows it most."""
     if band.probability_high - band.probability_low < 0.01 or not band.unmeasured:
-        return f"{said}, whatever the things are that nobody measured."
-    first = band.unmeasured[0]
+        return "What nobody measured does not move that."
     low, high = percent(band.probability_low), percent(band.probability_high)
-    return f"{said}; {low} to {high}, because nobody measured the {first.label}, which to measure narrows it most."
+    return (
+        f"That may be {low} to {high} of moves, because nobody measured the {band.unmeasured[0].label}, which to "
+        "measure narrows it most."
+    )

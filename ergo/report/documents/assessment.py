@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult
 from ergo.inputs.scenario import origin_of
 from ergo.report.blocks import Block, Document, Group, Paragraph, Table, Title, Verdict, cautions
@@ -12,13 +14,14 @@ from ergo.units import DEFAULT_UNITS, Units
 __all__ = ["assessment_answer"]
 
 
-def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS) -> Document:
-    """Return the answer for one team."""
+def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS, can_they: Sequence[str] = ()) -> Document:
+    """Return the answer for one team; `can_they` says whether these can do it, with one fewer and one more."""
     case = result.scenario
     roles = "".join(f", {r.people} {r.name} ({r.reason})" for r in result.roles)
     blocks: list[Block] = [
         Title(case.name, case.question, origin_of(case)),
         Verdict(result.verdict, f"{result.verdict.upper()}: {result.why_in(units)}"),
+        *(Paragraph(words) for words in can_they),
         Paragraph(f"{result.people} people: {result.left} left, {result.right} right{roles}.", "Team"),
         Paragraph(f"{units.show_mass(case.patient.mass_kg)}, {case.aid}. {result.direction.reason}", "Patient"),
         Paragraph(f"{result.policy.name}. {result.policy.reason}", "Policy"),
