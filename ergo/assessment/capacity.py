@@ -247,8 +247,9 @@ def _crossing(forces: Floats, ratio: Floats) -> tuple[NDArray[np.intp], Floats]:
     rows = np.arange(len(forces))
     before, after = np.maximum(first - 1, 0), np.minimum(first, forces.shape[1] - 1)
     below, above = ratio[rows, before], ratio[rows, after]
-    rise = np.where(np.isfinite(above), above - below, np.inf)
-    part = np.where(rise > 0.0, (1.0 - below) / np.where(rise > 0.0, rise, 1.0), 0.0)
+    with np.errstate(invalid="ignore"):  # where no posture holds even the first force
+        rise = np.where(np.isfinite(above), above - below, np.inf)
+        part = np.where(rise > 0.0, (1.0 - below) / np.where(rise > 0.0, rise, 1.0), 0.0)
     between = forces[rows, before] + np.clip(part, 0.0, 1.0) * (forces[rows, after] - forces[rows, before])
     return first, np.where(first == 0, 0.0, np.where(first < forces.shape[1], between, forces[:, -1]))
 

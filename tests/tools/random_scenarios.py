@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Any, get_args
 
+import numpy as np
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
-from ergo.inputs.scenario import MoveKind, Procedure, Protect, Sharing, Technique
+from ergo.assessment import Demand, demand_of
+from ergo.errors import InputError
+from ergo.inputs.scenario import MoveKind, Procedure, Protect, Scenario, Sharing, Technique, WhoWorks, parse_scenario
 from ergo.mechanics.friction import registry
 
 AIDS = tuple(registry())
@@ -209,3 +212,46 @@ def wide_scenarios(draw: st.DrawFn) -> dict[str, Any]:
             )
         )
     return data
+
+
+MOVED = ("boost", "slide to the side", "lateral transfer", "side-lying turn", "prone turn", "return to supine")
+
+
+def random_cases(number: int, seed: int, **fixed: Any) -> list[tuple[Scenario, Demand]]:
+    """Scenarios of most procedures and aids that adults meet, each of which its aid can serve, and what each asks.
+
+    A field of `fixed` stands for all of them; of a table only the fields that are named.
+    """
+    dice = np.random.default_rng(seed)
+    found: list[tuple[Scenario, Demand]] = []
+    while len(found) < number:
+        case: dict[str, Any] = {
+            "name": "x",
+            "procedure": str(dice.choice(MOVED)),
+            "aid": str(dice.choice(AIDS)),
+            "patient": {
+                "sex": str(dice.choice(["F", "M"])),
+                "mass_kg": float(dice.uniform(40, 160)),
+                "stature_m": float(dice.uniform(1.45, 1.95)),
+                "intubated": bool(dice.random() < 0.5),
+            },
+            "bed": {
+                "height_m": float(dice.uniform(0.65, 0.95)),
+                "width_m": float(dice.uniform(0.85, 1.1)),
+                "rise_m": float(dice.uniform(-0.03, 0.03)),
+                "equipment_side": str(dice.choice(["left", "right", "none"])),
+            },
+            "team": {"who_works": str(dice.choice(get_args(WhoWorks)))},
+            "handling": {
+                "technique": str(dice.choice(["best", "typical"])),
+                "turn_grip": str(dice.choice(["sheet", "sheet", "hands"])),
+            },
+        }
+        for name, value in fixed.items():
+            case[name] = case[name] | value if isinstance(value, dict) and name in case else value
+        try:
+            scenario = parse_scenario(case)
+            found.append((scenario, demand_of(scenario)))
+        except InputError:
+            continue
+    return found
