@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from enum import IntEnum
 from types import MappingProxyType
 from typing import Any
@@ -15,7 +15,7 @@ from ergo.errors import Fault, InputError
 from ergo.handlers import link_model
 from ergo.handlers.low_back import LowBack, low_back
 from ergo.handlers.posture_inputs import ScaledInputs, scaled_inputs
-from ergo.handlers.posture_objective import BREACHES, Evaluation, breach_ratios, evaluate
+from ergo.handlers.posture_objective import BREACHES, Evaluation, body_limits, breach_ratios, evaluate
 from ergo.handlers.posture_solver import Solution, search
 
 __all__ = ["REASONS", "Posture", "Sweep", "hold_posture", "sweep"]
@@ -28,7 +28,6 @@ REASONS = (
     "cannot be held: the bed is higher than the shoulder",
     "cannot be held: the load would lift the feet off the floor",
     "cannot be held: feet would slip",
-    "cannot be held: the bed is below the knee, so there is nothing to brace against",
     "cannot be held: the posture search did not settle",
     *(f"cannot be held: {text}" for text in BREACHES),
 )
@@ -41,9 +40,8 @@ class _Code(IntEnum):
     BED_TOO_HIGH = 1
     FEET_LIFTED = 2
     FEET_SLIP = 3
-    NOTHING_TO_BRACE_AGAINST = 4
-    NOT_SETTLED = 5
-    FIRST_BREACH = 6
+    NOT_SETTLED = 4
+    FIRST_BREACH = 5
 
 
 SOURCES = (*link_model.SOURCES, "stobbe_1982")
@@ -90,7 +88,7 @@ class Posture:
 class Sweep:
     """Loads of many postures, arrays of the broadcast shape; signs and names as in `Posture`.
 
-    `reason_code` points into `REASONS`; 0 is a posture that can be held.
+    `reason_code` points into `REASONS`; 0 is a posture that can be held. `effort` is what the search minimised.
     """
 
     can_be_held: NDArray[np.bool_]
@@ -108,6 +106,8 @@ class Sweep:
     shoulder_x_m: Floats
     trunk_flexion_deg: Floats
     knee_flexion_deg: Floats
+    effort: Floats
+    brace_n: Floats
     sources: tuple[str, ...] = SOURCES
 
 
@@ -124,8 +124,31 @@ class _Solved:
 
 
 def _solve(what: str, inputs: Mapping[str, Any]) -> _Solved:
+    """Find postures: free, and leaning on the bed where that is allowed, may help and does nothing worse."""
     given = scaled_inputs(what, inputs)
-    solution = search(given.task)
+    free = given.held_so(np.zeros_like(given.task.brace))
+    found = _searched(free)
+    may = np.flatnonzero((given.task.brace > 0) & ((found.reason_code != _Code.HELD) | _off_ease(found)))
+    if not may.size:
+        return found
+    leaning = _searched(given.take(may))
+    better = may[_is_better(leaning, found, may)]
+    if not better.size:
+        return found
+    brace, posture = np.zeros_like(given.task.brace), found.solution.posture.copy()
+    brace[better] = given.task.brace[better]
+    at = np.searchsorted(may, better)
+    posture[:, better] = leaning.solution.posture[:, at]
+    cost, converged = found.solution.cost.copy(), found.solution.converged.copy()
+    cost[better], converged[better] = leaning.solution.cost[at], leaning.solution.converged[at]
+    return _evaluated(given.held_so(brace), replace(found.solution, posture=posture, cost=cost, converged=converged))
+
+
+def _searched(given: ScaledInputs) -> _Solved:
+    return _evaluated(given, search(given.task))
+
+
+def _evaluated(given: ScaledInputs, solution: Solution) -> _Solved:
     state = evaluate(given.task, solution.posture)
     back = low_back(
         moment_nm=state.moments.l5s1 * given.weight * given.stature,
@@ -140,6 +163,32 @@ def _solve(what: str, inputs: Mapping[str, Any]) -> _Solved:
     return _Solved(given, solution, state, back, *_why_not_held(given, solution, state))
 
 
+def _off_ease(found: _Solved) -> NDArray[np.bool_]:
+    """Say where a free posture presses the floor further ahead than who leans on the bed would."""
+    p = link_model.proportions()
+    front = found.state.toe - body_limits().lean_margin * (p.foot + p.stance)
+    return np.asarray(found.state.moments.centre_of_pressure > front)
+
+
+def _is_better(leaning: _Solved, free: _Solved, at: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Say which leaning postures to take in place of the free ones at some places.
+
+    Those that hold where the free ones do not, or with less effort and with no figure larger that a limit looks at: so
+    leaning never makes an answer worse.
+    """
+    held, held_free = leaning.reason_code == _Code.HELD, free.reason_code[at] == _Code.HELD
+    ours, theirs = _judged(leaning), _judged(free)[:, at]
+    no_worse = (np.abs(ours) <= np.abs(theirs) + 1e-9).all(axis=0)
+    return np.asarray(held & (~held_free | ((leaning.solution.cost <= free.solution.cost[at]) & no_worse)))
+
+
+def _judged(found: _Solved) -> Floats:
+    """Return the figures that limits on the body look at, shape (figure, n)."""
+    state, back = found.state, found.low_back
+    arms = state.moments.shoulder, state.moments.elbow, state.arm_span
+    return np.array(np.broadcast_arrays(back.compression_n, back.shear_n, *arms, found.floor_friction))
+
+
 def _why_not_held(given: ScaledInputs, solution: Solution, state: Evaluation) -> tuple[Floats, NDArray[np.int64]]:
     """Return the friction that the floor has to give, |horizontal| / vertical, and the place in `REASONS`.
 
@@ -152,7 +201,6 @@ def _why_not_held(given: ScaledInputs, solution: Solution, state: Evaluation) ->
     settled = solution.converged & np.isfinite(ratio).all(axis=0) & np.isfinite(friction)
     code = np.where((code == _Code.HELD) & ~settled, _Code.NOT_SETTLED, code)
     task, shoulder = given.task, link_model.proportions().shoulder_height
-    code = np.where((task.brace > 0) & (task.bed_height < state.chain.knee.z), _Code.NOTHING_TO_BRACE_AGAINST, code)
     code = np.where(friction > given.shoe_friction, _Code.FEET_SLIP, code)
     code = np.where(vertical < 1e-3, _Code.FEET_LIFTED, code)
     return friction, np.where(task.bed_height > shoulder, _Code.BED_TOO_HIGH, code)
@@ -204,6 +252,8 @@ def sweep(
         shoulder_x_m=shaped(state.chain.shoulder.x * given.stature),
         trunk_flexion_deg=shaped(np.degrees(solved.solution.posture[2])),
         knee_flexion_deg=shaped(np.degrees(solved.solution.posture[1])),
+        effort=shaped(solved.solution.cost),
+        brace_n=shaped(state.brace * given.weight),
     )
 
 

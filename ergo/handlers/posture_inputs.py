@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -48,6 +48,15 @@ class ScaledInputs:
     def weight(self) -> Floats:
         """Body weight [N]."""
         return self.mass * G
+
+    def take(self, index: Any) -> ScaledInputs:
+        """Return the inputs at these places."""
+        rest = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in ("shape", "task")}
+        return ScaledInputs((len(index),), task=self.task.take(index), **{k: v[index] for k, v in rest.items()})
+
+    def held_so(self, brace: NDArray[np.int64]) -> ScaledInputs:
+        """Return the same with what is leaned on the bed."""
+        return replace(self, task=replace(self.task, brace=brace))
 
 
 def _choice_places(name: str, value: Any, faults: list[Fault]) -> NDArray[np.int64]:
@@ -119,6 +128,8 @@ def scaled_inputs(what: str, inputs: Mapping[str, Any]) -> ScaledInputs:
         technique=flat["technique"],
         hands=flat["hands"] + 1.0,
         brace=flat["brace"],
+        shoe_friction=flat["shoe_friction"],
+        across=np.ones_like(tall),
     )
     return ScaledInputs(
         shape=same[0].shape,
