@@ -63,6 +63,7 @@ class Proportions:
     toes_under_bed: float
     hands_ahead_of_toes: float
     half_depth: float
+    half_breadth: float
     hip_l5s1: float
     upper_trunk_centre: float
     upper_trunk_mass: float
@@ -130,6 +131,7 @@ def proportions() -> Proportions:
         toes_under_bed=evidence.assumption("toes_under_bed").typical,
         hands_ahead_of_toes=evidence.assumption("hands_ahead_of_toes").typical,
         half_depth=evidence.assumption("body_half_depth").typical,
+        half_breadth=0.5 * length["hip breadth"],
         hip_l5s1=l5s1,
         upper_trunk_centre=upper_centre,
         upper_trunk_mass=upper,

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from enum import IntEnum
+from functools import cache
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ergo import evidence
 from ergo.errors import Fault, InputError
 from ergo.handlers import link_model
 from ergo.handlers.low_back import LowBack, low_back
@@ -108,6 +110,8 @@ class Sweep:
     knee_flexion_deg: Floats
     effort: Floats
     brace_n: Floats
+    side_bend_nm: Floats
+    twist_nm: Floats
     sources: tuple[str, ...] = SOURCES
 
 
@@ -159,6 +163,7 @@ def _evaluated(given: ScaledInputs, solution: Solution) -> _Solved:
         pull_n=given.pull,
         lift_n=given.lift,
         back_arm_m=given.back_arm,
+        hands_aside_m=given.hands_aside,
     )
     return _Solved(given, solution, state, back, *_why_not_held(given, solution, state))
 
@@ -173,20 +178,34 @@ def _off_ease(found: _Solved) -> NDArray[np.bool_]:
 def _is_better(leaning: _Solved, free: _Solved, at: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Say which leaning postures to take in place of the free ones at some places.
 
-    Those that hold where the free ones do not, or with less effort and with no figure larger that a limit looks at: so
-    leaning never makes an answer worse.
+    Those that hold where the free ones do not; or with less effort, where nothing that a limit looks at is then larger,
+    or so large that any limit on it could be passed: so leaning turns no answer into "over".
     """
     held, held_free = leaning.reason_code == _Code.HELD, free.reason_code[at] == _Code.HELD
-    ours, theirs = _judged(leaning), _judged(free)[:, at]
-    no_worse = (np.abs(ours) <= np.abs(theirs) + 1e-9).all(axis=0)
+    at_ease = np.maximum(_judged(free)[:, at], _always_within()[:, None])
+    no_worse = (_judged(leaning) <= at_ease + 1e-9).all(axis=0)
     return np.asarray(held & (~held_free | ((leaning.solution.cost <= free.solution.cost[at]) & no_worse)))
 
 
 def _judged(found: _Solved) -> Floats:
-    """Return the figures that limits on the body look at, shape (figure, n)."""
-    state, back = found.state, found.low_back
-    arms = state.moments.shoulder, state.moments.elbow, state.arm_span
-    return np.array(np.broadcast_arrays(back.compression_n, back.shear_n, *arms, found.floor_friction))
+    """Return what limits on the body look at, shape (figure, n): N, N, N m, 0 to 1 and a ratio.
+
+    Compression, shear, shoulder moment, how far shoulder and arm are stretched over the bed, and floor friction.
+    """
+    state, back, given = found.state, found.low_back, found.given
+    lead, span = evidence.assumption("arms_extended_lead"), evidence.assumption("arms_extended_span")
+    over = (state.chain.shoulder.x * given.stature - lead.low) / (lead.high - lead.low)
+    straight = (state.arm_span / link_model.proportions().arm - span.low) / (span.high - span.low)
+    stretched = np.clip(over, 0.0, 1.0) * np.clip(straight, 0.0, 1.0)
+    shoulder = np.abs(state.moments.shoulder) * given.weight * given.stature
+    return np.array([back.compression_n, np.abs(back.shear_n), shoulder, stretched, found.floor_friction])
+
+
+@cache
+def _always_within() -> Floats:
+    """Return how much of each figure of `_judged` is within whatever limit decides; 0 where that depends on the case."""
+    shear, floor = (float(evidence.row("limits", key=key)["value"]) for key in ("shear_frequent", "floor_friction_min"))
+    return np.array([0.0, shear, 0.0, 0.0, floor])
 
 
 def _why_not_held(given: ScaledInputs, solution: Solution, state: Evaluation) -> tuple[Floats, NDArray[np.int64]]:
@@ -221,6 +240,7 @@ def sweep(
     shoe_friction: Any = None,
     brace: Any = None,
     back_arm_m: Any = None,
+    facing_rad: Any = None,
 ) -> Sweep:
     """Return the postures of least effort and their loads for arrays; each is found as in `hold_posture`.
 
@@ -254,6 +274,8 @@ def sweep(
         knee_flexion_deg=shaped(np.degrees(solved.solution.posture[1])),
         effort=shaped(solved.solution.cost),
         brace_n=shaped(state.brace * given.weight),
+        side_bend_nm=shaped(back.side_bend_nm),
+        twist_nm=shaped(back.twist_nm),
     )
 
 
@@ -272,6 +294,7 @@ def hold_posture(
     shoe_friction: float | None = None,
     brace: str | None = None,
     back_arm_m: float | None = None,
+    facing_rad: float | None = None,
 ) -> Posture:
     """Return the posture of least joint effort in which a person holds a force at the bedside.
 
@@ -280,6 +303,10 @@ def hold_posture(
     the bed. S_j are the median strengths of the sex, scaled with body weight and stature; they steer the
     posture and are no limit. The front toes stand under the bed edge, or further back when the hands are
     nearer than a comfortable distance; stance, distances and tolerances are assumptions in evidence.
+
+    With `brace` the body may rest on the bed's edge ("thigh": thigh or pelvis; "knee"): a free posture stays where
+    leaning holds no more and asks no less. `facing_rad` belongs to a force along the bed: 0 faces across, π/2 its
+    head; the hands are then beside the plane of the body, and the edge is less in the way.
 
     Source: winter_2009, drillis_contini_1966 (links), stobbe_1982 (strengths, memory fair),
     chaffin_andersson_martin (back arm, from memory).
