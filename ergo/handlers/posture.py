@@ -203,7 +203,7 @@ def _judged(found: _Solved) -> Floats:
 
 @cache
 def _always_within() -> Floats:
-    """Return how much of each figure of `_judged` is within whatever limit decides; 0 where that depends on the case."""
+    """Return how much of each figure of `_judged` every limit on it lets pass; 0 where that depends on the case."""
     shear, floor = (float(evidence.row("limits", key=key)["value"]) for key in ("shear_frequent", "floor_friction_min"))
     return np.array([0.0, shear, 0.0, 0.0, floor])
 
