@@ -55,6 +55,8 @@ class Effort:
     terms : mapping
         Intermediate terms, for the working.
     sources : tuple of str
+    along_bed : bool
+        The force goes along the bed, not across it towards the handler.
     """
 
     role: Role
@@ -71,6 +73,7 @@ class Effort:
     held_kg: Floats
     terms: Mapping[str, Floats]
     sources: tuple[str, ...]
+    along_bed: bool = False
 
     @property
     def part(self) -> float:
@@ -163,7 +166,12 @@ def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...
     if move.kind == "lateral transfer":
         across, gap = bed.other_width_m, case.transfer_gap_m
     reach = np.maximum(edge + across - gap, 0.0)
-    common = {"reach_m": reach, "hand_height_m": case.hand_height_m, "centre_m": force.centre_m}
+    common = {
+        "reach_m": reach,
+        "hand_height_m": case.hand_height_m,
+        "centre_m": force.centre_m,
+        "along_bed": move.kind == "boost",
+    }
     pull = _effort(
         "pull",
         move.pull_side,

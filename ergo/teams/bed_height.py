@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment import Assessment, MoveResult
-from ergo.assessment.load import hands_within_search
+from ergo.assessment.load import facing_of, hands_within_search
 from ergo.handlers.reference_team import BedHeight, best_bed_height
-from ergo.inputs.scenario import Scenario
+from ergo.inputs.scenario import Scenario, Technique
 from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, Search
 
 __all__ = ["MoveHeight", "TeamHeight", "best_height", "team_height"]
@@ -141,16 +141,18 @@ def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
             continue
         hardest = max(done.loads, key=lambda load: load.start_n)
         team = [load.person for load in done.loads]
+        technique: Technique = "best" if handling.technique == "best" else "typical"
         best = best_bed_height(
             team,
             **hands_within_search(hardest),
             hand_above_bed_m=float(done.effort.hand_height_m),
             present_height_m=scenario.bed.height_m,
-            technique="best" if handling.technique == "best" else "typical",
+            technique=technique,
             hands=done.effort.hands,
             shoe_friction=handling.shoe_friction,
             brace=None if handling.brace == "none" else handling.brace,
             back_arm_m=handling.back_arm_m,
+            facing_rad=facing_of(scenario, done.effort, technique),
         )
         found.append(MoveHeight(move.move.name, done.effort.role, len(team), hardest.start_n, best))
     return found

@@ -82,7 +82,7 @@ def holding(effort: Effort, scenario: Scenario) -> Holding:
     shares = tuple(round(float(n), 9) for n in (one_newton.hold_n, one_newton.held_kg))
     return Holding(
         replace(one_newton, reach_m=reach, hand_height_m=height, elevation=elevation),
-        (effort.hands, numbers, scenario.handling),
+        (effort.hands, effort.along_bed, numbers, scenario.handling),
         (effort.role, effort.seconds, *shares, scenario.policy),
     )
 
@@ -184,7 +184,7 @@ _LEAST_SPAN = 0.2  # and at least over this part of the patient's weight, where 
 _UNEVEN = 2.0  # times an even share of that is the most for one person: in no draw of the examples does anybody bear it
 
 _ANY_N = 100.0  # a force at which limits that are proportional to it are asked
-_NOBODY = BodyLoad(True, "", *[0.0] * 12)  # they do not look at the body
+_NOBODY = BodyLoad(True, "", *[0.0] * 15)  # they do not look at the body
 
 
 class _Key(NamedTuple):

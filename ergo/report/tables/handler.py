@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ergo.assessment import Person
+from ergo.evidence import row
 from ergo.limits.policy import Verdict, verdict_of
 from ergo.report.blocks import Table
 from ergo.report.marks_and_amounts import limit_amount
@@ -29,7 +30,8 @@ __all__ = [
 BACK_EQUATION = (
     "F = |M| / r; compression C = F + W cos θ + (L cos θ − P sin θ); shear S = W sin θ + (L sin θ + P cos θ). "
     "F is the force of the back muscles and r its moment arm, M the moment of everything above L5/S1 and of the hands, "
-    "W the weight above, L and P the lift and the pull of the hands, θ the lean of the trunk."
+    "W the weight above, L and P the lift and the pull of the hands, θ the lean of the trunk. Along the bed the hands "
+    "are s to one side: side bend s (L cos θ − P sin θ) and twist s (L sin θ + P cos θ) add to C."
 )
 
 
@@ -67,6 +69,24 @@ def body_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
     return Table("The body against its limits", head, tuple(rows))
 
 
+def _beside_flexion_rows(seen: HandlerDetail, units: Units) -> list[tuple[str, str, str]]:
+    """Side bend, twist and what they add, where the force goes along the bed."""
+    if not seen.effort.along_bed:
+        return []
+    back, force = seen.posture.low_back, units.show_force
+    known = f"{citation('mcgill_norman_1996')}: from memory, confirmed nowhere, only ever added"
+    most = float(row("compression_beside_flexion", moment="twist")["known_to_nm"])
+    beyond = f"; above {most:.0f} N m nothing is known of it" if abs(float(back.twist_nm)) > most else ""
+    bend, twist = (abs(float(moment)) for moment in (back.side_bend_nm, back.twist_nm))
+    aside = "moment of the hands, which are beside the plane of the body"
+    return [
+        ("side bend", f"{bend:.0f} N m", aside),
+        ("twist", f"{twist:.0f} N m", aside + beyond),
+        ("compression from side bend", force(float(back.compression_from_side_bend_n)), known),
+        ("compression from twist", force(float(back.compression_from_twist_n)), known),
+    ]
+
+
 def low_back_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
     """Return the working of the low back: moment, muscle, and each part of compression and shear."""
     posture, back, force = seen.posture, seen.posture.low_back, units.show_force
@@ -83,7 +103,8 @@ def low_back_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
             force(float(back.compression_from_hands_n)),
             "pull and lift, turned to the disc",
         ),
-        ("compression at L5/S1", force(posture.compression_n), "the three together"),
+        *_beside_flexion_rows(seen, units),
+        ("compression at L5/S1", force(posture.compression_n), "these together"),
         ("shear from the weight above", force(float(back.shear_from_weight_n)), links),
         ("shear from the hands", force(float(back.shear_from_hands_n)), "pull and lift, turned to the disc"),
         ("shear at L5/S1", force(posture.shear_n), "together; positive: the upper body slides forward"),
@@ -97,8 +118,8 @@ def low_back_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
         ("knee bend", f"{posture.joint_angles_deg['knee']:.0f}°", "as above"),
         ("arm extended", f"{posture.extended_arm:.0%} of its length", "shoulder to hand"),
         ("vertical force on the floor", force(posture.floor_vertical_n), "body and lift"),
-        ("horizontal force on the floor", force(abs(posture.floor_horizontal_n)), "pull less brace"),
-        ("brace against the bed", force(posture.brace_n), "share of the pull, a judgement (brace_share)"),
+        ("horizontal force on the floor", force(abs(posture.floor_horizontal_n)), "pull less the push of the edge"),
+        ("push of the edge on who leans on the bed", force(posture.brace_n), "as much as balance and shoes ask for"),
     ]
     return Table("The working of the body", ("term", "value", "from"), tuple(rows))
 
