@@ -187,6 +187,7 @@ def _bodies(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequence
         shoe_friction=column([how.shoe_friction for how in handling]),
         brace=[None if how.brace == "none" else how.brace for how in handling],
         back_arm_m=column([how.back_arm_m for how in handling]),
+        held=[bool(effort.hold_n > 0) for effort, _, _ in rows],
         facing_rad=column(
             [
                 np.nan if (facing := facing_of(case, effort, technique)) is None else facing

@@ -188,24 +188,30 @@ def _is_better(leaning: _Solved, free: _Solved, at: NDArray[np.int64]) -> NDArra
 
 
 def _judged(found: _Solved) -> Floats:
-    """Return what limits on the body look at, shape (figure, n): N, N, N m, 0 to 1 and a ratio.
+    """Return what limits on the body look at, shape (figure, n).
 
-    Compression, shear, shoulder moment, how far shoulder and arm are stretched over the bed, and floor friction.
+    Compression and shear [N], shoulder moment where the force is held on [N m], the pull over the figure for arms as far
+    stretched over the bed, and floor friction.
     """
     state, back, given = found.state, found.low_back, found.given
     lead, span = evidence.assumption("arms_extended_lead"), evidence.assumption("arms_extended_span")
     over = (state.chain.shoulder.x * given.stature - lead.low) / (lead.high - lead.low)
     straight = (state.arm_span / link_model.proportions().arm - span.low) / (span.high - span.low)
-    stretched = np.clip(over, 0.0, 1.0) * np.clip(straight, 0.0, 1.0)
-    shoulder = np.abs(state.moments.shoulder) * given.weight * given.stature
-    return np.array([back.compression_n, np.abs(back.shear_n), shoulder, stretched, found.floor_friction])
+    whole, arms_only = _figure("ccohs_whole_body"), _figure("ccohs_arms_extended")
+    allowed = whole - np.clip(over, 0.0, 1.0) * np.clip(straight, 0.0, 1.0) * (whole - arms_only)
+    shoulder = given.held * state.moments.shoulder * given.weight * given.stature
+    figures = back.compression_n, back.shear_n, shoulder, given.pull / allowed, found.floor_friction
+    return np.abs(np.array(figures))
+
+
+def _figure(key: str) -> float:
+    return float(evidence.row("limits", key=key)["value"])
 
 
 @cache
 def _always_within() -> Floats:
     """Return how much of each figure of `_judged` every limit on it lets pass; 0 where that depends on the case."""
-    shear, floor = (float(evidence.row("limits", key=key)["value"]) for key in ("shear_frequent", "floor_friction_min"))
-    return np.array([0.0, shear, 0.0, 0.0, floor])
+    return np.array([0.0, _figure("shear_frequent"), 0.0, 1.0, _figure("floor_friction_min")])
 
 
 def _why_not_held(given: ScaledInputs, solution: Solution, state: Evaluation) -> tuple[Floats, NDArray[np.int64]]:
@@ -241,6 +247,7 @@ def sweep(
     brace: Any = None,
     back_arm_m: Any = None,
     facing_rad: Any = None,
+    held: Any = False,
 ) -> Sweep:
     """Return the postures of least effort and their loads for arrays; each is found as in `hold_posture`.
 
@@ -295,6 +302,7 @@ def hold_posture(
     brace: str | None = None,
     back_arm_m: float | None = None,
     facing_rad: float | None = None,
+    held: bool = False,
 ) -> Posture:
     """Return the posture of least joint effort in which a person holds a force at the bedside.
 
@@ -305,7 +313,7 @@ def hold_posture(
     nearer than a comfortable distance; stance, distances and tolerances are assumptions in evidence.
 
     With `brace` the body may rest on the bed's edge ("thigh": thigh or pelvis; "knee"): a free posture stays where
-    leaning holds no more and asks no less. `facing_rad` belongs to a force along the bed: 0 faces across, π/2 its
+    leaning holds no more and asks no less, of a shoulder too where the force is `held` on. `facing_rad` belongs to a force along the bed: 0 faces across, π/2 its
     head; the hands are then beside the plane of the body, and the edge is less in the way.
 
     Source: winter_2009, drillis_contini_1966 (links), stobbe_1982 (strengths, memory fair),

@@ -24,6 +24,7 @@ _CHOICES: dict[str, tuple[Any, ...]] = {
     "technique": TECHNIQUES,
     "hands": (1, 2),
     "brace": BRACES,
+    "held": (False, True),
 }
 # Which assumption stands in for an input that is None.
 _LEFT_OUT = {"shoe_friction": "shoe_friction", "back_arm_m": "extensor_arm"}
@@ -46,6 +47,7 @@ class ScaledInputs:
     shoe_friction: Floats
     back_arm: Floats
     facing: Floats
+    held: Floats
     task: Task
 
     @property
@@ -80,7 +82,7 @@ def _choice_places(name: str, value: Any, faults: list[Fault]) -> NDArray[np.int
     flat = given.ravel().tolist()
     try:
         # True is not the number 1
-        found = [-1 if v is True else places.get(v, -1) for v in flat]
+        found = [-1 if v is True and name != "held" else places.get(v, -1) for v in flat]
     except TypeError:  # lists and the like cannot be looked up
         found = [-1] * len(flat)
     if -1 in found:
@@ -95,7 +97,7 @@ def scaled_inputs(what: str, inputs: Mapping[str, Any]) -> ScaledInputs:
 
     >>> nurse = dict(stature_m=1.61, mass_kg=74.0, sex="F", reach_m=0.3, hand_height_m=0.9, bed_height_m=0.8)
     >>> rest = dict(lift_n=0.0, technique="best", hands=2, brace=None, shoe_friction=None, back_arm_m=None,
-    ...             facing_rad=None)
+    ...             facing_rad=None, held=False)
     >>> given = scaled_inputs("posture", nurse | rest | {"pull_n": [50.0, 100.0]})
     >>> given.shape, given.shoe_friction.tolist()
     ((2,), [0.5, 0.5])
@@ -161,5 +163,6 @@ def scaled_inputs(what: str, inputs: Mapping[str, Any]) -> ScaledInputs:
         shoe_friction=flat["shoe_friction"],
         back_arm=flat["back_arm_m"],
         facing=flat[_FACING],
+        held=flat["held"].astype(float),
         task=task,
     )

@@ -300,11 +300,12 @@ def evaluate(
     sine, cosine = math.sin(0.5 * (arm_low + arm_high)), math.cos(0.5 * (arm_low + arm_high))
     across, along_trunk = arm_x * cosine + arm_z * sine, arm_z * cosine - arm_x * sine
     arm_out = math.cos(0.5 * (arm_high - arm_low)) + across * sines[2] + along_trunk * cosines[2]
-    # into the bed, by what of a step forward leads there; whoever leans does not step further under it than others
+    # into the bed, by what of a step forward leads there; the thigh of who leans is at the edge, and what is asked in
+    # its place is that the foremost foot, half a stance ahead of the legs, stands no further under the bed than it may
     near_edge = ankle.x + p.half_depth
     in_bed = [(near_edge + at) * task.across for at in (shank_at, thigh_at, trunk_at)]
     if leans:
-        in_bed[0] = np.where(braced, np.maximum(in_bed[0], toe - p.toes_under_bed - 0.5 * p.stance), in_bed[0])
+        in_bed[1] = np.where(braced, toe - p.toes_under_bed - 0.5 * p.stance, in_bed[1])
     breaches = [
         _outside(arm_span, *lim.arm),
         np.abs(flexion - bounds.knee[0]) - bounds.knee[1],

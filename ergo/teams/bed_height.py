@@ -153,6 +153,7 @@ def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
             brace=None if handling.brace == "none" else handling.brace,
             back_arm_m=handling.back_arm_m,
             facing_rad=facing_of(scenario, done.effort, technique),
+            held=bool(done.effort.hold_n > 0),
         )
         found.append(MoveHeight(move.move.name, done.effort.role, len(team), hardest.start_n, best))
     return found

@@ -77,6 +77,7 @@ def handler_detail(
         brace=None if handling.brace == "none" else handling.brace,
         back_arm_m=handling.back_arm_m,
         facing_rad=facing_of(scenario, effort, handling.technique),
+        held=bool(effort.hold_n > 0),
     )
     limits = tuple(c for c in checks(demand, effort, found) if c.quantity in _BODY or c.key == "ccohs_arms_extended")
     top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)

@@ -82,7 +82,7 @@ def holding(effort: Effort, scenario: Scenario) -> Holding:
     shares = tuple(round(float(n), 9) for n in (one_newton.hold_n, one_newton.held_kg))
     return Holding(
         replace(one_newton, reach_m=reach, hand_height_m=height, elevation=elevation),
-        (effort.hands, effort.along_bed, numbers, scenario.handling),
+        (effort.hands, effort.along_bed, bool(effort.hold_n > 0), numbers, scenario.handling),
         (effort.role, effort.seconds, *shares, scenario.policy),
     )
 
