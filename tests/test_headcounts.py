@@ -79,8 +79,8 @@ def by_task(word: str) -> list:
 
 def test_lateral_transfers_need_more_people_here_than_published_because_of_the_reach_across_the_stretcher():
     # aorn_2011, osha_3182 (reprints): 2-3 people. Three rows DISAGREE by one person: whoever pulls across a stretcher,
-    # resting on its edge, does so with arms extended, and somebody guards the far side. The guidance names neither force
-    # nor reach.
+    # resting on its edge, does so with arms extended, and somebody guards the far side. The guidance names no force
+    # and no reach.
     reasons = ("to guard the edge", "arms extended")
     disagree = [c for c in by_task("lateral transfer") if not c.inside]
     assert len(disagree) == 3

@@ -190,8 +190,8 @@ def _is_better(leaning: _Solved, free: _Solved, at: NDArray[np.int64]) -> NDArra
 def _judged(found: _Solved) -> Floats:
     """Return what limits on the body look at, shape (figure, n).
 
-    Compression and shear [N], shoulder moment where the force is held on [N m], the pull over the figure for arms as far
-    stretched over the bed, and floor friction.
+    Compression and shear [N], shoulder moment where the force is held on [N m], the pull over the figure for arms so
+    far stretched over the bed, and floor friction.
     """
     state, back, given = found.state, found.low_back, found.given
     lead, span = evidence.assumption("arms_extended_lead"), evidence.assumption("arms_extended_span")
@@ -201,7 +201,8 @@ def _judged(found: _Solved) -> Floats:
     allowed = whole - np.clip(over, 0.0, 1.0) * np.clip(straight, 0.0, 1.0) * (whole - arms_only)
     shoulder = given.held * state.moments.shoulder * given.weight * given.stature
     figures = back.compression_n, back.shear_n, shoulder, given.pull / allowed, found.floor_friction
-    return np.abs(np.array(figures))
+    judged: Floats = np.abs(np.array(figures))
+    return judged
 
 
 def _figure(key: str) -> float:
@@ -313,8 +314,9 @@ def hold_posture(
     nearer than a comfortable distance; stance, distances and tolerances are assumptions in evidence.
 
     With `brace` the body may rest on the bed's edge ("thigh": thigh or pelvis; "knee"): a free posture stays where
-    leaning holds no more and asks no less, of a shoulder too where the force is `held` on. `facing_rad` belongs to a force along the bed: 0 faces across, π/2 its
-    head; the hands are then beside the plane of the body, and the edge is less in the way.
+    leaning holds no more and asks no less, of a shoulder too where the force is `held` on. `facing_rad` belongs to a
+    force along the bed: 0 faces across, π/2 its head; the hands are then beside the plane of the body, and the edge
+    is less in the way.
 
     Source: winter_2009, drillis_contini_1966 (links), stobbe_1982 (strengths, memory fair),
     chaffin_andersson_martin (back arm, from memory).
