@@ -136,7 +136,8 @@ def test_the_table_of_prone_turns_across_masses_and_aids():
 PRONE = {
     "cotton draw sheet": [6, 6, 6, 6, 6, 6],
     "two-layer turning pad": [5, 6, 8, 5, 5, 6],
-    "slide sheet": [4, 4, 5, 4, 4, 5],
+    "slide sheet": [5, 5, 6, 5, 5, 6],
+    "doubled slide sheet": [4, 4, 5, 4, 4, 5],
 }
 
 
