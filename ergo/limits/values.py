@@ -328,12 +328,14 @@ def arms_extended(c: Condition) -> Value | NotApplicable:
         return NotApplicable("the posture found keeps the shoulder behind the bed's edge")
     if c.extended_arm <= span.low:
         return NotApplicable(
-            f"the posture found has the arm at {c.extended_arm:.0%} of its length, below {span.low:.0%}"
+            f"the posture found has the arm at {100 * c.extended_arm:.0f} % of its length, below {100 * span.low:.0f} %"
         )
     over = min((c.shoulder_over_bed_m - lead.low) / (lead.high - lead.low), 1.0)
     straight = min((c.extended_arm - span.low) / (span.high - span.low), 1.0)
     whole, stretched = figure("ccohs_whole_body"), figure("ccohs_arms_extended")
-    return Value(whole - over * straight * (whole - stretched), f"the arm at {c.extended_arm:.0%} of its length")
+    return Value(
+        whole - over * straight * (whole - stretched), f"the arm at {100 * c.extended_arm:.0f} % of its length"
+    )
 
 
 @cache
@@ -443,9 +445,9 @@ def hold_endurance(c: Condition) -> Value | NotApplicable:
     fraction = c.held_share * abs(c.shoulder_moment_nm) / able
     fit, valid = row("endurance", region="shoulder"), assumption("endurance_valid_fraction")
     seconds = float(fit["b0_s"]) * max(fraction, valid.low) ** float(fit["b1"])
-    said = f"at {fraction:.0%} of the shoulder strength that {c.percent} % of {_people(c.body_sex)} have"
+    said = f"at {100 * fraction:.0f} % of the shoulder strength that {c.percent} % of {_people(c.body_sex)} have"
     if fraction < valid.low:
-        said += f"; as long as at {valid.low:.0%}, where the fit begins"
+        said += f"; as long as at {100 * valid.low:.0f} %, where the fit begins"
     return Value(seconds, said)
 
 

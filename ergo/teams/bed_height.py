@@ -162,15 +162,16 @@ def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
 def _why(found: bool, height: float, present: float, before: float, after: float, held_now: bool) -> str:
     if not found:
         return "At no bed height can everybody hold every force of this procedure."
-    at = f"{height * 100:.0f} cm"
+    at, now = f"{height * 100:.0f} cm", f"{present * 100:.0f} cm"
+    was, then = (f"{100 * part:.0f} %" for part in (before, after))
     if abs(height - present) * 100 < 1:
-        return f"The mattress is at the best height, {at}: the most loaded back is at {after:.0%} of the lower limit."
+        return f"The mattress is at the best height, {at}: the most loaded back is at {then} of the lower limit."
     if not held_now:
         return (
-            f"At {present * 100:.0f} cm not everybody can hold the forces. With the mattress at {at} they can, and the "
-            f"most loaded back is at {after:.0%} of the lower limit."
+            f"At {now} not everybody can hold the forces. With the mattress at {at} they can, and the "
+            f"most loaded back is at {then} of the lower limit."
         )
     return (
-        f"With the mattress at {at} in place of {present * 100:.0f} cm, the most loaded back goes from {before:.0%} to "
-        f"{after:.0%} of the lower limit."
+        f"With the mattress at {at} in place of {now}, the most loaded back goes from {was} to {then} of the "
+        "lower limit."
     )

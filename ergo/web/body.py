@@ -135,7 +135,9 @@ def _headline(seen: HandlerDetail, move: MoveResult) -> None:
         _shared.headline("not applicable", "No limit on the body decides here", doing)
     else:
         demand = limit_amount(top.amount, top.unit, units)
-        what = f"{_sentence(top.quantity)} {demand}: {top.ratio:.0%} of {limit_amount(top.limit, top.unit, units)}"
+        what = (
+            f"{_sentence(top.quantity)} {demand}: {100 * top.ratio:.0f} % of {limit_amount(top.limit, top.unit, units)}"
+        )
         _shared.headline(seen.verdict, what, doing)
     answer = _state.answer(_state.scenario())
     st.markdown(f"Smallest team for this case with these settings: **{needs_words(answer.needs)}**.")

@@ -56,7 +56,7 @@ def _move(move: MoveResult, units: Units) -> tuple[Block, Block]:
 
 def _person(load: PersonLoad, units: Units) -> tuple[str, ...]:
     body, force = load.body, units.show_force
-    does = (load.role, load.person.words, f"{load.fraction:.0%}", force(load.start_n), force(load.steady_n))
+    does = (load.role, load.person.words, f"{100 * load.fraction:.0f} %", force(load.start_n), force(load.steady_n))
     if not body.can_be_held:
         return *does, body.reason, "", "", ""
     return (

@@ -134,7 +134,7 @@ def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
         (
             load.person.words,
             load.role,
-            f"{load.fraction:.0%}",
+            f"{100 * load.fraction:.0f} %",
             units.show_force(load.start_n),
             units.show_force(load.steady_n),
             *_body(load, units),
@@ -274,7 +274,7 @@ def working_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
             (effort.role, "reach over the bed's edge", units.show_length(float(effort.reach_m)), said),
         ]
         if result.loads:
-            parts = ", ".join(f"{load.fraction:.0%}" for load in result.loads)
+            parts = ", ".join(f"{100 * load.fraction:.0f} %" for load in result.loads)
             rows.append((effort.role, "shares of the people", parts, "an assumption: no split was measured"))
     return Table(f"Working: {move.move.name}", ("what", "term", "value", "source"), tuple(rows))
 

@@ -116,7 +116,7 @@ def low_back_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
             "the posture of least effort in this technique",
         ),
         ("knee bend", f"{posture.joint_angles_deg['knee']:.0f}°", "as above"),
-        ("arm extended", f"{posture.extended_arm:.0%} of its length", "shoulder to hand"),
+        ("arm extended", f"{100 * posture.extended_arm:.0f} % of its length", "shoulder to hand"),
         ("vertical force on the floor", force(posture.floor_vertical_n), "body and lift"),
         ("horizontal force on the floor", force(abs(posture.floor_horizontal_n)), "pull less the push of the edge"),
         ("push of the edge on who leans on the bed", force(posture.brace_n), "as much as balance and shoes ask for"),
@@ -132,8 +132,8 @@ def height_rows(team: TeamHeight, units: Units = DEFAULT_UNITS) -> Table:
             move.role,
             units.show_force(move.force_n),
             units.show_length(move.best.height_m) if move.best.found else "none: " + move.best.reason,
-            f"{move.best.present_ratio:.0%}" if move.best.present_can_be_held else "cannot be held",
-            f"{move.best.ratio:.0%}" if move.best.found else "–",
+            f"{100 * move.best.present_ratio:.0f} %" if move.best.present_can_be_held else "cannot be held",
+            f"{100 * move.best.ratio:.0f} %" if move.best.found else "–",
             units.show_force(move.best.saved_n) if move.best.found and move.best.present_can_be_held else "–",
             person_words(move.best.decided_by),
         )
@@ -158,14 +158,15 @@ def height_words(team: TeamHeight, units: Units = DEFAULT_UNITS) -> str:
     if not team.found:
         return team.why
     best, now = units.show_length(team.height_m), units.show_length(team.present_height_m)
-    after = f"the most loaded back is at {team.ratio:.0%} of the lower limit"
+    after = f"the most loaded back is at {100 * team.ratio:.0f} % of the lower limit"
     if not team.present_can_be_held:
         return f"At {now} not everybody can hold the forces. With the mattress at {best} they can, and {after}."
     if best == now:
         return f"The mattress is at the best height, {best}: {after}."
     return (
-        f"With the mattress at {best} in place of {now}, the most loaded back goes from {team.present_ratio:.0%} to "
-        f"{team.ratio:.0%} of the lower limit, {units.show_force(team.saved_n)} less."
+        f"With the mattress at {best} in place of {now}, the most loaded back goes from "
+        f"{100 * team.present_ratio:.0f} % to {100 * team.ratio:.0f} % of the lower limit, "
+        f"{units.show_force(team.saved_n)} less."
     )
 
 
@@ -182,7 +183,7 @@ def hold_rows(holds: Sequence[HoldTime]) -> Table:
             h.role,
             person_words(h.person),
             h.region,
-            f"{h.fraction:.0%}",
+            f"{100 * h.fraction:.0f} %",
             f"{h.seconds:.0f} s",
             _lasts(h),
             verdict_words(hold_verdict(h)),
