@@ -11,7 +11,7 @@ import pytest
 from ergo.inputs.census import read_census
 from ergo.inputs.purchase import load_purchase
 from ergo.purchases.cost_model import compare_purchase
-from ergo.report.figures.drawing import Line, Mark, Polygon
+from ergo.report.figures.drawing import Label, Line, Mark, Polygon
 from ergo.report.figures.hours_missed import hours_missed
 from ergo.report.figures.purchase_costs import purchase_costs
 from ergo.report.figures.render_plotly import plotly_spec
