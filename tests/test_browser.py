@@ -431,3 +431,15 @@ def test_a_reader_who_writes_a_decimal_comma_enters_one_pull_as_one_number(chrom
     box.press("Enter")
     opened.get_by_text("numbers written in one way").wait_for()
     context.close()
+
+
+def test_figures_tables_and_the_answer_turn_dark_with_the_system_without_any_input(page: Any, address: str) -> None:
+    go(page, address, "teach")
+    colours = """() => ["[data-testid=stPlotlyChart] text", ".ergo-answer", ".ergo-scroll"].map(
+        where => { const s = getComputedStyle(document.querySelector(where)); return s.fill + s.color; })"""
+    light = page.evaluate(colours)
+    page.emulate_media(color_scheme="dark")
+    page.wait_for_function(f"light => ({colours})().every((one, i) => one !== light[i])", arg=light, timeout=30_000)
+    settled(page)
+    page.emulate_media(color_scheme="light")
+    page.wait_for_function(f"light => ({colours})().every((one, i) => one === light[i])", arg=light, timeout=30_000)

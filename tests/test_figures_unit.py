@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+import random
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from ergo.inputs.census import read_census
 from ergo.inputs.purchase import load_purchase
 from ergo.purchases.cost_model import compare_purchase
-from ergo.report.figures.drawing import Line, Mark, Polygon
+from ergo.report.figures.drawing import Label, Line, Mark, Polygon
 from ergo.report.figures.hours_missed import hours_missed
 from ergo.report.figures.purchase_costs import purchase_costs
 from ergo.report.figures.render_plotly import plotly_spec
@@ -106,3 +107,12 @@ def test_every_figure_is_drawn_by_both_renderers_and_says_its_finding(plan, case
         assert len(drawing.alt) > 30
         assert svg(drawing).startswith("<svg")
         assert plotly_spec(drawing, dark=True)["layout"]["height"] == drawing.height
+
+
+def test_figures_over_the_hours_and_ticks_do_not_crowd_on_a_telephone():
+    dice = random.Random(1)
+    drawing = hours_missed([0.6 * dice.random() for _ in range(24)], 0.9)
+    hours = sorted(i.at[0] for i in drawing.items if isinstance(i, Label) and i.text.isdigit())
+    assert len(hours) > 5
+    assert min(b - a for a, b in pairwise(hours)) >= 2
+    assert [text for _, text in drawing.x.ticks] == ["0", "6", "12", "18", "24"]

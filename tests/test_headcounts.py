@@ -48,23 +48,23 @@ def test_the_table_of_published_against_predicted_covers_every_published_headcou
 
 # Regression: the fewest and most people predicted for the published row, and whether it agrees.
 RECORDED: dict[str, tuple[int, int, bool]] = {
-    "H01": (4, 4, False),
-    "H02": (5, 5, False),
+    "H01": (3, 3, False),
+    "H02": (4, 4, False),
     "H03": (4, 4, True),
-    "H04": (3, 3, False),
-    "H05": (3, 4, False),
-    "H06": (4, 4, False),
-    "H07": (4, 4, False),
+    "H04": (2, 3, True),
+    "H05": (2, 4, True),
+    "H06": (4, 4, True),
+    "H07": (3, 3, False),
     "H08": (2, 2, True),
     "H09": (2, 2, True),
     "H10": (2, 2, True),
     "H11": (4, 4, True),
-    "H12": (3, 4, True),
+    "H12": (3, 3, True),
     "H13": (6, 6, True),
     "H14": (6, 6, True),
     "H15": (6, 6, True),
     "H16": (6, 6, False),
-    "H17": (4, 4, True),
+    "H17": (3, 3, True),
     "H18": (4, 4, False),
 }
 
@@ -78,12 +78,12 @@ def by_task(word: str) -> list:
 
 
 def test_lateral_transfers_need_more_people_here_than_published_because_of_the_reach_across_the_stretcher():
-    # aorn_2011, osha_3182 (reprints): 2-3 people. They DISAGREE except where four are published: whoever pulls across
-    # a stretcher loses balance, or the back or the extended arms are over their limits, and somebody guards the far
-    # side. The guidance names neither force nor reach.
-    reasons = ("cannot be held", "to guard the edge", "arms extended", "L5/S1 compression")
+    # aorn_2011, osha_3182 (reprints): 2-3 people. Three rows DISAGREE by one person: whoever pulls across a stretcher,
+    # resting on its edge, does so with arms extended, and somebody guards the far side. The guidance names no force
+    # and no reach.
+    reasons = ("to guard the edge", "arms extended")
     disagree = [c for c in by_task("lateral transfer") if not c.inside]
-    assert len(disagree) == 6
+    assert len(disagree) == 3
     for case in disagree:
         assert case.reason.startswith("More here: with ")
         assert any(reason in case.reason for reason in reasons), case.reason
@@ -136,8 +136,8 @@ def test_the_table_of_prone_turns_across_masses_and_aids():
 PRONE = {
     "cotton draw sheet": [6, 6, 6, 6, 6, 6],
     "two-layer turning pad": [5, 6, 8, 5, 5, 6],
-    "slide sheet": [5, 5, 6, 5, 6, 6],
-    "doubled slide sheet": [4, 4, 5, 4, 5, 5],
+    "slide sheet": [5, 5, 6, 5, 5, 6],
+    "doubled slide sheet": [4, 4, 5, 4, 4, 5],
 }
 
 

@@ -6,7 +6,7 @@ import pytest
 from scipy.constants import g
 
 from ergo import evidence
-from ergo.handlers.link_model import Angles, Point, along, by_angles, proportions, statics
+from ergo.handlers.link_model import Angles, Point, along, by_angles, leaning, proportions, statics
 
 STATURE, MASS = 1.75, 80.0
 
@@ -75,7 +75,7 @@ def test_every_joint_moment_agrees_with_a_rigid_body_engine_at_rest(hands: int) 
         hip = Point(data.body("hip").xpos[0], data.body("hip").xpos[2])
         chain = by_angles(Angles(shank, thigh, trunk, upper, fore), hip, STATURE)
         at = along(chain.knee, chain.hip, 0.4)
-        ours = statics(chain, MASS * g, pull, lift, stature=STATURE, hands=hands, brace=brace, contact=at)
+        ours = leaning(statics(chain, MASS * g, pull, lift, stature=STATURE, hands=hands), chain, brace, at.z)
         assert chain.hand.x == pytest.approx(hand[0], abs=1e-9)
         for joint in order:
             mine = getattr(ours, joint) * (hands if joint in ("shoulder", "elbow") else 1)

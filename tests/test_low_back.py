@@ -95,6 +95,50 @@ def test_the_shorter_arm_is_the_cautious_one() -> None:
     assert loads[1].compression_n > loads[0].compression_n
 
 
+HANDS = {"moment_nm": 90.0, "trunk_lean_rad": 0.5, "weight_above_n": 350.0, "pull_n": 120.0, "lift_n": 60.0}
+
+
+def test_flexion_alone_gives_the_back_in_one_plane_exactly() -> None:
+    back = low_back(**HANDS, hands_aside_m=0.0)
+    assert back.compression_n == (
+        back.compression_from_muscle_n + back.compression_from_weight_n + back.compression_from_hands_n
+    )
+    assert (back.side_bend_nm, back.twist_nm) == (0.0, 0.0)
+
+
+def test_twist_and_side_bend_never_lower_compression_and_grow_with_the_distance_aside() -> None:
+    aside = np.linspace(0.0, 2.0, 400)
+    for pull in (-5000.0, -120.0, 0.0, 120.0, 5000.0):
+        back = low_back(**{**HANDS, "pull_n": pull}, hands_aside_m=aside)
+        assert (np.diff(back.compression_n) >= 0.0).all()
+        assert back.shear_n == low_back(**{**HANDS, "pull_n": pull}).shear_n
+
+
+def test_hands_as_far_to_the_other_side_mirror_the_moments_and_load_the_spine_alike() -> None:
+    left, right = (low_back(**HANDS, hands_aside_m=s) for s in (0.35, -0.35))
+    assert (left.side_bend_nm, left.twist_nm) == (-right.side_bend_nm, -right.twist_nm)
+    assert (left.compression_n, left.shear_n) == (right.compression_n, right.shear_n)
+
+
+def test_side_bend_and_twist_are_the_moments_of_the_hands_about_the_axes_of_the_trunk() -> None:
+    # in space: x forward, y to the left, z up; the hands' reaction s to the left of the plane of the body
+    lean, s, pull, lift = 0.5, 0.35, 120.0, 60.0
+    moment = np.cross([0.0, s, 0.0], [pull, 0.0, -lift])
+    spine, square_to_it = [np.sin(lean), 0.0, np.cos(lean)], [np.cos(lean), 0.0, -np.sin(lean)]
+    back = low_back(**HANDS, hands_aside_m=s)
+    assert back.twist_nm == pytest.approx(-np.dot(moment, spine))
+    assert back.side_bend_nm == pytest.approx(-np.dot(moment, square_to_it))
+    assert moment[1] == 0.0  # and none about the axis of flexion
+
+
+def test_what_twist_and_side_bend_add_is_the_printed_polynomial() -> None:
+    # mcgill_norman_1996 from memory: 3.229 B + 0.119 B² - 0.0001 B³ + 0.862 T + 0.393 T² - 0.0001 T³
+    back = low_back(moment_nm=0.0, trunk_lean_rad=0.0, weight_above_n=0.0, pull_n=80.0, lift_n=40.0, hands_aside_m=0.5)
+    bend, twist = 20.0, 40.0
+    expected = 3.229 * bend + 0.119 * bend**2 - 1e-4 * bend**3 + 0.862 * twist + 0.393 * twist**2 - 1e-4 * twist**3
+    assert back.compression_n - 40.0 == pytest.approx(expected)
+
+
 def test_every_fault_is_told_at_once() -> None:
     with pytest.raises(InputError) as caught:
         low_back(moment_nm=np.nan, trunk_lean_rad=0.0, weight_above_n=-1.0, back_arm_m=0.0)

@@ -178,7 +178,7 @@ def test_an_injury_effect_counts_only_once_the_user_assumes_it():
     app.text_input(key="injury.reason").set_value("our own two years")
     next(b for b in app.button if b.label == "Count this assumption").click().run()
     calm(app)
-    assert "20% fewer claims, our own two years" in words(app)
+    assert "20 % fewer claims, our own two years" in words(app)
     app.button(key="injury.none").click().run()
     calm(app)
     assert "no injury is counted" in words(app)

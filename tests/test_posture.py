@@ -226,19 +226,56 @@ def test_all_lengths_and_forces_scale_with_the_person() -> None:
     assert large.shoulder_moment_nm == pytest.approx(2 * k * small.shoulder_moment_nm, rel=1e-2)
 
 
-def test_a_brace_takes_its_declared_share_and_touches_the_bed() -> None:
-    plain = hold_posture(**MAN, **BEDSIDE, pull_n=200.0)
-    share = evidence.assumption("brace_share").typical
+def test_whoever_leans_on_the_bed_touches_its_edge_and_is_held_up_by_as_much_as_balance_needs() -> None:
+    far = {"reach_m": 0.75, "hand_height_m": 0.95, "bed_height_m": 0.85}
+    plain = hold_posture(**WOMAN, **far, pull_n=150.0)
+    assert "balance" in plain.reason
     for brace in ("thigh", "knee"):
-        held = hold_posture(**MAN, **BEDSIDE, pull_n=200.0, brace=brace)
+        held = hold_posture(**WOMAN, **far, pull_n=150.0, brace=brace)
         assert held.can_be_held, held.reason
-        assert held.brace_n == pytest.approx(share * 200.0)
-        assert held.floor_friction == pytest.approx((1 - share) * plain.floor_friction)
         assert held.brace_at_m is not None
-        assert held.brace_at_m[0] == pytest.approx(-proportions().half_depth * MAN["stature_m"], abs=1e-6)
-        assert held.brace_at_m[1] <= BEDSIDE["bed_height_m"] + 1e-6
-    push = hold_posture(**MAN, **BEDSIDE, pull_n=-100.0, brace="thigh")
-    assert push.brace_n == 0.0
+        assert held.brace_at_m[0] == pytest.approx(-proportions().half_depth * WOMAN["stature_m"], abs=1e-6)
+        assert held.brace_at_m[1] <= far["bed_height_m"] + 1e-6
+        # floor: horizontal balance, and the pressure where they stand at ease, not on their toes
+        assert held.floor_horizontal_n == pytest.approx(held.brace_n - 150.0)
+        front = held.base_m[1] - evidence.assumption("lean_margin").typical * (held.base_m[1] - held.base_m[0])
+        assert held.cop_m == pytest.approx(front, abs=0.01)
+
+
+def test_a_short_person_rests_the_pelvis_on_a_high_bed_and_that_takes_load_off_the_hips_alone() -> None:
+    short = {"stature_m": 1.48, "mass_kg": 55.0, "sex": "F"}
+    held = hold_posture(**short, reach_m=0.6, hand_height_m=1.0, bed_height_m=0.95, pull_n=150.0, brace="thigh")
+    assert held.can_be_held, held.reason
+    assert held.brace_at_m is not None
+    assert held.brace_at_m[1] > held.joint_positions_m["hip"][1]
+    assert held.brace_at_m[1] <= held.joint_positions_m["l5s1"][1] + 1e-9
+
+
+def test_near_the_bed_nobody_leans() -> None:
+    plain, may = (hold_posture(**MAN, **BEDSIDE, pull_n=100.0, brace=brace) for brace in (None, "thigh"))
+    assert (may.brace_n, may.compression_n) == (0.0, plain.compression_n)
+
+
+def test_who_pulls_along_the_bed_has_the_hands_beside_them_until_they_face_its_head() -> None:
+    across, turned, in_line = (
+        hold_posture(**WOMAN, **BEDSIDE, pull_n=120.0, lift_n=30.0, facing_rad=np.radians(deg)) for deg in (0, 45, 90)
+    )
+    aside = BEDSIDE["reach_m"] + proportions().half_breadth * WOMAN["stature_m"]
+    lean = np.radians(across.joint_angles_deg["trunk"])
+    assert across.low_back.twist_nm == pytest.approx(aside * (120.0 * np.cos(lean) + 30.0 * np.sin(lean)))
+    assert across.low_back.side_bend_nm == pytest.approx(aside * (30.0 * np.cos(lean) - 120.0 * np.sin(lean)))
+    assert across.compression_n > turned.compression_n > in_line.compression_n
+    assert in_line.low_back.twist_nm == pytest.approx(0.0, abs=1e-9)
+    # in line it is the back in one plane again, and the bed is not in the way
+    planar = hold_posture(**WOMAN, **BEDSIDE, pull_n=120.0, lift_n=30.0)
+    efforts = [sum(part**2 for part in held.effort.values()) for held in (in_line, planar)]
+    assert efforts[0] <= efforts[1] + 1e-6
+
+
+def test_the_edge_of_the_bed_holds_nobody_up_who_pulls_along_it() -> None:
+    far = {"reach_m": 0.75, "hand_height_m": 0.95, "bed_height_m": 0.85}
+    assert hold_posture(**WOMAN, **far, pull_n=150.0, brace="thigh").brace_n > 0
+    assert hold_posture(**WOMAN, **far, pull_n=150.0, brace="thigh", facing_rad=0.0).brace_n == 0.0
 
 
 def test_one_hand_loads_its_arm_more_than_two() -> None:
@@ -286,6 +323,7 @@ def test_a_harder_pull_and_a_longer_reach_load_the_back_more(technique: str) -> 
     technique=st.sampled_from(["best", "typical", "bed too low"]),
     hands=st.sampled_from([1, 2]),
     brace=st.sampled_from([None, "thigh", "knee"]),
+    facing_rad=st.sampled_from([None, 0.0, 0.8, np.pi / 2]),
 )
 def test_never_nan_and_always_a_reason(**task: object) -> None:
     held = hold_posture(**task)  # type: ignore[arg-type]

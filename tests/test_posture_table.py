@@ -50,7 +50,7 @@ def test_the_one_posture_is_that_of_the_sweep() -> None:
 
 def _dearer(tasks: dict[str, np.ndarray], n: int) -> np.ndarray:
     """Return which searches end at a posture that costs over 1 % more than the best reached from any start."""
-    rest = {"hands": 2, "brace": None, "shoe_friction": None, "back_arm_m": None}
+    rest = {"hands": 2, "brace": None, "shoe_friction": None, "back_arm_m": None, "facing_rad": None, "held": False}
     task = scaled_inputs("test", tasks | rest).task
     bounds = bounds_of(task)
     starts = posture_solver._starts(bounds)
@@ -143,11 +143,60 @@ def test_never_nan_on_absurd_input(seed: int) -> None:
         technique=rng.choice(["best", "typical", "bed too low"], n),
         hands=rng.choice([1, 2], n),
         brace=rng.choice(np.array([None, "thigh", "knee"], dtype=object), n),
+        facing_rad=rng.choice([np.nan, 0.0, 0.7, np.pi / 2], n),
     )
     for output in (*OUTPUTS, "muscle_n", "elbow_moment_nm", "cop_m", "extended_arm", "trunk_flexion_deg"):
         assert np.isfinite(getattr(loads, output)).all(), output
     assert ((loads.reason_code == 0) == loads.can_be_held).all()
     assert loads.reason_code.max() < len(REASONS)
+
+
+def _far(n: int, seed: int) -> dict[str, np.ndarray]:
+    """Random tasks near and far, on level floors of any grip."""
+    rng = np.random.default_rng(seed)
+    bed = rng.uniform(0.5, 1.05, n)
+    return {
+        "stature_m": rng.uniform(1.45, 1.95, n),
+        "mass_kg": rng.uniform(45, 130, n),
+        "sex": rng.choice(["F", "M"], n),
+        "reach_m": rng.uniform(-0.05, 0.9, n),
+        "bed_height_m": bed,
+        "hand_height_m": bed + rng.uniform(0, 0.35, n),
+        "pull_n": rng.uniform(-150, 350, n),
+        "lift_n": rng.uniform(-60, 150, n),
+        "technique": rng.choice(["best", "typical", "bed too low"], n),
+        "shoe_friction": rng.uniform(0.2, 0.8, n),
+        "held": rng.choice([False, True], n),
+    }
+
+
+@pytest.mark.parametrize("brace", ["thigh", "knee"])
+@settings(max_examples=5, deadline=None)
+@given(seed=st.integers(0, 2**32 - 1))
+def test_leave_to_lean_on_the_bed_loses_no_posture_and_costs_no_effort(brace: str, seed: int) -> None:
+    tasks = _far(400, seed)
+    free, may_lean = sweep(**tasks), sweep(**tasks, brace=brace)
+    assert may_lean.can_be_held[free.can_be_held].all()
+    both = free.can_be_held
+    assert (may_lean.effort[both] <= free.effort[both]).all()
+    # and no figure that a limit looks at is larger, unless every limit on it lets it pass
+    assert (may_lean.compression_n[both] <= free.compression_n[both] + 1e-6).all()
+    on = both & tasks["held"]
+    assert (np.abs(may_lean.shoulder_moment_nm[on]) <= np.abs(free.shoulder_moment_nm[on]) + 1e-6).all()
+    assert (np.abs(may_lean.shear_n[both]) <= np.maximum(np.abs(free.shear_n[both]), 700.0) + 1e-6).all()
+    assert (may_lean.floor_friction[both] <= np.maximum(free.floor_friction[both], 0.5) + 1e-9).all()
+
+
+def test_far_out_more_is_held_by_those_who_may_lean_on_the_bed() -> None:
+    tasks = _far(2000, 5) | {"reach_m": np.full(2000, 0.7)}
+    free, thigh = sweep(**tasks), sweep(**tasks, brace="thigh")
+    assert thigh.can_be_held.mean() > 1.2 * free.can_be_held.mean()
+    assert (thigh.brace_n >= 0.0).all()
+    # the edge takes no more than the pull and what the shoes hold against it
+    grip = tasks["shoe_friction"] * (tasks["mass_kg"] * g + tasks["lift_n"])
+    leans = thigh.can_be_held & (thigh.brace_n > 0)
+    assert (thigh.brace_n <= tasks["pull_n"] + grip + 1e-6)[leans].all()
+    assert (thigh.floor_friction <= tasks["shoe_friction"] + 1e-9)[leans].all()
 
 
 def test_bad_input_is_told_with_all_its_faults() -> None:

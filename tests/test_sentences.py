@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 
+import ergo
 from ergo import smallest_team
 from ergo.assessment import demand_of, judge
 from ergo.inputs.scenario import Scenario, parse_scenario
@@ -47,6 +49,17 @@ def test_a_sentence_reads_the_same_in_si_and_has_no_si_amount_left_in_pounds_and
         said += [move.why_in(US), *(check.note_in(US) for check in move.limits)]
     assert not [one for one in said if SI_AMOUNT.search(one)]
     assert any(unit in one for one in said for unit in ("lbf", "lb", "in "))
+
+
+def test_a_per_cent_sign_stands_apart_from_its_figure_everywhere() -> None:
+    """“95 %”, never “95%”: no text is made with Python's own way of writing a share."""
+    found = [
+        f"{path.name}:{i}"
+        for path in sorted(Path(ergo.__file__).parent.rglob("*.py"))
+        for i, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+        if re.search(r"\{[^{}]*:[^{}]*%\}", line)
+    ]
+    assert found == []
 
 
 @pytest.mark.parametrize("stated", CASES.values(), ids=CASES)

@@ -111,7 +111,6 @@ BACKGROUND = {
     "kahn_2014",
     "kroemer_1974",
     "lavender_2007",
-    "mcgill_norman_1996",
     "rohmert_1960",
     "smith_loder_2019",
     "still_2013",

@@ -22,13 +22,13 @@ BACKS = ("M14", "M15", "M16", "M17")
 
 # Regression: typical prediction, error and agreement of every load of the back, to three digits.
 RECORDED = {
-    "M14 compression": (1613.0, None, False),
-    "M14 shear": (381.0, None, False),
-    "M14 height": (0.182, None, True),
+    "M14 compression": (1542.0, None, False),
+    "M14 shear": (338.0, None, False),
+    "M14 height": (0.145, None, True),
     "M15": (2183.0, -0.541, False),
-    "M16 low": (-0.812, 0.154, True),
-    "M16 high": (0.709, -2.007, False),
-    "M17": (0.99, None, True),
+    "M16 low": (-0.0336, -0.952, True),
+    "M16 high": (0.706, -2.003, False),
+    "M17": (1.03, None, True),
 }
 
 
@@ -69,9 +69,11 @@ def test_m15_the_hardest_push_is_missed_even_at_the_top_of_the_band():
 
 
 def test_m16_higher_spares_the_back_up_to_the_hips_and_loads_it_above_them():
-    # larson_2023: r = -0.704. The same direction below the usual height, a DISAGREEMENT above it.
+    # larson_2023: r = -0.704. The same direction below the usual height, but hardly so with the twist of a hard boost,
+    # and a DISAGREEMENT above it.
     low, high = CASES["M16 low"], CASES["M16 high"]
-    assert low.predicted_high < 0 < high.predicted_low
+    assert low.predicted_low < -0.6
+    assert low.predicted < 0 < high.predicted_low
     assert "Opposite direction" in high.reason
 
 

@@ -10,6 +10,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from ergo.assessment.load import facing_of
 from ergo.evidence import row
 from ergo.handlers.person import Person
 from ergo.handlers.posture import Sweep, sweep
@@ -116,7 +117,7 @@ def _remembered(
 def _rules(scenario: Scenario) -> tuple[object, ...]:
     """All of a scenario that a capacity depends on beside the hands."""
     handling, policy = scenario.handling, scenario.policy
-    how = handling.technique, handling.brace, handling.shoe_friction, handling.back_arm_m
+    how = handling.technique, handling.brace, handling.shoe_friction, handling.back_arm_m, handling.facing_deg
     return (
         scenario.bed.height_m, *how, policy.protect, policy.site_limit_n, policy.minutes_between_efforts,
         policy.loadings_per_day,
@@ -287,7 +288,9 @@ class _Bodies:
                 "brace": np.array([None if h.brace == "none" else h.brace for h in how], dtype=object),
                 "back_arm_m": np.array([h.back_arm_m for h in how]),
                 "hold_s": np.array([one.hold_s for one in hands]),
-                "held": np.array([one.held for one in hands]),
+                "held": np.array([one.hold_s > 0.0 for one in hands]),
+                "facing_rad": np.array([_facing(case, one) for case, one in asked]),
+                "mass_held": np.array([one.held for one in hands]),
             }
         )
 
@@ -298,8 +301,14 @@ class _Bodies:
         return self.columns[name][:, None]
 
     def sweep(self, forces: Floats) -> Sweep:
-        given = {name: self.of_all(name) for name in self.columns if name not in ("level", "up", "hold_s", "held")}
+        given = {name: self.of_all(name) for name in self.columns if name not in ("level", "up", "hold_s", "mass_held")}
         return sweep(**given, pull_n=forces * self.of_all("level"), lift_n=forces * self.of_all("up"))
+
+
+def _facing(scenario: Scenario, hands: Hands) -> float:
+    """How far a person turns towards the head of the bed [rad]; not a number where the force goes across."""
+    facing = facing_of(scenario, hands.along, hands.technique or scenario.handling.technique)
+    return float("nan") if facing is None else facing
 
 
 def _posture_ratio(
@@ -340,7 +349,7 @@ def _policy_ratio(
         able[like] = [strength_that_most_have("F" if one[0] == "F" else "M", one[1], up) for up in (True, False)]
     moment = found.shoulder_moment_nm
     part = np.abs(moment) / np.where(moment > 0.0, able[:, :1], able[:, 1:])
-    seconds, held = bodies.of_all("hold_s"), bodies.of_all("held")
+    seconds, held = bodies.of_all("hold_s"), bodies.of_all("mass_held")
     own = held & (seconds <= figure("aorn_longest_hold"))
     level = np.where(held, 0.0, bodies.of_all("level"))
     rows = [

@@ -21,6 +21,7 @@ __all__ = [
     "PersonLoad",
     "Row",
     "bodies_of",
+    "facing_of",
     "hands_within_search",
     "load_of",
     "loads_of",
@@ -34,7 +35,9 @@ class BodyLoad:
     """One person's body while holding the force.
 
     Forces in N, moments in N m, lengths in m. `share_strong_enough` is the part of the person's sex that has the
-    strength for the torso and shoulder moments; `shoulder_over_bed_m` is how far the shoulder leans over the edge.
+    strength for the torso and shoulder moments; `shoulder_over_bed_m` is how far the shoulder leans over the edge, and
+    `brace_n` what the edge pushes back with when the body rests on it. Side bend and twist come with a force along the
+    bed.
     """
 
     can_be_held: bool
@@ -51,6 +54,9 @@ class BodyLoad:
     trunk_flexion_deg: float
     knee_flexion_deg: float
     share_strong_enough: float
+    brace_n: float
+    side_bend_nm: float
+    twist_nm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +140,13 @@ def _bodies(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequence
         shoe_friction=column([how.shoe_friction for how in handling]),
         brace=[None if how.brace == "none" else how.brace for how in handling],
         back_arm_m=column([how.back_arm_m for how in handling]),
+        held=[bool(effort.hold_n > 0) for effort, _, _ in rows],
+        facing_rad=column(
+            [
+                np.nan if (facing := facing_of(case, effort.along_bed, technique)) is None else facing
+                for case, (effort, _, _), technique in zip(cases, rows, techniques, strict=True)
+            ]
+        ),
     )
     columns = (  # in the order of the fields of BodyLoad
         found.can_be_held,
@@ -150,8 +163,26 @@ def _bodies(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequence
         found.trunk_flexion_deg,
         found.knee_flexion_deg,
         _share_strong_enough(sexes, found.l5s1_moment_nm, found.shoulder_moment_nm),
+        found.brace_n,
+        found.side_bend_nm,
+        found.twist_nm,
     )
     return [BodyLoad(*row) for row in zip(*(column.tolist() for column in columns), strict=True)]
+
+
+def facing_of(scenario: Scenario, along_bed: bool, technique: Technique) -> float | None:
+    """Return how far from across the bed towards its head a person turns [rad]; None where the force goes across.
+
+    >>> from ergo.inputs import examples
+    >>> boost = examples.boost()
+    >>> [round(np.degrees(facing_of(boost, True, how))) for how in ("bed too low", "typical", "best")]
+    [0, 45, 70]
+    """
+    if not along_bed:
+        return None
+    stated = scenario.handling.facing_deg
+    degrees = float(row("techniques", technique=technique)["facing_deg"]) if stated is None else stated
+    return float(np.radians(degrees))
 
 
 @cache

@@ -254,6 +254,7 @@ def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, floa
                 "worth of one newton": np.asarray(value(action.gain, j)),
             },
             sources=task.sources,
+            along_bed=task.along,
             part=task.part,
         )
         parts = [

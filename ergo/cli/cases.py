@@ -95,4 +95,4 @@ def _read(path: Path) -> Any:
 
 def _bar(part: float) -> None:
     done = round(_WIDTH * part)
-    print(f"\r[{'=' * done}{' ' * (_WIDTH - done)}] {part:4.0%}", end="", file=sys.stderr, flush=True)
+    print(f"\r[{'=' * done}{' ' * (_WIDTH - done)}] {100 * part:3.0f} %", end="", file=sys.stderr, flush=True)

@@ -75,7 +75,7 @@ def _shown() -> Progress | None:
         return None
 
     def show_part_done(part: float) -> bool:
-        print(f"\r{part:4.0%}", end="\n" if part >= 1.0 else "", file=sys.stderr, flush=True)
+        print(f"\r{100 * part:3.0f} %", end="\n" if part >= 1.0 else "", file=sys.stderr, flush=True)
         return True
 
     return show_part_done

@@ -8,7 +8,7 @@ side. Everything may be in metres and newtons or, as in the posture search, in s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from ergo import evidence
 
-__all__ = ["Angles", "Chain", "Moments", "Point", "Proportions", "by_angles", "proportions", "statics"]
+__all__ = ["Angles", "Chain", "Moments", "Point", "Proportions", "by_angles", "leaning", "proportions", "statics"]
 
 Floats = NDArray[np.float64]
 
@@ -63,6 +63,7 @@ class Proportions:
     toes_under_bed: float
     hands_ahead_of_toes: float
     half_depth: float
+    half_breadth: float
     hip_l5s1: float
     upper_trunk_centre: float
     upper_trunk_mass: float
@@ -130,6 +131,7 @@ def proportions() -> Proportions:
         toes_under_bed=evidence.assumption("toes_under_bed").typical,
         hands_ahead_of_toes=evidence.assumption("hands_ahead_of_toes").typical,
         half_depth=evidence.assumption("body_half_depth").typical,
+        half_breadth=0.5 * length["hip breadth"],
         hip_l5s1=l5s1,
         upper_trunk_centre=upper_centre,
         upper_trunk_mass=upper,
@@ -229,13 +231,11 @@ def statics(
     *,
     stature: Any = 1.0,
     hands: Any = 2,
-    brace: Any = 0.0,
-    contact: Point | None = None,
 ) -> Moments:
     """Return the joint moments that hold a posture still, and what the floor carries.
 
     ΣF = 0, ΣM = 0 for the whole body gives the floor's force and centre of pressure,
-    x_c N = Σ m_i g x_i + x_h L + z_h P − z_b B; each joint then balances everything above it.
+    x_c N = Σ m_i g x_i + x_h L + z_h P; each joint then balances everything above it.
 
     Valid range: a body at rest; no acceleration, no co-contraction, everything in one plane.
 
@@ -279,14 +279,11 @@ def statics(
     pull_each, lift_each = pull / loaded, lift / loaded
     knee = above_knee + tips(c.knee, pull, lift)
     ankle = above_ankle + tips(c.ankle, pull, lift)
-    if contact is not None:
-        knee = knee - (contact.z - c.knee.z) * brace
-        ankle = ankle - (contact.z - c.ankle.z) * brace
 
     # the foot's centre lies between ankle and toe; the ankle is the proximal end
     foot_ahead = p.foot_centre * (p.foot - p.ankle_from_heel) * stature
     vertical = weight + lift
-    at_floor = ankle + (pull - brace) * c.ankle.z + foot_w * foot_ahead
+    at_floor = ankle + pull * c.ankle.z + foot_w * foot_ahead
     # a body pressed off the floor has no centre of pressure; a small floor keeps the figure finite for the
     # verdict
     safe = np.where(np.abs(vertical) < 1e-3 * weight, 1e-3 * weight, vertical)
@@ -299,5 +296,30 @@ def statics(
         ankle=ankle,
         centre_of_pressure=c.ankle.x + at_floor / safe,
         floor_vertical=vertical,
-        floor_horizontal=brace - pull,
+        floor_horizontal=-pull,
+    )
+
+
+def leaning(moments: Moments, chain: Chain, support: Any, height: Any) -> Moments:
+    """Return the moments of the same posture when an edge in front of leg or pelvis pushes back at a height.
+
+    The joints below the edge are relieved: M_j − (z_b − z_j) B; x_c − z_b B / N; the floor then carries B − P.
+
+    >>> upright = by_angles(Angles(0, 0, 0, 0, 0), Point(0.0, 0.53 * 1.75), 1.75)
+    >>> pulled = statics(upright, 700.0, 100.0, 0.0, stature=1.75)
+    >>> eased = leaning(pulled, upright, 40.0, 0.8)
+    >>> float(eased.floor_horizontal), round(float(pulled.centre_of_pressure - eased.centre_of_pressure), 4)
+    (-60.0, 0.0457)
+    """
+
+    def relieved(moment: Any, joint: Point) -> Any:
+        return moment - np.maximum(height - joint.z, 0.0) * support
+
+    return replace(
+        moments,
+        hip=relieved(moments.hip, chain.hip),
+        knee=relieved(moments.knee, chain.knee),
+        ankle=relieved(moments.ankle, chain.ankle),
+        centre_of_pressure=moments.centre_of_pressure - height * support / moments.floor_vertical,
+        floor_horizontal=moments.floor_horizontal + support,
     )

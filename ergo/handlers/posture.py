@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from enum import IntEnum
+from functools import cache
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ergo import evidence
 from ergo.errors import Fault, InputError
 from ergo.handlers import link_model
 from ergo.handlers.low_back import LowBack, low_back
 from ergo.handlers.posture_inputs import ScaledInputs, scaled_inputs
-from ergo.handlers.posture_objective import BREACHES, Evaluation, breach_ratios, evaluate
+from ergo.handlers.posture_objective import BREACHES, Evaluation, body_limits, breach_ratios, evaluate
 from ergo.handlers.posture_solver import Solution, search
 
 __all__ = ["REASONS", "Posture", "Sweep", "hold_posture", "sweep"]
@@ -28,7 +30,6 @@ REASONS = (
     "cannot be held: the bed is higher than the shoulder",
     "cannot be held: the load would lift the feet off the floor",
     "cannot be held: feet would slip",
-    "cannot be held: the bed is below the knee, so there is nothing to brace against",
     "cannot be held: the posture search did not settle",
     *(f"cannot be held: {text}" for text in BREACHES),
 )
@@ -41,9 +42,8 @@ class _Code(IntEnum):
     BED_TOO_HIGH = 1
     FEET_LIFTED = 2
     FEET_SLIP = 3
-    NOTHING_TO_BRACE_AGAINST = 4
-    NOT_SETTLED = 5
-    FIRST_BREACH = 6
+    NOT_SETTLED = 4
+    FIRST_BREACH = 5
 
 
 SOURCES = (*link_model.SOURCES, "stobbe_1982")
@@ -90,7 +90,7 @@ class Posture:
 class Sweep:
     """Loads of many postures, arrays of the broadcast shape; signs and names as in `Posture`.
 
-    `reason_code` points into `REASONS`; 0 is a posture that can be held.
+    `reason_code` points into `REASONS`; 0 is a posture that can be held. `effort` is what the search minimised.
     """
 
     can_be_held: NDArray[np.bool_]
@@ -108,6 +108,10 @@ class Sweep:
     shoulder_x_m: Floats
     trunk_flexion_deg: Floats
     knee_flexion_deg: Floats
+    effort: Floats
+    brace_n: Floats
+    side_bend_nm: Floats
+    twist_nm: Floats
     sources: tuple[str, ...] = SOURCES
 
 
@@ -124,8 +128,31 @@ class _Solved:
 
 
 def _solve(what: str, inputs: Mapping[str, Any]) -> _Solved:
+    """Find postures: free, and leaning on the bed where that is allowed, may help and does nothing worse."""
     given = scaled_inputs(what, inputs)
-    solution = search(given.task)
+    free = given.held_so(np.zeros_like(given.task.brace))
+    found = _searched(free)
+    may = np.flatnonzero((given.task.brace > 0) & ((found.reason_code != _Code.HELD) | _off_ease(found)))
+    if not may.size:
+        return found
+    leaning = _searched(given.take(may))
+    better = may[_is_better(leaning, found, may)]
+    if not better.size:
+        return found
+    brace, posture = np.zeros_like(given.task.brace), found.solution.posture.copy()
+    brace[better] = given.task.brace[better]
+    at = np.searchsorted(may, better)
+    posture[:, better] = leaning.solution.posture[:, at]
+    cost, converged = found.solution.cost.copy(), found.solution.converged.copy()
+    cost[better], converged[better] = leaning.solution.cost[at], leaning.solution.converged[at]
+    return _evaluated(given.held_so(brace), replace(found.solution, posture=posture, cost=cost, converged=converged))
+
+
+def _searched(given: ScaledInputs) -> _Solved:
+    return _evaluated(given, search(given.task))
+
+
+def _evaluated(given: ScaledInputs, solution: Solution) -> _Solved:
     state = evaluate(given.task, solution.posture)
     back = low_back(
         moment_nm=state.moments.l5s1 * given.weight * given.stature,
@@ -136,8 +163,56 @@ def _solve(what: str, inputs: Mapping[str, Any]) -> _Solved:
         pull_n=given.pull,
         lift_n=given.lift,
         back_arm_m=given.back_arm,
+        hands_aside_m=given.hands_aside,
     )
     return _Solved(given, solution, state, back, *_why_not_held(given, solution, state))
+
+
+def _off_ease(found: _Solved) -> NDArray[np.bool_]:
+    """Say where a free posture presses the floor further ahead than who leans on the bed would."""
+    p = link_model.proportions()
+    front = found.state.toe - body_limits().lean_margin * (p.foot + p.stance)
+    return np.asarray(found.state.moments.centre_of_pressure > front)
+
+
+def _is_better(leaning: _Solved, free: _Solved, at: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Say which leaning postures to take in place of the free ones at some places.
+
+    Those that hold where the free ones do not; or with less effort, where nothing that a limit looks at is then larger,
+    or so large that any limit on it could be passed: so leaning turns no answer into "over".
+    """
+    held, held_free = leaning.reason_code == _Code.HELD, free.reason_code[at] == _Code.HELD
+    at_ease = np.maximum(_judged(free)[:, at], _always_within()[:, None])
+    no_worse = (_judged(leaning) <= at_ease + 1e-9).all(axis=0)
+    return np.asarray(held & (~held_free | ((leaning.solution.cost <= free.solution.cost[at]) & no_worse)))
+
+
+def _judged(found: _Solved) -> Floats:
+    """Return what limits on the body look at, shape (figure, n).
+
+    Compression and shear [N], shoulder moment where the force is held on [N m], the pull over the figure for arms so
+    far stretched over the bed, and floor friction.
+    """
+    state, back, given = found.state, found.low_back, found.given
+    lead, span = evidence.assumption("arms_extended_lead"), evidence.assumption("arms_extended_span")
+    over = (state.chain.shoulder.x * given.stature - lead.low) / (lead.high - lead.low)
+    straight = (state.arm_span / link_model.proportions().arm - span.low) / (span.high - span.low)
+    whole, arms_only = _figure("ccohs_whole_body"), _figure("ccohs_arms_extended")
+    allowed = whole - np.clip(over, 0.0, 1.0) * np.clip(straight, 0.0, 1.0) * (whole - arms_only)
+    shoulder = given.held * state.moments.shoulder * given.weight * given.stature
+    figures = back.compression_n, back.shear_n, shoulder, given.pull / allowed, found.floor_friction
+    judged: Floats = np.abs(np.array(figures))
+    return judged
+
+
+def _figure(key: str) -> float:
+    return float(evidence.row("limits", key=key)["value"])
+
+
+@cache
+def _always_within() -> Floats:
+    """Return how much of each figure of `_judged` every limit on it lets pass; 0 where that depends on the case."""
+    return np.array([0.0, _figure("shear_frequent"), 0.0, 1.0, _figure("floor_friction_min")])
 
 
 def _why_not_held(given: ScaledInputs, solution: Solution, state: Evaluation) -> tuple[Floats, NDArray[np.int64]]:
@@ -152,7 +227,6 @@ def _why_not_held(given: ScaledInputs, solution: Solution, state: Evaluation) ->
     settled = solution.converged & np.isfinite(ratio).all(axis=0) & np.isfinite(friction)
     code = np.where((code == _Code.HELD) & ~settled, _Code.NOT_SETTLED, code)
     task, shoulder = given.task, link_model.proportions().shoulder_height
-    code = np.where((task.brace > 0) & (task.bed_height < state.chain.knee.z), _Code.NOTHING_TO_BRACE_AGAINST, code)
     code = np.where(friction > given.shoe_friction, _Code.FEET_SLIP, code)
     code = np.where(vertical < 1e-3, _Code.FEET_LIFTED, code)
     return friction, np.where(task.bed_height > shoulder, _Code.BED_TOO_HIGH, code)
@@ -173,6 +247,8 @@ def sweep(
     shoe_friction: Any = None,
     brace: Any = None,
     back_arm_m: Any = None,
+    facing_rad: Any = None,
+    held: Any = False,
 ) -> Sweep:
     """Return the postures of least effort and their loads for arrays; each is found as in `hold_posture`.
 
@@ -204,6 +280,10 @@ def sweep(
         shoulder_x_m=shaped(state.chain.shoulder.x * given.stature),
         trunk_flexion_deg=shaped(np.degrees(solved.solution.posture[2])),
         knee_flexion_deg=shaped(np.degrees(solved.solution.posture[1])),
+        effort=shaped(solved.solution.cost),
+        brace_n=shaped(state.brace * given.weight),
+        side_bend_nm=shaped(back.side_bend_nm),
+        twist_nm=shaped(back.twist_nm),
     )
 
 
@@ -222,6 +302,8 @@ def hold_posture(
     shoe_friction: float | None = None,
     brace: str | None = None,
     back_arm_m: float | None = None,
+    facing_rad: float | None = None,
+    held: bool = False,
 ) -> Posture:
     """Return the posture of least joint effort in which a person holds a force at the bedside.
 
@@ -230,6 +312,11 @@ def hold_posture(
     the bed. S_j are the median strengths of the sex, scaled with body weight and stature; they steer the
     posture and are no limit. The front toes stand under the bed edge, or further back when the hands are
     nearer than a comfortable distance; stance, distances and tolerances are assumptions in evidence.
+
+    With `brace` the body may rest on the bed's edge ("thigh": thigh or pelvis; "knee"): a free posture stays where
+    leaning holds no more and asks no less, of a shoulder too where the force is `held` on. `facing_rad` belongs to a
+    force along the bed: 0 faces across, π/2 its head; the hands are then beside the plane of the body, and the edge
+    is less in the way.
 
     Source: winter_2009, drillis_contini_1966 (links), stobbe_1982 (strengths, memory fair),
     chaffin_andersson_martin (back arm, from memory).

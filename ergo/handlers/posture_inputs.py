@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ergo import evidence
 from ergo.errors import Fault, InputError
+from ergo.handlers.link_model import proportions
 from ergo.handlers.posture_objective import BRACES, SEXES, TECHNIQUES, Task
 from ergo.units import G
 
@@ -23,9 +24,12 @@ _CHOICES: dict[str, tuple[Any, ...]] = {
     "technique": TECHNIQUES,
     "hands": (1, 2),
     "brace": BRACES,
+    "held": (False, True),
 }
 # Which assumption stands in for an input that is None.
 _LEFT_OUT = {"shoe_friction": "shoe_friction", "back_arm_m": "extensor_arm"}
+# Not a number where the force does not go along the bed.
+_FACING = "facing_rad"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +46,32 @@ class ScaledInputs:
     lift: Floats
     shoe_friction: Floats
     back_arm: Floats
+    facing: Floats
+    held: Floats
     task: Task
 
     @property
     def weight(self) -> Floats:
         """Body weight [N]."""
         return self.mass * G
+
+    @property
+    def hands_aside(self) -> Floats:
+        """How far beside the plane of the body the hands are that push or pull along the bed [m], else 0.
+
+        (reach + half the body's breadth) cos ψ: who faces the bed's head comes into line with the force.
+        """
+        breadth = proportions().half_breadth * self.stature
+        return np.where(np.isfinite(self.facing), (self.reach + breadth) * np.cos(self.facing), 0.0)
+
+    def take(self, index: Any) -> ScaledInputs:
+        """Return the inputs at these places."""
+        rest = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in ("shape", "task")}
+        return ScaledInputs((len(index),), task=self.task.take(index), **{k: v[index] for k, v in rest.items()})
+
+    def held_so(self, brace: NDArray[np.int64]) -> ScaledInputs:
+        """Return the same with what is leaned on the bed."""
+        return replace(self, task=replace(self.task, brace=brace))
 
 
 def _choice_places(name: str, value: Any, faults: list[Fault]) -> NDArray[np.int64]:
@@ -58,7 +82,7 @@ def _choice_places(name: str, value: Any, faults: list[Fault]) -> NDArray[np.int
     flat = given.ravel().tolist()
     try:
         # True is not the number 1
-        found = [-1 if v is True else places.get(v, -1) for v in flat]
+        found = [-1 if v is True and name != "held" else places.get(v, -1) for v in flat]
     except TypeError:  # lists and the like cannot be looked up
         found = [-1] * len(flat)
     if -1 in found:
@@ -72,7 +96,8 @@ def scaled_inputs(what: str, inputs: Mapping[str, Any]) -> ScaledInputs:
     """Check and scale the arguments of `posture.hold_posture`; `what` names them in the error, more do no harm.
 
     >>> nurse = dict(stature_m=1.61, mass_kg=74.0, sex="F", reach_m=0.3, hand_height_m=0.9, bed_height_m=0.8)
-    >>> rest = dict(lift_n=0.0, technique="best", hands=2, brace=None, shoe_friction=None, back_arm_m=None)
+    >>> rest = dict(lift_n=0.0, technique="best", hands=2, brace=None, shoe_friction=None, back_arm_m=None,
+    ...             facing_rad=None, held=False)
     >>> given = scaled_inputs("posture", nurse | rest | {"pull_n": [50.0, 100.0]})
     >>> given.shape, given.shoe_friction.tolist()
     ((2,), [0.5, 0.5])
@@ -80,6 +105,8 @@ def scaled_inputs(what: str, inputs: Mapping[str, Any]) -> ScaledInputs:
     given = dict(inputs) | {
         name: evidence.assumption(key).typical for name, key in _LEFT_OUT.items() if inputs[name] is None
     }
+    if given[_FACING] is None:
+        given[_FACING] = np.nan
     faults: list[Fault] = []
     values: dict[str, Any] = {}
     for limit in evidence.table("posture_inputs"):
@@ -89,7 +116,7 @@ def scaled_inputs(what: str, inputs: Mapping[str, Any]) -> ScaledInputs:
         except (TypeError, ValueError):
             faults.append(Fault(name, str(given[name]), "a number", limit["unit"]))
             continue
-        inside = (value >= low) & (value <= high)
+        inside = (value >= low) & (value <= high) | ((name == _FACING) & np.isnan(value))
         if not inside.all():
             shown = value[~inside].ravel()[0]
             faults.append(Fault(name, f"{shown:g}", f"{low:g} to {high:g}", limit["unit"]))
@@ -109,6 +136,7 @@ def scaled_inputs(what: str, inputs: Mapping[str, Any]) -> ScaledInputs:
     drop = np.where(lowers, np.maximum(flat["bed_height_m"] - low_bed, 0.0), 0.0)
     bed, hand = flat["bed_height_m"] - drop, np.maximum(flat["hand_height_m"] - drop, 0.0)
     tall, weight = flat["stature_m"], flat["mass_kg"] * G
+    along_bed = np.isfinite(flat[_FACING])
     task = Task(
         pull=flat["pull_n"] / weight,
         lift=flat["lift_n"] / weight,
@@ -118,7 +146,10 @@ def scaled_inputs(what: str, inputs: Mapping[str, Any]) -> ScaledInputs:
         sex=flat["sex"],
         technique=flat["technique"],
         hands=flat["hands"] + 1.0,
-        brace=flat["brace"],
+        # the edge gives no support along the bed
+        brace=np.where(along_bed, 0, flat["brace"]),
+        shoe_friction=flat["shoe_friction"],
+        across=np.where(along_bed, np.cos(flat[_FACING]), 1.0),
     )
     return ScaledInputs(
         shape=same[0].shape,
@@ -131,5 +162,7 @@ def scaled_inputs(what: str, inputs: Mapping[str, Any]) -> ScaledInputs:
         lift=flat["lift_n"],
         shoe_friction=flat["shoe_friction"],
         back_arm=flat["back_arm_m"],
+        facing=flat[_FACING],
+        held=flat["held"].astype(float),
         task=task,
     )

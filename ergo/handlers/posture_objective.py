@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo import evidence
-from ergo.handlers.link_model import Chain, Moments, Point, along, proportions, statics
+from ergo.handlers.link_model import Chain, Moments, Point, along, leaning, proportions, statics
 from ergo.units import G
 
 __all__ = [
@@ -51,6 +51,8 @@ class Task:
     technique: Ints
     hands: Floats
     brace: Ints
+    shoe_friction: Floats
+    across: Floats  # of a step forward, the part that leads nearer to the bed: cosine of the facing
 
     def take(self, index: Any) -> Task:
         """Return the tasks at these places."""
@@ -73,7 +75,7 @@ class Bounds:
 def bounds_of(task: Task) -> Bounds:
     """Return how far each joint of these tasks may bend, how strong it is, and where the toes stand.
 
-    >>> pair = Task(*np.full((5, 2), 0.4), *np.array([[0, 1], [1, 1], [2, 2], [0, 0]]))
+    >>> pair = Task(*np.full((5, 2), 0.4), *np.array([[0, 1], [1, 1], [2, 2], [0, 0]]), *np.ones((2, 2)))
     >>> woman, man = bounds_of(pair).weakness[0, 0]  # for flexion of the elbow
     >>> bool(woman > man)
     True
@@ -100,7 +102,7 @@ class BodyLimits(NamedTuple):
     soft_angle: float
     tolerance: float
     tolerance_angle: float
-    brace_share: float
+    lean_margin: float
 
 
 def _middle_and_half(limits: list[list[float]]) -> Floats:
@@ -159,7 +161,7 @@ def body_limits() -> BodyLimits:
         soft_angle=float(np.radians(evidence.assumption("posture_angle_softness").typical)),
         tolerance=evidence.assumption("posture_tolerance").typical,
         tolerance_angle=float(np.radians(evidence.assumption("posture_angle_tolerance").typical)),
-        brace_share=evidence.assumption("brace_share").typical,
+        lean_margin=evidence.assumption("lean_margin").typical,
     )
 
 
@@ -209,6 +211,22 @@ def _outside(value: Any, low: float, high: float) -> Any:
     return np.abs(value - 0.5 * (low + high)) - 0.5 * (high - low)
 
 
+def _support(task: Task, moments: Moments, toe: Any, height: Any) -> Any:
+    """Return the push of the bed's edge on who leans on it, no larger than balance or the shoes ask for.
+
+    clip((x_c - x_t) N / z_b, max(0, P - μ N), P + μ N), x_t the foremost place where they still stand at ease; the
+    first corner is rounded off, so that the search finds its way.
+    """
+    p, lim = proportions(), body_limits()
+    weight = moments.floor_vertical
+    front = toe - lim.lean_margin * (p.foot + p.stance)
+    need = (moments.centre_of_pressure - front) * weight / np.maximum(height, 0.2)
+    rounded = 0.5 * (need + np.sqrt(need * need + lim.soft * lim.soft))
+    grip = task.shoe_friction * np.maximum(weight, 0.0)
+    least, most = np.maximum(task.pull - grip, 0.0), np.maximum(task.pull + grip, 0.0)
+    return np.minimum(np.maximum(rounded, least), most)
+
+
 def evaluate(
     task: Task, posture: Any, bounds: Bounds | None = None, turns: tuple[Floats, Floats] | None = None
 ) -> Evaluation:
@@ -217,7 +235,7 @@ def evaluate(
     Bounds, and sine and cosine of the postures (`turns`), are handed in where they are known. All comes out in statures
     and body weights.
 
-    >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]))
+    >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]), *np.ones((2, 1)))
     >>> np.round(evaluate(task, np.zeros((3, 1))).moments.floor_horizontal, 9).tolist()  # the floor answers the pull
     [-0.1]
     """
@@ -226,19 +244,24 @@ def evaluate(
     shank_lean, flexion, lean = posture
     thigh_lean = shank_lean - flexion
     sines, cosines = turns or (np.sin(posture), np.cos(posture))
-    # the legs first, seen from the ankle, because a braced person steps to where the thigh meets the bed
+    # the legs first, seen from the ankle, because whoever leans on the bed steps to where the body meets it
     knee_x, knee_z = p.shank * sines[0], p.ankle_height + p.shank * cosines[0]
     thigh_x = p.thigh * (sines[0] * cosines[1] - cosines[0] * sines[1])
     thigh_z = p.thigh * (cosines[0] * cosines[1] + sines[0] * sines[1])
     bed = task.bed_height
-    above_knee = bed - knee_z
-    touch = np.minimum(np.maximum(above_knee / thigh_z, 0.0), 1.0)
+    # where the body's line is at the height of the mattress top: on the shank, or on thigh or trunk above it
+    touch = np.minimum(np.maximum((bed - knee_z) / thigh_z, 0.0), 1.0)
+    shank_at = np.minimum((bed - p.ankle_height) / (knee_z - p.ankle_height), 1.0) * knee_x
+    thigh_at = shank_at + touch * thigh_x
+    above_hip = np.maximum(bed - knee_z - thigh_z, 0.0)
+    trunk_at = thigh_at + np.minimum(above_hip / np.maximum(p.trunk * cosines[2], 0.05), 1.0) * p.trunk * sines[2]
     toe: Any = bounds.toe
     ahead = p.foot - p.ankle_from_heel + 0.5 * p.stance
-    braced = bool(task.brace.any())
-    if braced:
-        meets = np.where(task.brace == 2, knee_x, knee_x + touch * thigh_x)
-        toe = np.where(task.brace == 0, toe, ahead - p.half_depth - meets)
+    braced = task.brace > 0
+    leans = bool(braced.any())
+    if leans:
+        meets = np.where(task.brace == 2, shank_at, trunk_at)
+        toe = np.where(braced, ahead - p.half_depth - meets, toe)
     ankle = Point(toe - ahead, p.ankle_height)
     knee = Point(ankle.x + knee_x, knee_z)
     hip = Point(knee.x + thigh_x, knee_z + thigh_z)
@@ -255,13 +278,14 @@ def evaluate(
         hand=hand,
         head=along(hip, shoulder, 1.0 + p.head_centre / p.trunk),
     )
+    m = statics(chain, 1.0, task.pull, task.lift, hands=task.hands)
     brace: Any = 0.0
     contact = None
-    if braced:
-        at_knee = task.brace == 2
-        brace = np.where(task.brace == 0, 0.0, lim.brace_share * np.maximum(task.pull, 0.0))
-        contact = along(knee, hip, np.where(at_knee, 0.0, touch))
-    m = statics(chain, 1.0, task.pull, task.lift, hands=task.hands, brace=brace, contact=contact)
+    if leans:
+        top = np.where(task.brace == 2, knee_z, chain.l5s1.z)
+        contact = Point(-p.half_depth, np.minimum(bed, top))
+        brace = np.where(braced, _support(task, m, toe, contact.z), 0.0)
+        m = leaning(m, chain, brace, contact.z)
 
     weakness = bounds.weakness
     efforts = [
@@ -276,14 +300,12 @@ def evaluate(
     sine, cosine = math.sin(0.5 * (arm_low + arm_high)), math.cos(0.5 * (arm_low + arm_high))
     across, along_trunk = arm_x * cosine + arm_z * sine, arm_z * cosine - arm_x * sine
     arm_out = math.cos(0.5 * (arm_high - arm_low)) + across * sines[2] + along_trunk * cosines[2]
-    # the body's line at the height of the mattress top, on shank, thigh or trunk, has to stay clear of the
-    # edge
-    edge = -p.half_depth
-    shank_x = ankle.x + np.minimum((bed - p.ankle_height) / (knee_z - p.ankle_height), 1.0) * knee_x
-    thigh_at = np.where(above_knee > 0.0, knee.x + touch * thigh_x, shank_x)
-    above_hip = bed - hip.z
-    rise = np.minimum(np.maximum(above_hip / np.maximum(shoulder.z - hip.z, 0.05), 0.0), 1.0)
-    trunk_at = np.where(above_hip > 0.0, hip.x + rise * (shoulder.x - hip.x), thigh_at)
+    # into the bed, by what of a step forward leads there; the thigh of who leans is at the edge, and what is asked in
+    # its place is that the foremost foot, half a stance ahead of the legs, stands no further under the bed than it may
+    near_edge = ankle.x + p.half_depth
+    in_bed = [(near_edge + at) * task.across for at in (shank_at, thigh_at, trunk_at)]
+    if leans:
+        in_bed[1] = np.where(braced, toe - p.toes_under_bed - 0.5 * p.stance, in_bed[1])
     breaches = [
         _outside(arm_span, *lim.arm),
         np.abs(flexion - bounds.knee[0]) - bounds.knee[1],
@@ -291,9 +313,7 @@ def evaluate(
         _outside(lean - thigh_lean, *lim.ranges["hip"]),
         arm_out,
         _outside(shank_lean, *lim.ranges["ankle"]),
-        shank_x - edge,
-        thigh_at - edge,
-        trunk_at - edge,
+        *in_bed,
         _outside(m.centre_of_pressure - toe, -p.foot - p.stance, 0.0),
     ]
     return Evaluation(chain, m, brace, contact, lean, arm_span, toe, efforts, breaches)
@@ -311,7 +331,7 @@ def _breach_scales() -> tuple[Floats, Floats]:
 def breach_ratios(state: Evaluation) -> Floats:
     """Return each breach over its tolerance, shape (breach, n) as in `BREACHES`; above 1 the posture does not hold.
 
-    >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]))
+    >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]), *np.ones((2, 1)))
     >>> upright = breach_ratios(evaluate(task, np.zeros((3, 1))))
     >>> BREACHES[int(upright[:, 0].argmax())], bool(upright.max() > 1.0)
     ('out of reach of the arms', True)
@@ -333,7 +353,7 @@ def residuals(
     A breach is a hinge rounded off over one softness, (v + √(v² + 1)) / 2. Arguments as for `evaluate`, `softer` at
     least 1; shape (6 efforts and the breaches, ..., n).
 
-    >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]))
+    >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]), *np.ones((2, 1)))
     >>> upright, bent = np.zeros((3, 1)), np.array([[0.4], [1.0], [0.5]])
     >>> costs = [float((residuals(task, bounds_of(task), posture) ** 2).sum()) for posture in (upright, bent)]
     >>> costs[1] < costs[0]

@@ -259,8 +259,10 @@ class Handling(Stated):
     """Whether the airway lead carries the head; else it rests on a support, is guided, and moves with the body."""
     technique: Technique = "typical"
     """How the handlers hold their bodies."""
-    brace: Literal["none", "thigh", "knee"] = "none"
-    """What a handler leans against the bed frame; it takes part of a pull."""
+    facing_deg: float | None = number("deg", 0, 90, None)
+    """In a boost, from across the bed (0) towards its head (90). Left out: as the technique has it."""
+    brace: Literal["none", "thigh", "knee"] = "thigh"
+    """What a handler may rest against the bed's edge where that spares them more than standing free: nobody has to."""
     shoe_friction: float = number("-", 0.05, 1.5, key="shoe_friction")
     back_arm_m: float = number("m", 0.04, 0.08, key="extensor_arm")
     """Moment arm of the back extensors; 0.05 is the cautious choice."""

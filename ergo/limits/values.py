@@ -346,10 +346,10 @@ def arms_extended(c: Condition) -> Value | NotApplicable:
         return NotApplicable("the posture found keeps the shoulder behind the bed's edge")
     if c.extended_arm <= span.low:
         return NotApplicable(
-            f"the posture found has the arm at {c.extended_arm:.0%} of its length, below {span.low:.0%}"
+            f"the posture found has the arm at {100 * c.extended_arm:.0f} % of its length, below {100 * span.low:.0f} %"
         )
     force = float(arms_extended_force(c.shoulder_over_bed_m, c.extended_arm))
-    return Value(force, f"the arm at {c.extended_arm:.0%} of its length")
+    return Value(force, f"the arm at {100 * c.extended_arm:.0f} % of its length")
 
 
 def arms_extended_force(shoulder_over_bed_m: ArrayLike, extended_arm: ArrayLike) -> NDArray[np.float64]:
@@ -487,9 +487,9 @@ def hold_endurance(c: Condition) -> Value | NotApplicable:
     fraction = c.held_share * abs(c.shoulder_moment_nm) / able
     valid = assumption("endurance_valid_fraction")
     seconds = float(endurance_s(fraction))
-    said = f"at {fraction:.0%} of the shoulder strength that {c.percent} % of {_people(c.body_sex)} have"
+    said = f"at {100 * fraction:.0f} % of the shoulder strength that {c.percent} % of {_people(c.body_sex)} have"
     if fraction < valid.low:
-        said += f"; as long as at {valid.low:.0%}, where the fit begins"
+        said += f"; as long as at {100 * valid.low:.0f} %, where the fit begins"
     return Value(seconds, said)
 
 

@@ -131,6 +131,8 @@ class Effort:
     sources : tuple of str
     part : str
         Of a move in parts, which; else empty.
+    along_bed : bool
+        The force goes along the bed, not across it towards the handler.
     """
 
     role: ActionName
@@ -148,6 +150,7 @@ class Effort:
     terms: Mapping[str, Floats]
     sources: tuple[str, ...]
     part: str = ""
+    along_bed: bool = False
 
 
 _SLIDES = ("lateral transfer", "slide to the side", "counter-slide", "boost", "centring")

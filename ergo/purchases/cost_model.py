@@ -306,7 +306,7 @@ def compare_purchase(
         purchase,
         tuple(cases),
         _injury_evidence(),
-        f"{injury.option}: {injury.reduction.typical:.0%} fewer claims, {injury.reason}"
+        f"{injury.option}: {100 * injury.reduction.typical:.0f} % fewer claims, {injury.reason}"
         if injury
         else "none: no injury is counted in any option",
         purchase_defaults(purchase),

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment import Assessment, MoveResult
-from ergo.assessment.load import hands_within_search
+from ergo.assessment.load import facing_of, hands_within_search
 from ergo.handlers.reference_team import BedHeight, best_bed_height
-from ergo.inputs.scenario import Scenario
+from ergo.inputs.scenario import Scenario, Technique
 from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, Search
 
 __all__ = ["MoveHeight", "TeamHeight", "best_height", "team_height"]
@@ -141,16 +141,19 @@ def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
             continue
         hardest = max(done.loads, key=lambda load: load.start_n)
         team = [load.person for load in done.loads]
+        technique: Technique = "best" if handling.technique == "best" else "typical"
         best = best_bed_height(
             team,
             **hands_within_search(hardest),
             hand_above_bed_m=float(done.effort.hand_height_m),
             present_height_m=scenario.bed.height_m,
-            technique="best" if handling.technique == "best" else "typical",
+            technique=technique,
             hands=done.effort.hands,
             shoe_friction=handling.shoe_friction,
             brace=None if handling.brace == "none" else handling.brace,
             back_arm_m=handling.back_arm_m,
+            facing_rad=facing_of(scenario, done.effort.along_bed, technique),
+            held=bool(done.effort.hold_n > 0),
         )
         found.append(MoveHeight(move.move.name, done.effort.role, len(team), hardest.start_n, best))
     return found
@@ -159,15 +162,16 @@ def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
 def _why(found: bool, height: float, present: float, before: float, after: float, held_now: bool) -> str:
     if not found:
         return "At no bed height can everybody hold every force of this procedure."
-    at = f"{height * 100:.0f} cm"
+    at, now = f"{height * 100:.0f} cm", f"{present * 100:.0f} cm"
+    was, then = (f"{100 * part:.0f} %" for part in (before, after))
     if abs(height - present) * 100 < 1:
-        return f"The mattress is at the best height, {at}: the most loaded back is at {after:.0%} of the lower limit."
+        return f"The mattress is at the best height, {at}: the most loaded back is at {then} of the lower limit."
     if not held_now:
         return (
-            f"At {present * 100:.0f} cm not everybody can hold the forces. With the mattress at {at} they can, and the "
-            f"most loaded back is at {after:.0%} of the lower limit."
+            f"At {now} not everybody can hold the forces. With the mattress at {at} they can, and the "
+            f"most loaded back is at {then} of the lower limit."
         )
     return (
-        f"With the mattress at {at} in place of {present * 100:.0f} cm, the most loaded back goes from {before:.0%} to "
-        f"{after:.0%} of the lower limit."
+        f"With the mattress at {at} in place of {now}, the most loaded back goes from {was} to {then} of the "
+        "lower limit."
     )

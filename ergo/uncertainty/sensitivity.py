@@ -165,7 +165,7 @@ def _why(ranked: Sequence[Driver]) -> str:
     top = ranked[0]
     if top.total <= 0:
         return "Nothing that is uncertain changes the answer."
-    how = "most of it" if top.total > 0.5 else f"the largest part ({top.total:.0%})"
+    how = "most of it" if top.total > 0.5 else f"the largest part ({100 * top.total:.0f} %)"
     said = f"{top.label[0].upper()}{top.label[1:]} is {how}"
     if top.name.startswith("mu_") or top.name == "linen_mu":
         said += ": measure it with a luggage scale, pulling one patient on the flat sheet, level and slowly, five times"

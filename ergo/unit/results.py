@@ -436,7 +436,7 @@ def _needed(
         shift, low, high = unit.shifts[i], -search.now[at], MOST_PEOPLE - search.now[at]
         covered, leads = search.of_runs(together, at), shift.count("airway lead") + search.added.airway
         if at in lost:
-            why = f"{covered.mean:.0%} with {MOST_PEOPLE} people: airway leads, lifts or limits decide"
+            why = f"{100 * covered.mean:.0f} % with {MOST_PEOPLE} people: airway leads, lifts or limits decide"
             found.append(PeopleNeeded(policy.name, shift.name, None, covered, why, leads))
             continue
         needs: list[int | None] = [together[at]]

@@ -175,7 +175,11 @@ def staffing_request(
     )
     needed = tuple(
         f"{n.policy}, {n.shift}: "
-        + (f"{n.people} people for handling cover {unit.target:.0%} of the moves" if n.people is not None else n.why)
+        + (
+            f"{n.people} people for handling cover {100 * unit.target:.0f} % of the moves"
+            if n.people is not None
+            else n.why
+        )
         for n in plan.needed
     )
     staff = ", ".join(f"{s.name} {s.count('handling')} + {s.count('airway lead')} airway lead" for s in unit.shifts)
@@ -253,7 +257,7 @@ def answer_parts(plan: UnitPlan, policy: str) -> tuple[str, str]:
         f"{shift}: {share_of(left, all_)} not served in this plan ({left:,.0f} of {all_:,.0f})"
         for shift, left, all_ in lost
     ]
-    what = f"People for {unit.target:.0%} of moves on time: {', '.join(_people_words(n) for n in needed)}"
+    what = f"People for {100 * unit.target:.0f} % of moves on time: {', '.join(_people_words(n) for n in needed)}"
     why = f"{'; '.join(said)}. The moves are the work of {base.fte.mean:.1f} full-time equivalents."
     return what, why
 

@@ -6,6 +6,7 @@ import gc
 from pathlib import Path
 
 import streamlit as st
+import streamlit.components.v2 as components
 from starlette.formparsers import MultiPartParser
 
 from ergo.errors import InputError
@@ -68,11 +69,28 @@ def _run() -> None:
     _shared.style()
     with st.sidebar:
         _side_bar()
+        _watch_theme()
     _shared.faults(_state.take_faults())
     try:
         page.run()
     except InputError as error:
         _shared.faults(error.shown)
+
+
+_WATCH = """export default function ({ setTriggerValue }) {
+  const theme = () => getComputedStyle(document.querySelector("[data-testid=stApp]")).colorScheme;
+  let last = theme();
+  const timer = setInterval(() => {
+    if (theme() !== last) { last = theme(); setTriggerValue("theme", last); }
+  }, 300);
+  return () => clearInterval(timer);
+}"""
+
+
+def _watch_theme() -> None:
+    """Run the page again when it turns light or dark: figures, tables and answers take their colours in a run."""
+    watch = components.component("ergo_theme", js=_WATCH)
+    watch(key="ergo.theme", height=1, on_theme_change=lambda: None)
 
 
 def _side_bar() -> None:

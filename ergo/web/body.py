@@ -30,7 +30,7 @@ from ergo.teams.hold_times import hold_times
 from ergo.web import _shared, _state
 from ergo.web._inputs import Owner, choice, literals, number, whole
 
-_BRACES = {"none": "none", "thigh": "thigh on the bed frame", "knee": "knee on the bed frame"}
+_BRACES = {"none": "nothing", "thigh": "thigh or pelvis", "knee": "knee"}
 _SEXES = {"F": "woman", "M": "man"}
 
 _Place = tuple[int, str, Side | None, int, int]
@@ -112,7 +112,7 @@ def show() -> None:
     _headline(seen, move)
     picture, controls = st.columns([3, 2], gap="large")
     with controls:
-        _controls(place, own, len(result.moves[at].loads))
+        _controls(place, own, effort.along_bed)
     with picture:
         st.subheader("From the side", anchor=False)
         _shared.figure(posture_view(seen, case.bed.width_m, _state.units()), "fig.posture")
@@ -143,11 +143,13 @@ def _headline(seen: HandlerDetail, move: MoveResult) -> None:
         _shared.headline("not applicable", "No limit on the body decides here", doing)
     else:
         demand = limit_amount(top.amount, top.unit, units)
-        what = f"{_sentence(top.quantity)} {demand}: {top.ratio:.0%} of {limit_amount(top.limit, top.unit, units)}"
+        what = (
+            f"{_sentence(top.quantity)} {demand}: {100 * top.ratio:.0f} % of {limit_amount(top.limit, top.unit, units)}"
+        )
         _shared.headline(seen.verdict, what, doing)
     answer = _state.answer(_state.scenario())
     st.markdown(f"Smallest team for this case with these settings: **{needs_words(answer.needs)}**.")
-    ranges = [assumption(k) for k in ("extensor_arm", "brace_share", "l5s1_on_trunk", "handler_stature")]
+    ranges = [assumption(k) for k in ("extensor_arm", "lean_margin", "l5s1_on_trunk", "handler_stature")]
     note = "The posture is the one of least joint effort that reaches the hands, stays balanced and clear of the bed."
     _shared.where("body", [top] if top else [], ranges, units, note)
 
@@ -170,7 +172,7 @@ def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _controls(place: _Place, own: dict[str, Any], people: int) -> None:
+def _controls(place: _Place, own: dict[str, Any], along_bed: bool) -> None:
     st.subheader("The case", anchor=False)
     st.caption("These change the case on every page.")
     left, right = st.columns(2)
@@ -179,12 +181,14 @@ def _controls(place: _Place, own: dict[str, Any], people: int) -> None:
         choice("Technique", "handling.technique", literals(Technique))
         whole("People on the left", "team.left")
     with right:
-        choice("Brace", "handling.brace", tuple(_BRACES), words=lambda b: _BRACES[b])
+        choice("May rest on the bed's edge", "handling.brace", tuple(_BRACES), words=lambda b: _BRACES[b])
         arm = assumption("extensor_arm")
         stated = _state.scenario().handling.back_arm_m
         arms = sorted({arm.low, arm.typical, stated}, reverse=True)
         choice("Moment arm of the back muscles", "handling.back_arm_m", arms, words=lambda a: _arm_words(a, arm.low))
         whole("People on the right", "team.right")
+        if along_bed:
+            number("Facing the bed's head (0: across)", "handling.facing_deg", unit="degrees")
     _shoes()
     st.subheader("This person", anchor=False)
     st.caption("Somebody else in the same place under the same force; only on this page.")

@@ -191,6 +191,7 @@ def wide_scenarios(draw: st.DrawFn) -> dict[str, Any]:
         table(
             technique=maybe(st.sampled_from(get_args(Technique))),
             brace=maybe(st.sampled_from(["none", "thigh", "knee"])),
+            facing_deg=maybe(number(0, 90)),
             shoe_friction=maybe(number(0.05, 1.5)),
             back_arm_m=maybe(number(0.04, 0.08)),
         )

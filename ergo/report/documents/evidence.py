@@ -64,12 +64,12 @@ def _checked(check: Check) -> str:
 def _compared(found: Validated) -> str:
     said = score_words(found.score)
     if found.worst is not None and found.worst.error is not None:
-        said += f" The largest error is {found.worst.error:+.0%}: {found.worst.id}, {found.worst.task}."
+        said += f" The largest error is {100 * found.worst.error:+.0f} %: {found.worst.id}, {found.worst.task}."
     return said
 
 
 def _missed(case: ValidationCase) -> str:
-    error = "" if case.error is None else f" ({case.error:+.0%})"
+    error = "" if case.error is None else f" ({100 * case.error:+.0f} %)"
     return f"{case.id}{error}, {case.task}: {case.cause}: {case.reason}"
 
 

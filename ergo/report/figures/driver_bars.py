@@ -26,7 +26,9 @@ def driver_bars(found: Drivers) -> Drawing:
         items.append(Label((100.0, -0.7), "limit", "start", "over", 14, True, (4, 9), True))
     for row, d in enumerate(shown):
         a, b = 100 * d.low_ratio, 100 * d.high_ratio
-        hover = f"{d.label}\nlow end {a:.0f} %, high end {b:.0f} %\nshare of the variance {d.total:.0%}; {d.basis}"
+        hover = (
+            f"{d.label}\nlow end {a:.0f} %, high end {b:.0f} %\nshare of the variance {100 * d.total:.0f} %; {d.basis}"
+        )
         items.append(Line([(a, row), (b, row)], "within", 11.0, hover=hover))
         items.append(Mark((a, row), "ring", "ink", 11, hover))
         items.append(Mark((b, row), "square", "ink", 11, hover))
@@ -37,7 +39,10 @@ def driver_bars(found: Drivers) -> Drawing:
         y=Axis(len(shown) - 0.3, -1.1, "", names),
         items=items,
         alt="What drives the share of the limit used. "
-        + "; ".join(f"{d.label}: {d.low_ratio:.0%} to {d.high_ratio:.0%}, {d.total:.0%} of the variance" for d in shown)
+        + "; ".join(
+            f"{d.label}: {100 * d.low_ratio:.0f} % to {100 * d.high_ratio:.0f} %, {100 * d.total:.0f} % of the variance"
+            for d in shown
+        )
         + ".",
         height=90 + 64 * len(shown),
     )

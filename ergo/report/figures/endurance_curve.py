@@ -68,5 +68,5 @@ def _alt(holds: Sequence[HoldTime], region: str) -> str:
     lasts = f"{'at least ' if worst.at_least else ''}{worst.endurance_s:.0f} s"
     return (
         f"Hold times against endurance of the {region}. The longest for its effort is “{worst.move}”, {worst.role}: "
-        f"{worst.seconds:.0f} s held at {worst.fraction:.0%} of strength, which lasts {lasts}."
+        f"{worst.seconds:.0f} s held at {100 * worst.fraction:.0f} % of strength, which lasts {lasts}."
     )

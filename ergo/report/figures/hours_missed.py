@@ -10,7 +10,8 @@ from ergo.report.figures.label_layout import Room
 
 __all__ = ["hours_missed"]
 
-_EVERY = 3  # hours between two ticks: at 390 px more would touch
+_EVERY = 6  # hours between two ticks: at 390 px more would crowd
+_APART = 2  # hours between two figures over bars: next to each other they run into one line
 _ENDS = (-0.2, 24.2)
 _HIGH = 250.0  # pixels between the axes
 _DIGITS = 11.0  # as broad as a bar on a telephone: larger ones run into the bar beside them
@@ -46,8 +47,13 @@ def _figures(values: Sequence[float], allowed: float, target_words: Label, top: 
     room = Room(_ENDS, (0.0, top), high=_HIGH)
     room.keep_words(target_words)
     worst = sorted((hour for hour, v in enumerate(values) if v > allowed), key=lambda h: -values[h])
-    labels = [Label((h + 0.5, values[h]), f"{values[h]:.0f}", size=_DIGITS, bold=True, shift=(0, 9)) for h in worst]
-    return [label for label in labels if room.takes(replace(label, text=f"{label.text} "))]  # a gap between two
+    labels: dict[int, Label] = {}
+    for hour in worst:
+        label = Label((hour + 0.5, values[hour]), f"{values[hour]:.0f}", size=_DIGITS, bold=True, shift=(0, 9))
+        apart = all(abs(hour - other) >= _APART for other in labels)
+        if apart and room.takes(replace(label, text=f"{label.text} ")):  # a gap between two
+            labels[hour] = label
+    return list(labels.values())
 
 
 def _ticks(top: float) -> list[float]:

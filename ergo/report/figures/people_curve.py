@@ -108,8 +108,8 @@ def _answer(answer: TeamAnswer, percent: float, units: Units, room: Room) -> lis
 
 def _alt(curve: Sequence[CurvePoint], answer: TeamAnswer | None, units: Units) -> str:
     parts = [
-        f"{p.people} people: {limit_amount(p.check.amount, p.check.unit, units)}, {p.worst_ratio:.0%} of the limit, "
-        f"{p.verdict}"
+        f"{p.people} people: {limit_amount(p.check.amount, p.check.unit, units)}, "
+        f"{100 * p.worst_ratio:.0f} % of the limit, {p.verdict}"
         for p in curve
         if p.check is not None
     ]

@@ -188,7 +188,8 @@ def _alt(seen: HandlerDetail, units: Units) -> str:
         return f"{load.person.words}: {posture.reason}."
     top = seen.deciding
     against = (
-        f"The nearest limit on the body is {top.label}, {top.ratio:.0%} of {limit_amount(top.limit, top.unit, units)}. "
+        f"The nearest limit on the body is {top.label}, {100 * top.ratio:.0f} % of "
+        f"{limit_amount(top.limit, top.unit, units)}. "
         if top is not None and top.ratio is not None
         else ""
     )

@@ -166,7 +166,7 @@ def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
             load.does,
             units.show_force(load.start_n),
             units.show_force(load.capacity_n) if math.isfinite(load.capacity_n) else "–",
-            f"{load.fraction:.0%}",
+            f"{100 * load.fraction:.0f} %",
             units.show_force(load.steady_n) if load.steady_n > 0 else "–",
             *_body(load, units),
         )
@@ -319,7 +319,7 @@ def working_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
             (does, "reach over the bed's edge", units.show_length(float(effort.reach_m)), said),
         ]
         if result.loads:
-            parts = ", ".join(f"{load.fraction:.0%}" for load in result.loads)
+            parts = ", ".join(f"{100 * load.fraction:.0f} %" for load in result.loads)
             rows.append(
                 (
                     does,

@@ -163,7 +163,7 @@ def validation_rows(cases: Sequence[ValidationCase]) -> Table:
             f"{figure(c.predicted_low)} to {figure(c.predicted_high)}",
             f"{figure(c.low)} to {figure(c.high)}",
             c.unit,
-            "–" if c.error is None or c.unit == "r" else f"{c.error:+.0%}",
+            "–" if c.error is None or c.unit == "r" else f"{100 * c.error:+.0f} %",
             _verdict(c),
             f"{c.cause}: {c.reason}" if c.cause else c.reason,
             citation(c.source),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ergo.assessment import Person
+from ergo.evidence import row
 from ergo.limits.policy import Verdict, verdict_of
 from ergo.report.blocks import Table
 from ergo.report.marks_and_amounts import limit_amount
@@ -29,7 +30,8 @@ __all__ = [
 BACK_EQUATION = (
     "F = |M| / r; compression C = F + W cos θ + (L cos θ − P sin θ); shear S = W sin θ + (L sin θ + P cos θ). "
     "F is the force of the back muscles and r its moment arm, M the moment of everything above L5/S1 and of the hands, "
-    "W the weight above, L and P the lift and the pull of the hands, θ the lean of the trunk."
+    "W the weight above, L and P the lift and the pull of the hands, θ the lean of the trunk. Along the bed the hands "
+    "are s to one side: side bend s (L cos θ − P sin θ) and twist s (L sin θ + P cos θ) add to C."
 )
 
 
@@ -67,6 +69,24 @@ def body_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
     return Table("The body against its limits", head, tuple(rows))
 
 
+def _beside_flexion_rows(seen: HandlerDetail, units: Units) -> list[tuple[str, str, str]]:
+    """Side bend, twist and what they add, where the force goes along the bed."""
+    if not seen.effort.along_bed:
+        return []
+    back, force = seen.posture.low_back, units.show_force
+    known = f"{citation('mcgill_norman_1996')}: from memory, confirmed nowhere, only ever added"
+    most = float(row("compression_beside_flexion", moment="twist")["known_to_nm"])
+    beyond = f"; above {most:.0f} N m nothing is known of it" if abs(float(back.twist_nm)) > most else ""
+    bend, twist = (abs(float(moment)) for moment in (back.side_bend_nm, back.twist_nm))
+    aside = "moment of the hands, which are beside the plane of the body"
+    return [
+        ("side bend", f"{bend:.0f} N m", aside),
+        ("twist", f"{twist:.0f} N m", aside + beyond),
+        ("compression from side bend", force(float(back.compression_from_side_bend_n)), known),
+        ("compression from twist", force(float(back.compression_from_twist_n)), known),
+    ]
+
+
 def low_back_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
     """Return the working of the low back: moment, muscle, and each part of compression and shear."""
     posture, back, force = seen.posture, seen.posture.low_back, units.show_force
@@ -83,7 +103,8 @@ def low_back_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
             force(float(back.compression_from_hands_n)),
             "pull and lift, turned to the disc",
         ),
-        ("compression at L5/S1", force(posture.compression_n), "the three together"),
+        *_beside_flexion_rows(seen, units),
+        ("compression at L5/S1", force(posture.compression_n), "these together"),
         ("shear from the weight above", force(float(back.shear_from_weight_n)), links),
         ("shear from the hands", force(float(back.shear_from_hands_n)), "pull and lift, turned to the disc"),
         ("shear at L5/S1", force(posture.shear_n), "together; positive: the upper body slides forward"),
@@ -95,10 +116,10 @@ def low_back_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
             "the posture of least effort in this technique",
         ),
         ("knee bend", f"{posture.joint_angles_deg['knee']:.0f}°", "as above"),
-        ("arm extended", f"{posture.extended_arm:.0%} of its length", "shoulder to hand"),
+        ("arm extended", f"{100 * posture.extended_arm:.0f} % of its length", "shoulder to hand"),
         ("vertical force on the floor", force(posture.floor_vertical_n), "body and lift"),
-        ("horizontal force on the floor", force(abs(posture.floor_horizontal_n)), "pull less brace"),
-        ("brace against the bed", force(posture.brace_n), "share of the pull, a judgement (brace_share)"),
+        ("horizontal force on the floor", force(abs(posture.floor_horizontal_n)), "pull less the push of the edge"),
+        ("push of the edge on who leans on the bed", force(posture.brace_n), "as much as balance and shoes ask for"),
     ]
     return Table("The working of the body", ("term", "value", "from"), tuple(rows))
 
@@ -111,8 +132,8 @@ def height_rows(team: TeamHeight, units: Units = DEFAULT_UNITS) -> Table:
             move.role,
             units.show_force(move.force_n),
             units.show_length(move.best.height_m) if move.best.found else "none: " + move.best.reason,
-            f"{move.best.present_ratio:.0%}" if move.best.present_can_be_held else "cannot be held",
-            f"{move.best.ratio:.0%}" if move.best.found else "–",
+            f"{100 * move.best.present_ratio:.0f} %" if move.best.present_can_be_held else "cannot be held",
+            f"{100 * move.best.ratio:.0f} %" if move.best.found else "–",
             units.show_force(move.best.saved_n) if move.best.found and move.best.present_can_be_held else "–",
             person_words(move.best.decided_by),
         )
@@ -137,14 +158,15 @@ def height_words(team: TeamHeight, units: Units = DEFAULT_UNITS) -> str:
     if not team.found:
         return team.why
     best, now = units.show_length(team.height_m), units.show_length(team.present_height_m)
-    after = f"the most loaded back is at {team.ratio:.0%} of the lower limit"
+    after = f"the most loaded back is at {100 * team.ratio:.0f} % of the lower limit"
     if not team.present_can_be_held:
         return f"At {now} not everybody can hold the forces. With the mattress at {best} they can, and {after}."
     if best == now:
         return f"The mattress is at the best height, {best}: {after}."
     return (
-        f"With the mattress at {best} in place of {now}, the most loaded back goes from {team.present_ratio:.0%} to "
-        f"{team.ratio:.0%} of the lower limit, {units.show_force(team.saved_n)} less."
+        f"With the mattress at {best} in place of {now}, the most loaded back goes from "
+        f"{100 * team.present_ratio:.0f} % to {100 * team.ratio:.0f} % of the lower limit, "
+        f"{units.show_force(team.saved_n)} less."
     )
 
 
@@ -161,7 +183,7 @@ def hold_rows(holds: Sequence[HoldTime]) -> Table:
             h.role,
             person_words(h.person),
             h.region,
-            f"{h.fraction:.0%}",
+            f"{100 * h.fraction:.0f} %",
             f"{h.seconds:.0f} s",
             _lasts(h),
             verdict_words(hold_verdict(h)),

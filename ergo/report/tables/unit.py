@@ -83,7 +83,7 @@ def needed_rows(plan: UnitPlan) -> Table:
     head = (
         "aids",
         "shift",
-        f"people for handling, {plan.unit.target:.0%} on time",
+        f"people for handling, {100 * plan.unit.target:.0f} % on time",
         "over the runs",
         "airway leads",
         "covered with them",
@@ -215,7 +215,7 @@ def policy_rows(plan: UnitPlan) -> Table:
         "hours a day",
         "FTE",
         f"{money} a year",
-        f"people for {plan.unit.target:.0%} on time",
+        f"people for {100 * plan.unit.target:.0f} % on time",
         "wait, 95th percentile, worst shift",
     )
     return Table("Aids side by side", head, tuple(rows))
