@@ -10,7 +10,7 @@ from ergo.cli.options import add_json, add_scenario, add_units, units_of
 from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.assessment import assessment_answer
-from ergo.teams.this_team import this_team, this_team_words
+from ergo.teams.this_team import helps, this_team, this_team_words
 
 __all__ = ["register"]
 
@@ -30,5 +30,7 @@ def _run(options: argparse.Namespace) -> int:
     if options.json:
         show_json(found)
     else:
-        show(assessment_answer(found.assessment, units_of(options), this_team_words(found)))
+        would = helps(found)
+        said = (*this_team_words(found), *([f"What would help: {'; '.join(would)}."] if would else []))
+        show(assessment_answer(found.assessment, units_of(options), said))
     return 0

@@ -7,15 +7,16 @@ from dataclasses import dataclass, replace
 from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, place_people
 from ergo.assessment.team import letters_of, member_person, people_on_side
 from ergo.assessment.team_share import team_effort_of
+from ergo.errors import InputError
 from ergo.handlers.reference_team import mixed_team
-from ergo.inputs.scenario import Duty, Member, Scenario, Side
-from ergo.teams.smallest_team import PROBABILITY_ASKED
+from ergo.inputs.scenario import UNSTATED_SHEET, Duty, Member, Scenario, Side
+from ergo.teams.smallest_team import PROBABILITY_ASKED, aid_names
 from ergo.teams.team_search import Reasons, reasons_of
 from ergo.uncertainty.monte_carlo import Drawn
 from ergo.uncertainty.two_kinds import ProbabilityBand, own_acceptance, probability_band, unmeasured_words
 from ergo.units import percent
 
-__all__ = ["Neighbour", "Place", "ThisTeam", "this_team", "this_team_words"]
+__all__ = ["Neighbour", "Place", "ThisTeam", "helps", "this_team", "this_team_words"]
 
 _SIDES: tuple[Side, Side] = ("left", "right")
 _EXTRA = Member(size="medium")
@@ -257,3 +258,41 @@ def this_team_words(found: ThisTeam) -> tuple[str, ...]:
             f"{percent(other.probability)} of moves{because}."
         )
     return tuple(said)
+
+
+def helps(found: ThisTeam) -> tuple[str, ...]:
+    """Say what would make a team enough: one more person, another aid, the mattress made firm, and always the lift.
+
+    Empty where the team is enough.
+
+    >>> from ergo.inputs import examples
+    >>> short = this_team(examples.boost(110.0, team={"left": 1, "right": 1}), with_band=False)
+    >>> helps(short)[-1]
+    'a mechanical lift'
+    """
+    if found.enough:
+        return ()
+    said = []
+    if found.one_more is not None and found.one_more.enough:
+        kind = ", of medium size" if found.places else ""
+        said.append(f"one more person{kind}: {found.one_more.left} on the left, {found.one_more.right} on the right")
+    case = found.scenario
+    for name in aid_names(case):
+        if name not in (case.aid, UNSTATED_SHEET) and _enough_with(found, case.model_copy(update={"aid": name})):
+            said.append(f"the {name} in place of the {case.aid}")
+    if case.bed.mattress != "firm" and case.bed.immersion_m is None:
+        bed = case.bed.model_copy(update={"mattress": "firm"})
+        if _enough_with(found, case.model_copy(update={"bed": bed})):
+            said.append("the mattress in firm mode for the move, and back to therapy mode afterwards")
+    return (*said, "a mechanical lift")
+
+
+def _enough_with(found: ThisTeam, scenario: Scenario) -> bool:
+    """Whether the same team is enough in a changed case; no where the aid cannot serve it."""
+    try:
+        demand = demand_of(scenario)
+    except InputError:
+        return False
+    if team_effort_of(demand, found.left, found.right)[0] > 1.0:  # no need to draw
+        return False
+    return _judged(demand, Drawn.usual(demand), found.left, found.right, found.probability_asked).enough
