@@ -151,6 +151,7 @@ def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...
         slope = np.asarray(np.radians(bed.tilt_deg))  # head-up is uphill for a boost
     elif move.kind == "lateral transfer":
         slope = climb_angle(bed.rise_m, bed.ledge_m, breadth)
+    time = case.slide_time(move.distance_m)
     force = body_slide_force(
         mass,
         mu,
@@ -159,7 +160,7 @@ def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...
         slope_rad=slope,
         breakaway=case.breakaway,
         distance_m=move.distance_m,
-        time_s=case.slide_time_s,
+        time_s=time,
     )
     edge = _edge_to_centre(move, bed) - case.body.half_breadth
     across, gap = 0.0, case.grip_gap_m
@@ -178,7 +179,7 @@ def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...
         force.start_n,
         force.steady_n,
         elevation=case.pull_rad,
-        seconds=float(np.max(case.slide_time_s)),
+        seconds=float(np.max(time)),
         terms={
             "weakest friction under the grip": slip_friction(case.mu),
             "steady pull": force.steady_n,
@@ -197,7 +198,7 @@ def _slide_efforts(move: PlannedMove, case: Case, bed: Bed) -> tuple[Effort, ...
                 other_side(move.towards),
                 held,
                 held,
-                seconds=float(np.max(case.slide_time_s)),
+                seconds=float(np.max(time)),
                 terms={"friction held": counter_hold_friction(case.mu)},
                 **common | {"reach_m": 0.0},
             )

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import numpy as np
 import streamlit as st
 
 from ergo.assessment import Assessment, Demand, MoveResult
 from ergo.inputs.scenario import Scenario, dump_scenario, without_names
+from ergo.mechanics.pull_time import PULL_TIMES, start_force_by_time
 from ergo.report.documents.case import class_sheet
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import cross_section, turn_view
 from ergo.report.figures.force_angle import force_angle
 from ergo.report.figures.people_curve import people_curve
+from ergo.report.figures.pull_time_curve import pull_time_curve, pull_time_words
 from ergo.report.marks_and_amounts import needs_words
 from ergo.report.tables.case import load_rows
 from ergo.web import _shared, _state
 from ergo.web._inputs import whole
 
+_TIMES = np.geomspace(min(PULL_TIMES), max(PULL_TIMES), 41)
 _LESSONS = {"steps": "Step by step", "predict": "Predict, then reveal"}
 
 
@@ -99,6 +103,8 @@ def _steps(case: Scenario) -> None:
         _shared.figure(bed_plan(demand, move, (result.left, result.right), _state.units()), "fig.plan")
     if move.move.is_turn:
         _turn(demand, move, at)
+    elif move.move.distance_m > 0:
+        _slide(case, move)
     st.subheader("Each person", anchor=False)
     _shared.table(load_rows(move, _state.units()), "teach.people")
     _shared.cautions()
@@ -123,6 +129,16 @@ def _turn(demand: Demand, move: MoveResult, at: int) -> None:
     _shared.figure(cross_section(view, float(angle), units), "fig.section")
     st.subheader("Force against angle", anchor=False)
     _shared.figure(force_angle(view, float(angle), units), "fig.angle")
+
+
+def _slide(case: Scenario, move: MoveResult) -> None:
+    units = _state.units()
+    found = next((slide for slide in start_force_by_time(case, _TIMES) if slide.move == move.move), None)
+    if found is None:
+        return
+    st.subheader("What a jerk costs", anchor=False)
+    st.markdown(_shared.plain(pull_time_words(found, units)))
+    _shared.figure(pull_time_curve(found, units), "fig.pull_time")
 
 
 def _predict(case: Scenario) -> None:
