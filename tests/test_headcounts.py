@@ -50,16 +50,16 @@ def test_the_table_of_published_against_predicted_covers_every_published_headcou
 RECORDED: dict[str, tuple[int, int, bool]] = {
     "H01": (3, 3, False),
     "H02": (4, 4, False),
-    "H03": (4, 4, True),
-    "H04": (2, 3, True),
+    "H03": (3, 4, True),
+    "H04": (2, 2, True),
     "H05": (2, 4, True),
     "H06": (4, 4, True),
-    "H07": (3, 3, False),
+    "H07": (3, 3, True),
     "H08": (2, 2, True),
     "H09": (2, 2, True),
     "H10": (2, 2, True),
-    "H11": (4, 4, True),
-    "H12": (3, 3, True),
+    "H11": (3, 4, True),
+    "H12": (2, 3, True),
     "H13": (6, 6, True),
     "H14": (6, 6, True),
     "H15": (6, 6, True),
@@ -78,12 +78,12 @@ def by_task(word: str) -> list:
 
 
 def test_lateral_transfers_need_more_people_here_than_published_because_of_the_reach_across_the_stretcher():
-    # aorn_2011, osha_3182 (reprints): 2-3 people. Three rows DISAGREE by one person: whoever pulls across a stretcher,
+    # aorn_2011, osha_3182 (reprints): 2-3 people. Two rows DISAGREE by one person: whoever pulls across a stretcher,
     # resting on its edge, does so with arms extended, and somebody guards the far side. The guidance names no force
     # and no reach.
     reasons = ("to guard the edge", "arms extended")
     disagree = [c for c in by_task("lateral transfer") if not c.inside]
-    assert len(disagree) == 3
+    assert len(disagree) == 2
     for case in disagree:
         assert case.reason.startswith("More here: with ")
         assert any(reason in case.reason for reason in reasons), case.reason
@@ -137,7 +137,7 @@ PRONE = {
     "cotton draw sheet": [6, 6, 6, 6, 6, 6],
     "two-layer turning pad": [5, 6, 8, 5, 5, 6],
     "slide sheet": [5, 5, 6, 5, 5, 6],
-    "doubled slide sheet": [4, 4, 5, 4, 4, 5],
+    "doubled slide sheet": [4, 5, 5, 4, 5, 5],
 }
 
 

@@ -67,7 +67,11 @@ def test_probability_within_matches_a_closed_form():
             }
         ],
         "patient": {"sex": "F", "mass_kg": 70.0, "stature_m": 1.62},
-        "handling": {"pull_angle_deg": 0.0, "technique": "best"},
+        "handling": {
+            "pull_angle_deg": 0.0,
+            "technique": "best",
+            "slide_time_s": 4.0,
+        },  # slow: it only breaks loose
         "policy": {"protect": "site limit", "site_limit_n": 160.0},
         "team": {"left": 1, "right": 0},
     }

@@ -56,7 +56,7 @@ def test_of_six_on_a_side_nobody_carries_the_work_of_two():
         for load in done.loads:
             place = load.person.side, load.person.index
             efforts[place] += 1
-            impulse[place] += load.steady_n * max(done.effort.seconds, demand.scenario.handling.slide_time_s)
+            impulse[place] += load.steady_n * max(done.effort.seconds, float(demand.case.slide_time_s))
     assert len(efforts) == 12
     assert found.loadings == max(efforts.values()) == 1
     assert found.pull_n_s == pytest.approx(max(impulse.values()))

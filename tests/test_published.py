@@ -146,12 +146,12 @@ RECORDED = {
     "M02": (137.25, 0.139, False),
     "M03": (137.25, 0.297, False),
     "M04": (137.25, 0.63, False),
-    "M05": (252.23, 0.378, True),
+    "M05": (219.76, 0.201, True),
     "M07": (-55.81, 0.465, False),
     "M11": (1.00, 0.22, True),
     "M12 linear": (1.00, 0.0, True),
-    "M12 order": (0.67, None, True),
-    "M12 rise": (1.15, None, True),
+    "M12 order": (0.59, None, True),
+    "M12 rise": (1.19, None, True),
     "M13": (0.00, None, True),
 }
 

@@ -251,7 +251,8 @@ class Handling(Stated):
     """From the patient's side to the hands. Left out: close for a slide, the sheet's overhang for a transfer."""
     overhang_m: float | None = number("m", 0.0, 0.8, None)
     """How far the gripped layer reaches beyond the patient's side, on each side; left out: as usual for the aid."""
-    slide_time_s: float = number("s", 0.5, 20, key="slide_time")
+    slide_time_s: float | None = number("s", 0.5, 20, None)
+    """Time of one pull from rest to rest; left out: it follows from the length of the pull."""
     turn_grip: Literal["sheet", "hands"] = "sheet"
     turned_fraction: float = number("fraction of body mass", 0.3, 1.0, key="turned_fraction")
     landing_margin_m: float = number("m", 0.0, 0.3, key="landing_margin")

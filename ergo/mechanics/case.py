@@ -14,6 +14,7 @@ from ergo.evidence import assumption, row
 from ergo.inputs.scenario import OwnAid, Patient, Scenario, has_airway_lead, has_tube_holder
 from ergo.mechanics.body import REGION, SEGMENTS, Body, build_body
 from ergo.mechanics.friction import Aid, Contact, find_aid, skin_on_linen
+from ergo.mechanics.sliding import usual_slide_time
 
 __all__ = ["Case", "aid_of", "build_case"]
 
@@ -39,7 +40,9 @@ class Case:
         With which the airway lead carries it: one where the other holds the tube.
     breakaway : ndarray [-]
     pull_rad : ndarray [rad]
-    hand_height_m, slide_time_s, turned_fraction : ndarray
+    hand_height_m, turned_fraction : ndarray
+    slide_time_s : ndarray [s]
+        Time of one pull, of a short one where it was not `slide_time_stated`: see `slide_time`.
     overhang_m : float [m]
         How far the gripped layer reaches beyond the patient's side, where hands can take it.
     handler_shoulder_m : float [m]
@@ -57,9 +60,14 @@ class Case:
     pull_rad: Floats
     hand_height_m: Floats
     slide_time_s: Floats
+    slide_time_stated: bool
     turned_fraction: Floats
     overhang_m: float
     handler_shoulder_m: float
+
+    def slide_time(self, distance_m: float) -> Floats:
+        """Return how long a pull of this length takes [s]: as stated, or as it follows from the length."""
+        return self.slide_time_s if self.slide_time_stated else usual_slide_time(distance_m, self.slide_time_s)
 
 
 def aid_of(scenario: Scenario) -> Aid:
@@ -109,7 +117,7 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
     drawn = "breadth_scale" in draws or "depth_scale" in draws
     body = _body(patient, value("breadth_scale", 1.0), value("depth_scale", 1.0)) if drawn else _typical_body(patient)
     stack = [value(f"mu_{i}", contact.mu) for i, contact in enumerate(aid.contacts)]
-    stated_gap, overhang = handling.grip_gap_m, handling.overhang_m
+    stated_gap, overhang, time = handling.grip_gap_m, handling.overhang_m, handling.slide_time_s
     shoulder = float(row("stature_fractions", item="shoulder height")["fraction_of_stature"])
     return Case(
         body=body,
@@ -122,7 +130,8 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
         breakaway=value("breakaway", assumption("breakaway_ratio").typical),
         pull_rad=value("pull_rad", np.radians(handling.pull_angle_deg)),
         hand_height_m=value("hand_height_m", handling.hand_height_m),
-        slide_time_s=value("slide_time_s", handling.slide_time_s),
+        slide_time_s=value("slide_time_s", assumption("slide_time").typical if time is None else time),
+        slide_time_stated=time is not None,
         turned_fraction=value("turned_fraction", handling.turned_fraction),
         overhang_m=_first(stated_gap, overhang, aid.overhang_m[1]),
         handler_shoulder_m=shoulder * assumption("handler_stature").typical - scenario.bed.height_m,

@@ -274,18 +274,19 @@ def _slide_tasks(
         slope = np.asarray(np.radians(bed.tilt_deg))  # head-up is uphill for a boost
     elif move.kind == "lateral transfer":
         slope = climb_angle(bed.rise_m, bed.ledge_m, 2.0 * half)
+    time = case.slide_time(move.distance_m)
     given = {
         "slope_rad": slope,
         "breakaway": case.breakaway,
         "distance_m": move.distance_m,
-        "time_s": case.slide_time_s,
+        "time_s": time,
     }
     level = body_slide_force(mass, mu, case.body.position_m, pull_rad=0.0, **given)  # type: ignore[arg-type]
     force = body_slide_force(mass, mu, case.body.position_m, pull_rad=case.pull_rad, **given)  # type: ignore[arg-type]
     gain = np.where(force.start_n > 0.0, level.start_n / np.where(force.start_n > 0.0, force.start_n, 1.0), 1.0)
     reach = _pull_reach(move, case, bed)
     common = {
-        "slide_s": float(np.max(case.slide_time_s)),
+        "slide_s": float(np.max(time)),
         "steady_share": np.where(
             force.start_n > 0, force.steady_n / np.where(force.start_n > 0, force.start_n, 1), 1.0
         ),

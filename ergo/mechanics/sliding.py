@@ -11,7 +11,15 @@ from ergo.errors import checked_numbers
 from ergo.evidence import assumption
 from ergo.units import G
 
-__all__ = ["PEAK_ACCELERATION", "SlideForce", "body_slide_force", "climb_angle", "slide_force", "steady_pull"]
+__all__ = [
+    "PEAK_ACCELERATION",
+    "SlideForce",
+    "body_slide_force",
+    "climb_angle",
+    "slide_force",
+    "steady_pull",
+    "usual_slide_time",
+]
 
 Floats = NDArray[np.float64]
 
@@ -37,6 +45,19 @@ def steady_pull(
     mass, mu = np.asarray(mass_kg, dtype=float), np.asarray(mu, dtype=float)
     along = (mu + np.asarray(drag, dtype=float)) * np.cos(slope_rad) + np.sin(slope_rad)
     return np.asarray(mass * G * along / (np.cos(pull_rad) + mu * np.sin(pull_rad)))
+
+
+def usual_slide_time(distance_m: ArrayLike, time_s: ArrayLike | None = None) -> Floats:
+    """Return how long one pull takes [s]: `time_s` up to the typical `slide_distance`, longer for longer ones.
+
+    T = t √(max(d, d0) / d0): beyond d0 the peak acceleration stays the same; t is by default assumption `slide_time`.
+
+    >>> usual_slide_time([0.1, 0.3, 1.2]).tolist()
+    [1.5, 1.5, 3.0]
+    """
+    time = assumption("slide_time").typical if time_s is None else np.asarray(time_s, dtype=float)
+    usual = assumption("slide_distance").typical
+    return np.asarray(time * np.sqrt(np.maximum(distance_m, usual) / usual))
 
 
 def climb_angle(rise_m: ArrayLike, ledge_m: ArrayLike, breadth_m: ArrayLike) -> Floats:
@@ -111,7 +132,8 @@ def slide_force(
     breakaway : array_like [-], optional
         Force to start over force to keep moving, 1 to 3; by default assumption `breakaway_ratio`.
     distance_m, time_s : array_like [m], [s], optional
-        Length and time of one pull from rest to rest; by default assumptions `slide_distance` and `slide_time`.
+        Length and time of one pull from rest to rest, 0.3 to 20 s; by default assumption `slide_distance`, and the time
+        that a pull of this length usually takes.
     drag : array_like [-]
         d, what moving the hollow of a mattress along costs, as a part of the weight, 0 to 1; η δ0² / (2 ∫ δ dx) across
         the bed.
@@ -139,8 +161,8 @@ def slide_force(
     >>> force.steady_n.round(1).tolist(), force.start_n.round(1).tolist()
     ([313.8, 117.7], [408.0, 153.0])
     """
-    defaults = ((breakaway, "breakaway_ratio"), (distance_m, "slide_distance"), (time_s, "slide_time"))
-    ratio, length, time = (assumption(key).typical if value is None else value for value, key in defaults)
+    defaults = ((breakaway, "breakaway_ratio"), (distance_m, "slide_distance"))
+    ratio, length = (assumption(key).typical if value is None else value for value, key in defaults)
     mass, mu, pull, slope, ratio, length, time, hollow = np.broadcast_arrays(
         *checked_numbers(
             "slide force",
@@ -150,10 +172,12 @@ def slide_force(
             slope_rad=(slope_rad, -0.7, 0.7, "rad"),
             breakaway=(ratio, 1.0, 3.0, "-"),
             distance_m=(length, 0.0, 3.0, "m"),
-            time_s=(time, 0.5, 20.0, "s"),
+            time_s=(1.0 if time_s is None else time_s, 0.3, 20.0, "s"),
             drag=(drag, 0.0, 1.0, "-"),
         )
     )
+    if time_s is None:
+        time = usual_slide_time(length)
     return body_slide_force(
         mass[..., None],
         mu[..., None],

@@ -131,7 +131,7 @@ def uncertain_inputs(scenario: Scenario) -> tuple[UncertainInput, ...]:
         _assumed("breakaway", "start over steady force", assumption("breakaway_ratio")),
         _assumed("pull_deg", "angle of the pull", assumption("pull_angle"), handling.pull_angle_deg),
         _assumed("hand_height_m", "height of the hands", assumption("hand_height"), handling.hand_height_m),
-        _assumed("slide_time_s", "time of one pull", assumption("slide_time"), handling.slide_time_s),
+        _slide_time(handling.slide_time_s),
         _assumed(
             "turned_fraction", "part of the body that turns", assumption("turned_fraction"), handling.turned_fraction
         ),
@@ -150,6 +150,17 @@ def _assumed(name: str, label: str, given: Range, stated: float | None = None) -
     return UncertainInput(
         name, label, "triangular", max(low, floor), typical, min(high, ceiling), given.unit, given.source, given.known
     )
+
+
+def _slide_time(stated: float | None) -> UncertainInput:
+    """As many times shorter or longer than the typical time as is assumed: no pull takes no time."""
+    given = assumption("slide_time")
+    times = 1.0 if stated is None else stated / given.typical
+    label = "time of one pull" if stated is not None else "time of one pull, of a short one"
+    return UncertainInput(
+        "slide_time_s", label, "triangular", times * given.low, times * given.typical, times * given.high, given.unit,
+        given.source, given.known,
+    )  # fmt: skip
 
 
 def _body(scenario: Scenario) -> list[UncertainInput]:

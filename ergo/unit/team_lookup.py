@@ -348,7 +348,7 @@ def _load(demand: Demand, found: SmallTeam) -> tuple[float, float]:
 
     A turn says no time of its own; its pull counts as long as one pull of a slide.
     """
-    shortest = demand.scenario.handling.slide_time_s
+    shortest = float(demand.case.slide_time_s)
     efforts: dict[Person, int] = {}
     impulse: dict[Person, float] = {}
     for effort, load in found.done:

@@ -162,7 +162,7 @@ def _handling() -> None:
         number("Hands above the mattress", "handling.hand_height_m", "length")
         number("Edge of the layer beyond the patient", "handling.grip_gap_m", "length")
     with right:
-        number("Time of one slide", "handling.slide_time_s", step=0.5, unit="s")
+        number("Time of one slide (empty: by its length)", "handling.slide_time_s", step=0.5, unit="s")
         choice("A turn is pulled by", "handling.turn_grip", ("sheet", "hands"))
         number("Mattress left free at each edge", "handling.landing_margin_m", "length")
 

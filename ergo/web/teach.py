@@ -5,22 +5,26 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
 import streamlit as st
 
 from ergo.assessment import Assessment, Demand, MoveResult
 from ergo.inputs.scenario import Scenario, WhoWorks, dump_scenario, without_names
+from ergo.mechanics.pull_time import PULL_TIMES, start_force_by_time
 from ergo.report.blocks import Table
 from ergo.report.documents.case import class_sheet
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import cross_section, turn_view
 from ergo.report.figures.force_angle import force_angle
 from ergo.report.figures.people_curve import people_curve
+from ergo.report.figures.pull_time_curve import pull_time_curve, pull_time_words
 from ergo.report.marks_and_amounts import needs_words
 from ergo.report.tables.case import load_rows, verdict_words
 from ergo.units import Units
 from ergo.web import _case_inputs, _shared, _state
 from ergo.web._inputs import whole
 
+_TIMES = np.geomspace(min(PULL_TIMES), max(PULL_TIMES), 41)
 _LESSONS = {"steps": "Step by step", "predict": "Predict, then reveal"}
 
 
@@ -104,6 +108,8 @@ def _steps(case: Scenario) -> None:
         _shared.figure(bed_plan(demand, move, (result.left, result.right), _state.units()), "fig.plan")
     if move.move.rolls:
         _turn(demand, (result.left, result.right), move, at)
+    elif move.move.distance_m > 0:
+        _slide(case, move)
     st.subheader("What each action takes", anchor=False)
     _shared.note(
         "Together: what all who do it give at the instant where it is hardest. Alone: what it would take at that "
@@ -184,6 +190,16 @@ def way_rows(moves: Sequence[tuple[WhoWorks, MoveResult]], chosen: WhoWorks, uni
     )
     head = ("who works", "part of what they can manage", "most loaded pair of hands", "ratio to limit", "verdict")
     return Table("Who works", head, rows)
+
+
+def _slide(case: Scenario, move: MoveResult) -> None:
+    units = _state.units()
+    found = next((slide for slide in start_force_by_time(case, _TIMES) if slide.move == move.move), None)
+    if found is None:
+        return
+    st.subheader("What a jerk costs", anchor=False)
+    st.markdown(_shared.plain(pull_time_words(found, units)))
+    _shared.figure(pull_time_curve(found, units), "fig.pull_time")
 
 
 def _predict(case: Scenario) -> None:

@@ -36,6 +36,7 @@ from ergo.report.tables.case import (
     load_rows,
     move_rows,
     published_rows,
+    pull_time_rows,
     reason_rows,
     strength_words,
     usual_rows,
@@ -94,6 +95,7 @@ def _moves(answer: TeamAnswer, units: Units) -> tuple[Group, Group, Group]:
             Heading(f"The deciding move: {move.move.name}"),
             Paragraph(move.why_in(units)),
             *_figures(answer, move, units),
+            *titled(pull_time_rows(answer, units)),
         ),
         _sheet(
             *titled(aid_rows(answer, units)),

@@ -12,6 +12,7 @@ from ergo.evidence import sources
 from ergo.inputs.scenario import Side, WhoWorks
 from ergo.limits.policy import Verdict
 from ergo.mechanics.bed_clearance import BedClearance
+from ergo.mechanics.pull_time import start_force_by_time
 from ergo.report.blocks import Table, VerdictCell
 from ergo.report.marks_and_amounts import MARKS, limit_amount
 from ergo.teams.aid_trial import Trial
@@ -38,6 +39,7 @@ __all__ = [
     "load_rows",
     "move_rows",
     "published_rows",
+    "pull_time_rows",
     "reason_rows",
     "side_words",
     "strength_words",
@@ -398,6 +400,27 @@ def curve_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
 
 
 FITS = {True: "this mass", False: "another mass", None: "no mass named"}
+
+
+def pull_time_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
+    """Return what a jerk costs in the slide that takes most: start force of the whole side against time of the pull."""
+    slides = start_force_by_time(answer.scenario)
+    head = ("time of the pull", "start force of the whole side", "of that in the usual time")
+    if not slides:
+        return Table("", head, ())
+    one = max(slides, key=lambda slide: slide.usual_n)
+    usual = (f"{one.usual_s:.1f} s, usual here", units.show_force(one.usual_n), "100 %")
+    rows = [
+        (f"{time:.1f} s", units.show_force(float(force)), f"{100 * float(force) / one.usual_n:.0f} %")
+        for time, force in zip(one.time_s, one.start_n, strict=True)
+        if abs(float(time) - one.usual_s) > _SAME_TIME_S
+    ]
+    before = sum(float(time) < one.usual_s - _SAME_TIME_S for time in one.time_s)
+    title = f"Start force against the time of the pull: {one.move.name}"
+    return Table(title, head, (*rows[:before], usual, *rows[before:]))
+
+
+_SAME_TIME_S = 0.05
 
 
 def published_rows(answer: TeamAnswer) -> Table:
