@@ -1,4 +1,4 @@
-"""The draws of a whole team: against the programme solved one by one, against one assessment, and against themselves."""
+"""The draws of a whole team: beside the programme solved one by one, one assessment, and a team of one more."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def at_typical(spread: UncertainInput) -> float:
 
 @pytest.mark.parametrize("procedure", MOVED)
 def test_a_draw_of_typical_values_asks_as_much_of_a_team_as_its_assessment(procedure):
-    # What hands can do is tabulated from few forces: a little less, and in a turn, where a posture ends it, up to a seventh.
+    # What hands can do is tabulated from few forces: a little less, up to a seventh in a turn.
     compared = 0
     for scenario, _ in random_cases(6, 22, procedure=procedure, handling={"technique": "best"}):
         members = [
