@@ -11,7 +11,7 @@ from ergo.mechanics.bed_clearance import bed_clearance
 from ergo.mechanics.body import LEVELS, breadths, build_body
 from ergo.mechanics.case import build_case
 from ergo.mechanics.cross_section import Outline, exponent_from_perimeter_ratio, perimeter, support, support_slope
-from ergo.mechanics.demand import efforts_of
+from ergo.mechanics.demand import critical_angles, task_of_turn, ways_of
 from ergo.mechanics.procedure import plan_moves
 from ergo.mechanics.rolling import brake, turn_by_hands, turn_by_sheet
 from ergo.mechanics.sliding import body_slide_force
@@ -85,35 +85,45 @@ def test_bodies_and_pull_tables_give_an_array_the_same_as_each_scalar():
         assert arrays == pytest.approx(singles, nan_ok=True)
 
 
-def test_an_array_of_draws_gives_every_effort_of_every_procedure_the_same_as_each_draw():
-    draws = {
-        "mu_0": np.array([0.2, 0.3, 0.5]),
-        "linen_mu": np.array([0.4, 0.5, 0.8]),
-        "breakaway": np.array([1.2, 1.3, 1.4]),
-        "pull_rad": np.array([0.0, 0.2, 0.4]),
-        "hand_height_m": np.array([0.05, 0.1, 0.2]),
-        "grip_gap_m": np.array([0.05, 0.1, 0.2]),
-        "slide_time_s": np.array([1.5, 2.0, 3.0]),
-        "turned_fraction": np.array([0.9, 0.95, 1.0]),
-        "breadth_scale": np.array([0.95, 1.0, 1.05]),
-        "depth_scale": np.array([1.05, 1.0, 0.95]),
-    }
+DRAWS = {
+    "mu_0": np.array([0.2, 0.3, 0.5]),
+    "linen_mu": np.array([0.4, 0.5, 0.8]),
+    "breakaway": np.array([1.2, 1.3, 1.4]),
+    "pull_rad": np.array([0.0, 0.2, 0.4]),
+    "hand_height_m": np.array([0.05, 0.1, 0.2]),
+    "slide_time_s": np.array([1.5, 2.0, 3.0]),
+    "turned_fraction": np.array([0.9, 0.95, 1.0]),
+    "breadth_scale": np.array([0.95, 1.0, 1.05]),
+    "depth_scale": np.array([1.05, 1.0, 0.95]),
+}
+PARTS = ("gain", "slip", "unloading", "pull", "lift", "reach_m", "hand_height_m")
+
+
+@pytest.mark.parametrize("grip", ["sheet", "hands"])
+@pytest.mark.parametrize("procedure", ["prone turn", "lateral transfer", "boost", "slide to the side", "limb hold"])
+def test_an_array_of_draws_gives_every_action_of_every_procedure_the_same_as_each_draw(procedure, grip):
     patient = {"sex": "F", "mass_kg": 80.0, "stature_m": 1.65, "intubated": True}
-    for procedure in ("prone turn", "lateral transfer", "boost", "slide to the side", "limb hold"):
-        for grip in ("sheet", "hands"):
-            case = {"name": "x", "procedure": procedure, "patient": patient, "handling": {"turn_grip": grip}}
-            scenario = parse_scenario(case)
-            typical = build_case(scenario)
-            for move in plan_moves(scenario, typical):
-                whole = efforts_of(move, build_case(scenario, draws), scenario)
-                for i in range(3):
-                    single = efforts_of(move, build_case(scenario, {k: v[i] for k, v in draws.items()}), scenario)
-                    assert [e.role for e in whole] == [e.role for e in single]
-                    for many_, one in zip(whole, single, strict=True):
-                        for name in ("start_n", "steady_n", "elevation", "reach_m", "hand_height_m", "held_kg"):
-                            wide = np.broadcast_to(getattr(many_, name), (3,))[i]
-                            assert float(wide) == pytest.approx(float(getattr(one, name)), rel=1e-7, abs=1e-9), (
-                                move.name,
-                                many_.role,
-                                name,
-                            )
+    case = {"name": "x", "procedure": procedure, "patient": patient, "handling": {"turn_grip": grip}}
+    case |= {"aid": "transfer board"} if procedure == "lateral transfer" else {}
+    scenario = parse_scenario(case)
+    typical = build_case(scenario)
+    together, apart = (build_case(scenario, DRAWS), [build_case(scenario, {k: v[i] for k, v in DRAWS.items()})
+                       for i in range(3)])  # fmt: skip
+    for move in plan_moves(scenario, typical):
+        if move.is_turn:
+            angle = critical_angles(move, typical, scenario)
+            wholes, singles = ([task_of_turn(move, c, scenario, angle, every_angle=True) for c in cases]
+                               for cases in ([together], apart))  # fmt: skip
+            pairs = [(wholes[0], singles)]
+        else:
+            ways = [ways_of(move, c, scenario)[0] for c in apart]
+            pairs = list(zip(ways_of(move, together, scenario)[0], zip(*ways, strict=True), strict=True))
+        for whole, single in pairs:
+            for i, one in enumerate(single):
+                here = np.broadcast_to(whole.instants.resistance, (3, len(one.instants.angle)))[i]
+                assert here == pytest.approx(one.instants.resistance, rel=1e-7, abs=1e-9), move.name
+                for a, b in zip(whole.instants.actions, one.instants.actions, strict=True):
+                    assert a.name == b.name
+                    for name in PARTS:
+                        wide = np.broadcast_to(getattr(a, name), (3, len(one.instants.angle)))[i]
+                        assert wide == pytest.approx(getattr(b, name), rel=1e-7, abs=1e-9), (move.name, a.name, name)

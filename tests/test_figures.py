@@ -14,6 +14,7 @@ import pytest
 from ergo import load_scenario, smallest_team
 from ergo.assessment import Demand, demand_of, judge
 from ergo.inputs.scenario import Scenario
+from ergo.mechanics.demand import turn_statics
 from ergo.report.figures.aid_bars import aid_bars
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import at_angle, balance_points, cross_section, turn_view
@@ -26,6 +27,7 @@ from ergo.report.figures.render_svg import svg
 from ergo.report.tables.case import load_rows
 from ergo.teams.size_curve import typical_curve
 from ergo.teams.smallest_team import TeamAnswer, compare_aids
+from ergo.teams.turn_forces import turn_forces
 from ergo.units import DEFAULT_UNITS, Units
 from tests.tools.label_boxes import boxes, meet
 
@@ -190,6 +192,16 @@ def test_forces_at_an_angle_are_those_of_the_library(demand: Demand) -> None:
             assert hands.force_n == pytest.approx(float(result.effort.start_n), rel=1e-6)
     for point in balance_points(view):
         assert at_angle(view, point).moment_arm_m == pytest.approx(0.0, abs=2e-3)
+
+
+def test_what_one_side_alone_would_need_is_the_formula_of_one_side(demand: Demand) -> None:
+    for move in (m for m, _ in demand.moves if m.rolls):
+        forces = turn_forces(demand, move, 2, 2)
+        pull, _ = turn_statics(move, demand.case, demand.scenario)
+        (pulls,) = (a for a in forces.actions if a.name == "pulls the sheet")
+        alone = np.interp(pull.angle, forces.angle, np.where(np.isfinite(pulls.alone_n), pulls.alone_n, 0.0))
+        peak = int(pull.force_n.argmax())
+        assert alone[peak] == pytest.approx(pull.force_n[peak], rel=1e-2)
 
 
 def test_a_unit_changes_the_words_and_not_the_shapes(demand: Demand) -> None:

@@ -17,7 +17,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from ergo import InputError, load_scenario, smallest_team
-from ergo.assessment import CAUTIONS
+from ergo.assessment import CAUTIONS, assess
 from ergo.assessment.team import has_airway_lead
 from ergo.evidence import assumption
 from ergo.inputs import examples
@@ -28,7 +28,10 @@ from ergo.report.figures.aid_bars import aid_bars
 from ergo.report.figures.drawing import Label, Mark
 from ergo.report.html_page import html_page
 from ergo.report.markdown import markdown_page
+from ergo.report.tables.case import reason_rows
 from ergo.teams.sentences import gain_words
+from ergo.teams.smallest_team import PROBABILITY_ASKED
+from ergo.teams.who_works import ways_of_working
 from ergo.web import _mass_aid_map as _map
 from ergo.web import _shared, compare
 from ergo.web._state import LINK
@@ -96,13 +99,47 @@ def test_the_move_can_be_changed_to_any_other(procedure: str) -> None:
     assert app.session_state["ergo.inputs.scenario"].procedure == procedure
 
 
-def test_at_most_five_inputs_and_whether_a_tube_is_held_lead_to_a_first_own_answer() -> None:
+def test_five_inputs_whether_a_tube_is_held_and_who_works_lead_to_a_first_own_answer() -> None:
     app = opened()
     demand = {"in.procedure", "in.patient.sex", "in.patient.mass_kg.kg", "in.patient.stature_m.cm", "in.aid"}
     folded = {w.key for e in app.expander for w in [*e.selectbox, *e.number_input]}
-    shown = {w.key for w in [*app.main.selectbox, *app.main.number_input]} - folded
-    assert shown == demand
+    shown = {w.key for w in [*app.main.selectbox, *app.main.number_input] if w.key.startswith("in.")} - folded
+    assert shown == {*demand, "in.team.who_works"}
     assert [t.key for t in app.main.toggle] == ["in.patient.intubated"]
+
+
+def test_every_reason_for_a_number_of_people_stands_beside_it_and_the_one_that_counts_says_so() -> None:
+    answer = smallest_team(examples.prone_turn(), with_aids=False)
+    said = words(opened(examples.prone_turn()))
+    for reason, people, counts in reason_rows(answer).rows:
+        assert f"{people} {reason}{', counts' if counts else ''}</li>" in said
+
+
+def test_who_works_changes_the_case_and_the_other_choices_stand_beside_the_answer() -> None:
+    case = examples.prone_turn()
+    app = opened(case)
+    people = {way.who_works: way.people for way in ways_of_working(case, PROBABILITY_ASKED)}
+    assert (
+        f"both sides {people['both sides']} people; the receiving side only {people['receiving side']} people"
+        in words(app)
+    )
+    app.selectbox(key="in.team.who_works").set_value("receiving side").run()
+    calm(app)
+    assert app.session_state["ergo.inputs.scenario"].team.who_works == "receiving side"
+    assert f"the receiving side only {people['receiving side']} people (chosen)" in words(app)
+
+
+def test_the_answer_shows_each_persons_action_and_start_force_in_the_move_chosen() -> None:
+    case = examples.prone_turn()
+    app = opened(case)
+    result = smallest_team(case, with_aids=False).assessment
+    (choose,) = [w for w in app.selectbox if w.key.startswith("who.move")]
+    choose.set_value(len(result.moves) - 1).run()
+    calm(app)
+    said = words(app)
+    for load in result.moves[-1].loads:
+        assert f"{load.does}</td>" in said
+        assert f"{load.start_n:.0f} N</td>" in said
 
 
 def test_an_own_aid_with_friction_is_used_at_once() -> None:
@@ -392,7 +429,7 @@ def test_teaching_steps_through_every_move_and_the_angle_of_a_turn() -> None:
     for i in range(len(names)):
         calm(app)
         assert names[i].move.name in words(app)
-        if names[i].move.is_turn:
+        if names[i].move.rolls:
             slider = app.slider(key=f"teach.angle.{i}")
             slider.set_value(slider.max).run()
             calm(app)
@@ -409,6 +446,17 @@ def test_one_more_person_changes_the_team_that_is_taught() -> None:
     calm(app)
     assert app.session_state["ergo.inputs.scenario"].team.left == before + 1
     assert words(app) != first
+
+
+def test_the_taught_team_is_shown_with_each_choice_of_who_works() -> None:
+    app = opened(examples.prone_turn(), "teach")
+    case = app.session_state["ergo.inputs.scenario"]
+    for way in ("both sides", "receiving side"):
+        app.selectbox(key="in.team.who_works@teach").set_value(way).run()
+        calm(app)
+        own = case.model_copy(update={"team": case.team.model_copy(update={"who_works": way})})
+        assert f"{assess(own).moves[0].effort:.0%}</td>" in words(app)
+    assert "pushes" not in words(app)
 
 
 def test_the_answer_is_not_shown_before_a_guess_is_committed_and_stays_after() -> None:

@@ -17,7 +17,7 @@ from ergo import evidence
 from ergo.inputs.scenario import load_scenario
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.case import build_case
-from ergo.mechanics.demand import efforts_of
+from ergo.mechanics.demand import ways_of
 from ergo.mechanics.friction import registry
 from ergo.mechanics.procedure import plan_moves
 from ergo.validation.cases import validation_cases
@@ -94,8 +94,8 @@ def test_every_source_that_the_code_names_is_in_the_list_of_sources():
         scenario = load_scenario(file)
         case = build_case(scenario)
         for move in plan_moves(scenario, case):
-            for effort in efforts_of(move, case, scenario):
-                assert set(effort.sources) <= set(evidence.sources())
+            for task in (task for way in ways_of(move, case, scenario) for task in way):
+                assert set(task.sources) <= set(evidence.sources())
 
 
 # Read for this work and kept so that a reader sees what was looked at; no figure of theirs is used yet.

@@ -234,11 +234,28 @@ def _by_posture(
 def _by_few_forces(
     asked: Sequence[tuple[Scenario, Hands]], bodies: _Bodies, top: Floats, back_arms: tuple[float | None, ...]
 ) -> Floats:
-    """The same from a few forces alone, at each moment arm of the back: no posture depends on it."""
+    """The same from a few forces alone, at each moment arm of the back: no posture depends on it.
+
+    Where no posture holds the next force, the last that is held lies somewhere between, and a few more are tried.
+    """
     forces = _FEW_PARTS * top[:, None]
     postures = bodies.sweep(forces)
     every = [_posture_ratio(asked, bodies, forces, postures, "policy", arm) for arm in back_arms]
-    return np.stack([_crossing(forces, ratio)[1] for ratio in every], axis=1)
+    crossings = [_crossing(forces, ratio) for ratio in every]
+    found = np.stack([force for _, force in crossings], axis=1)
+    held = postures.can_be_held
+    lost = np.flatnonzero(held[:, 0] & ~held.all(axis=1))
+    if not len(lost):
+        return found
+    end = np.argmax(~held[lost], axis=1)
+    low, high = forces[lost, end - 1, None], forces[lost, end, None]
+    finer, some = low + _PARTS * (high - low), bodies.picked(lost)
+    postures, whose = some.sweep(finer), [asked[int(k)] for k in lost]
+    for a, arm in enumerate(back_arms):
+        first, _ = crossings[a]
+        between = _crossing(finer, _posture_ratio(whose, some, finer, postures, "policy", arm))[1]
+        found[lost, a] = np.where(first[lost] == end, between, found[lost, a])
+    return found
 
 
 def _crossing(forces: Floats, ratio: Floats) -> tuple[NDArray[np.intp], Floats]:

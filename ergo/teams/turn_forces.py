@@ -87,7 +87,8 @@ def turn_forces(demand: Demand, move: PlannedMove, left: int, right: int) -> Tur
             np.broadcast_to(v, resistance.shape)
             for v in (action.gain, action.reach_m, action.hand_height_m, action.pull, action.lift)
         )
-        if not np.any(gain > _NO_WORTH):
+        force = np.sum(share.force_n[:, :, k], axis=1)
+        if not np.any(gain > _NO_WORTH) and not np.any(force > 0.0):
             continue
         way = 1.0 if action.side == "receiving" else -1.0
         found.append(
@@ -95,7 +96,7 @@ def turn_forces(demand: Demand, move: PlannedMove, left: int, right: int) -> Tur
                 name=action.name,
                 side=task.side_of(action),
                 receiving=action.side == "receiving",
-                force_n=np.sum(share.force_n[:, :, k], axis=1),
+                force_n=force,
                 alone_n=np.where(gain > _NO_WORTH, resistance / np.maximum(gain, _NO_WORTH), np.inf),
                 x_m=way * (half - reach),
                 y_m=height,

@@ -93,7 +93,7 @@ def show() -> None:
     what = doing.selectbox(
         "Action",
         range(len(actions)),
-        format_func=lambda i: f"{actions[i][1].role}, {units.show_force(actions[i][1].start_n)}",
+        format_func=lambda i: f"{actions[i][1].does}, {units.show_force(actions[i][1].start_n)}",
         key=f"body.action.{at}.{who}.{len(actions)}",
     )
     effort, load = actions[what]
@@ -136,7 +136,7 @@ def show() -> None:
 def _headline(seen: HandlerDetail, move: MoveResult) -> None:
     units, top, load = _state.units(), seen.deciding, seen.load
     person = f"{_SEXES[load.sex]}, {units.show_length(load.person.stature_m)}, {units.show_mass(load.person.mass_kg)}"
-    doing = f"{move.move.name}: {load.person.words} ({person}) {load.role}. {_can_manage(seen)}"
+    doing = f"{move.move.name}: {load.person.words} ({person}) {load.does}. {_can_manage(seen)}"
     if not seen.posture.can_be_held:
         _shared.headline("over", _sentence(seen.posture.reason), doing)
     elif top is None or top.ratio is None:

@@ -167,7 +167,7 @@ def action_rows(move: MoveResult, units: Units) -> Table:
         who = result.effort.side if result.effort.side == "airway" else f"{result.effort.side} side"
         angle = f"{math.degrees(float(at['roll angle'])):.0f}°" if "roll angle" in at else "–"
         hands = ", ".join(force(load.start_n) for load in result.loads)
-        rows.append((who, result.effort.role, force(together), alone, hands, angle))
+        rows.append((who, result.loads[0].does, force(together), alone, hands, angle))
     head = ("who", "does", "together", "alone it would take", "in each pair of hands", "at the roll angle of")
     found = Table("What each action takes", head, tuple(rows))
     return found if move.move.is_turn else found.without(head[-1])

@@ -61,16 +61,18 @@ def force_angle(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS) 
 
 def _curves(view: TurnView) -> list[Curve]:
     """Name, whether of the receiving side, whether alone, and force: what each side would need alone, then together."""
-    found: list[Curve] = []
+    together: list[Curve] = [
+        (f"{action.side}: {SHORT_WORDS[action.name]}", action.receiving, False, action.force_n)
+        for action in view.forces.actions
+        if action.force_n.max() >= _NO_FORCE_N
+    ]
+    alone: list[Curve] = []
     for receiving in (True, False):
         able = [a for a in view.forces.actions if a.receiving is receiving]
-        if able:
-            alone = np.min([a.alone_n for a in able], axis=0)
-            found.append((f"{able[0].side} side alone", receiving, True, alone))
-    for action in view.forces.actions:
-        if action.force_n.max() >= _NO_FORCE_N:
-            found.append((f"{action.side}: {SHORT_WORDS[action.name]}", action.receiving, False, action.force_n))
-    return found
+        least = np.min([a.alone_n for a in able], axis=0) if able else np.array([np.inf])
+        if np.any(np.isfinite(least)) and not any(np.allclose(least, force) for _, _, _, force in together):
+            alone.append((f"{able[0].side} side alone", receiving, True, least))
+    return alone + together
 
 
 def _inside(angle: NDArray[np.float64], force: NDArray[np.float64], top_n: float, units: Units) -> list[list[Point]]:
