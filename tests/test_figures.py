@@ -18,7 +18,7 @@ from ergo.mechanics.demand import turn_statics
 from ergo.report.figures.aid_bars import aid_bars
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import at_angle, balance_points, cross_section, turn_view
-from ergo.report.figures.drawing import DARK, LIGHT, VERDICT_MARK, Arrow, Drawing, Label, Mark, Polygon
+from ergo.report.figures.drawing import DARK, LIGHT, VERDICT_MARK, Arrow, Drawing, Label, Line, Mark, Polygon
 from ergo.report.figures.force_angle import force_angle
 from ergo.report.figures.mass_aid_map import mass_aid_map
 from ergo.report.figures.people_curve import people_curve
@@ -100,6 +100,9 @@ def test_arrows_on_the_bed_are_to_one_scale_for_every_team(demand: Demand) -> No
         drawing = bed_plan(demand, move, team)
         forces = sorted(load.start_n for load in move.hardest_of_each if abs(load.pull_n) > abs(load.lift_n))
         lengths = sorted(abs(a.head[1] - a.tail[1]) for a in drawing.items if isinstance(a, Arrow) and a.hover)
+        lengths = lengths or sorted(
+            abs(a.points[1][1] - a.points[0][1]) for a in drawing.items if isinstance(a, Line) and a.hover
+        )
         scales |= {round(lengths[-1] / forces[-1], 9)}
     assert len(scales) == 1
 

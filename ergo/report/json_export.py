@@ -66,9 +66,17 @@ def _keys(*names: str) -> list[str]:
     return found
 
 
-def _guidance_source(answer: Any) -> str | None:
+def _people_by_guidance(result: Any) -> int | None:
+    from ergo.limits.guidance import guidance_of
+
+    return guidance_of(result.scenario).people
+
+
+def _guidance_source(result: Any) -> str | None:
     """Who published the number that guidance asks for; null where nobody did."""
-    standing = answer.reasons.guidance.standing
+    from ergo.limits.guidance import guidance_of
+
+    standing = guidance_of(result.scenario).standing
     return standing[0].source or standing[0].known if standing else None
 
 
@@ -124,7 +132,12 @@ _ARRAYS = ("heights_m", "worst_ratio", "can_be_held")
 
 # By the name of the class, so that a command loads no class that it does not need.
 _SHAPES = {
-    "Assessment": _Shape(_NAMES | _of("people", "worst_ratio", "decided_by") | {"cautions": _cautions}, ("scenario",)),
+    "Assessment": _Shape(
+        _NAMES
+        | _of("people", "worst_ratio", "decided_by")
+        | {"people_by_guidance": _people_by_guidance, "guidance_source": _guidance_source, "cautions": _cautions},
+        ("scenario",),
+    ),
     "DecidingPolicy": _Shape(renamed={"name": "protect"}),
     "MoveResult": _Shape(
         _of("worst_person_force_n") | {"worst_person": _worst_person, "persons": _persons},

@@ -112,7 +112,7 @@ def reasons_words(reasons: Reasons, team: str = "") -> tuple[str, str]:
             f"Force alone would take {force}{as_team}. {_others(reasons, 'force')}",
         )
     because = {
-        "force": "because the force takes as many",
+        "force": f"because the force takes {force}",
         "if one breaks off": "so that the others hold on if one lets go",
         "guidance": f"because {who} asks for {asked}",
         None: "",

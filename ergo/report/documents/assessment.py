@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult
 from ergo.inputs.scenario import origin_of
+from ergo.limits.guidance import guidance_of
 from ergo.report.blocks import Block, Document, Group, Paragraph, Table, Title, Verdict, cautions
 from ergo.report.marks_and_amounts import limit_amount
 from ergo.report.tables.case import bed_clearance_words, load_rows, strength_words, verdict_words
@@ -26,6 +27,11 @@ def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS, can_they
         Paragraph(f"{units.show_mass(case.patient.mass_kg)}, {case.aid}. {result.direction.reason}", "Patient"),
         Paragraph(f"{result.policy.name}. {result.policy.reason}", "Policy"),
     ]
+    guidance = guidance_of(case)
+    if guidance.people is not None:
+        short = guidance.people - result.people
+        said = f" This team has {short} fewer." if short > 0 else ""
+        blocks.insert(3, Paragraph(guidance.words + said, "By guidance"))
     if result.decided_by:
         blocks.insert(2, Paragraph(result.decided_by_in(units), "What decides"))
     if result.landing is not None:

@@ -70,19 +70,13 @@ def _answer(answer: TeamAnswer, units: Units) -> Group:
     helps = (Heading("What helps"), Bullets(answer.gains[:3])) if answer.gains else ()
     return _sheet(
         Title(case.name, case.question, origin_of(case)),
-        Verdict(answer.assessment.verdict, what),
+        Verdict("over" if answer.reasons.no_room else answer.assessment.verdict, what),
         Paragraph(why),
-        *_reasons(answer),
+        *([by_reason] if (by_reason := reason_rows(answer)).rows else []),
         *([Paragraph(decided, "What decides")] if (decided := answer.assessment.decided_by_in(units)) else []),
         Figure(people_curve(answer.curve, answer, units)),
         _columns(titled(case_rows(answer, units)), [*helps, *cautions(CAUTIONS)]),
     )
-
-
-def _reasons(answer: TeamAnswer) -> tuple[Table, ...]:
-    """The reasons beside each other, where there is more than one."""
-    table = reason_rows(answer)
-    return (table,) if len(table.rows) > 1 else ()
 
 
 def _moves(answer: TeamAnswer, units: Units) -> tuple[Group, Group, Group]:

@@ -24,7 +24,7 @@ from ergo.units import DEFAULT_UNITS, Units
 __all__ = ["bed_plan"]
 
 # Room that the drawing takes beside the bed [m]; nothing is computed from it.
-_LONGEST_ARROW = 0.5
+_LONGEST_ARROW = 0.6
 _PERSON = 0.66
 _STUB = 0.08
 _EDGE = 1.04

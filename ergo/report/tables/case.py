@@ -334,7 +334,7 @@ def working_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
 
 
 def reason_rows(answer: FirstAnswer) -> Table:
-    """Return each reason for a number of people beside the others, and which of them counts."""
+    """Return each reason for a number of people beside the others, and which counts; no rows where there is but one."""
     found = answer.reasons
     rows: list[tuple[str, str, str]] = []
     named: list[tuple[Counts, str, int | None]] = [
@@ -347,7 +347,9 @@ def reason_rows(answer: FirstAnswer) -> Table:
             rows.append((words, str(number), "counts" if name == found.counts and not found.no_room else ""))
         elif name == "if one breaks off" and found.none_holds:
             rows.append((words, "–", "no team at this bed"))
-    return Table("People, by reason", ("reason", "people", "which counts"), tuple(rows))
+    if len(rows) < 2:  # nothing to tell apart
+        rows = []
+    return Table("People by reason, roles included", ("reason", "people", "which counts"), tuple(rows))
 
 
 def way_rows(answer: TeamAnswer) -> Table:
