@@ -9,7 +9,8 @@ from typing import Any, cast
 import numpy as np
 import streamlit as st
 
-from ergo.assessment import Demand, MoveResult
+from ergo.assessment import Assessment, Demand, MoveResult
+from ergo.assessment.sentences import NO_TEAM
 from ergo.errors import InputError
 from ergo.evidence import assumption, row
 from ergo.inputs.scenario import Side, Technique
@@ -38,6 +39,7 @@ _Place = tuple[int, str, Side | None, int, int]
 
 _REPLACED = "ergo.person"  # what stands in for the case's own on one page, by place
 _SAME = 1e-3
+_CONTROLS_PX = 520  # how wide the inputs of the case stand alone
 
 
 def _replaced(place: _Place) -> dict[str, Any]:
@@ -71,7 +73,11 @@ def show() -> None:
     people = [actions_of(move) for move in result.moves]
     somebody = [i for i, found in enumerate(people) if found]
     if not somebody:
-        _shared.headline("within", "Nobody exerts a force", "No move of this case asks anybody for a force.")
+        _without_force(result)
+        with st.container(width=_CONTROLS_PX):
+            _case_controls(any(m.move.pull_side == "both" for m in result.moves))
+        _bed_height(demand)
+        _shared.cautions()
         return
     worst = max(somebody, key=lambda i: people[i][0][0][1].body.compression_n)
     choose, person, doing = st.columns([3, 4, 3])
@@ -110,9 +116,16 @@ def show() -> None:
         _shared.faults(error.shown)
         seen = handler_detail(demand, effort, load)
     _headline(seen, move)
+    if undone := [
+        f"{m.move.name}: {'; '.join(m.unmet)}"
+        for m, found in zip(result.moves, people, strict=True)
+        if not found and m.unmet
+    ]:
+        _shared.note(f"With this team there is nobody to look at in {'. '.join(undone)}.")
     picture, controls = st.columns([3, 2], gap="large")
     with controls:
-        _controls(place, own, effort.along_bed)
+        _case_controls(effort.along_bed)
+        _person_controls(place, own)
     with picture:
         st.subheader("From the side", anchor=False)
         _shared.figure(posture_view(seen, case.bed.width_m, _state.units()), "fig.posture")
@@ -131,6 +144,15 @@ def show() -> None:
     _bed_height(demand)
     _holds()
     _shared.cautions()
+
+
+def _without_force(result: Assessment) -> None:
+    """Say why there is no body to look at: no force is asked for, no limit covers the case, or nobody can give it."""
+    if result.verdict == "within":
+        _shared.headline("within", "Nobody exerts a force", "No move of this case asks anybody for a force.")
+    else:
+        said = NO_TEAM if result.verdict == "not applicable" else "This team cannot make the move"
+        _shared.headline(result.verdict, said, result.why_in(_state.units()))
 
 
 def _headline(seen: HandlerDetail, move: MoveResult) -> None:
@@ -172,7 +194,7 @@ def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _controls(place: _Place, own: dict[str, Any], along_bed: bool) -> None:
+def _case_controls(along_bed: bool) -> None:
     st.subheader("The case", anchor=False)
     st.caption("These change the case on every page.")
     left, right = st.columns(2)
@@ -190,6 +212,9 @@ def _controls(place: _Place, own: dict[str, Any], along_bed: bool) -> None:
         if along_bed:
             number("Facing the bed's head (0: across)", "handling.facing_deg", unit="degrees")
     _shoes()
+
+
+def _person_controls(place: _Place, own: dict[str, Any]) -> None:
     st.subheader("This person", anchor=False)
     st.caption("Somebody else in the same place under the same force; only on this page.")
     somebody = _person(place, own)
