@@ -24,7 +24,7 @@ from ergo.handlers.person import Person
 from ergo.handlers.staff import staff_types
 from ergo.inputs.scenario import Scenario, Technique
 from ergo.mechanics.case import Case, build_case, mattress_of
-from ergo.mechanics.demand import TeamTask, task_of_turn, ways_of
+from ergo.mechanics.demand import TeamTask, roll_force, task_of_turn, ways_of
 from ergo.mechanics.friction import slip_friction
 from ergo.mechanics.mattress import rolled_support
 from ergo.mechanics.procedure import PlannedMove
@@ -319,8 +319,8 @@ def _drawn(
             ones = np.ones(size)
             parts = [_along(axis, draws.get(name, ones)) for axis, name in zip(grid.axes, _AXES, strict=True)]
             every = parts[0]
-            for part in parts[1:]:
-                every = (every[:, None] * part).reshape(-1, size)
+            for axis_weights in parts[1:]:
+                every = (every[:, None] * axis_weights).reshape(-1, size)
             known[axes] = every
         found = (grid.rows @ known[axes]).reshape(-1, instants, size)
         mass = demand.scenario.patient.mass_kg * draws["turned_fraction"]
@@ -356,7 +356,7 @@ def _drawn(
         gain = [np.broadcast_to(np.moveaxis(a.gain, -1, 0), idle.shape) for a in at.instants.actions]
         slip = unloading = [idle] * len(actions)
         if np.isfinite(np.max(task.push_most_n)):
-            most = np.broadcast_to(at.push_most_n * draws.get("breadth_scale", np.ones(size)), (size,))
+            most = np.broadcast_to(at.push_most_n * _shape_factor(demand.scenario, draws), (size,))
     else:
         resistance = np.broadcast_to(task.instants.resistance[:, None], idle.shape)
         gain, slip, unloading = [idle + 1.0], [idle], [idle]
@@ -373,6 +373,24 @@ def _drawn(
         out = table.uncovered
         uncovered.append((out.reshape(-1, out.shape[-1]) @ weights > 0.5).reshape(force.shape) if out.any() else None)
     return TaskDraws(task, resistance, margin, gain, slip, unloading, can, uncovered, most)
+
+
+def _shape_factor(scenario: Scenario, draws: Draws) -> Floats:
+    """How the push that rolls the patient grows with breadth and falls with depth, as powers of both."""
+    powers = _shape_powers(_bare(scenario))
+    return np.asarray(np.prod([draws[n] ** power for n, power in powers.items() if n in draws], axis=0))
+
+
+@lru_cache(maxsize=64)
+def _shape_powers(scenario: Scenario) -> Mapping[str, float]:
+    less, more = 0.94, 1.06
+    both = np.array([less, more, 1.0, 1.0])
+    push = roll_force(build_case(scenario, {"breadth_scale": both, "depth_scale": both[::-1]}), scenario)
+    span = np.log(more / less)
+    return {
+        "breadth_scale": float(np.log(push[1] / push[0]) / span),
+        "depth_scale": float(np.log(push[2] / push[3]) / span),
+    }
 
 
 class Worker(NamedTuple):
