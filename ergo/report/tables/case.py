@@ -288,8 +288,8 @@ _TERM_UNITS = {
 
 EQUATIONS = {
     "slide": "Σ f (cos θ + μ sin θ) = R over all hands, θ their direction above the level. R is the larger of "
-    "breakaway and acceleration over friction, m g (μ cos α + sin α) summed over the segments that drag, and what moving "
-    "the hollow of the mattress along takes. All give the same part of what they can.",
+    "breakaway and acceleration over friction, m g (μ cos α + sin α) summed over the segments that drag, and moving "
+    "the hollow of the mattress along. All give the same part of what they can.",
     "turn": "Σ f J(φ) = m g |p(φ)| over all hands: each force times its moment arm about the contact line against "
     "gravity's, to which the mattress adds what it does not give back, and no more pull than friction bears. All give "
     "the same part of what they can; shown where that is hardest.",
