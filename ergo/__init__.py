@@ -2,9 +2,9 @@
 
 A case: `load_scenario`, `parse_scenario`, `examples`, then `assess` its own team or look for its `smallest_team`.
 Many cases in a table: `assess_many`, `smallest_teams`. The bare models, for scalars and arrays in SI units:
-`slide_force`, `turn_force`, `brake_force`, `share_force`, `low_back`; what both sides can do at each instant of a move
-and how hard a team must work for it: `turn_actions`, `slide_actions`, `team_effort`. A unit and a purchase:
-`plan_unit`, `compare_purchase`. What all figures rest on: `evidence`.
+`slide_force`, `turn_force`, `brake_force`, `mattress_support`, `share_force`, `low_back`; what both sides can do at
+each instant of a move and how hard a team must work for it: `turn_actions`, `slide_actions`, `team_effort`. A unit and
+a purchase: `plan_unit`, `compare_purchase`. What all figures rest on: `evidence`.
 
 >>> import ergo
 >>> ergo.smallest_team(ergo.examples.boost(aid="slide sheet"), with_aids=False).people
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from ergo.inputs.scenario import Scenario, dump_scenario, load_scenario, parse_scenario
     from ergo.inputs.unit import Unit, load_unit
     from ergo.mechanics.hand_actions import Instants, slide_actions, turn_actions
+    from ergo.mechanics.mattress import MattressSupport, mattress_support
     from ergo.mechanics.rolling import Turn, brake_force, turn_force
     from ergo.mechanics.sliding import SlideForce, slide_force
     from ergo.purchases.cost_model import PurchaseCase, compare_purchase
@@ -50,6 +51,7 @@ __all__ = [
     "InputError",
     "Instants",
     "LowBack",
+    "MattressSupport",
     "Purchase",
     "PurchaseCase",
     "Scenario",
@@ -72,6 +74,7 @@ __all__ = [
     "load_scenario",
     "load_unit",
     "low_back",
+    "mattress_support",
     "parse_scenario",
     "plan_unit",
     "share_force",
@@ -113,6 +116,8 @@ _HOMES = {
     "load_scenario": "ergo.inputs.scenario",
     "load_unit": "ergo.inputs.unit",
     "low_back": "ergo.handlers.low_back",
+    "MattressSupport": "ergo.mechanics.mattress",
+    "mattress_support": "ergo.mechanics.mattress",
     "parse_scenario": "ergo.inputs.scenario",
     "plan_unit": "ergo.unit.plan",
     "share_force": "ergo.handlers.load_sharing",

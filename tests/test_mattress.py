@@ -12,10 +12,14 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from ergo import evidence
+from ergo.assessment import demand_of
 from ergo.errors import InputError
+from ergo.inputs import examples
 from ergo.inputs.scenario import Bed, load_scenario
 from ergo.mechanics.body import build_body
+from ergo.mechanics.case import build_case
 from ergo.mechanics.cross_section import Outline
+from ergo.mechanics.demand import roll_force, task_of_turn
 from ergo.mechanics.hand_actions import turn_actions
 from ergo.mechanics.mattress import (
     Mattress,
@@ -29,6 +33,9 @@ from ergo.mechanics.mattress import (
 )
 from ergo.mechanics.rolling import brake, brake_force, roll_travel, turn_by_hands, turn_by_sheet, turn_force
 from ergo.mechanics.sliding import slide_force
+from ergo.uncertainty.distributions import uncertain_inputs
+from ergo.uncertainty.monte_carlo import uniform_chunks, uniform_columns
+from ergo.uncertainty.team_draws import build_tables, task_draws
 from ergo.units import G
 from tests.tools.random_scenarios import some
 
@@ -396,6 +403,68 @@ def test_in_a_slide_the_hollow_adds_its_part_of_the_weight(mass, friction, angle
     # friction is larger before anything moves, the hollow is not
     assert float(found.start_n - without.start_n) == pytest.approx(added, rel=1e-9, abs=1e-9)
     assert float(without.hollow_n) == 0.0
+
+
+def resistances(scenario):
+    """What resists the hands in every task of a case, at its hardest."""
+    demand = demand_of(scenario)
+    return {
+        (demand.moves[place[0]][0].kind, n): float(np.max(task.instants.resistance))
+        for n, (task, place) in enumerate(zip(demand.tasks, demand.places, strict=True))
+        if task.group == "sides"
+    }
+
+
+def test_a_case_on_foam_asks_less_in_turns_and_more_in_slides_than_on_a_hard_surface():
+    hard, foam = (
+        resistances(examples.prone_turn(82.0, intubated=False, bed={"immersion_m": sink})) for sink in (0.0, 0.03)
+    )
+    kinds = {kind for kind, _ in hard}
+    assert max(v for (k, _), v in foam.items() if k == "prone turn") < max(
+        v for (k, _), v in hard.items() if k == "prone turn"
+    )
+    for kind in kinds & {"slide to the side", "centring"}:
+        slides = [max(v for (k, _), v in found.items() if k == kind) for found in (hard, foam)]
+        assert 10.0 < slides[1] - slides[0] < 40.0
+
+
+def test_a_boost_moves_the_hollow_lengthwise_which_costs_next_to_nothing():
+    hard, foam = (resistances(examples.boost(82.0, bed={"immersion_m": sink})) for sink in (0.0, 0.06))
+    (one,), (other,) = hard.values(), foam.values()
+    assert 0.5 < other - one < 6.0
+
+
+def test_a_measured_immersion_is_not_drawn_and_a_hard_surface_keeps_nothing():
+    names = [
+        {i.name for i in uncertain_inputs(examples.boost(bed=bed))} & {"immersion_m", "mattress_loss"}
+        for bed in ({}, {"immersion_m": 0.03}, {"immersion_m": 0.0})
+    ]
+    assert names == [{"immersion_m", "mattress_loss"}, {"mattress_loss"}, set()]
+
+
+@pytest.mark.parametrize("kind", ["foam", "alternating air", "firm"])
+def test_what_is_drawn_of_a_turn_is_what_the_turn_itself_asks(kind):
+    case = examples.prone_turn(90.0, intubated=False, bed={"mattress": kind})
+    inputs, demand = uncertain_inputs(case), demand_of(case)
+    (points,) = uniform_chunks(uniform_columns(inputs), 16, 3)
+    values = {spread.name: spread.at(points[:, i]) for i, spread in enumerate(inputs)}
+    for task, place in zip(task_draws(build_tables(demand, inputs), values), demand.places, strict=True):
+        move = demand.moves[place[0]][0]
+        if task.task.group != "sides" or not move.is_turn:
+            continue
+        for i in range(16):
+            one = build_case(case, {name: np.asarray(drawn[i]) for name, drawn in values.items()})
+            exact = task_of_turn(move, one, case, task.task.instants.angle, task.task.hold_s > 0).instants.resistance
+            assert task.resistance[:, i] == pytest.approx(exact, rel=0.02, abs=0.02 * float(np.max(exact)) + 0.2)
+
+
+def test_the_push_that_rolls_the_patient_is_the_same_for_many_mattresses_as_for_each():
+    case = examples.lateral_transfer(82.0)
+    drawn = {"immersion_m": np.linspace(0.015, 0.06, 7), "mattress_loss": np.linspace(0.5, 0.1, 7)}
+    together = roll_force(build_case(case, drawn), case)
+    for i in range(7):
+        alone = roll_force(build_case(case, {name: np.asarray(v[i]) for name, v in drawn.items()}), case)
+        assert float(together[i]) == pytest.approx(float(alone), rel=0.01)
 
 
 def test_kinds_of_mattress_stand_in_the_order_of_what_was_measured():

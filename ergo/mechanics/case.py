@@ -14,9 +14,10 @@ from ergo.evidence import assumption, row
 from ergo.inputs.scenario import OwnAid, Patient, Scenario, has_airway_lead, has_tube_holder
 from ergo.mechanics.body import REGION, SEGMENTS, Body, build_body
 from ergo.mechanics.friction import Aid, Contact, find_aid, skin_on_linen
+from ergo.mechanics.mattress import Mattress, mattress_range, mattress_under
 from ergo.mechanics.sliding import usual_slide_time
 
-__all__ = ["Case", "aid_of", "build_case"]
+__all__ = ["Case", "aid_of", "build_case", "mattress_of"]
 
 Floats = NDArray[np.float64]
 
@@ -47,6 +48,7 @@ class Case:
         How far the gripped layer reaches beyond the patient's side, where hands can take it.
     handler_shoulder_m : float [m]
         Height of a median woman's shoulder above the mattress.
+    mattress : Mattress
     """
 
     body: Body
@@ -64,6 +66,7 @@ class Case:
     turned_fraction: Floats
     overhang_m: float
     handler_shoulder_m: float
+    mattress: Mattress
 
     def slide_time(self, distance_m: float) -> Floats:
         """Return how long a pull of this length takes [s]: as stated, or as it follows from the length."""
@@ -135,7 +138,30 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
         turned_fraction=value("turned_fraction", handling.turned_fraction),
         overhang_m=_first(stated_gap, overhang, aid.overhang_m[1]),
         handler_shoulder_m=shoulder * assumption("handler_stature").typical - scenario.bed.height_m,
+        mattress=mattress_of(scenario, draws),
     )
+
+
+def mattress_of(scenario: Scenario, draws: Mapping[str, ArrayLike]) -> Mattress:
+    """Return what gives under the patient, with the immersion and the loss of every draw where they are drawn.
+
+    >>> from ergo.inputs import examples
+    >>> mattress_of(examples.boost(bed={"immersion_m": 0.0}), {}).gives
+    False
+    """
+    bed, patient = scenario.bed, scenario.patient
+    stated, loss = bed.immersion_m, mattress_range(bed.mattress, "loss").typical
+    sink = mattress_range(bed.mattress, "immersion").typical if stated is None else stated
+    if "immersion_m" not in draws and "mattress_loss" not in draws:
+        return _typical_mattress(patient.mass_kg, patient.stature_m, sink, loss)
+    drawn = draws.get("immersion_m", sink), draws.get("mattress_loss", loss)
+    return mattress_under(patient.mass_kg, patient.stature_m, *drawn)
+
+
+@lru_cache(maxsize=256)
+def _typical_mattress(mass_kg: float, stature_m: float, immersion_m: float, loss: float) -> Mattress:
+    """Remembered, because what is found on a mattress is remembered by it."""
+    return mattress_under(mass_kg, stature_m, immersion_m, loss)
 
 
 def _body(patient: Patient, breadth_scale: ArrayLike, depth_scale: ArrayLike) -> Body:

@@ -24,6 +24,7 @@ from ergo.mechanics.hand_actions import (
     slide_actions,
     turn_actions,
 )
+from ergo.mechanics.mattress import Mattress, hollow_drag, rolled_support
 from ergo.mechanics.procedure import PlannedMove, other_side
 from ergo.mechanics.rolling import Turn, brake, turn_by_hands, turn_by_sheet
 from ergo.mechanics.sliding import body_slide_force, climb_angle
@@ -275,7 +276,9 @@ def _slide_tasks(
     elif move.kind == "lateral transfer":
         slope = climb_angle(bed.rise_m, bed.ledge_m, 2.0 * half)
     time = case.slide_time(move.distance_m)
+    lengthwise = case.body.stature_m if move.kind == "boost" else None
     given = {
+        "drag": hollow_drag(case.body.outline, case.mattress, lengthwise),
         "slope_rad": slope,
         "breakaway": case.breakaway,
         "distance_m": move.distance_m,
@@ -296,6 +299,7 @@ def _slide_tasks(
             "steady pull": force.steady_n,
             "start by breakaway": force.breakaway_n,
             "push for acceleration": force.inertia_n,
+            "moving the hollow of the mattress along": force.hollow_n,
             "slope": np.asarray(slope),
         },
         "sources": ("mcgill_kavcic_2005", "flash_hogan_1985", "temel_2022"),
@@ -361,28 +365,39 @@ def roll_force(case: Case, scenario: Scenario) -> Floats:
 
     max over φ of m g p / (h + a sin φ)
     """
-    per_kg = _remembered_roll(case.body.outline)
-    return per_kg * scenario.patient.mass_kg
+    outline, mattress = case.body.outline, case.mattress
+    if np.size(mattress.pressed_m2) == np.size(mattress.loss) == 1 or outline.a.ndim > 1:
+        return _remembered_roll(outline, mattress) * scenario.patient.mass_kg
+    # many mattresses under one patient: straight between some that give more and more, a parabola over the loss
+    pressed, loss = np.broadcast_arrays(mattress.pressed_m2, mattress.loss)
+    areas, lost = np.linspace(np.min(pressed), np.max(pressed), 17), np.linspace(0.0, np.max(loss), 3)
+    found = _remembered_roll(outline, Mattress(areas, lost[:, None]))
+    if lost[-1] == 0.0:
+        return np.interp(pressed, areas, found[0]) * scenario.patient.mass_kg
+    none, half, all_of_it = (np.interp(pressed, areas, row) for row in found)
+    u = 2.0 * loss / lost[-1] - 1.0
+    return (half + u * (all_of_it - none) / 2.0 + u * u * ((all_of_it + none) / 2.0 - half)) * scenario.patient.mass_kg
 
 
 @lru_cache(maxsize=256)
-def _remembered_roll(outline: Outline) -> Floats:
+def _remembered_roll(outline: Outline, mattress: Mattress) -> Floats:
     angle = np.linspace(0.0, np.pi / 2.0, 91)
-    height, p = outline.over_angles().height_and_moment_arm(angle)
+    at = rolled_support(outline, mattress, angle)
     half = np.asarray(outline.half_breadth)[..., None]
-    return np.asarray(np.max(G * np.maximum(p, 0.0) / (height + half * np.sin(angle)), axis=-1))
+    resists = np.maximum(at.moment_arm_m + np.asarray(mattress.loss)[..., None] * at.loss_arm_m, 0.0)
+    return np.asarray(np.max(G * resists / (at.friction_depth_m + half * np.sin(angle)), axis=-1))
 
 
 def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Turn, Turn]:
     """Return the pull of one side alone and its lowering at each roll angle of a turn.
 
     Both run over the whole turn: a square outline lies stably on its flat side, so gravity drives the roll from a
-    corner on to 90° and resists again from there to the next corner.
+    corner on to 90° and resists again from there to the next corner. Foam evens that out.
 
     >>> from ergo.mechanics.case import build_case
     >>> from ergo.mechanics.procedure import plan_moves
     >>> from ergo.inputs import examples
-    >>> prone = examples.prone_turn(intubated=False)
+    >>> prone = examples.prone_turn(intubated=False, bed={"immersion_m": 0.0})
     >>> case = build_case(prone)
     >>> onto_side = next(move for move in plan_moves(prone, case) if move.is_turn)
     >>> pull, stop = turn_statics(onto_side, case, prone)
@@ -394,11 +409,11 @@ def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Tur
     if mass.ndim == 0 and np.ndim(case.hand_height_m) == 0:
         return _remembered_statics(
             case.body.outline, float(mass), move.from_rad, move.to_rad, hand_x, by_sheet, float(case.hand_height_m),
-            case.handler_shoulder_m,
+            case.handler_shoulder_m, case.mattress,
         )  # fmt: skip
     return _statics(
         case.body.outline, mass, move.from_rad, move.to_rad, hand_x, by_sheet, case.hand_height_m,
-        case.handler_shoulder_m,
+        case.handler_shoulder_m, case.mattress,
     )  # fmt: skip
 
 
@@ -411,14 +426,15 @@ def _statics(
     by_sheet: bool,
     hand_height_m: ArrayLike,
     shoulder_m: float,
+    mattress: Mattress,
 ) -> tuple[Turn, Turn]:
     steps = max(_LEAST_STEPS, round(float(np.degrees(to_rad - from_rad))))
     angle = np.linspace(from_rad, to_rad, steps + 1)
     if by_sheet:
-        lifting = turn_by_sheet(outline, mass, angle, np.asarray(hand_x), hand_height_m)
+        lifting = turn_by_sheet(outline, mass, angle, np.asarray(hand_x), hand_height_m, mattress)
     else:
-        lifting = turn_by_hands(outline, mass, angle, np.asarray(hand_x), shoulder_m)
-    return lifting, brake(outline, mass, angle)
+        lifting = turn_by_hands(outline, mass, angle, np.asarray(hand_x), shoulder_m, mattress)
+    return lifting, brake(outline, mass, angle, mattress)
 
 
 # No aid changes a turn but for what its layers hold, so aids side by side share it. An outline is its own key.
@@ -438,7 +454,7 @@ def mean_while_acting(force: Floats) -> Floats:
 
 
 def _turn_instants(
-    move: PlannedMove, case: Case, scenario: Scenario, angle: Floats, every_angle: bool = False
+    move: PlannedMove, case: Case, scenario: Scenario, angle: Floats, every_angle: bool = False, still: bool = False
 ) -> Instants:
     return turn_actions(
         case.body.outline,
@@ -451,6 +467,7 @@ def _turn_instants(
         far_layer_m=0.0 if case.aid.far_edge and _of_half_turn(scenario) else None,
         by_hands_to_m=case.handler_shoulder_m if scenario.handling.turn_grip == "hands" else None,
         every_angle=every_angle,
+        mattress=case.mattress.at_rest() if still else case.mattress,
     )
 
 
@@ -469,19 +486,21 @@ def critical_angles(move: PlannedMove, case: Case, scenario: Scenario) -> Floats
         scenario.bed.width_m,
         scenario.handling.turn_grip,
         _of_half_turn(scenario),
+        case.mattress,
     )
 
 
 @lru_cache(maxsize=256)
 def _remembered_angles(
     move: PlannedMove, outline: Outline, far_edge: bool, hand_height_m: float, shoulder_m: float, bed_width_m: float,
-    grip: str, half_turn: bool,
+    grip: str, half_turn: bool, mattress: Mattress,
 ) -> Floats:  # fmt: skip
     steps = max(_LEAST_STEPS, round(float(np.degrees(move.to_rad - move.from_rad))))
     angle = np.linspace(move.from_rad, move.to_rad, steps + 1)
     instants = turn_actions(
         outline, 1.0, 0.0, angle, offset_m=move.offset_m, bed_width_m=bed_width_m, hand_height_m=hand_height_m,
         far_layer_m=0.0 if far_edge and half_turn else None, by_hands_to_m=shoulder_m if grip == "hands" else None,
+        mattress=mattress,
     )  # fmt: skip
     found: set[int] = set()
     for way in (~instants.driving, instants.driving):
@@ -537,12 +556,14 @@ def task_of_turn(
     In the stop on the side the patient is held against tipping back and tipping on, the centre of mass a little off.
     """
     stop = move.kind == "stop on the side"
-    instants = _turn_instants(move, case, scenario, angle, every_angle or stop)
+    instants = _turn_instants(move, case, scenario, angle, every_angle or stop, still=held or stop)
     if stop and not every_angle:
         instants = held_on_side(instants)
     centre = float(np.sum(case.body.mass_kg * case.body.position_m) / np.sum(case.body.mass_kg))
+    immersion = rolled_support(case.body.outline, case.mattress, np.zeros(1)).sink_m[..., 0]
     terms = {
         "roll angle": instants.angle,
+        "immersion": immersion,
         "gravity's moment about the contact line": instants.resistance,
         "weakest friction under the patient": np.asarray(slip_friction(case.mu)),
     }

@@ -43,6 +43,7 @@ _POINTS = (
 _MOST_STEPS, _CLOSE = 40, 1e-12  # of the pressed-in area [m²]
 _LEAST = 2e-4  # m² pressed in, about two millimetres: from here to a hard surface between the two
 _QUARTER = np.radians(np.arange(0.0, 91.0, 2.0))
+_MANY = 256  # immersions are looked up between some that were solved
 _BLOCK = 2**15  # numbers worked on at once, so that they stay near the processor
 
 
@@ -198,7 +199,10 @@ def mattress_under(mass_kg: ArrayLike, stature_m: ArrayLike, immersion_m: ArrayL
     """
     outline, mass, stature = _reference()
     immersion = np.asarray(immersion_m, dtype=float)
-    area = pressed_area(outline, immersion) * np.asarray(mass_kg) / mass * stature / np.asarray(stature_m)
+    of_reference = (
+        np.interp(immersion, *_reference_areas()) if immersion.size > _MANY else pressed_area(outline, immersion)
+    )
+    area = of_reference * np.asarray(mass_kg) / mass * stature / np.asarray(stature_m)
     return Mattress(np.asarray(area), np.asarray(loss, dtype=float))
 
 
@@ -207,6 +211,13 @@ def _reference() -> tuple[Outline, float, float]:
     """Outline, mass and stature of the patient for whom an immersion is stated."""
     mass, stature = assumption("immersion_mass").typical, assumption("immersion_stature").typical
     return build_body("M", mass, stature).outline, mass, stature
+
+
+@cache
+def _reference_areas() -> tuple[Floats, Floats]:
+    """Immersions of the reference patient, and what of the outline they press in."""
+    sinks = 0.15 * np.linspace(0.0, 1.0, 513) ** 2
+    return sinks, pressed_area(_reference()[0], sinks)
 
 
 def pressed_area(outline: Outline, immersion_m: ArrayLike) -> Floats:
@@ -398,10 +409,23 @@ def hollow_drag(outline: Outline, mattress: Mattress, length_m: ArrayLike | None
     >>> round(across, 3), round(along, 4)
     (0.023, 0.0027)
     """
-    flat = rolled_support(outline, mattress, np.zeros(1))
-    pressed = mattress.pressed_m2
-    if length_m is None:
-        mean = flat.sink_m[..., 0] ** 2 / np.where(pressed > 0.0, pressed, 1.0)
+    pressed = np.asarray(mattress.pressed_m2, dtype=float)
+    if not mattress.gives:
+        return np.asarray(0.0 * pressed * mattress.loss)
+    if outline.a.ndim == 1:
+        areas, sinks, means = _flat(outline)
+        sink, mean = np.interp(pressed, areas, sinks), np.interp(pressed, areas, means)
     else:
-        mean = (flat.friction_depth_m - flat.centre_height_m)[..., 0] / np.asarray(length_m, dtype=float)
-    return np.asarray(0.5 * mattress.loss * mean)
+        flat = rolled_support(outline, mattress, np.zeros(1))
+        sink, mean = flat.sink_m[..., 0], (flat.friction_depth_m - flat.centre_height_m)[..., 0]
+    if length_m is None:
+        return np.asarray(0.5 * mattress.loss * sink**2 / np.where(pressed > 0.0, pressed, 1.0))
+    return np.asarray(0.5 * mattress.loss * mean / np.asarray(length_m, dtype=float))
+
+
+@lru_cache(maxsize=64)
+def _flat(outline: Outline) -> tuple[Floats, Floats, Floats]:
+    """Of an outline on its back: pressed-in areas, how far it sinks, and the mean depth of what presses."""
+    areas = float(pressed_area(outline, outline.height(0.0))) * np.linspace(0.0, 1.0, 65) ** 2
+    at = outline_support(outline, areas, np.zeros(1))
+    return areas, at.sink_m[:, 0], (at.friction_depth_m - at.centre_height_m)[:, 0]

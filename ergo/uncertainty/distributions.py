@@ -13,6 +13,7 @@ from ergo.handlers.normal_distribution import normal_value
 from ergo.inputs.scenario import Scenario
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.friction import skin_on_linen
+from ergo.mechanics.mattress import mattress_range
 
 __all__ = ["UncertainInput", "triangle_value", "uncertain_inputs"]
 
@@ -138,6 +139,13 @@ def uncertain_inputs(scenario: Scenario) -> tuple[UncertainInput, ...]:
         _assumed("back_arm_m", "moment arm of the back muscles", assumption("extensor_arm"), handling.back_arm_m),
         _assumed("posture", "posture, from stated to best", assumption("posture_towards_best")),
     ]
+    if scenario.bed.immersion_m is None:
+        found.append(
+            _assumed("immersion_m", "how deep the patient sinks in", mattress_range(scenario.bed.mattress, "immersion"))
+        )
+    if scenario.bed.immersion_m != 0.0:
+        lost = mattress_range(scenario.bed.mattress, "loss")
+        found.append(_assumed("mattress_loss", "work that the mattress does not give back", lost))
     found += _body(scenario)
     return tuple(found)
 

@@ -23,9 +23,10 @@ from ergo.evidence import assumption
 from ergo.handlers.person import Person
 from ergo.handlers.staff import staff_types
 from ergo.inputs.scenario import Scenario, Technique
-from ergo.mechanics.case import Case, build_case
-from ergo.mechanics.demand import TeamTask, task_of_turn, ways_of
+from ergo.mechanics.case import Case, build_case, mattress_of
+from ergo.mechanics.demand import TeamTask, roll_force, task_of_turn, ways_of
 from ergo.mechanics.friction import slip_friction
+from ergo.mechanics.mattress import rolled_support
 from ergo.mechanics.procedure import PlannedMove
 from ergo.uncertainty.distributions import UncertainInput
 from ergo.units import G
@@ -35,7 +36,7 @@ __all__ = ["TaskDraws", "TeamTables", "build_tables", "least_effort", "task_draw
 Floats = NDArray[np.float64]
 Draws = Mapping[str, Floats]
 
-_AXES = {"breadth_scale": 4, "depth_scale": 4, "hand_height_m": 3}
+_AXES = {"breadth_scale": 4, "depth_scale": 4, "immersion_m": 3, "hand_height_m": 3}
 """The axes of a turn's grid and how many nodes each has: the hands move the force less than the outline does."""
 _BY_LAYER = ("pulls the sheet", "pays out", "holds the under-sheet")
 """Actions with the hands on a layer, whose height is drawn; the others take hold of the body."""
@@ -45,7 +46,8 @@ _HALVINGS = 12  # of the price of slip: the effort is then within a thousandth
 
 
 class _TurnGrid(NamedTuple):
-    """A turn of 1 kg over the grid: rows are gravity's moment, then worth, level and upward part of each action."""
+    """A turn of 1 kg over the grid: rows are gravity's moment and what the mattress can keep of it, then worth, level
+    and upward part of each action."""
 
     axes: tuple[Floats, ...]
     rows: Floats
@@ -182,14 +184,15 @@ def _turn_grid(
 ) -> _TurnGrid:
     axes, case = _grid_case(scenario, tuple(i for i in inputs if i.name in _AXES))
     mass = 1.0 / scenario.patient.mass_kg
-    of_one = replace(case, turned_fraction=np.asarray(mass), mu=np.zeros_like(case.mu))
+    still = case.mattress.at_rest()
+    of_one = replace(case, turned_fraction=np.asarray(mass), mu=np.zeros_like(case.mu), mattress=still)
     task = task_of_turn(move, of_one, scenario, np.array(angles), held, every_angle=True)
-    shape = (len(axes[2]), len(axes[0]), len(axes[1]), len(angles))
-    rows = [task.instants.resistance]
+    shape = (len(axes[3]), len(axes[0]), len(axes[1]), len(axes[2]), len(angles))
+    rows = [task.instants.resistance, G * rolled_support(case.body.outline, still, np.array(angles)).loss_arm_m]
     for action in task.instants.actions:
         along = action.pull if action.side == "receiving" else -action.pull
         rows += [action.gain, along, action.lift]
-    laid = np.stack([np.moveaxis(np.broadcast_to(row, shape), 0, 2) for row in rows])
+    laid = np.stack([np.moveaxis(np.broadcast_to(row, shape), 0, 3) for row in rows])
     return _TurnGrid(axes, np.moveaxis(laid, -1, 1).reshape(len(rows) * len(angles), -1))
 
 
@@ -197,7 +200,7 @@ def _turn_grid(
 def _grid_case(scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> tuple[tuple[Floats, ...], Case]:
     """The axes, and the patient at every node; all turns of a procedure share them."""
     spread = {i.name: i for i in inputs}
-    axes = []
+    stated, axes = {"immersion_m": scenario.bed.immersion_m or 0.0}, []
     for name, nodes in _AXES.items():
         if name in spread and spread[name].high > spread[name].low:
             lowest, highest = (float(spread[name].at(u)) for u in (0.0005, 0.9995))
@@ -206,11 +209,11 @@ def _grid_case(scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> tuple[
                 (lowest + highest) / 2 + (highest - lowest) / 2 * np.cos(np.pi * (np.arange(nodes) + 0.5) / nodes)
             )
         else:  # measured on the patient: nothing to interpolate
-            axes.append(np.array([spread[name].typical if name in spread else 1.0]))
-    breadth, depth = np.meshgrid(axes[0], axes[1], indexing="ij")
+            axes.append(np.array([spread[name].typical if name in spread else stated.get(name, 1.0)]))
+    breadth, depth, immersion = np.meshgrid(*axes[:3], indexing="ij")
     # The hands stand on an axis of their own, the first: the outline does not know of them.
-    grid = {"breadth_scale": breadth, "depth_scale": depth, "hand_height_m": axes[2][:, None, None]}
-    return tuple(axes), build_case(scenario, grid)
+    grid = {"breadth_scale": breadth, "depth_scale": depth, "hand_height_m": axes[3][:, None, None, None]}
+    return tuple(axes), build_case(scenario, grid | {"immersion_m": immersion})
 
 
 def _along(axis: Floats, x: Floats) -> Floats:
@@ -270,7 +273,7 @@ def task_draws(tables: TeamTables, draws: Draws) -> list[TaskDraws]:
     """
     demand = tables.demand
     size = len(draws["breakaway"])
-    case = _drawn_case(demand.case, draws, size)
+    case = _drawn_case(demand, draws, size)
     how = _between(np.array([0.0, 1.0]), draws["posture"])
     arm = _between(tables.back_arms, draws["back_arm_m"])
     body = (how[:, None] * arm[None]).reshape(-1, size)
@@ -280,11 +283,13 @@ def task_draws(tables: TeamTables, draws: Draws) -> list[TaskDraws]:
     return [_drawn(tables, n, case, draws, body, layer, known) for n in range(len(demand.tasks))]
 
 
-def _drawn_case(typical: Case, draws: Draws, size: int) -> Case:
+def _drawn_case(demand: Demand, draws: Draws, size: int) -> Case:
+    typical = demand.case
     stack = [draws[f"mu_{i}"] for i in range(typical.mu.shape[-1])]
     broader = draws.get("breadth_scale", np.ones(size))
     return replace(
         typical,
+        mattress=mattress_of(demand.scenario, draws),
         body=replace(typical.body, half_breadth=typical.body.half_breadth * broader),
         mu=np.stack(stack, axis=-1),
         linen_mu=draws["linen_mu"],
@@ -313,12 +318,16 @@ def _drawn(
         if axes not in known:
             ones = np.ones(size)
             parts = [_along(axis, draws.get(name, ones)) for axis, name in zip(grid.axes, _AXES, strict=True)]
-            known[axes] = (parts[0][:, None, None] * parts[1][:, None] * parts[2]).reshape(-1, size)
+            every = parts[0]
+            for axis_weights in parts[1:]:
+                every = (every[:, None] * axis_weights).reshape(-1, size)
+            known[axes] = every
         found = (grid.rows @ known[axes]).reshape(-1, instants, size)
         mass = demand.scenario.patient.mass_kg * draws["turned_fraction"]
         mu = slip_friction(case.mu)
         margin = np.broadcast_to(mu * mass * G, (instants, size))
-        moment = found[0] * mass
+        still = task.hold_s > 0  # what foam keeps of the work is soon gone
+        moment = (found[0] if still else found[0] + case.mattress.loss * found[1]) * mass
         if task.hold_s > 0 and demand.moves[demand.places[number][0]][0].kind == "stop on the side":
             beyond = (task.instants.angle > np.pi / 2.0)[:, None]
             off = assumption("stop_centre_off").typical * mass * G
@@ -330,7 +339,7 @@ def _drawn(
             resistance, driving = np.abs(moment), moment < 0.0
         gain, slip, unloading = [], [], []
         for k, action in enumerate(actions):
-            worth, along, up = found[1 + 3 * k : 4 + 3 * k]
+            worth, along, up = found[2 + 3 * k : 5 + 3 * k]
             part = {"resists": ~driving, "drives": driving, "both": None}[action.while_gravity]
             lifted = mu * up
             if part is None:
@@ -347,7 +356,7 @@ def _drawn(
         gain = [np.broadcast_to(np.moveaxis(a.gain, -1, 0), idle.shape) for a in at.instants.actions]
         slip = unloading = [idle] * len(actions)
         if np.isfinite(np.max(task.push_most_n)):
-            most = np.broadcast_to(task.push_most_n * draws.get("breadth_scale", np.ones(size)), (size,))
+            most = np.broadcast_to(at.push_most_n * _shape_factor(demand.scenario, draws), (size,))
     else:
         resistance = np.broadcast_to(task.instants.resistance[:, None], idle.shape)
         gain, slip, unloading = [idle + 1.0], [idle], [idle]
@@ -364,6 +373,24 @@ def _drawn(
         out = table.uncovered
         uncovered.append((out.reshape(-1, out.shape[-1]) @ weights > 0.5).reshape(force.shape) if out.any() else None)
     return TaskDraws(task, resistance, margin, gain, slip, unloading, can, uncovered, most)
+
+
+def _shape_factor(scenario: Scenario, draws: Draws) -> Floats:
+    """How the push that rolls the patient grows with breadth and falls with depth, as powers of both."""
+    powers = _shape_powers(_bare(scenario))
+    return np.asarray(np.prod([draws[n] ** power for n, power in powers.items() if n in draws], axis=0))
+
+
+@lru_cache(maxsize=64)
+def _shape_powers(scenario: Scenario) -> Mapping[str, float]:
+    less, more = 0.94, 1.06
+    both = np.array([less, more, 1.0, 1.0])
+    push = roll_force(build_case(scenario, {"breadth_scale": both, "depth_scale": both[::-1]}), scenario)
+    span = np.log(more / less)
+    return {
+        "breadth_scale": float(np.log(push[1] / push[0]) / span),
+        "depth_scale": float(np.log(push[2] / push[3]) / span),
+    }
 
 
 class Worker(NamedTuple):

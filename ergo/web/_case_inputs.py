@@ -7,6 +7,7 @@ from typing import Any
 import streamlit as st
 
 from ergo.inputs.scenario import (
+    Bed,
     MoveKind,
     Patient,
     Policy,
@@ -117,6 +118,12 @@ def _bed() -> None:
         number("Width of the other surface", "bed.other_width_m", "length")
         number("It is higher by", "bed.rise_m", "length", step=0.5)
         number("Lip between them", "bed.ledge_m", "length", step=0.5)
+    kinds, measured = st.columns(2)
+    with kinds:
+        choice("Mattress", "bed.mattress", literals(Bed.model_fields["mattress"].annotation))
+    with measured:
+        number("Where measured: a man of 82 kg sinks in by", "bed.immersion_m", "length", step=0.5)
+    _shared.note("Left empty, from the kind of mattress. 0 is a hard surface, such as a theatre table.")
 
 
 def _people() -> None:

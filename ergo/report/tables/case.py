@@ -9,9 +9,11 @@ import numpy as np
 
 from ergo.assessment import Assessment, MoveResult, Person, PersonLoad
 from ergo.evidence import sources
-from ergo.inputs.scenario import Side, WhoWorks
+from ergo.inputs.scenario import Scenario, Side, WhoWorks
 from ergo.limits.policy import Verdict
 from ergo.mechanics.bed_clearance import BedClearance
+from ergo.mechanics.case import build_case
+from ergo.mechanics.mattress import rolled_support
 from ergo.mechanics.pull_time import start_force_by_time
 from ergo.report.blocks import Table, VerdictCell
 from ergo.report.marks_and_amounts import MARKS, limit_amount
@@ -86,6 +88,7 @@ def case_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS, *, team: bool = 
         ),
         ("aid", case.aid),
         ("bed", f"{units.show_length(bed.width_m)} wide, mattress at {units.show_length(bed.height_m)}"),
+        ("mattress", mattress_words(case, units)),
         ("direction", answer.assessment.direction.reason),
         ("protects", f"{case.policy.protect}, an effort every {case.policy.minutes_between_efforts:g} min"),
     ]
@@ -94,6 +97,23 @@ def case_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS, *, team: bool = 
     if team:
         rows += [(role.name, f"{role.people}: {role.reason}") for role in answer.roles]
     return Table("The case", ("what", "stated"), tuple(rows), "facts")
+
+
+def mattress_words(scenario: Scenario, units: Units = DEFAULT_UNITS) -> str:
+    """Return how far the patient sinks in, and what that changes.
+
+    >>> from ergo.inputs import examples
+    >>> mattress_words(examples.boost(bed={"immersion_m": 0.0}))
+    'a hard surface: nothing gives'
+    """
+    case = build_case(scenario)
+    if not case.mattress.gives:
+        return "a hard surface: nothing gives"
+    sink = units.show_length(float(rolled_support(case.body.outline, case.mattress, [0.0]).sink_m[0]))
+    return (
+        f"{scenario.bed.mattress}, and the patient sinks in by {sink}: a slide moves the hollow along and takes more "
+        "than on a hard surface, a turn and the lowering take less"
+    )
 
 
 def bed_clearance_words(room: BedClearance, units: Units) -> str:
@@ -260,6 +280,8 @@ _TERM_UNITS = {
     "steady pull": "N",
     "start by breakaway": "N",
     "push for acceleration": "N",
+    "moving the hollow of the mattress along": "N",
+    "immersion": "m",
     "slope": "rad",
     "roll angle": "rad",
     "gravity's moment about the contact line": "N m",
@@ -268,11 +290,11 @@ _TERM_UNITS = {
 
 EQUATIONS = {
     "slide": "Σ f (cos θ + μ sin θ) = R over all hands, θ their direction above the level. R is the larger of "
-    "breakaway and acceleration over friction, m g (μ cos α + sin α) summed over the segments that drag. All give the "
-    "same part of what they can.",
+    "breakaway and acceleration over friction, m g (μ cos α + sin α) summed over the segments that drag, and moving "
+    "the hollow of the mattress along. All give the same part of what they can.",
     "turn": "Σ f J(φ) = m g |p(φ)| over all hands: each force times its moment arm about the contact line against "
-    "gravity's, and no more pull than friction bears. All give the same part of what they can; shown where that is "
-    "hardest.",
+    "gravity's, to which the mattress adds what it does not give back, and no more pull than friction bears. All give "
+    "the same part of what they can; shown where that is hardest.",
     "hold": "F = m g of the part that is held.",
 }
 
@@ -288,6 +310,8 @@ def _term(name: str, value: float, units: Units) -> str:
     unit = _TERM_UNITS.get(name, "")
     if unit == "N":
         return units.show_force(value)
+    if unit == "m":
+        return units.show_length(value)
     if unit == "N m":
         return f"{value:.1f} N m"
     if unit == "rad":
