@@ -21,6 +21,7 @@ __all__ = [
     "PersonLoad",
     "Row",
     "bodies_of",
+    "bodies_of_many",
     "facing_of",
     "hands_within_search",
     "load_of",
@@ -108,10 +109,11 @@ def loads_of(scenario: Scenario, rows: Sequence[Row]) -> list[PersonLoad]:
 
 def bodies_of(scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
     """Return the posture, one technique a row, that holds each row's force, and what it costs the body."""
-    return _bodies([scenario] * len(rows), rows, techniques)
+    return bodies_of_many([scenario] * len(rows), rows, techniques)
 
 
-def _bodies(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
+def bodies_of_many(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
+    """Return the same for rows of several cases."""
     if not rows:
         return []
     beds = [case.bed.height_m for case in cases]

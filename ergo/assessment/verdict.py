@@ -10,7 +10,7 @@ import numpy as np
 
 from ergo.assessment.check import LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand, refusal_sentences
-from ergo.assessment.load import PersonLoad, bodies_of, load_of
+from ergo.assessment.load import PersonLoad, bodies_of_many, load_of
 from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
 from ergo.assessment.team import Person, Role, airway_lead, has_airway_lead, lacks_airway_lead, roles_of
 from ergo.assessment.team_share import TaskShare, find_capacities, group, people_for, share_task
@@ -24,7 +24,7 @@ from ergo.mechanics.hand_actions import ActionName
 from ergo.mechanics.procedure import Direction, PlannedMove
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "judge"]
+__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "judge", "judge_teams"]
 
 CAUTIONS = (
     "A screening aid for planning: not a clinical order and not a guarantee of a safe load.",
@@ -170,22 +170,80 @@ def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> As
     >>> judge(demand, 2, 2).worst_ratio < judge(demand, 1, 1).worst_ratio
     True
     """
-    sides = group(demand.scenario, left, right)
-    lead = (airway_lead(demand.scenario),) if has_airway_lead(demand.scenario) else ()
-    find_capacities([(demand, (*sides["left"], *sides["right"]))])
-    shares = [share_task(demand, n, people_for(task, sides, lead)) for n, task in enumerate(demand.tasks)]
-    ways = [_easiest(ways, shares) for _, ways in demand.moves]
-    done = _efforts_of(demand, shares, {n for way in ways for n in way})
+    return judge_teams([(demand, left, right)], every_limit)[0]
+
+
+def judge_teams(teams: Iterable[tuple[Demand, int, int]], every_limit: bool = True) -> list[Assessment]:
+    """Do as `judge` for teams of one case or of many, all bodies found in one search.
+
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.inputs import examples
+    >>> demand = demand_of(examples.boost())
+    >>> judge_teams([(demand, 1, 1), (demand, 2, 2)])[1] == judge(demand, 2, 2)
+    True
+    """
+    staffed = [_Staffed.of(*team) for team in teams]
+    find_capacities([(one.demand, (*one.sides["left"], *one.sides["right"])) for one in staffed])
+    shared = [one.shares() for one in staffed]
+    ways = [
+        [_easiest(ways, shares) for _, ways in one.demand.moves] for one, shares in zip(staffed, shared, strict=True)
+    ]
+    efforts = [
+        (k, n, effort, parts)
+        for k, (shares, chosen) in enumerate(zip(shared, ways, strict=True))
+        for n in sorted({n for way in chosen for n in way})
+        for effort, parts in _actions(shares[n])
+    ]
+    rows = [(effort, person, part) for _, _, effort, parts in efforts for person, part, _ in parts]
+    cases = [staffed[k].demand.scenario for k, _, _, parts in efforts for _ in parts]
+    bodies = iter(bodies_of_many(cases, rows, [case.handling.technique for case in cases]))
+    done: list[dict[int, tuple[EffortResult, ...]]] = [{} for _ in staffed]
+    for k, n, effort, parts in efforts:
+        scenario = staffed[k].demand.scenario
+        loads = tuple(load_of(scenario, effort, *who[:2], next(bodies), who[2]) for who in parts)
+        done[k][n] = (*done[k].get(n, ()), EffortResult(effort, loads))
+    return [
+        _assessment(one, [[(shares[n], found.get(n, ())) for n in way] for way in chosen], every_limit)
+        for one, shares, chosen, found in zip(staffed, shared, ways, done, strict=True)
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class _Staffed:
+    """What a case asks, and who is there."""
+
+    demand: Demand
+    left: int
+    right: int
+    sides: dict[Side, Sequence[Person]]
+    lead: tuple[Person, ...]
+
+    @classmethod
+    def of(cls, demand: Demand, left: int, right: int) -> _Staffed:
+        lead = (airway_lead(demand.scenario),) if has_airway_lead(demand.scenario) else ()
+        return cls(demand, left, right, group(demand.scenario, left, right), lead)
+
+    def shares(self) -> list[TaskShare]:
+        return [
+            share_task(self.demand, n, people_for(task, self.sides, self.lead))
+            for n, task in enumerate(self.demand.tasks)
+        ]
+
+
+def _assessment(
+    one: _Staffed, done: Sequence[Sequence[tuple[TaskShare, tuple[EffortResult, ...]]]], every_limit: bool
+) -> Assessment:
+    demand = one.demand
     moves = tuple(
-        _judge_move(demand, move, [(shares[n], done[n]) for n in way], sides, lead, every_limit)
-        for (move, _), way in zip(demand.moves, ways, strict=True)
+        _judge_move(demand, move, parts, one.sides, one.lead, every_limit)
+        for (move, _), parts in zip(demand.moves, done, strict=True)
     )
     worst = _worst(moves)
     verdict: Verdict = "over" if demand.refusals else worst_verdict([m.verdict for m in moves])
     return Assessment(
         scenario=demand.scenario,
-        left=left,
-        right=right,
+        left=one.left,
+        right=one.right,
         roles=roles_of(demand.scenario),
         moves=moves,
         verdict=verdict,
@@ -202,20 +260,6 @@ def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> As
 def _easiest(ways: Sequence[tuple[int, ...]], shares: Sequence[TaskShare]) -> tuple[int, ...]:
     """The way of a move in which everybody gives the least part of what they can."""
     return min(ways, key=lambda way: max((shares[n].worst for n in way), default=0.0))
-
-
-def _efforts_of(demand: Demand, shares: Sequence[TaskShare], wanted: set[int]) -> dict[int, tuple[EffortResult, ...]]:
-    """What each side does in each action of some tasks, with the bodies of all people found in one search."""
-    efforts: list[tuple[int, Effort, list[tuple[Person, float, float]]]] = []
-    for n in sorted(wanted):
-        efforts += [(n, effort, parts) for effort, parts in _actions(shares[n])]
-    rows = [(effort, person, part) for _, effort, parts in efforts for person, part, _ in parts]
-    bodies = iter(bodies_of(demand.scenario, rows, [demand.scenario.handling.technique] * len(rows)))
-    found: dict[int, tuple[EffortResult, ...]] = dict.fromkeys(wanted, ())
-    for n, effort, parts in efforts:
-        loads = tuple(load_of(demand.scenario, effort, *who[:2], next(bodies), who[2]) for who in parts)
-        found[n] += (EffortResult(effort, loads),)
-    return found
 
 
 def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, float, float]]]]:

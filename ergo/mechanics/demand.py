@@ -373,10 +373,12 @@ def roll_force(case: Case, scenario: Scenario) -> Floats:
     areas, lost = np.linspace(np.min(pressed), np.max(pressed), 17), np.linspace(0.0, np.max(loss), 3)
     found = _remembered_roll(outline, Mattress(areas, lost[:, None]))
     if lost[-1] == 0.0:
-        return np.interp(pressed, areas, found[0]) * scenario.patient.mass_kg
+        return np.asarray(np.interp(pressed, areas, found[0]) * scenario.patient.mass_kg)
     none, half, all_of_it = (np.interp(pressed, areas, row) for row in found)
     u = 2.0 * loss / lost[-1] - 1.0
-    return (half + u * (all_of_it - none) / 2.0 + u * u * ((all_of_it + none) / 2.0 - half)) * scenario.patient.mass_kg
+    return np.asarray(
+        (half + u * (all_of_it - none) / 2.0 + u * u * ((all_of_it + none) / 2.0 - half)) * scenario.patient.mass_kg
+    )
 
 
 @lru_cache(maxsize=256)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from ergo.assessment import Assessment, Demand, LimitCheck, judge, largest_team
+from ergo.assessment import Assessment, Demand, LimitCheck, largest_team
 from ergo.assessment.team_share import team_effort_of
+from ergo.assessment.verdict import judge_teams
 from ergo.limits.policy import Verdict
 from ergo.teams.team_probabilities import Reliability
 from ergo.teams.team_search import best_splits
@@ -43,7 +44,8 @@ def typical_curve(demand: Demand) -> tuple[CurvePoint, ...]:
     It ends a few people beyond the first number that is enough; more people do no less than is seen there.
     Where no team is possible, the largest that finds a place stands alone, so that something can be shown.
     """
-    return tuple(_point(judge(demand, *team, every_limit=False)) for team in _teams(demand))
+    teams = [(demand, *team) for team in _teams(demand)]
+    return tuple(map(_point, judge_teams(teams, every_limit=False)))
 
 
 def _teams(demand: Demand) -> list[tuple[int, int]]:

@@ -9,6 +9,7 @@ from typing import Literal, Protocol
 
 from ergo.assessment import Assessment, Demand, PersonLoad, judge, largest_team, possible_teams, roles_of
 from ergo.assessment.team_share import find_capacities, group, holds_without_one, team_effort_of
+from ergo.assessment.verdict import judge_teams
 from ergo.handlers.person import Person
 from ergo.limits.guidance import Guidance, guidance_of
 from ergo.mechanics.demand import Effort
@@ -92,21 +93,18 @@ def smallest_teams_of(
     """
     made: Sequence[Draws | None] = draws or [None] * len(cases)
     find_capacities([(demand, _everybody(demand)) for demand in cases if not demand.refusals])
-    found: list[SmallTeam | None] = []
-    for demand, drawn in zip(cases, made, strict=True):
-        reasons = reasons_of(demand, probability_asked, drawn, by_force_alone=by_force_alone)
-        if reasons.left is None or reasons.right is None:
-            found.append(None)
-            continue
-        result = judge(demand, reasons.left, reasons.right, every_limit=False)
+    every = [
+        reasons_of(demand, probability_asked, drawn, by_force_alone=by_force_alone)
+        for demand, drawn in zip(cases, made, strict=True)
+    ]
+    named = [k for k, reasons in enumerate(every) if reasons.left is not None and reasons.right is not None]
+    teams = [(cases[k], every[k].left or 0, every[k].right or 0) for k in named]
+    found: list[SmallTeam | None] = [None] * len(cases)
+    for k, (demand, left, right), result in zip(named, teams, judge_teams(teams, every_limit=False), strict=True):
         done = tuple((e.effort, load) for move in result.moves for e in move.efforts for load in e.loads)
-        probability = (
-            (drawn or Drawn.usual(demand)).probability(reasons.left, reasons.right)
-            if probability_asked is not None
-            else None
-        )
-        ratio = team_effort_of(demand, reasons.left, reasons.right)[0]
-        found.append(SmallTeam(reasons.left, reasons.right, done, ratio, probability, reasons))
+        drawn = made[k]
+        sure = None if probability_asked is None else (drawn or Drawn.usual(demand)).probability(left, right)
+        found[k] = SmallTeam(left, right, done, team_effort_of(demand, left, right)[0], sure, every[k])
     return found
 
 
