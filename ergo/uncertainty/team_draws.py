@@ -173,7 +173,7 @@ def _at_height(demand: Demand, number: int, place: tuple[int, int, int], height_
 
 
 def _same_part(demand: Demand, place: tuple[int, int, int], case: Case) -> TeamTask:
-    """The part of a way that stands at a place, for another case, in which something may have to be held back or not."""
+    """The part of a way that stands at a place, for another case, in which something may have to be held back."""
     m, w, k = place
     move = demand.moves[m][0]
     usual, there = (ways_of(move, one, demand.scenario)[w] for one in (demand.case, case))
