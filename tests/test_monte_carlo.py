@@ -132,9 +132,11 @@ def test_same_seed_gives_identical_results_and_the_chunk_changes_nothing():
 
 def test_probability_converges_at_least_as_fast_as_independent_draws():
     """The spread over seeds falls with the number of draws, and stays below the standard error that is shown."""
-    one = scenario("lateral_slide_sheet")
+    one = scenario("prone_cotton_draw_sheet")
     tables, inputs = tables_of(one)
-    spread, team = {}, (1, 1)
+    spread, some = {}, next(uniform_chunks(uniform_columns(inputs), 512, 1, 512))
+    ratios, _ = evaluate(tables, some, [(1, 1), (2, 1), (2, 2), (3, 2)])
+    team = next(t for t, ratio in ratios.items() if 0.2 < np.mean(ratio <= 1.0) < 0.9)
     for n in (128, 2048):
         probabilities = [
             np.mean(evaluate(tables, next(uniform_chunks(uniform_columns(inputs), n, s, n)), [team])[0][team] <= 1.0)
@@ -287,13 +289,18 @@ def test_a_probability_that_is_none_or_all_or_no_number_is_an_input_error(asked)
         smallest_teams(pd.DataFrame({"procedure": ["boost"]}), asked)
 
 
-@pytest.mark.parametrize(("places", "more"), [((2, 3), (2, 3)), ((3, 2), (3, 2)), ((2, 2), None)])
-def test_one_person_more_stands_only_where_there_is_a_place(places, more):
-    patient = {"sex": "F", "mass_kg": 100.0, "stature_m": 1.6}
-    bed = {"places_left": places[0], "places_right": places[1]}
-    found = smallest_team(parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": bed}))
-    assert (found.left, found.right) == (2, 2)
-    assert (found.one_more and (found.one_more.left, found.one_more.right)) == more
+def test_one_person_more_stands_only_where_there_is_a_place():
+    case = {"name": "x", "procedure": "boost", "patient": {"sex": "F", "mass_kg": 100.0, "stature_m": 1.6}}
+    free = smallest_team(parse_scenario(case), with_aids=False)
+    left, right = free.left, free.right
+    for places, more in (
+        ((left, right + 1), (left, right + 1)), ((left + 1, right), (left + 1, right)), ((left, right), None),
+    ):  # fmt: skip
+        bed = {"places_left": places[0], "places_right": places[1]}
+        team = {"left": 0, "right": 0}
+        found = smallest_team(parse_scenario(case | {"bed": bed, "team": team}), with_aids=False)
+        assert (found.left, found.right) == (left, right)
+        assert (found.one_more and (found.one_more.left, found.one_more.right)) == more
 
 
 @pytest.mark.parametrize("draws", [1, 0, -3, True, 99, 2.5, float("nan"), 10**9])

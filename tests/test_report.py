@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from html import escape
 from pathlib import Path
@@ -11,12 +12,15 @@ import pytest
 from ergo import load_scenario, smallest_team
 from ergo.assessment import CAUTIONS
 from ergo.cli.main import main
+from ergo.report.documents.card import bedside_card
 from ergo.report.documents.case import case_report, class_sheet
 from ergo.report.documents.team import answer_words
 from ergo.report.html_page import html_page
+from ergo.report.json_export import to_json
 from ergo.report.markdown import markdown_page
+from ergo.teams.sentences import reasons_words
 from ergo.teams.smallest_team import TeamAnswer
-from ergo.units import Units
+from ergo.units import DEFAULT_UNITS, Units
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
 PRONE = SCENARIOS / "prone_cotton_draw_sheet.toml"
@@ -96,3 +100,33 @@ def test_the_command_writes_html_and_markdown_and_says_what_is_wrong(
     assert main(["report", str(PRONE), "-o", str(tmp_path / "out.docx")]) == 2
     assert "ends in .html or .md" in capsys.readouterr().err
     assert main(["report", str(PRONE), "-o", str(tmp_path / "no" / "out.html")]) == 2
+
+
+def test_the_card_says_who_does_what_with_the_forces_of_the_plan_and_for_which_reason_there_are_as_many(
+    answer: TeamAnswer,
+) -> None:
+    said = html_page(bedside_card(answer))
+    assert reasons_words(answer.reasons)[0] in said
+    for move in answer.assessment.moves:
+        for load in move.hardest_of_each:
+            assert f"{load.role}, {DEFAULT_UNITS.show_force(load.start_n)}" in said
+
+
+def test_no_card_is_printed_for_a_team_that_the_bed_has_no_room_for(answer: TeamAnswer) -> None:
+    case = answer.scenario
+    narrow = case.model_copy(update={"bed": case.bed.model_copy(update={"places_left": 1})})
+    short = smallest_team(narrow, with_aids=False)
+    said = html_page(bedside_card(short))
+    assert short.reasons.no_room
+    assert "Make room at this bed" in said
+    assert "Ready when" not in said
+
+
+def test_every_page_of_an_answer_shows_one_figure_for_the_start_of_each_person(answer: TeamAnswer) -> None:
+    data = json.loads(to_json(answer))
+    said = html_page(case_report(answer))
+    for move in data["assessment"]["moves"]:
+        for person in move["persons"]:
+            assert person["action"] in said or person["start_n"] == 0.0
+            if person["start_n"] > 0.0:
+                assert f"<td>{DEFAULT_UNITS.show_force(person['start_n'])}</td>" in said

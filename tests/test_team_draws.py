@@ -125,3 +125,26 @@ def test_no_draw_of_a_turn_is_impossible_for_a_team_for_which_it_is_easy_at_typi
             continue
         tables, *_, u = some_draws(demand, 256)
         assert np.mean(np.isinf(Drawn(tables, u).team(4, 4)[0])) == 0.0
+
+
+def test_a_patient_drawn_so_broad_that_the_edge_is_near_is_still_moved_in_the_stages_of_the_case():
+    # regression: the first stage fell away for all draws, and the second could not be found
+    patient = {"sex": "M", "mass_kg": 150.0, "stature_m": 1.76}
+    case = {"name": "x", "procedure": "lateral transfer", "aid": "slide sheet on a board", "patient": patient}
+    typical = float(demand_of(parse_scenario(case)).case.body.half_breadth)
+    bed = {"width_m": 2.0 * (typical + 0.031)}  # the first stage is just long enough to be one
+    demand = demand_of(parse_scenario(case | {"bed": bed}))
+    ((_, ways),) = demand.moves
+    assert [len(way) for way in ways] == [1, 2]
+    assert Drawn.usual(demand).probability(4, 4) > 0.5
+
+
+def test_what_is_held_back_in_some_draws_alone_changes_no_other_part_of_a_transfer():
+    # downhill on little friction: at typical values nobody holds back, in some draws somebody must
+    patient = {"sex": "M", "mass_kg": 82.0, "stature_m": 1.76}
+    case = {"name": "x", "procedure": "lateral transfer", "aid": "slide sheet on a board", "patient": patient}
+    passes = []
+    for rise in (-0.03, -0.05, -0.07):
+        demand = demand_of(parse_scenario(case | {"bed": {"rise_m": rise}}))
+        passes.append(Drawn.usual(demand).probability(2, 2))
+    assert min(passes) > 0.9

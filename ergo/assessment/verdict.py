@@ -351,6 +351,12 @@ def _judge_move(
         for side in _SIDES
         if side in demand.guarded and not sides[side]
     ]
+    along = any(share.task.along for share, _ in done) and any(sides.values())
+    unmet += [
+        f"nobody stands on the {side} side, and one side alone would turn the patient"
+        for side in _SIDES
+        if along and not sides[side]
+    ]
     worst: dict[str, LimitCheck] = {}
     limits_asked = LIMITS if every_limit else demand.policy.limits
     for result in efforts:

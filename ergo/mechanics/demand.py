@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Bed, Scenario, Side
 from ergo.mechanics.body import SEGMENTS, limb_mass
-from ergo.mechanics.case import Case
+from ergo.mechanics.case import Case, build_case
 from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.friction import counter_hold_friction, slip_friction
 from ergo.mechanics.hand_actions import (
@@ -247,7 +247,8 @@ def _only(instants: Instants, names: frozenset[ActionName] | set[ActionName]) ->
 
 def _two_stages(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[TeamTask, ...]:
     """To the edge, the receiving side at the bed itself, then across, the patient's side at the edge."""
-    to_edge = max(scenario.bed.width_m / 2.0 - float(np.max(case.body.half_breadth)), 0.0)
+    usual = float(build_case(scenario).body.half_breadth)  # whatever the breadth that is drawn
+    to_edge = max(scenario.bed.width_m / 2.0 - usual, 0.0)
     whole = move.distance_m
     first = replace(move, kind="slide to the side", distance_m=to_edge)
     across = replace(move, distance_m=max(whole - to_edge, 0.0), offset_m=to_edge)

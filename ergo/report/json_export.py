@@ -164,7 +164,8 @@ _SHAPES = {
         dropped=("scenario", "sure", "one_more"),
         merged=("reasons",),
     ),
-    "Reasons": _Shape(dropped=("left", "right", "people", "guidance")),  # the answer's own
+    # the answer has the others itself
+    "Reasons": _Shape(dropped=("left", "right", "people", "guidance"), renamed={"effort": "least_effort"}),
     "CurvePoint": _Shape(dropped=("check",)),
     "AidOption": _Shape(_of("needs")),
     "ValidationCase": _Shape(_of("error", "error_factor")),

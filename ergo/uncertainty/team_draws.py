@@ -173,9 +173,22 @@ def _at_height(demand: Demand, number: int, place: tuple[int, int, int], height_
 
 
 def _same_part(demand: Demand, place: tuple[int, int, int], case: Case) -> TeamTask:
-    """The part of a way that stands at a place, for another case."""
+    """The part of a way that stands at a place, for another case, in which something may have to be held back."""
     m, w, k = place
-    return ways_of(demand.moves[m][0], case, demand.scenario)[w][k]
+    move = demand.moves[m][0]
+    usual, there = (ways_of(move, one, demand.scenario)[w] for one in (demand.case, case))
+    if len(usual) == len(there):
+        return there[k]
+    alike = [task for task in there if _does(task) == _does(usual[k])]
+    nth = sum(_does(task) == _does(usual[k]) for task in usual[:k])
+    if nth < len(alike):
+        return alike[nth]
+    nothing = replace(usual[k].instants, resistance=0.0 * usual[k].instants.resistance)
+    return replace(usual[k], instants=nothing)
+
+
+def _does(task: TeamTask) -> tuple[str, ...]:
+    return tuple(action.name for action in task.instants.actions)
 
 
 @lru_cache(maxsize=64)

@@ -10,7 +10,9 @@ from ergo.assessment.team import Person
 from ergo.inputs.scenario import Scenario, origin_of
 from ergo.report.blocks import Block, Bullets, Document, Figure, Heading, Paragraph, Table, Title
 from ergo.report.figures.bed_plan import bed_plan
+from ergo.report.tables.case import idle_word
 from ergo.teams.policy_table import MassBand
+from ergo.teams.sentences import reasons_words
 from ergo.teams.smallest_team import TeamAnswer
 from ergo.uncertainty.monte_carlo import SEED
 from ergo.units import DEFAULT_UNITS, Units
@@ -32,10 +34,11 @@ def bedside_card(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
     """
     case, result = answer.scenario, answer.assessment
     name = f"Card: {case.name}"
-    if answer.people is None:
+    what, others = reasons_words(answer.reasons)
+    if answer.people is None or answer.reasons.no_room:  # no card for a team that one of the reasons forbids
         said = (
             Title(case.name, origin=origin_of(case)),
-            Heading("Fetch the lift", 1),
+            Heading(what if answer.people is not None else "Fetch the lift", 1),
             Paragraph(answer.why_in(units)),
             Paragraph(printed_by(), quiet=True),
         )
@@ -44,6 +47,7 @@ def bedside_card(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
     blocks: list[Block] = [
         Title(case.name, origin=origin_of(case)),
         Heading(_people(result), 1),
+        Paragraph(f"{what}. {others}".strip()),
         Figure(bed_plan(demand_of(case), move, (result.left, result.right), units), 520),
         _who_does_what(result, units),
         Heading("The lead says", 2),
@@ -70,15 +74,15 @@ def _short(person: Person) -> str:
 
 def _who_does_what(result: Assessment, units: Units) -> Table:
     """Rows are moves, columns people; the force is that of the start."""
-    people = list(dict.fromkeys(load.person for move in result.moves for load in move.loads))
+    everybody = [p for m in result.moves for p in (*(load.person for load in m.loads), *m.idle)]
+    people = list(dict.fromkeys(everybody))
     people.sort(key=lambda p: (p.side is None, p.side or "", p.index))
     rows = []
     for move in result.moves:
         cells = [move.move.name]
         for person in people:
-            own = [load for load in move.loads if load.person == person]
-            worst = max(own, key=lambda load: load.start_n / max(load.capacity_n, 1e-9), default=None)
-            cells.append(f"{worst.role}, {units.show_force(worst.start_n)}" if worst else "steady")
+            does = next((load for load in move.hardest_of_each if load.person == person), None)
+            cells.append(f"{does.role}, {units.show_force(does.start_n)}" if does else idle_word(person))
         rows.append(tuple(cells))
     return Table("Who does what", ("move", *map(_short, people)), tuple(dict.fromkeys(rows)))
 

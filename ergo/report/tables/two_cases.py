@@ -71,6 +71,9 @@ def _answer(answer: TeamAnswer, units: Units) -> list[tuple[str, Any]]:
     return [
         ("title", answer.scenario.name),
         ("people needed", people or needs_words(answer.needs)),
+        ("by force alone", _number(answer.reasons.people_by_force)),
+        ("to hold on if one lets go", _number(answer.reasons.people_if_one_breaks_off)),
+        ("by guidance", _number(answer.reasons.people_by_guidance)),
         ("sides", "–" if answer.people is None else f"{answer.left} left, {answer.right} right"),
         ("verdict", verdict_words(result.verdict)),
         ("probability that nobody is over a limit", percent(answer.probability) if answer.people else "–"),
@@ -78,6 +81,10 @@ def _answer(answer: TeamAnswer, units: Units) -> list[tuple[str, Any]]:
         ("ratio to limit", _Amount(round(result.worst_ratio, 2), "") if result.deciding else "–"),
         ("largest force of one person", _Amount(round(units.force_value(largest)), units.force)),
     ]
+
+
+def _number(people: int | None) -> Any:
+    return "–" if people is None else _Amount(people, "people")
 
 
 def _different(one: BaseModel, other: BaseModel, units: Units, where: str = "") -> Iterator[tuple[str, Any, Any]]:
