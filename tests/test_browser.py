@@ -405,8 +405,8 @@ def test_what_takes_long_is_stopped_within_a_second(page: Any, page_name: str) -
         page.goto(f"{address}/{page_name}")
         if page_name == "sure":
             settled(page)
-            page.get_by_text("Convergence: would more draws change it?").click()
-            choose(page, "Draws", "262 144")
+            page.get_by_text("Convergence: would more cases tried (draws) change it?").click()
+            choose(page, "Cases tried (draws)", "262 144")
         stop = page.get_by_role("button", name="Stop", exact=True)
         stop.wait_for()
         page.wait_for_timeout(500)

@@ -17,6 +17,7 @@ from ergo.inputs.scenario import (
     known_aids,
     usually_intubated,
 )
+from ergo.limits.policy import POLICIES
 from ergo.web import _shared, _state
 from ergo.web._inputs import choice, literals, number, switch, whole
 
@@ -129,6 +130,8 @@ def _policy() -> None:
         transfers = literals(Policy.model_fields["transfer_guidance"].annotation)
         choice("People for a transfer by guidance", "policy.transfer_guidance", transfers)
     switch("People that guidance asks for count", "policy.count_guidance")
+    if accepted := POLICIES[_state.scenario().policy.protect].accepted:
+        _shared.note(accepted)
 
 
 def _handling() -> None:

@@ -39,7 +39,8 @@ def _headline(answer: FirstAnswer) -> None:
     deciding = [answer.assessment.deciding] if answer.assessment.deciding else []
     _shared.headline(answer.assessment.verdict, *answer_words(answer, _state.units()))
     if answer.assessment.decided_by:
-        _shared.note(f"What decides: {answer.assessment.decided_by_in(_state.units())}")
+        accepted = answer.assessment.policy.accepted if deciding and deciding[0].key.startswith("pull_initial") else ""
+        _shared.note(f"What decides: {answer.assessment.decided_by_in(_state.units())} {accepted}".strip())
     _shared.where(
         "answer",
         deciding,

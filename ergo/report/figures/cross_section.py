@@ -226,7 +226,7 @@ def _forces(
     if now.brake_n >= _NO_FORCE_N:
         x = centre[0] + now.brake_ahead_m
         tip = (x, 0.03 + now.brake_n * metres)
-        arrows.append((Arrow((x, 0.03), tip, "over", 4.0), f"brake {units.show_force(now.brake_n)}"))
+        arrows.append((Arrow((x, 0.03), tip, "over", 4.0), f"lowering {units.show_force(now.brake_n)}"))
     if now.counter_n >= _NO_FORCE_N:
         items += _counter_hold(now, centre, units, frame, room)
     for arrow, _ in arrows:
@@ -296,5 +296,5 @@ def _alt(view: TurnView, now: TurnAt, units: Units) -> str:
     return (
         f"Cross-section of {view.name} at {now.angle_deg:.0f} degrees: {state} with a moment arm of "
         f"{units.show_length(abs(now.moment_arm_m))}; pull {force(now.pull_n)}, counter-hold {force(now.counter_n)}, "
-        f"brake {force(now.brake_n)}."
+        f"lowering (brake) {force(now.brake_n)}."
     )

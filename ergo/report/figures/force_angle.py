@@ -18,7 +18,7 @@ def force_angle(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS) 
     curves: list[tuple[str, Colour, bool, list[Point]]] = [
         ("pull", "within", False, _points(angle, view.lifting.force_n, units)),
         ("counter-hold", "close", True, _points(angle, view.counter_n, units)),
-        ("brake", "over", False, _points(angle, view.lowering.force_n, units)),
+        ("lowering", "over", False, _points(angle, view.lowering.force_n, units)),
     ]
     curves = [c for c in curves if max(y for _, y in c[3]) > 0]
     top = max([y for *_, points in curves for _, y in points] + [units.force_value(50.0)]) * 1.25
