@@ -443,3 +443,14 @@ def test_figures_tables_and_the_answer_turn_dark_with_the_system_without_any_inp
     settled(page)
     page.emulate_media(color_scheme="light")
     page.wait_for_function(f"light => ({colours})().every((one, i) => one === light[i])", arg=light, timeout=30_000)
+
+
+def test_the_printed_report_is_accessible(chromium: Any, tmp_path: Path) -> None:
+    file = tmp_path / "report.html"
+    answer = smallest_team(load_scenario(ROOT / "scenarios" / "boost_flat.toml"))
+    file.write_text(html_page(case_report(answer)), encoding="utf-8")
+    for width in (1280, 390):
+        opened = fresh(chromium, width)
+        opened.goto(file.as_uri())
+        assert not findings(opened, None, "light")
+        opened.context.close()
