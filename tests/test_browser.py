@@ -405,8 +405,8 @@ def test_what_takes_long_is_stopped_within_a_second(page: Any, page_name: str) -
         page.goto(f"{address}/{page_name}")
         if page_name == "sure":
             settled(page)
-            page.get_by_text("Convergence: would more draws change it?").click()
-            choose(page, "Draws", "262 144")
+            page.get_by_text("Convergence: would more cases tried (draws) change it?").click()
+            choose(page, "Cases tried (draws)", "262 144")
         stop = page.get_by_role("button", name="Stop", exact=True)
         stop.wait_for()
         page.wait_for_timeout(500)
@@ -443,3 +443,14 @@ def test_figures_tables_and_the_answer_turn_dark_with_the_system_without_any_inp
     settled(page)
     page.emulate_media(color_scheme="light")
     page.wait_for_function(f"light => ({colours})().every((one, i) => one === light[i])", arg=light, timeout=30_000)
+
+
+def test_the_printed_report_is_accessible(chromium: Any, tmp_path: Path) -> None:
+    file = tmp_path / "report.html"
+    answer = smallest_team(load_scenario(ROOT / "scenarios" / "boost_flat.toml"))
+    file.write_text(html_page(case_report(answer)), encoding="utf-8")
+    for width in (1280, 390):
+        opened = fresh(chromium, width)
+        opened.goto(file.as_uri())
+        assert not findings(opened, None, "light")
+        opened.context.close()

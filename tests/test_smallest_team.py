@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 
 import numpy as np
 import pytest
@@ -60,6 +61,19 @@ def random_cases(number, seed, **fixed):
             continue
         found.append(scenario)
     return found
+
+
+def test_leave_to_lean_on_the_bed_never_asks_for_more_people_and_leaves_no_case_without_a_team():
+    teams = {}
+    for brace in ("none", "thigh"):
+        cases = [
+            case.model_copy(update={"handling": case.handling.model_copy(update={"brace": brace})})
+            for case in random_cases(30, 23)
+        ]
+        found = smallest_teams_of([demand_of(case) for case in cases])
+        teams[brace] = [team.left + team.right if team else math.inf for team in found]
+    assert all(may <= free for may, free in zip(teams["thigh"], teams["none"], strict=True))
+    assert teams["thigh"] != teams["none"]
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -183,8 +184,13 @@ def facing_of(scenario: Scenario, along_bed: bool, technique: Technique) -> floa
     if not along_bed:
         return None
     stated = scenario.handling.facing_deg
-    degrees = float(row("techniques", technique=technique)["facing_deg"]) if stated is None else stated
-    return float(np.radians(degrees))
+    return math.radians(_facing_deg(technique) if stated is None else stated)
+
+
+@cache
+def _facing_deg(technique: Technique) -> float:
+    """Return how far from across the bed towards its head a technique turns."""
+    return float(row("techniques", technique=technique)["facing_deg"])
 
 
 @cache

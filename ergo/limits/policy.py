@@ -43,6 +43,19 @@ class DecidingPolicy:
     reason: str
 
     @property
+    def accepted(self) -> str:
+        """What a pull within the accepted share means, and what it does not; "" where the site's own limit decides.
+
+        >>> POLICIES["75 % of women"].accepted
+        'Three in four women find such a pull acceptable; that is no promise against injury.'
+        """
+        if self.name == "site limit":
+            return ""
+        many = {75: "Three in four", 90: "Nine in ten"}[self.percent]
+        who = {"F": "women", "M": "men", None: "women, or men where one pulls,"}[self.sex]
+        return f"{many} {who} find such a pull acceptable; that is no promise against injury."
+
+    @property
     def limits(self) -> tuple[Limit, ...]:
         """The limits that decide."""
         return tuple(limit for limit in LIMITS if limit.key in self.deciding)

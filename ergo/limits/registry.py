@@ -110,7 +110,7 @@ _EQUATIONS = (
 LIMITS: tuple[Limit, ...] = (
     Limit(
         key="pull_initial",
-        label="pull to start, accepted share of people",
+        label="pull to start that most find acceptable (accepted share of people)",
         quantity="start force",
         unit="N",
         who="the share of women or of men who accept it",
@@ -136,7 +136,7 @@ LIMITS: tuple[Limit, ...] = (
     ),
     Limit(
         key="pull_sustained",
-        label="pull to keep moving over 2.1 m, accepted share of people",
+        label="pull to keep moving over 2.1 m that most find acceptable (accepted share of people)",
         quantity="steady force",
         unit="N",
         who="the share of women or of men who accept it",
@@ -148,7 +148,7 @@ LIMITS: tuple[Limit, ...] = (
     ),
     Limit(
         key="pull_initial_1991",
-        label="pull to start, accepted share of people, older table",
+        label="pull to start that most find acceptable (accepted share of people), older table",
         quantity="start force",
         unit="N",
         who="the share of women or of men who accept it",
@@ -311,7 +311,7 @@ LIMITS: tuple[Limit, ...] = (
     ),
     Limit(
         key="spine_lower_limit",
-        label="L5/S1 compression, lower limit 3.4 kN",
+        label="load of the lowest disc (L5/S1 compression), lower limit 3.4 kN",
         quantity="L5/S1 compression",
         unit="N",
         who="all",
@@ -325,7 +325,7 @@ LIMITS: tuple[Limit, ...] = (
     ),
     Limit(
         key="spine_upper_limit",
-        label="L5/S1 compression, upper limit 6.4 kN",
+        label="load of the lowest disc (L5/S1 compression), upper limit 6.4 kN",
         quantity="L5/S1 compression",
         unit="N",
         who="all",

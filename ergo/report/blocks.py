@@ -5,6 +5,7 @@ A block holds plain text; each renderer escapes it once.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -25,8 +26,40 @@ __all__ = [
     "Verdict",
     "VerdictCell",
     "cautions",
+    "in_plain_words",
     "titled",
 ]
+
+
+# Plain words at first sight, the trade's own in brackets; what programs read (JSON, CSV) keeps the short ones.
+_HEADS = {
+    "ratio to limit": "share of the limit (ratio)",
+    "ratio": "share of the limit (ratio)",
+    "median ratio": "middle share of the limit (median ratio)",
+    "brake": "lowering (brake)",
+    "draws": "cases tried (draws)",
+    "5 to 95 % of draws": "5 to 95 % of cases tried (draws)",
+    "known": "how it is known",
+}
+_TOLD = ("known", "unit", "does", "what")  # columns whose cells are such words
+_MEMORY = re.compile(r"(?<!from )\bmemory (high|medium|fair)\b")
+
+
+def in_plain_words(said: str) -> str:
+    """Return how a figure is known, its unit, or what somebody does, as a reader takes it in at first sight.
+
+    >>> in_plain_words("memory high"), in_plain_words("reprint; the strength memory fair"), in_plain_words("brake")
+    ('from memory (high)', 'reprint; the strength from memory (fair)', 'lowering (brake)')
+    """
+    if said == "brake":
+        return "lowering (brake)"
+    if said == "log standard deviation":
+        return "as a part of the value (log standard deviation)"
+    return _MEMORY.sub(r"from memory (\1)", said)
+
+
+def _head(name: str) -> str:
+    return _HEADS.get(name, name.replace("pull times time", "pull times time (impulse)"))
 
 
 class VerdictCell(str):
@@ -53,6 +86,17 @@ class Table:
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     look: Literal["", "facts", "to fill"] = ""
+
+    @property
+    def plain(self) -> Table:
+        """The table as a reader sees it.
+
+        >>> Table("t", ("known", "ratio"), (("memory high", "0.8"),)).plain.rows[0]
+        ('from memory (high)', '0.8')
+        """
+        told = {i for i, name in enumerate(self.head) if name in _TOLD}
+        rows = tuple(tuple(in_plain_words(c) if i in told else c for i, c in enumerate(row)) for row in self.rows)
+        return Table(self.title, tuple(map(_head, self.head)), rows, self.look)
 
     def without(self, *columns: str) -> Table:
         """Return the table without some of its columns.

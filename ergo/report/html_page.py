@@ -80,7 +80,7 @@ def _html(block: Block) -> str:
         case Bullets(items):
             return f"<ul>{''.join(f'<li>{escape(item)}</li>' for item in items)}</ul>"
         case Table():
-            return _table(block)
+            return _table(block.plain)
         case Figure(drawing, width):
             return f'<div class="figure">{svg(drawing, width)}</div>'
         case Group(layout, blocks):

@@ -53,7 +53,7 @@ def _block(block: Block, deeper: int) -> str:
         case Bullets(items):
             return "\n".join(f"- {plain(item)}" for item in items)
         case Table():
-            return _table(block)
+            return _table(block.plain)
         case Figure(drawing):
             return plain(drawing.alt)
         case Group(_, blocks):

@@ -43,7 +43,8 @@ def _block(block: Block) -> list[str]:
         case Bullets(items):
             return [f"- {visible(item)}" for item in items]
         case Table():
-            return _table([block.head, *block.rows])
+            shown = block.plain
+            return _table([shown.head, *shown.rows])
         case Figure(drawing):
             return [visible(drawing.alt)]
         case Group("indented", blocks):

@@ -20,6 +20,7 @@ from ergo.inputs.scenario import (
     known_aids,
     usually_intubated,
 )
+from ergo.limits.policy import POLICIES
 from ergo.web import _shared, _state
 from ergo.web._inputs import choice, literals, number, switch, whole
 
@@ -160,6 +161,8 @@ def _policy() -> None:
         choice("People for a transfer by guidance", "policy.transfer_guidance", transfers)
     switch("People that guidance asks for count", "policy.count_guidance")
     switch("It must stay safe when one of the team must break off", "policy.count_breaking_off")
+    if accepted := POLICIES[_state.scenario().policy.protect].accepted:
+        _shared.note(accepted)
 
 
 def _handling() -> None:

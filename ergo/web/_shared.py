@@ -14,7 +14,7 @@ from ergo.errors import Fault
 from ergo.evidence import Range
 from ergo.inputs.schema import LARGEST_FILE
 from ergo.limits.policy import Verdict
-from ergo.report.blocks import Document, Table, VerdictCell
+from ergo.report.blocks import Document, Table, VerdictCell, in_plain_words
 from ergo.report.csv_export import to_csv
 from ergo.report.figures.drawing import DARK, LIGHT, Drawing, Palette
 from ergo.report.figures.render_plotly import plotly_spec
@@ -126,13 +126,14 @@ def _cell(text: str, width: str) -> str:
 
 def table(rows: Table, key: str, *, download: bool = True) -> None:
     """Show a table, with its CSV file."""
-    kinds = ["short" if len(name) <= _SHORT else "" for name in rows.head]
+    shown = rows.plain
+    kinds = ["short" if len(name) <= _SHORT else "" for name in shown.head]
     head = "".join(
-        f'<th scope="col" class="{kind}">{escape(name)}</th>' for name, kind in zip(rows.head, kinds, strict=True)
+        f'<th scope="col" class="{kind}">{escape(name)}</th>' for name, kind in zip(shown.head, kinds, strict=True)
     )
-    widths = [_width([row[i] for row in rows.rows]) for i in range(len(rows.head))]
+    widths = [_width([row[i] for row in shown.rows]) for i in range(len(shown.head))]
     body = "".join(
-        f"<tr>{''.join(_cell(c, wide) for c, wide in zip(row, widths, strict=True))}</tr>" for row in rows.rows
+        f"<tr>{''.join(_cell(c, wide) for c, wide in zip(row, widths, strict=True))}</tr>" for row in shown.rows
     )
     st.html(
         f'<div class="ergo-scroll" role="region" tabindex="0" aria-label="{escape(rows.title)}">'
@@ -302,13 +303,13 @@ def where(key: str, checks: Sequence[LimitCheck], ranges: Sequence[Range], units
             st.markdown(
                 f"**{plain(check.label)}**: {plain(limit_amount(check.limit, check.unit, units))}  \n"
                 f"Source: {plain(citation(check.source))}  \n"
-                f"How it is known: {plain(check.known)}  \n"
+                f"How it is known: {plain(in_plain_words(check.known))}  \n"
                 f"Range: {plain(check.range)}. Edition: {plain(check.edition)}"
             )
         for entry in ranges:
             st.markdown(
-                f"**{plain(entry.key.replace('_', ' '))}**: {entry.typical:g} {plain(entry.unit)}, "
+                f"**{plain(entry.key.replace('_', ' '))}**: {entry.typical:g} {plain(in_plain_words(entry.unit))}, "
                 f"range {entry.low:g} to {entry.high:g}  \n"
                 f"Source: {plain(citation(entry.source)) if entry.source else 'none; chosen by us'}  \n"
-                f"How it is known: {plain(entry.known)}. {plain(entry.note)}"
+                f"How it is known: {plain(in_plain_words(entry.known))}. {plain(entry.note)}"
             )

@@ -7,6 +7,7 @@ from typing import cast
 
 import streamlit as st
 
+from ergo.report.blocks import in_plain_words
 from ergo.report.documents.evidence import credibility_statement
 from ergo.report.figures.validation import validation_figure
 from ergo.report.markdown import markdown_blocks
@@ -63,7 +64,9 @@ def _validation() -> None:
     which = shown.selectbox("Which", list(_SHOWN), format_func=lambda w: _SHOWN[w][0], key="published_cases.which")
     rows = validation_rows([c for c in cases if _SHOWN[which][1](c)])
     text = search.text_input("Search", key="published_cases.search")
-    kinds = known.multiselect("How it is known", known_words(rows), key="published_cases.known")
+    kinds = known.multiselect(
+        "How it is known", known_words(rows), key="published_cases.known", format_func=in_plain_words
+    )
     found = filtered(rows, text, kinds)
     st.caption(f"{len(found.rows)} of {len(cases)}")
     short = found.without("over what is left open", "source", "known")

@@ -81,7 +81,8 @@ def _headline(answer: FirstAnswer) -> None:
     reasons = None if answer.people is None else reason_rows(answer)
     _shared.headline(answer.assessment.verdict, *said, reasons)
     if answer.assessment.decided_by:
-        _shared.note(f"What decides: {answer.assessment.decided_by_in(_state.units())}")
+        accepted = answer.assessment.policy.accepted if deciding and deciding[0].key.startswith("pull_initial") else ""
+        _shared.note(f"What decides: {answer.assessment.decided_by_in(_state.units())} {accepted}".strip())
     _shared.where(
         "answer",
         deciding,

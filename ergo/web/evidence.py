@@ -9,7 +9,7 @@ import streamlit as st
 from ergo.evidence import table_names
 from ergo.limits.policy import WHAT_DECIDES
 from ergo.limits.registry import LIMITS
-from ergo.report.blocks import Table
+from ergo.report.blocks import Table, in_plain_words
 from ergo.report.figures.limit_curve import Along, limit_curve
 from ergo.report.tables.evidence import (
     all_limit_rows,
@@ -61,7 +61,9 @@ def show() -> None:
     rows = _rows(view or "limits")
     search, known = st.columns(2)
     text = search.text_input("Search", key="evidence.search")
-    kinds = known.multiselect("How it is known", known_words(rows), key=f"evidence.known.{rows.title}")
+    kinds = known.multiselect(
+        "How it is known", known_words(rows), key=f"evidence.known.{rows.title}", format_func=in_plain_words
+    )
     found = filtered(rows, text, kinds)
     _shared.note(f"{len(found.rows)} of {len(rows.rows)}")
     _shared.table(found, "evidence")

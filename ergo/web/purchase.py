@@ -94,7 +94,7 @@ def show() -> None:
         [assumption(k) for k in ("benefits_share", "horizon_years", "discount_rate")],
         _state.units(),
         "Blue pays even at the 5th percentile of the draws, ochre at typical values, red does not. "
-        "The probability is the share of draws in which the net present value is above zero. "
+        "The probability is the part of the cases tried (draws) in which the net present value is above zero. "
         f"Wage: {_shared.plain(stated.wage_basis)}. {case.draws} draws, seed {case.seed}.",
     )
     _first_inputs(names, name)

@@ -63,7 +63,7 @@ def show() -> None:
             word: Verdict = "close" if team.probability - 2 * team.standard_error < wanted else "within"
             why = (
                 f"{team.left} on the left, {team.right} on the right and roles. Asked for: {100 * wanted:.0f} %. "
-                f"Standard error {100 * team.standard_error:.1f} % after {sure.draws} draws."
+                f"Standard error {100 * team.standard_error:.1f} % after {sure.draws} cases tried (draws)."
             )
             _shared.headline(word, f"{team.people} people: nobody is over in {percent(team.probability)} of cases", why)
     _shared.where("sure", [], [span, assumption("share_spread"), assumption("share_quantile")], _state.units(), _HOW)
@@ -77,9 +77,9 @@ def show() -> None:
 
 
 _HOW = (
-    "Each draw is one possible case: every input below, and each person's effort, takes a value from its distribution. "
-    "The probability is the share of draws in which nobody is over a deciding limit. The draws are quasi-random with a "
-    "fixed seed, so the same case gives the same probability."
+    "Each case tried (draw) is one that could be: every input below, and each person's effort, takes a value from its "
+    "distribution. The probability is the part of these cases in which nobody is over a deciding limit. They are "
+    "quasi-random with a fixed seed, so the same case gives the same probability."
 )
 
 
@@ -98,7 +98,7 @@ def _probabilities(sure: Reliability) -> None:
         st.caption("Bars: 5 to 95 % of cases. 200 % of a limit also stands for a force that no posture holds.")
     with st.expander("The same as a table"):
         _shared.table(probability_rows(sure, units), "probabilities")
-    with st.expander("Convergence: would more draws change it?"):
+    with st.expander("Convergence: would more cases tried (draws) change it?"):
         _draws()
         _shared.figure(convergence(sure), "fig.convergence")
         _shared.table(convergence_rows(sure), "convergence")
@@ -112,7 +112,13 @@ def _draws() -> None:
         st.session_state[_WANTED] = st.session_state["sure.draws"]
         st.session_state[_STOPPED] = False
 
-    st.selectbox("Draws", _CHOICES, format_func=lambda n: f"{n:,}".replace(",", " "), key="sure.draws", on_change=keep)
+    st.selectbox(
+        "Cases tried (draws)",
+        _CHOICES,
+        format_func=lambda n: f"{n:,}".replace(",", " "),
+        key="sure.draws",
+        on_change=keep,
+    )
     if st.session_state.get(_STOPPED):
         st.button("Go on", key="sure.go", on_click=lambda: st.session_state.update({_STOPPED: False}))
 

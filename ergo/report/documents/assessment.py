@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult
 from ergo.inputs.scenario import origin_of
 from ergo.limits.guidance import guidance_of
-from ergo.report.blocks import Block, Document, Group, Paragraph, Table, Title, Verdict, cautions
+from ergo.report.blocks import Block, Document, Group, Paragraph, Table, Title, Verdict, cautions, in_plain_words
 from ergo.report.marks_and_amounts import limit_amount
 from ergo.report.tables.case import bed_clearance_words, load_rows, strength_words, verdict_words
 from ergo.units import DEFAULT_UNITS, Units
@@ -17,7 +17,7 @@ __all__ = ["assessment_answer"]
 
 def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS, can_they: Sequence[str] = ()) -> Document:
     """Return the answer for one team; `can_they` says whether these can do it, with one fewer and one more."""
-    case = result.scenario
+    case, policy = result.scenario, result.policy
     roles = "".join(f", {r.people} {r.name} ({r.reason})" for r in result.roles)
     blocks: list[Block] = [
         Title(case.name, case.question, origin_of(case)),
@@ -25,7 +25,7 @@ def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS, can_they
         *(Paragraph(words) for words in can_they),
         Paragraph(f"{result.people} people: {result.left} left, {result.right} right{roles}.", "Team"),
         Paragraph(f"{units.show_mass(case.patient.mass_kg)}, {case.aid}. {result.direction.reason}", "Patient"),
-        Paragraph(f"{result.policy.name}. {result.policy.reason}", "Policy"),
+        Paragraph(" ".join(filter(None, (f"{policy.name}.", policy.accepted, policy.reason))), "Policy"),
     ]
     guidance = guidance_of(case)
     if guidance.people is not None:
@@ -63,5 +63,6 @@ def _limit(check: LimitCheck, units: Units) -> tuple[str, ...]:
         limit_amount(check.limit, check.unit, units),
         "–" if check.ratio is None else f"{check.ratio:.2f}",
         verdict_words(check.verdict, "" if check.decides else ", shown only"),
-        f"{check.source} ({check.known})" + (f": {check.note_in(units)}" if check.limit is None else ""),
+        f"{check.source} ({in_plain_words(check.known)})"
+        + (f": {check.note_in(units)}" if check.limit is None else ""),
     )

@@ -133,7 +133,7 @@ def _basis(answer: TeamAnswer) -> Group:
     policy = answer.assessment.policy
     return _sheet(
         Heading("Policy"),
-        Paragraph(f"{policy.name}. {policy.reason}"),
+        Paragraph(" ".join(filter(None, (f"{policy.name}.", policy.accepted, policy.reason)))),
         *titled(all_limit_rows()),
         Heading("Sources"),
         Bullets(tuple(f"{key}: {citation(key)}" for key in _sources(answer))),

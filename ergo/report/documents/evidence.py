@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ergo.report.blocks import Block, Bullets, Document, Heading, Paragraph, Title, titled
+from ergo.report.blocks import Block, Bullets, Document, Heading, Paragraph, Title, in_plain_words, titled
 from ergo.report.tables.evidence import all_limit_rows, score_words, source_rows, validation_rows
 from ergo.validation.case import ValidationCase
 from ergo.validation.cases import validation_cases
@@ -74,4 +74,4 @@ def _missed(case: ValidationCase) -> str:
 
 
 def _assumed(entry: Assumed) -> str:
-    return f"{entry.what}: {entry.value} ({entry.known}). {entry.note}"
+    return f"{entry.what}: {entry.value} ({in_plain_words(entry.known)}). {entry.note}"

@@ -6,7 +6,18 @@ from collections.abc import Sequence
 
 from ergo.assessment import CAUTIONS
 from ergo.inputs.scenario import origin_of
-from ergo.report.blocks import Block, Bullets, Document, Heading, Paragraph, Table, Title, cautions, titled
+from ergo.report.blocks import (
+    Block,
+    Bullets,
+    Document,
+    Heading,
+    Paragraph,
+    Table,
+    Title,
+    cautions,
+    in_plain_words,
+    titled,
+)
 from ergo.report.tables.case import FITS, USUAL_TITLE, deciding_words, move_rows, reason_rows, verdict_words, way_rows
 from ergo.teams.published_headcounts import PublishedHeadcount
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
@@ -85,7 +96,7 @@ def _headcounts(answer: TeamAnswer) -> list[Table]:
                 ", ".join(filter(None, [p.task, p.condition, p.aid])),
                 p.made_of,
                 FITS[p.fits_mass],
-                f"{p.source} ({p.known})",
+                f"{p.source} ({in_plain_words(p.known)})",
             )
             for p in found
         )

@@ -31,7 +31,7 @@ def convergence(sure: Reliability) -> Drawing:
     step = 5 if high - low < 40 else 10
     marks = [(float(v), f"{v} %") for v in range(0, 101, step) if low <= v <= high]
     return Drawing(
-        x=Axis(first - 0.3, last + 0.3, "draws", ticks),
+        x=Axis(first - 0.3, last + 0.3, "cases tried (draws)", ticks),
         y=Axis(low, high, "probability that nobody is over", marks, True),
         items=items,
         alt=f"After {n} draws the probability is {percent(probability, 1)}, standard error {100 * error:.2f} %.",
