@@ -450,7 +450,7 @@ def _slide_effort(drawn: TaskDraws, each: Each) -> tuple[Floats, Floats]:
         beyond = together * pushes > drawn.push_most_n
         alone = np.maximum((drawn.resistance - drawn.push_most_n) / pulls, drawn.push_most_n / pushes)
         ratio = np.where(beyond, np.where(np.isnan(alone), np.inf, alone), together)
-    force = np.where(np.isfinite(ratio), ratio * most, np.inf)
+        force = np.where(np.isfinite(ratio), ratio * most, np.inf)
     return np.max(ratio, axis=0), np.max(force, axis=0)
 
 
@@ -462,7 +462,7 @@ def _one_way(
     worth, slips, most = _together(gain, slip, each, still)
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(resistance > 0.0, resistance / worth, 0.0)
-    force = np.where(np.isfinite(ratio), ratio * most, np.inf)
+        force = np.where(np.isfinite(ratio), ratio * most, np.inf)
     # as long as it slips at that price, a higher one is worse for the team; infinite needs are looked at too
     tight = (resistance > 0.0) & (worth * 0.0 == 0.0) & (resistance * slips > margin * worth) & (worth > 0.0)
     if tight.any():
@@ -509,6 +509,6 @@ def _at_best_price(
         over = resistance - price * margin
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.where(over <= 0.0, 0.0, np.where(worth > 1e-12, over / worth, np.inf))
-        force = np.where(ratio > best, np.where(np.isfinite(ratio), ratio * most, np.inf), force)
+            force = np.where(ratio > best, np.where(np.isfinite(ratio), ratio * most, np.inf), force)
         best = np.maximum(best, ratio)
     return best, force
