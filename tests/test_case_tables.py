@@ -15,7 +15,8 @@ import ergo
 from ergo.cli.main import main
 from ergo.teams.case_tables import case_columns
 
-COLUMNS = ["verdict", "people", "left", "right", "roles", "deciding_limit", "ratio", "probability", "why", "fault"]
+COLUMNS = ["verdict", "people", "left", "right", "roles", "deciding_limit", "ratio", "why", "fault"]
+REASONS = ["people_by_force", "people_if_one_breaks_off", "people_by_guidance", "counts"]
 ROWS = pd.DataFrame(
     {
         "procedure": ["boost", "prone turn", "lateral transfer", "boost", "side-lying turn", "boost"],
@@ -73,6 +74,8 @@ def test_every_row_has_the_smallest_team_it_has_alone(probability):
         alone, row = ergo.smallest_team(scenario(ROWS.loc[name]), probability, with_aids=False), found.loc[name]
         team = [None if pd.isna(v) else v for v in (row["people"], row["left"], row["right"])]
         assert team == [alone.people, alone.left, alone.right]
+        reasons = [None if pd.isna(v) else v for v in row[REASONS]]
+        assert reasons == [getattr(alone.reasons, name) for name in REASONS]
         if alone.people is not None and probability is not None:
             assert row["probability"] == alone.probability
         else:

@@ -22,13 +22,13 @@ BACKS = ("M14", "M15", "M16", "M17")
 
 # Regression: typical prediction, error and agreement of every load of the back, to three digits.
 RECORDED = {
-    "M14 compression": (1585.0, None, False),
-    "M14 shear": (343.0, None, False),
-    "M14 height": (0.164, None, True),
-    "M15": (2183.0, -0.541, False),
-    "M16 low": (-0.0336, -0.952, True),
-    "M16 high": (0.706, -2.003, False),
-    "M17": (1.02, None, True),
+    "M14 compression": (1540.0, None, False),
+    "M14 shear": (340.0, None, True),
+    "M14 height": (0.114, None, True),
+    "M15": (1679.0, -0.647, False),
+    "M16 low": (-0.691, -0.018, True),
+    "M16 high": (0.694, -1.986, False),
+    "M17": (0.99, None, True),
 }
 
 
@@ -47,17 +47,17 @@ def test_every_published_force_and_load_is_predicted_or_left_out_with_a_reason()
     assert not predicted & set(NOT_PREDICTED)
 
 
-def test_m14_the_middle_of_the_tasks_lies_in_the_measured_range_and_the_ends_do_not():
-    # lee_2024: 836-3954 N and 66-473 N. A DISAGREEMENT at the ends: the lightest roll is below, the hardest pull across
-    # a second surface above, by less than a fifth and a sixteenth.
+def test_m14_the_tasks_lie_in_the_measured_range_but_for_the_lightest_compression():
+    # lee_2024: 836-3954 N and 66-473 N. A DISAGREEMENT at one end: the lightest compression is below by less than a
+    # fifth, because both sides work and share.
     compression, shear = CASES["M14 compression"], CASES["M14 shear"]
     assert 836 < compression.predicted < 3954
     assert 66 < shear.predicted < 473
     assert 0.8 * 836 < compression.predicted_low < 836
     assert compression.predicted_high < 3954
-    assert 473 < shear.predicted_high < 1.06 * 473
+    assert 66 < shear.predicted_low < shear.predicted_high < 473
     assert "Not all inside" in compression.reason
-    assert "Not all inside" in shear.reason
+    assert shear.inside
 
 
 def test_m15_the_hardest_push_is_missed_even_at_the_top_of_the_band():
@@ -69,11 +69,9 @@ def test_m15_the_hardest_push_is_missed_even_at_the_top_of_the_band():
 
 
 def test_m16_higher_spares_the_back_up_to_the_hips_and_loads_it_above_them():
-    # larson_2023: r = -0.704. The same direction below the usual height, but hardly so with the twist of a hard boost,
-    # and a DISAGREEMENT above it.
+    # larson_2023: r = -0.704. The same direction below the usual height, a DISAGREEMENT above it.
     low, high = CASES["M16 low"], CASES["M16 high"]
-    assert low.predicted_low < -0.6
-    assert low.predicted < 0 < high.predicted_low
+    assert low.predicted_high < 0 < high.predicted_low
     assert "Opposite direction" in high.reason
 
 
@@ -105,9 +103,17 @@ def test_scatter_between_patients_brings_the_correlation_of_force_and_weight_nea
 
 
 def test_a_missing_upper_end_of_a_headcount_says_that_a_lift_is_the_answer():
-    trolley = headcount(1, row("usual_headcounts", task="bed to trolley"))
-    assert trolley.high is None
-    assert trolley.low is not None
+    carried = next(r for r in table("guidance_headcounts") if r["aid"] == "none")
+    heavy = headcount(1, {**carried, "mass_from_lb": "300"})
+    assert heavy.high is None
+    assert heavy.low is not None
+    assert headcount(1, carried).high is not None
+
+
+def test_a_published_number_that_the_smallest_team_meets_could_not_have_been_missed_from_below():
+    # somebody stands on each side in every transfer, so two is the least that there can be
+    unaided = [case for case in CASES.values() if "lb, none" in case.task]
+    assert {case.published: case.kind for case in unaided} == {2.0: "one-sided", 3.0: "two-sided"}
 
 
 def test_the_smallest_team_in_most_draws_is_that_of_the_answer():

@@ -7,14 +7,15 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 from pydantic import BaseModel
 
 from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, why_no_team_is_possible
-from ergo.assessment.verdict import compute_loads_of_many
+from ergo.assessment.team_share import find_capacities, group
 from ergo.errors import Fault, InputError, probability_faults
-from ergo.inputs.scenario import Scenario, Side, parse_scenario
+from ergo.inputs.scenario import Scenario, parse_scenario
+from ergo.limits.guidance import guidance_of
 from ergo.teams.sentences import why_words
 from ergo.teams.team_search import SmallTeam, smallest_teams_of
 
@@ -53,7 +54,7 @@ class _Case:
 def assess_many(frame: pd.DataFrame, *, progress: Progress | None = None) -> pd.DataFrame:
     """Return the assessment of every row of a table of cases, each with its own team.
 
-    As `assess` row by row, with the bodies of all rows found together.
+    As `assess` row by row, with what people can manage found for all rows together.
 
     Parameters
     ----------
@@ -68,8 +69,8 @@ def assess_many(frame: pd.DataFrame, *, progress: Progress | None = None) -> pd.
     -------
     pandas.DataFrame
         With the same index. Columns: `verdict` ("within", "close", "over", "not applicable"); `people`, everybody in
-        the room; `left`, `right` and `roles`, how many pull on each side and do not pull; `deciding_limit`; `ratio` of
-        demand to it [-]; `probability`, empty here; `why` in words; `fault`, what is wrong with the row, "" where
+        the room; `left`, `right` and `roles`, how many stand on each side and how many do something else;
+        `deciding_limit`; `ratio` of demand to it [-]; `why` in words; `fault`, what is wrong with the row, "" where
         nothing is. Where there is a fault the other columns are empty.
 
     Raises
@@ -91,12 +92,13 @@ def assess_many(frame: pd.DataFrame, *, progress: Progress | None = None) -> pd.
     """
 
     def rows_of(cases: Sequence[_Case]) -> list[dict[str, Any]]:
-        teams = [case.demand.scenario.team for case in cases]
-        _compute([(case.demand, team.left, team.right) for case, team in zip(cases, teams, strict=True)])
-        found = [judge(c.demand, t.left, t.right, every_limit=False) for c, t in zip(cases, teams, strict=True)]
+        teams = [(case.demand, case.demand.scenario.team) for case in cases]
+        crews = [(demand, group(demand.scenario, team.left, team.right)) for demand, team in teams]
+        find_capacities([(demand, [*sides["left"], *sides["right"]]) for demand, sides in crews])
+        found = [judge(demand, team.left, team.right, every_limit=False) for demand, team in teams]
         return [_row(result, result.why) for result in found]
 
-    return _answered(frame, rows_of, _TOGETHER, progress, team_is_used=True)
+    return _answered(frame, rows_of, _OF_AN_ASSESSMENT, _TOGETHER, progress, team_is_used=True)
 
 
 def smallest_teams(
@@ -104,7 +106,7 @@ def smallest_teams(
 ) -> pd.DataFrame:
     """Return the smallest team of every row of a table of cases.
 
-    As `smallest_team` row by row, with the bodies of all rows found together.
+    As `smallest_team` row by row, with what people can manage found for all rows together.
 
     Parameters
     ----------
@@ -121,7 +123,9 @@ def smallest_teams(
     pandas.DataFrame
         With the same index and the columns of `assess_many`, of the smallest team. `people`, `left` and `right` are
         empty where there is none, and `why` says whether a mechanical lift is the answer, a place is missing, or no
-        limit covers the case; the limit and its ratio are then those of the largest team. `probability` is the share
+        limit covers the case; the limit and its ratio are then those of the largest team. Beside them stand the three
+        reasons: `people_by_force`, `people_if_one_breaks_off` (empty where nobody would fall), `people_by_guidance`
+        (empty where guidance names no number); `counts` says which of them asks for most. `probability` is the share
         of the draws, 1.0 where it is all of them, which words tell as >99 %; empty where none was asked for.
 
     Raises
@@ -149,17 +153,46 @@ def smallest_teams(
         demands = [case.demand for case in cases]
         teams = smallest_teams_of(demands, probability)
         shown = [(t.left, t.right) if t else largest_team(d) for d, t in zip(demands, teams, strict=True)]
-        _compute([(demand, *team) for demand, team in zip(demands, shown, strict=True)])
         found = [judge(demand, *team, every_limit=False) for demand, team in zip(demands, shown, strict=True)]
         return [_team_row(d, t, r, probability) for d, t, r in zip(demands, teams, found, strict=True)]
 
     together = _TOGETHER if probability is None else _DRAWN_TOGETHER
-    return _answered(frame, rows_of, together, progress, team_is_used=False)
+    return _answered(frame, rows_of, _OF_A_SEARCH, together, progress, team_is_used=False)
+
+
+_OF_AN_ASSESSMENT = {
+    "verdict": "str",
+    "people": "Int64",
+    "left": "Int64",
+    "right": "Int64",
+    "roles": "Int64",
+    "deciding_limit": "str",
+    "ratio": "float64",
+    "why": "str",
+    "fault": "str",
+}
+_OF_A_SEARCH = {
+    "verdict": "str",
+    "people": "Int64",
+    "people_by_force": "Int64",
+    "people_if_one_breaks_off": "Int64",
+    "people_by_guidance": "Int64",
+    "counts": "str",
+    "left": "Int64",
+    "right": "Int64",
+    "roles": "Int64",
+    "deciding_limit": "str",
+    "ratio": "float64",
+    "probability": "float64",
+    "why": "str",
+    "fault": "str",
+}
 
 
 def _answered(
     frame: pd.DataFrame,
     rows_of: Callable[[Sequence[_Case]], list[dict[str, Any]]],
+    types: dict[str, str],
     together: int,
     progress: Progress | None,
     *,
@@ -189,29 +222,8 @@ def _answered(
         answers += part
         if progress is not None:
             progress(len(answers) / len(frame))
-    types = {
-        "verdict": "str",
-        "people": "Int64",
-        "left": "Int64",
-        "right": "Int64",
-        "roles": "Int64",
-        "deciding_limit": "str",
-        "ratio": "float64",
-        "probability": "float64",
-        "why": "str",
-        "fault": "str",
-    }
     kinds = {name: object if kind == "str" else kind for name, kind in types.items()}
     return pd.DataFrame(answers, index=frame.index, columns=list(types)).astype(kinds)
-
-
-def _compute(teams: Sequence[tuple[Demand, int, int]]) -> None:
-    """Find everybody's body in one search; `judge` then looks it up."""
-    groups: list[tuple[Demand, Side | Literal["airway"], int]] = []
-    for demand, left, right in teams:
-        people: tuple[tuple[Side, int], ...] = (("left", left), ("right", right))
-        groups += [(demand, "airway", 1), *((demand, side, n) for side, n in people if n)]
-    compute_loads_of_many(groups)
 
 
 def _row(result: Assessment, why: str) -> dict[str, Any]:
@@ -229,9 +241,17 @@ def _row(result: Assessment, why: str) -> dict[str, Any]:
 
 def _team_row(demand: Demand, team: SmallTeam | None, result: Assessment, probability: float | None) -> dict[str, Any]:
     if team is not None:
-        return _row(result, result.why) | {"probability": team.probability}
+        found = team.reasons
+        return _row(result, result.why) | {
+            "people_by_force": found.people_by_force,
+            "people_if_one_breaks_off": found.people_if_one_breaks_off,
+            "people_by_guidance": found.people_by_guidance,
+            "counts": found.counts,
+            "probability": team.probability,
+        }
     why = why_words(None, result, 0.0, probability, why_no_team_is_possible(demand))
-    return _row(result, why) | {"people": None, "left": None, "right": None}
+    guided = guidance_of(demand.scenario).people
+    return _row(result, why) | {"people": None, "left": None, "right": None, "people_by_guidance": guided}
 
 
 def _fields(model: type[BaseModel], prefix: str = "") -> list[str]:

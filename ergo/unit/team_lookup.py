@@ -48,7 +48,7 @@ class TeamNeed:
     pull_n_s: float = 0.0
     """Impulse of that person's pulls, force times time [N s]."""
     ratio: float = 0.0
-    """Largest ratio to a limit with this team."""
+    """The part of what they can manage that all give with this team, where it is hardest."""
 
     def whole(self) -> tuple[int, int, int, int, int, int]:
         """Return what cannot change by halves: the people by duty, and the lift."""

@@ -1,4 +1,7 @@
-"""Published headcounts beside the smallest team of the model for the same task, mass and aid."""
+"""Published headcounts beside the smallest team of the model for the same task, mass and aid.
+
+The model's people are those by force, and those if one must break off. Guidance is left out: it is what is compared.
+"""
 
 from __future__ import annotations
 
@@ -11,11 +14,14 @@ from ergo.assessment import Assessment, demand_of, judge, largest_team, possible
 from ergo.evidence import Row, row
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
 from ergo.teams.published_headcounts import headcount_range, headcount_words, mass_range_kg
-from ergo.teams.team_search import smallest_typical
+from ergo.teams.team_search import Reasons, reasons_of
 from ergo.validation.case import Kind, ValidationCase
 from ergo.validation.prediction_bands import drawn_heads
 
 __all__ = ["headcount"]
+
+# Who is in the published number besides those who hold the patient, where it says so.
+_BESIDES = {"icu_prone_checklist_2020": {"lines_and_drains": 1}}
 
 _LOW = 0.05  # the lower end of the band; the upper is as far from one
 
@@ -69,6 +75,8 @@ def _scenario(entry: Row, sex: str, mass_kg: float) -> Scenario:
         "procedure": procedure,
         "aid": _AID[entry["aid"]],
         "patient": patient,
+        "policy": {"count_guidance": False},
+        "team": _BESIDES.get(entry["source"], {}),
     }
     if entry["task"] == "log roll":
         case |= {  # the roll alone: the spine stays in line, and nobody slides the patient back
@@ -82,10 +90,15 @@ def _scenario(entry: Row, sex: str, mass_kg: float) -> Scenario:
 
 
 @cache
+def _reasons(text: str) -> Reasons:
+    return reasons_of(demand_of(read_scenario(text.encode())))
+
+
 def _team(text: str) -> Assessment:
-    """Return the smallest team of a scenario given as TOML, or the largest one where none is enough."""
-    demand = demand_of(read_scenario(text.encode()))
-    return smallest_typical(demand) or judge(demand, *largest_team(demand))
+    """Judge the smallest team of a scenario, given as TOML, or the largest where none is enough."""
+    demand, found = demand_of(read_scenario(text.encode())), _reasons(text)
+    team = largest_team(demand) if found.left is None or found.right is None else (found.left, found.right)
+    return judge(demand, *team)
 
 
 def headcount(number: int, entry: Row) -> ValidationCase:
@@ -124,16 +137,22 @@ def headcount(number: int, entry: Row) -> ValidationCase:
 
 
 def _kind(fewest: int, most: int | None, scenarios: list[Scenario]) -> Kind:
-    """Tell an open end that even the smallest team there can be would meet from one that could have failed."""
-    if most is not None:
-        return "two-sided"
+    """Tell whether the model could have had too few people, never below the smallest team there is, or too many."""
     least = min(sum(possible_teams(demand_of(s))[0]) + sum(role.people for role in roles_of(s)) for s in scenarios)
-    return "by construction" if fewest <= least else "one-sided"
+    could_fail = (fewest > least) + (most is not None)
+    kinds: tuple[Kind, ...] = ("by construction", "one-sided", "two-sided")
+    return kinds[could_fail]
 
 
 def _band(scenarios: list[Scenario]) -> tuple[float | None, float | None]:
-    """5th and 95th percentile of the smallest team over all patients meant; None where a lift is the answer."""
-    heads = np.sort(np.concatenate([drawn_heads(dump_scenario(s)) for s in scenarios]))
+    """5th and 95th percentile of the smallest team over all patients meant; None where a lift is the answer.
+
+    Breaking off is looked at with typical values only, so it is a floor under the draws.
+    """
+    drawn = []
+    for text in map(dump_scenario, scenarios):
+        drawn.append(np.maximum(drawn_heads(text), _reasons(text).people_if_one_breaks_off or 0))
+    heads = np.sort(np.concatenate(drawn))
     last = len(heads) - 1
     low, high = (float(heads[round(q * last)]) for q in (_LOW, 1.0 - _LOW))
     return (low if np.isfinite(low) else None), (high if np.isfinite(high) else None)
@@ -148,8 +167,8 @@ def _reason(inside: bool, lift: bool, most: int | None, teams: list[Assessment])
         return f"Inside. {_decided(heaviest)}."
     if most is None or heaviest.people <= most:
         return (
-            f"Fewer here. {_decided(heaviest)}. The source leaves room for what the model does not see, such as a "
-            "patient who resists."
+            f"Fewer here. {_decided(heaviest)}. The source counts control of head, limbs and lines too, and leaves "
+            "room for what no force shows, such as a patient who resists."
         )
     said = _decided(_best_with(heaviest.scenario, most))
     return (

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment import demand_of, possible_teams, roles_of, team_most
+from ergo.assessment import demand_of, possible_teams, roles_of
 from ergo.inputs.scenario import Scenario, read_scenario
-from ergo.uncertainty.demand_surrogate import build_demand_surrogate, team_forces
+from ergo.mechanics.case import build_case
+from ergo.mechanics.demand import ways_of
+from ergo.mechanics.procedure import plan_moves
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
-from ergo.uncertainty.monte_carlo import SEED, draw, evaluate, uniform_chunks, uniform_columns
+from ergo.uncertainty.monte_carlo import SEED, Drawn, draw, uniform_chunks, uniform_columns
+from ergo.uncertainty.team_draws import build_tables
 
-__all__ = ["DRAWS", "band", "drawn_forces", "drawn_heads", "spread"]
+__all__ = ["DRAWS", "band", "drawn_hands", "drawn_heads", "drawn_slide", "slide_force", "spread"]
 
 Floats = NDArray[np.float64]
 
@@ -42,36 +46,61 @@ def spread(name: str, low: float, typical: float, high: float, column: int) -> F
     return UncertainInput(name, name, "triangular", low, typical, high, "-", "", "judgement").at(points[:, column])
 
 
-def drawn_forces(scenario: Scenario) -> tuple[Floats, dict[str, Floats]]:
-    """Return the whole team's peak force in the effort of a scenario that asks most, in every draw, and the draws.
+def slide_force(scenario: Scenario, draws: Mapping[str, Floats] | None = None) -> Floats:
+    """Return the whole start force of the first move of a scenario, a slide in one go by those who draw it [N].
 
-    The effort that asks most is the one with the highest median over the draws.
+    What resists a level pull over what one newton of their pull is worth.
 
     >>> from ergo.inputs import examples
-    >>> forces, values = drawn_forces(examples.boost())
-    >>> forces.shape, bool(np.corrcoef(forces, values["mu_0"])[0, 1] > 0.5)  # more friction, more force
-    ((512,), True)
+    >>> slides = slide_force(examples.boost(aid="slide sheet")), slide_force(examples.boost())
+    >>> bool(slides[0] < slides[1])
+    True
     """
-    demand = demand_of(scenario)
+    case = build_case(scenario, draws)
+    task = ways_of(plan_moves(scenario, case)[0], case, scenario)[0][0]
+    pull = next(action for action in task.instants.actions if action.name == "pulls the sheet")
+    return np.asarray((task.instants.resistance / pull.gain)[..., 0])
+
+
+def drawn_slide(scenario: Scenario, **instead: Floats) -> Floats:
+    """Return the whole start force of a slide in every draw [N]; `instead` names draws of one's own, as mu_0.
+
+    >>> from ergo.inputs import examples
+    >>> low, high = band(drawn_slide(examples.boost()))
+    >>> bool(low < slide_force(examples.boost()) < high)
+    True
+    """
     inputs = uncertain_inputs(scenario)
-    surrogate = build_demand_surrogate(demand, inputs, 1)
-    u = np.concatenate(list(uniform_chunks(uniform_columns(inputs), DRAWS, SEED)))
-    values, _ = draw(inputs, u, demand.direction.receiving)
-    forces = team_forces(surrogate, values)
-    return max((start for start, _ in forces.values()), key=lambda start: float(np.median(start))), values
+    values, _ = draw(inputs, _points(inputs))
+    return slide_force(scenario, {**values, "pull_rad": np.radians(values["pull_deg"]), **instead})
+
+
+def drawn_hands(scenario: Scenario, left: int, right: int) -> Floats:
+    """Return the largest force in one pair of hands of a team in every draw [N]; infinite where the team cannot.
+
+    >>> from ergo.inputs import examples
+    >>> bool(np.median(drawn_hands(examples.boost(), 2, 2)) < np.median(drawn_hands(examples.boost(), 1, 1)))
+    True
+    """
+    return _drawn(scenario).team(left, right)[1]
+
+
+def _points(inputs: tuple[UncertainInput, ...]) -> Floats:
+    return np.concatenate(list(uniform_chunks(uniform_columns(inputs), DRAWS, SEED)))
+
+
+def _drawn(scenario: Scenario) -> Drawn:
+    inputs = uncertain_inputs(scenario)
+    return Drawn(build_tables(demand_of(scenario), inputs), _points(inputs))
 
 
 @cache
 def drawn_heads(text: str) -> Floats:
-    """Return the smallest team of a scenario, given as TOML, in every draw; infinite where no team is enough."""
+    """Return the smallest team by force of a scenario, given as TOML, in every draw; infinite where none is enough."""
     scenario = read_scenario(text.encode())
-    demand, inputs = demand_of(scenario), uncertain_inputs(scenario)
-    surrogate = build_demand_surrogate(demand, inputs, team_most())
-    u = np.concatenate(list(uniform_chunks(uniform_columns(inputs), DRAWS, SEED)))
-    teams = possible_teams(demand)
-    ratios, _ = evaluate(surrogate, u, teams)
+    drawn = _drawn(scenario)
     roles = sum(role.people for role in roles_of(scenario))
     found = np.full(DRAWS, np.inf)
-    for team in teams:
-        found = np.where(ratios[team] <= 1.0, np.minimum(found, sum(team) + roles), found)
+    for team in possible_teams(demand_of(scenario)):
+        found = np.where(drawn.team(*team)[0] <= 1.0, np.minimum(found, sum(team) + roles), found)
     return found
