@@ -139,7 +139,6 @@ def test_every_assumption_is_used_by_the_code_and_every_one_asked_for_exists():
 FOR_TESTS = {
     "check_values": "worked examples that test_published reproduces",
     "default_friction": "the basis of aid_interfaces; test_published holds the two together",
-    "mattress": "the measurements behind mattress_types; test_mattress holds the two together",
     "supine_depth_nhanes": "the bands behind supine_depth_fits; test_published holds the two together",
 }
 # Tables that wait for a model, and which.
