@@ -62,7 +62,7 @@ def test_the_page_shows_the_probabilities_and_drivers_of_the_library(page):
     said = words(page)
     answer = smallest_team(BOOST, with_aids=False)
     assert f"{answer.people} people: nobody is over in {escape(percent(answer.probability))} of cases" in said
-    for c in SURE.every:
+    for c in answer.sure.curve:
         assert f"{c.ratio[0]:.2f} to {c.ratio[2]:.2f}" in said
     assert plain(WHY.why) in said
     for spread in uncertain_inputs(BOOST):
@@ -71,7 +71,7 @@ def test_the_page_shows_the_probabilities_and_drivers_of_the_library(page):
 
 def test_a_higher_probability_asks_for_more_people_and_stays_while_pages_change(page):
     app = page
-    first = SURE.every[0]
+    first = SURE.curve[0]
     assert 0.9 <= first.probability < 0.99  # two people are enough at the usual probability and not at this one
     app.slider(key="sure.probability_asked").set_value(99).run()
     calm(app)
@@ -199,11 +199,10 @@ def test_reading_the_draws_at_another_probability_equals_drawing_again():
         assert at_probability(SURE, demand_of(BOOST), wanted) == reliability(BOOST, probability_asked=wanted)
 
 
-def test_the_probability_curve_shows_the_surest_team_of_each_size_and_what_is_asked_for():
+def test_the_probability_curve_shows_the_team_of_each_size_and_what_is_asked_for():
     drawing = probability_curve(at_probability(SURE, demand_of(BOOST), 0.99))
     marks = [i for i in drawing.items if isinstance(i, Mark)]
-    best = {n: max(c.probability for c in SURE.every if c.people == n) for n in {c.people for c in SURE.every}}
-    assert {m.at[0]: m.at[1] for m in marks} == pytest.approx({n: 100 * p for n, p in best.items()})
+    assert {m.at[0]: m.at[1] for m in marks} == pytest.approx({c.people: 100 * c.probability for c in SURE.curve})
     assert {m.shape for m in marks if m.at[1] < 99} == {"ring"}
     assert {m.shape for m in marks if m.at[1] >= 99} == {"circle"}
 
@@ -335,7 +334,7 @@ def test_ergo_sure_prints_the_library_in_text_and_json(capsys):
     data = json.loads(capsys.readouterr().out)
     found = reliability(BOOST, draws=1024, seed=7, probability_asked=0.8)
     assert (data["people"], data["probability_asked"], data["seed"]) == (found.people, 0.8, 7)
-    assert [t["probability"] for t in data["teams"]] == [c.probability for c in found.every]
+    assert [t["probability"] for t in data["teams"]] == [c.probability for c in found.curve]
     assert main(["sure", FILE, "--draws", "256", "--force", "kgf"]) == 0
     out = capsys.readouterr().out
     assert "Probability by team" in out
