@@ -26,7 +26,8 @@ Floats = NDArray[np.float64]
 Against = Literal["policy", "upper limits"]
 
 _NEGLIGIBLE = 1e-9
-_PARTS = np.linspace(0.0, 1.0, 5)  # of the force at which a limit on the force itself is reached
+_ENDS = np.array([0.0, 1.0])  # of the force at which a limit on the force itself is reached
+_PARTS = np.linspace(0.0, 1.0, 5)
 _FEW_PARTS = np.array([0.0, 0.4, 0.75, 1.0])
 _ROUNDS = 2  # in which the force where a posture fails is sought between two of them
 
@@ -51,10 +52,12 @@ class Hands(NamedTuple):
 
 
 class Capacity(NamedTuple):
-    """The first force at which something fails [N], and whether a deciding limit does not cover where the hands are."""
+    """The first force at which something fails [N], whether a deciding limit does not cover where the hands are, and
+    whether it is the posture that fails, not a limit on the force itself."""
 
     force_n: float
     uncovered: bool
+    by_posture: bool = False
 
 
 _KNOWN: dict[tuple[object, ...], tuple[Capacity, ...]] = {}
@@ -172,8 +175,8 @@ def _found(
         else:
             forces[worth] = _by_few_forces(some, tables, top[worth], back_arms)
     return [
-        tuple(Capacity(float(force), out) for force in row)
-        for row, (_, out) in zip(forces.tolist(), straight, strict=True)
+        tuple(Capacity(float(force), out, most > 0.0 and force < most) for force in row)
+        for row, (most, out) in zip(forces.tolist(), straight, strict=True)
     ]
 
 
@@ -213,22 +216,32 @@ def _of_policy(protect: Protect) -> tuple[tuple[Limit, ValueOf], ...]:
 def _by_posture(
     asked: Sequence[tuple[Scenario, Hands]], bodies: _Bodies, top: Floats, against: Against, rounds: int
 ) -> Floats:
-    """The first force up to `top` at which a posture fails or is over a limit; straight between two forces."""
-    low, high, found = np.zeros(len(top)), top.copy(), top.copy()
-    still = np.arange(len(top))
-    for _ in range(rounds + 1):
+    """The first force up to `top` at which a posture fails or is over a limit; straight between two forces.
+
+    Loads of the body fall and then rise with a force, so what holds empty hands and the most holds all between.
+    """
+    low, high = np.zeros(len(top)), top.copy()
+    found, still = _at_ends(asked, bodies, top, against)
+    for _ in range(rounds):
+        if not len(still):
+            break
         forces = low[still, None] + _PARTS * (high[still] - low[still])[:, None]
         some = bodies.picked(still)
         ratio = _posture_ratio([asked[int(k)] for k in still], some, forces, some.sweep(forces), against, None)
-        first, crossing = _crossing(forces, ratio)
-        found[still] = crossing
-        over = first > 0
-        at = np.flatnonzero(over & (first < len(_PARTS)))
+        first, found[still] = _crossing(forces, ratio)
+        at = np.flatnonzero((first > 0) & (first < len(_PARTS)))
         low[still[at]], high[still[at]] = forces[at, first[at] - 1], forces[at, first[at]]
         still = still[at]
-        if not len(still):
-            break
     return found
+
+
+def _at_ends(
+    asked: Sequence[tuple[Scenario, Hands]], bodies: _Bodies, top: Floats, against: Against
+) -> tuple[Floats, NDArray[np.intp]]:
+    """The whole force, or none, where the ends settle it; and which rows they do not settle."""
+    ends = _ENDS * top[:, None]
+    over = _posture_ratio(asked, bodies, ends, bodies.sweep(ends), against, None) > 1.0
+    return np.where(over[:, 0], 0.0, top), np.flatnonzero(~over[:, 0] & over[:, 1])
 
 
 def _by_few_forces(
@@ -238,6 +251,21 @@ def _by_few_forces(
 
     Where no posture holds the next force, the last that is held lies somewhere between, and a few more are tried.
     """
+    found = np.repeat(top[:, None], len(back_arms), axis=1)
+    ends = _ENDS * top[:, None]
+    at_ends = bodies.sweep(ends)
+    over = np.array([_posture_ratio(asked, bodies, ends, at_ends, "policy", arm) > 1.0 for arm in back_arms])
+    open_rows = np.flatnonzero(over.any(axis=(0, 2)))
+    if not len(open_rows):
+        return found
+    asked, bodies = [asked[int(k)] for k in open_rows], bodies.picked(open_rows)
+    found[open_rows] = _between(asked, bodies, top[open_rows], back_arms)
+    return found
+
+
+def _between(
+    asked: Sequence[tuple[Scenario, Hands]], bodies: _Bodies, top: Floats, back_arms: tuple[float | None, ...]
+) -> Floats:
     forces = _FEW_PARTS * top[:, None]
     postures = bodies.sweep(forces)
     every = [_posture_ratio(asked, bodies, forces, postures, "policy", arm) for arm in back_arms]

@@ -113,10 +113,34 @@ def bodies_of(scenario: Scenario, rows: Sequence[Row], techniques: Sequence[Tech
     return bodies_of_many([scenario] * len(rows), rows, techniques)
 
 
+_KNOWN: dict[tuple[object, ...], BodyLoad] = {}
+_MOST_KNOWN = 20_000  # of about a kilobyte; then they start anew
+
+
 def bodies_of_many(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
-    """Return the same for rows of several cases."""
-    if not rows:
-        return []
+    """Return the same for rows of several cases; a body that was found before is remembered."""
+    keys = [_key(case, row, how) for case, row, how in zip(cases, rows, techniques, strict=True)]
+    unlike = {key: i for i, key in enumerate(keys) if key not in _KNOWN}
+    if unlike:
+        if len(_KNOWN) + len(unlike) > _MOST_KNOWN:
+            _KNOWN.clear()
+            unlike = {key: i for i, key in enumerate(keys)}
+        at = list(unlike.values())
+        found = _searched([cases[i] for i in at], [rows[i] for i in at], [techniques[i] for i in at])
+        _KNOWN.update(zip(unlike, found, strict=True))
+    return [_KNOWN[key] for key in keys]
+
+
+def _key(case: Scenario, row: Row, technique: Technique) -> tuple[object, ...]:
+    """All that a body depends on."""
+    (effort, person, fraction), how = row, case.handling
+    numbers = effort.start_n, effort.elevation, effort.reach_m, effort.hand_height_m
+    hands = effort.hands, effort.along_bed, bool(effort.hold_n > 0)
+    bed = case.bed.height_m, technique, how.shoe_friction, how.brace, how.back_arm_m, how.facing_deg
+    return person.sex, person.stature_m, person.mass_kg, fraction, *map(float, numbers), *hands, *bed
+
+
+def _searched(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
     beds = [case.bed.height_m for case in cases]
     handling = [case.handling for case in cases]
 

@@ -104,7 +104,7 @@ def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: A
     found = capacities(hands, against)
     for (demand, key, k, j), capacity in zip(places, found, strict=True):
         force, uncovered = demand.capacities[key]
-        force[j, k], uncovered[j, k] = capacity
+        force[j, k], uncovered[j, k] = capacity.force_n, capacity.uncovered
 
 
 def _ask(

@@ -94,15 +94,15 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...], also: tuple
     >>> len(tables.bodies), tables.actions[(0, 0)].force_n.shape
     (9, (9, 1, 12))
     """
-    stated = [
+    own = [
         p.bare
         for side in ("left", "right")
         if any(m.side == side for m in demand.scenario.team.members)
         for p in people_on_side(demand.scenario, side, sum(m.side == side for m in demand.scenario.team.members))
     ]
-    if stated:
-        stated += [person.bare for person in also]
-    people = (*(dict.fromkeys(stated) or staff_types()), airway_lead(demand.scenario).bare)
+    if own:
+        own += [person.bare for person in also]
+    people = (*(dict.fromkeys(own) or staff_types()), airway_lead(demand.scenario).bare)
     places = demand.places
     spread = {i.name: i for i in inputs}
     hand, arm = spread["hand_height_m"], spread["back_arm_m"]
@@ -127,17 +127,23 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...], also: tuple
                     continue
                 for h, of_height in enumerate(tasks):
                     hands = hands_at(of_height, people[0], k, j)
-                    for t, technique in enumerate(_TECHNIQUES):
-                        first = (h * len(_TECHNIQUES) + t) * len(arms)
-                        nodes = slice(first, first + len(arms))
-                        for b in who:
-                            one = hands._replace(person=people[b], technique=technique)
-                            asked.append(((n, k), (b, j, nodes), one))
-    found = capacities_by_back_arm([(demand.scenario, hands) for _, _, hands in asked], tuple(arms.tolist()))
-    for (key, at, _), capacity in zip(asked, found, strict=True):
-        tables[key].force_n[at] = [one.force_n for one in capacity]
-        tables[key].uncovered[at] = [one.uncovered for one in capacity]
-    return TeamTables(demand, inputs, people, grids, tables, heights, arms, bool(stated))
+                    first = h * len(_TECHNIQUES) * len(arms)
+                    for b in who:
+                        asked.append(
+                            ((n, k), (b, j, slice(first, first + len(arms))), hands._replace(person=people[b]))
+                        )
+    scenario, lengths = demand.scenario, tuple(arms.tolist())
+    stated = capacities_by_back_arm([(scenario, hands) for _, _, hands in asked], lengths)
+    # the best technique changes nothing where a limit on the force itself decides
+    bent = [i for i, found in enumerate(stated) if any(one.by_posture or not one.force_n for one in found)]
+    better = capacities_by_back_arm([(scenario, asked[i][2]._replace(technique="best")) for i in bent], lengths)
+    best = dict(zip(bent, better, strict=True))
+    for i, (key, (b, j, nodes), _) in enumerate(asked):
+        beside = slice(nodes.stop, nodes.stop + len(arms))
+        for at, found in ((nodes, stated[i]), (beside, best.get(i, stated[i]))):
+            tables[key].force_n[b, j, at] = [one.force_n for one in found]
+            tables[key].uncovered[b, j, at] = [one.uncovered for one in found]
+    return TeamTables(demand, inputs, people, grids, tables, heights, arms, bool(own))
 
 
 def _has_part(task: TeamTask, k: int, j: int) -> bool:
