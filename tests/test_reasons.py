@@ -115,7 +115,7 @@ def test_on_a_high_bed_an_air_assisted_mattress_gives_a_team_or_says_why_not(mas
 def test_a_small_step_changes_the_least_effort_by_a_little(what, step):
     # 100 g or a millimetre: at most a fiftieth, but where a hand comes within a limit's printed range or a posture ends
     jumps, compared = [], 0
-    for scenario, demand in random_cases(14, 75, handling={"technique": "typical", "turn_grip": "sheet"}):
+    for scenario, _ in random_cases(14, 75, handling={"technique": "typical", "turn_grip": "sheet"}):
         stated = scenario.model_dump(mode="json", exclude_none=True)
         stated["handling"].setdefault("grip_gap_m", 0.15)
         here = demand_of(parse_scenario(stated))
