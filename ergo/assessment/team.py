@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from functools import cache
 from typing import Literal
 
@@ -81,6 +82,8 @@ def people_on_side(scenario: Scenario, side: Side, people: int) -> tuple[Person,
     if not people:
         return ()
     stature = scenario.patient.stature_m
+    if not scenario.team.members:
+        return _unstated(side, people, stature)
     named = [m for m in scenario.team.members if m.side == side]
     members: list[Member | None] = [*named] if len(named) == people else [None] * people
     spread = stations(people, stature)
@@ -102,6 +105,24 @@ def people_on_side(scenario: Scenario, side: Side, people: int) -> tuple[Person,
             letter=letters[id(member)] if member else "",
         )
         for i, (member, usual) in enumerate(zip(members, mixed_team(people), strict=True))
+    )
+
+
+@lru_cache(maxsize=4096)
+def _unstated(side: Side, people: int, stature_m: float) -> tuple[Person, ...]:
+    """Unstated people stand the same beside every patient of a stature."""
+    places = stations(people, stature_m)
+    at = [station_at(place, stature_m) for place in places]
+    return tuple(
+        replace(
+            usual,
+            side=side,
+            index=i,
+            position_m=float(place),
+            station=at[i],
+            numbered=len(set(at)) < people,
+        )
+        for i, (place, usual) in enumerate(zip(places, mixed_team(people), strict=True))
     )
 
 
