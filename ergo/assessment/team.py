@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 import numpy as np
