@@ -20,7 +20,7 @@ from ergo.assessment import (
 from ergo.assessment.sentences import short_of_covered
 from ergo.errors import InputError, probability_faults
 from ergo.evidence import assumption
-from ergo.inputs.scenario import Scenario
+from ergo.inputs.scenario import Scenario, with_usual_people
 from ergo.limits.guidance import Guidance, guidance_of
 from ergo.limits.policy import Verdict
 from ergo.mechanics.bed_clearance import BedClearance
@@ -159,6 +159,8 @@ def _needs(people: int | None, missing: str, verdict: Verdict) -> Needs:
 class Search:
     """The smallest team of a case: the curve over team size, then the team, then the probability of every other.
 
+    People of a shift whom the case states are not used: it is for those whom a unit usually has.
+
     >>> from ergo.inputs import examples
     >>> search = Search(examples.boost())
     >>> len(search.curve), search.first.people, search.whole.people, search.first.why == search.whole.why
@@ -168,7 +170,7 @@ class Search:
     def __init__(self, scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED) -> None:
         if probability_asked is not None and (faults := probability_faults("probability_asked", probability_asked)):
             raise InputError("probability_asked", faults)
-        self.scenario = scenario
+        self.scenario = scenario = with_usual_people(scenario)
         self.probability_asked = probability_asked
         self.demand = demand_of(scenario)
 

@@ -8,7 +8,6 @@ from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, 
 from ergo.assessment.team import letters_of, member_person, people_on_side
 from ergo.assessment.team_share import team_effort_of
 from ergo.errors import InputError
-from ergo.handlers.reference_team import mixed_team
 from ergo.inputs.scenario import UNSTATED_SHEET, Duty, Member, Scenario, Side
 from ergo.teams.smallest_team import PROBABILITY_ASKED, aid_names
 from ergo.teams.team_search import Reasons, reasons_of
@@ -103,7 +102,7 @@ def this_team(scenario: Scenario, probability_asked: float = PROBABILITY_ASKED, 
     placed = place_people(scenario)
     demand = demand_of(placed)
     left, right = placed.team.left, placed.team.right
-    drawn = Drawn.usual(demand, (member_person(_EXTRA, mixed_team(1)[0]),))
+    drawn = Drawn.usual(demand, (member_person(_EXTRA),))
     own = _judged(demand, drawn, left, right, probability_asked)
     reasons = reasons_of(demand, probability_asked, Drawn.usual(_unstated(demand)) if placed.team.members else drawn)
     result = judge(demand, left, right)
