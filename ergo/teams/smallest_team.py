@@ -26,6 +26,7 @@ from ergo.limits.policy import Verdict
 from ergo.mechanics.bed_clearance import BedClearance
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.friction import Aid, registry
+from ergo.teams.knife_edge import KnifeEdge, knife_edge_of
 from ergo.teams.published_headcounts import PublishedHeadcount, published_headcounts, usual_headcounts
 from ergo.teams.sentences import gain_words, why_words
 from ergo.teams.size_curve import CurvePoint, drawn_point, typical_curve, with_team
@@ -146,6 +147,8 @@ class TeamAnswer(FirstAnswer):
     gains: tuple[str, ...]
     ways: tuple[WayOfWorking, ...] = ()
     """Who works, as it is taught, from both sides and from the receiving side alone, beside each other."""
+    knife_edge: KnifeEdge | None = None
+    """Whether half a kilogram, a centimetre of bed height or other draws would change the number of people."""
 
 
 def _needs(people: int | None, missing: str, verdict: Verdict) -> Needs:
@@ -231,6 +234,13 @@ class Search:
         )
 
     @cached_property
+    def knife_edge(self) -> KnifeEdge | None:
+        """Whether a small change would lead to another number of people."""
+        if self._best is None or self.probability_asked is None:
+            return None
+        return knife_edge_of(self.demand, self._reasons, self._drawn, self.probability_asked)
+
+    @cached_property
     def _drawn(self) -> Drawn:
         return Drawn.usual(self.demand)
 
@@ -294,11 +304,12 @@ def smallest_team(
     >>> answer.use_lift, answer.people == answer.left + answer.right + 1, answer.probability >= 0.9
     (False, True, True)
     """
-    alone = Search(scenario, probability).whole
+    search = Search(scenario, probability)
     if not with_aids:
-        return alone
+        return search.whole
+    edge, alone = search.knife_edge, search.whole
     compared = with_options(alone, compare_aids(scenario, probability, progress, known=own_option(alone)))
-    return replace(compared, ways=ways_of_working(scenario, probability, known=alone.reasons))
+    return replace(compared, ways=ways_of_working(scenario, probability, known=alone.reasons), knife_edge=edge)
 
 
 def people_for(scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED) -> Needs:
