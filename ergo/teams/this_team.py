@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, place_people
+from ergo.assessment.sentences import within_sentence
 from ergo.assessment.team import letters_of, member_person, people_on_side
 from ergo.assessment.team_share import team_effort_of
 from ergo.errors import InputError
@@ -259,8 +260,7 @@ def this_team_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str,
     if found.enough:
         said = [f"Yes: {who}, keep everybody within the limits in {percent(found.probability)} of moves; {asked}."]
     else:
-        why = found.fails[:1].lower() + found.fails[1:]
-        said = [f"No: with {who}, {why.rstrip('.')}; {asked}."]
+        said = [f"No: with {who}, {within_sentence(found.fails).rstrip('.')}; {asked}."]
     if found.band is not None:
         said.append(unmeasured_words(found.band))
     said.append(f"In {percent(found.own_acceptance)} of moves nobody is asked more than they themselves accept.")
@@ -273,7 +273,7 @@ def this_team_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str,
         verdict = "not enough"
         if other.enough:
             verdict = "enough by force alone" if _short_of(other.people, found.reasons) else "enough"
-        because = f": {other.fails[:1].lower()}{other.fails[1:].rstrip('.')}" if other.fails else ""
+        because = f": {within_sentence(other.fails).rstrip('.')}" if other.fails else ""
         said.append(
             f"{name}, {count_of(other.people)} ({other.left} + {other.right}): {verdict}, within the limits in "
             f"{percent(other.probability)} of moves{because}."

@@ -26,6 +26,9 @@ def shift_part(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[Block, ..
 def return_part(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[Block, ...]:
     """Return whether a team can turn the patient back when nobody planned it."""
     first, *more = this_team_words(found, units)
-    return Heading("If the patient must be turned back at once"), Paragraph(IN_AN_ARREST), Paragraph(first), Bullets(
-        tuple(more)
+    return (
+        Heading("If the patient must be turned back at once"),
+        Paragraph(IN_AN_ARREST),
+        Paragraph(first),
+        Bullets(tuple(more)),
     )
