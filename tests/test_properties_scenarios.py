@@ -71,7 +71,7 @@ def test_the_smallest_team_is_within_and_sure_enough_and_no_smaller_one_is(data)
     to_json(answer)
     demand = demand_of(scenario)
     pulling = (answer.left or 0) + (answer.right or 0)
-    for drawn in answer.sure.every:
+    for drawn in answer.sure.curve:
         if drawn.left + drawn.right < (pulling or 13) and drawn.probability >= answer.probability_asked:
             assert judge(demand, drawn.left, drawn.right).verdict not in ("within", "close")
     no_verdict = answer.assessment.verdict == "not applicable"
@@ -116,34 +116,40 @@ def test_with_everything_on_the_other_side_the_answer_is_the_mirror_image(data, 
     this, that = (assess(parse_scenario(d)) for d in (data, mirrored(data)))
     for ours, theirs in zip(this.moves, that.moves, strict=True):
         assert {ours.move.towards, theirs.move.towards} == {"left", "right"}
-        assert ours.team_force_n == pytest.approx(theirs.team_force_n)
+        assert ours.effort == pytest.approx(theirs.effort)
+        forces = [sorted((load.role, load.start_n) for load in move.loads) for move in (ours, theirs)]
+        assert [role for role, _ in forces[0]] == [role for role, _ in forces[1]]
+        assert [n for _, n in forces[0]] == pytest.approx([n for _, n in forces[1]])
+        sides = [{(e.effort.role, e.effort.side) for e in move.efforts} for move in (ours, theirs)]
+        assert {(role, {"left": "right", "right": "left"}.get(side, side)) for role, side in sides[0]} == sides[1]
         assert ours.verdict == theirs.verdict
 
 
 @fewest
 @given(scenarios())
-def test_one_more_person_a_side_never_raises_the_largest_force_in_a_pair_of_hands(data):
-    # Of the hands only: one more person may be shorter or taller, and a back carries its own trunk whatever it pulls.
+def test_one_more_person_a_side_never_raises_what_everybody_must_give(data):
+    # as guidance credits teams, two people of unlike strength may be worth less than the stronger alone
+    data = data | {"team": data["team"] | {"sharing": "realistic"}}
     try:
         demand = demand_of(parse_scenario(data))
     except InputError:
         assume(False)
     teams = [judge(demand, n, n) for n in range(1, 7)]
     for moves in zip(*(team.moves for team in teams), strict=True):
-        forces = [move.worst_person_force_n for move in moves if not move.unmet or move.worst_person_force_n]
-        assert all(more <= fewer * (1 + 1e-9) for fewer, more in pairwise(forces)), forces
+        assert all(more.effort <= fewer.effort * (1 + 1e-6) for fewer, more in pairwise(moves))
 
 
 @few
 @given(scenarios(), number(0.02, 0.5))
 def test_a_more_slippery_own_aid_never_asks_for_more_in_a_slide(data, mu):
     data = {k: v for k, v in data.items() if k != "moves"} | {"procedure": "boost", "aid": "our own sheet"}
+    data["team"] = data["team"] | {"left": max(data["team"]["left"], 1), "right": max(data["team"]["right"], 1)}
     forces = []
     for friction in (mu, mu * 1.3):
         layer = {"upper": "a", "lower": "b", "mu_low": friction, "mu": friction, "mu_high": friction}
         case = data | {"own_aids": [{"name": "our own sheet", "interfaces": [layer]}]}
-        forces.append(assess(parse_scenario(case)).moves[0].team_force_n)
-    assert forces[0] <= forces[1] * (1 + 1e-12)
+        forces.append(assess(parse_scenario(case)).moves[0].effort)
+    assert forces[0] <= forces[1] * (1 + 1e-6)
 
 
 # --- what random scenarios found -----------------------------------------------------------------------------------

@@ -10,6 +10,7 @@ import pytest
 
 from ergo import evidence
 from ergo.assessment import assess, demand_of, judge, possible_teams, roles_of
+from ergo.assessment.team_share import team_effort_of
 from ergo.errors import InputError
 from ergo.inputs.scenario import parse_scenario
 from ergo.limits.policy import ENOUGH
@@ -84,14 +85,17 @@ def eight_a_side(monkeypatch):
     monkeypatch.setitem(known, "team_most", most)
 
 
-def test_many_cases_have_the_first_team_in_order_that_is_within_the_limits():
-    cases = [demand_of(scenario) for scenario in random_cases(25, 11)]
-    for demand, found in zip(cases, smallest_teams_of(cases), strict=True):
-        enough = (t for t in possible_teams(demand) if judge(demand, *t).verdict in ENOUGH)
-        first = None if demand.refusals else next(enough, None)
-        assert ((found.left, found.right) if found else None) == first
+def test_many_cases_have_by_force_the_fewest_people_within_the_limits_and_the_split_in_which_all_work_least():
+    cases = [demand_of(scenario) for scenario in random_cases(12, 11)]
+    for demand, found in zip(cases, smallest_teams_of(cases, by_force_alone=True), strict=True):
+        effort = {t: team_effort_of(demand, *t)[0] for t in possible_teams(demand)}
+        enough = [] if demand.refusals else [t for t, ratio in effort.items() if ratio <= 1.0 + 1e-6]
+        assert (found is None) == (not enough)
         if found:
-            assert found.ratio == pytest.approx(judge(demand, *first).worst_ratio, rel=1e-9)
+            assert found.left + found.right == min(sum(t) for t in enough)
+            alike = [effort[t] for t in enough if sum(t) == found.left + found.right]
+            assert found.ratio == pytest.approx(min(alike), rel=1e-6)
+            assert judge(demand, found.left, found.right).verdict in ENOUGH
 
 
 def test_many_cases_together_have_the_teams_that_each_has_alone_whatever_their_beds():
@@ -185,7 +189,7 @@ def test_without_a_place_there_is_no_team_and_the_words_name_the_side_and_no_lif
     for said in (answer.why, answer.sure.why, *answer.gains):
         assert "lift" not in said
     assert {option.needs for option in answer.aids} == {"not possible"}
-    assert max(c.probability for c in answer.sure.every) == 0.0
+    assert max(c.probability for c in answer.sure.curve) == 0.0
 
 
 def test_a_limb_is_held_from_its_own_side_alone():
@@ -233,17 +237,19 @@ def test_beside_a_refused_case_stands_no_high_probability():
     assert answer.use_lift
     assert "rated capacity" in answer.why
     assert answer.probability == 0.0
-    assert {c.probability for c in answer.sure.every} == {0.0}
-    assert {p for c in answer.sure.every for _, p, _ in c.convergence} == {0.0}
+    assert {c.probability for c in answer.sure.curve} == {0.0}
+    assert {p for c in answer.sure.curve for _, p, _ in c.convergence} == {0.0}
 
 
 def test_at_typical_values_no_probability_is_asked_for():
     scenario = parse_scenario({"name": "x", "procedure": "boost", "patient": WOMAN | {"mass_kg": 85.0}})
     typical, sure = (smallest_team(scenario, wanted, with_aids=False) for wanted in (None, 0.9))
     assert typical.probability_asked is None
-    assert typical.people < sure.people
+    assert typical.reasons.people_by_force < sure.reasons.people_by_force
     assert typical.probability < 0.9 <= sure.probability
-    heavy = parse_scenario({"name": "x", "procedure": "boost", "aid": "no aid", "patient": WOMAN | {"mass_kg": 340.0}})
+    few = {"bed": {"places_left": 3, "places_right": 3}, "team": {"left": 0, "right": 0}}
+    case = {"name": "x", "procedure": "boost", "aid": "no aid", "patient": WOMAN | {"mass_kg": 340.0}}
+    heavy = parse_scenario(case | few)
     assert (
         "within the limits at typical values: use a mechanical lift" in smallest_team(heavy, None, with_aids=False).why
     )
@@ -251,7 +257,9 @@ def test_at_typical_values_no_probability_is_asked_for():
 
 def test_the_draws_are_those_of_six_a_side():
     scenario = parse_scenario({"name": "x", "procedure": "boost", "patient": WOMAN})
-    assert uniform_columns(uncertain_inputs(scenario)) == len(uncertain_inputs(scenario)) + 12
+    assert (
+        uniform_columns(uncertain_inputs(scenario)) == len(uncertain_inputs(scenario)) + 24
+    )  # a body and an effort each
 
 
 @pytest.mark.usefixtures("eight_a_side")
@@ -269,8 +277,8 @@ def test_with_eight_a_side_in_evidence_every_path_goes_to_eight():
     assert assess(scenario).people == 16
     assert [point.a_side for point in typical_curve(demand)] == list(range(1, 9))
     (u,) = uniform_chunks(uniform_columns(inputs), 64, 1)
-    assert u.shape[1] == len(inputs) + 16
-    assert {len(efforts) for side, efforts in draw(inputs, u)[1].items() if side != "airway"} == {8}
+    assert u.shape[1] == len(inputs) + 32
+    assert {len(workers) for workers in draw(inputs, u)[1].values()} == {8}
     assert Drawn.usual(demand).probability(8, 8) >= Drawn.usual(demand).probability(6, 6)
     sure = reliability(scenario, draws=128)
     assert (sure.every[-1].left, sure.every[-1].right) == (8, 8)

@@ -8,12 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment.demand import Demand, demand_of, largest_team
-from ergo.assessment.team import has_airway_lead, member_person
+from ergo.assessment.team import has_airway_lead, member_person, strongest_first
 from ergo.assessment.team_share import find_capacities, team_efforts
 from ergo.errors import Fault, InputError
 from ergo.handlers.person import Person
-from ergo.handlers.reference_team import mixed_team
 from ergo.inputs.scenario import Duty, Member, Scenario, Side
+from ergo.limits.guidance import guidance_of
 
 __all__ = ["place_people"]
 
@@ -45,7 +45,7 @@ def place_people(scenario: Scenario) -> Scenario:
         free = number - sum(m.role == duty for m in members)
         able = [i for i, m in enumerate(members) if m.role is None and m.side is None and duty in m.duties]
         # who may do nothing with the hands first, then the smallest
-        able.sort(key=lambda i: ("hands" in members[i].duties, _strength(members[i])))
+        able.sort(key=lambda i: ("hands" in members[i].duties, _weakest_first(members[i])))
         if free > len(able):
             faults.append(Fault("team.members", f"{len(able)} who may", f"{free} more for {_WORDS[duty]}", "people"))
         for i in able[: max(free, 0)]:
@@ -68,18 +68,21 @@ _WORDS: dict[Duty, str] = {
 }
 
 
-def _strength(member: Member) -> float:
-    person = member_person(member, mixed_team(1)[0])
-    return person.stature_m
+def _weakest_first(member: Member) -> tuple[float, ...]:
+    return tuple(-part for part in strongest_first(member_person(member)))
 
 
 def _best_sides(scenario: Scenario, members: list[Member]) -> list[Side]:
-    """The division between the sides in which all work least; of equals the evenest, then the first in the list."""
+    """The division between the sides in which all work least, of those with as many on each side as guidance asks for
+    where one of them is within the limits; of equals the evenest. The order of the list does not matter.
+    """
     if not members:
         return []
     bare = scenario.model_copy(update={"team": scenario.team.model_copy(update={"members": ()})})
     demand = demand_of(bare)
-    people = [member_person(m, usual) for m, usual in zip(members, mixed_team(len(members)), strict=True)]
+    listed = [member_person(m) for m in members]
+    order = sorted(range(len(members)), key=lambda i: strongest_first(listed[i]))
+    members, people = [members[i] for i in order], [listed[i] for i in order]
     ways = _ways(demand, members, people)
     find_capacities([(demand, people)])
     effort = team_efforts(demand, people, ways)
@@ -89,8 +92,11 @@ def _best_sides(scenario: Scenario, members: list[Member]) -> list[Side]:
     for side in demand.guarded:
         there = left if side == "left" else len(members) - left
         alone |= there == 0
-    best = min(range(len(ways)), key=lambda k: (alone[k], round(float(effort[k]), 9), uneven[k], k))
-    return ["left" if on_left else "right" for on_left in ways[best]]
+    fewer = np.maximum((guidance_of(scenario).each_side or 0) - np.minimum(left, len(members) - left), 0)
+    over = effort > 1.0
+    best = min(range(len(ways)), key=lambda k: (alone[k], over[k], fewer[k], round(float(effort[k]), 9), uneven[k], k))
+    sides: dict[int, Side] = {i: "left" if there else "right" for i, there in zip(order, ways[best], strict=True)}
+    return [sides[i] for i in range(len(members))]
 
 
 def _ways(demand: Demand, members: list[Member], people: list[Person]) -> NDArray[np.bool_]:

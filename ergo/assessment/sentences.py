@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from ergo.assessment.check import LimitCheck
 from ergo.limits.policy import Verdict
 from ergo.units import DEFAULT_UNITS, Units, percent
 
-__all__ = ["NO_TEAM", "answer_sentence", "decided_words", "move_sentence", "short_of_covered", "uncovered_share_words"]
+__all__ = [
+    "NO_TEAM",
+    "answer_sentence",
+    "decided_words",
+    "move_sentence",
+    "short_of_covered",
+    "uncovered_share_words",
+    "within_sentence",
+]
 
 NO_TEAM = "No team can be named"
 
@@ -22,6 +31,15 @@ _OPENING: dict[Verdict, str] = {
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
+
+
+def within_sentence(text: str) -> str:
+    """Return a sentence to stand after others: its first letter small, unless it is what a person is called.
+
+    >>> within_sentence("Left side: 9 kg."), within_sentence("A, left side: 9 kg.")
+    ('left side: 9 kg.', 'A, left side: 9 kg.')
+    """
+    return text if re.match(r"[A-Z]\d*,", text) else text[:1].lower() + text[1:]
 
 
 def move_sentence(verdict: Verdict, top: LimitCheck | None, unmet: Sequence[str], units: Units = DEFAULT_UNITS) -> str:
@@ -56,10 +74,10 @@ def answer_sentence(
         return refusals[0] + " Use a mechanical lift or equipment rated for this patient."
     incomplete = next((m for m in moves if m[2]), None)
     if incomplete:
-        return f"Not possible in “{incomplete[0]}”: {incomplete[1][:1].lower()}{incomplete[1][1:]}"
+        return f"Not possible in “{incomplete[0]}”: {within_sentence(incomplete[1])}"
     if worst_why is None:
         return "No deciding limit applies to any move."
-    return f"{_OPENING[verdict]} “{worst_name}”: {worst_why[:1].lower()}{worst_why[1:]}"
+    return f"{_OPENING[verdict]} “{worst_name}”: {within_sentence(worst_why)}"
 
 
 _KNOWN = {"reprint": "read in a reprint", "memory": "from memory"}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 import numpy as np
@@ -27,6 +27,7 @@ __all__ = [
     "member_person",
     "people_on_side",
     "roles_of",
+    "strongest_first",
 ]
 
 RoleName = Literal["airway lead", "tube holder", "lines and drains", "caller"]
@@ -71,7 +72,8 @@ def lacks_airway_lead(scenario: Scenario, move: PlannedMove) -> bool:
 def people_on_side(scenario: Scenario, side: Side, people: int) -> tuple[Person, ...]:
     """Return the people on one side: the scenario's own members where their number fits, else a mixed team.
 
-    They stand evenly from the patient's shoulder to the knee, unless a member says otherwise.
+    They stand evenly from the patient's shoulder to the knee, unless a member says otherwise; of stated people the
+    strongest next to the shoulder, in whatever order they are listed.
 
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
@@ -81,28 +83,57 @@ def people_on_side(scenario: Scenario, side: Side, people: int) -> tuple[Person,
     if not people:
         return ()
     stature = scenario.patient.stature_m
-    named = [m for m in scenario.team.members if m.side == side]
-    members: list[Member | None] = [*named] if len(named) == people else [None] * people
-    spread = stations(people, stature)
-    places = [
-        float(own) if member and (own := member.position_m) is not None else float(default)
-        for member, default in zip(members, spread, strict=True)
-    ]
+    members = [m for m in scenario.team.members if m.side == side]
+    if len(members) != people:
+        return _unstated(side, people, stature)
+    bodies = [member_person(member) for member in members]
+    order = sorted(range(people), key=lambda i: strongest_first(bodies[i]))
+    default = dict(zip(order, stations(people, stature), strict=True))
+    places = [float(default[i]) if member.position_m is None else member.position_m for i, member in enumerate(members)]
     at = [station_at(place, stature) for place in places]
     ranks = np.argsort(np.argsort(places, kind="stable"), kind="stable")
     letters = {id(m): letter for m, letter in zip(scenario.team.members, letters_of(scenario), strict=True)}
     return tuple(
         replace(
-            member_person(member, usual) if member else usual,
+            bodies[i],
             side=side,
             index=int(ranks[i]),
             position_m=places[i],
             station=at[i],
             numbered=len(set(at)) < people,
-            letter=letters[id(member)] if member else "",
+            letter=letters[id(member)],
         )
-        for i, (member, usual) in enumerate(zip(members, mixed_team(people), strict=True))
+        for i, member in enumerate(members)
     )
+
+
+@lru_cache(maxsize=4096)
+def _unstated(side: Side, people: int, stature_m: float) -> tuple[Person, ...]:
+    """Unstated people stand the same beside every patient of a stature."""
+    places = stations(people, stature_m)
+    at = [station_at(place, stature_m) for place in places]
+    return tuple(
+        replace(
+            usual,
+            side=side,
+            index=i,
+            position_m=float(place),
+            station=at[i],
+            numbered=len(set(at)) < people,
+        )
+        for i, (place, usual) in enumerate(zip(places, mixed_team(people), strict=True))
+    )
+
+
+def strongest_first(person: Person) -> tuple[float, float, float]:
+    """Return what people are put in order by: without a restriction before with one, then by size.
+
+    The first of a side gives all they can; were it the weakest, one more person could make a team worse.
+
+    >>> strongest_first(Person("F", 1.7, 60.0)) < strongest_first(Person("F", 1.8, 60.0, most_lift_n=49.0))
+    True
+    """
+    return -min(person.most_lift_n, person.most_force_n), -person.stature_m, -person.mass_kg
 
 
 def letters_of(scenario: Scenario) -> tuple[str, ...]:
@@ -115,14 +146,15 @@ def letters_of(scenario: Scenario) -> tuple[str, ...]:
     return tuple(chr(ord("A") + i) if i < 26 else f"A{i - 25}" for i in range(len(scenario.team.members)))
 
 
-def member_person(member: Member, usual: Person) -> Person:
-    """Return a stated person; what is not stated of the body is that of the usual one.
+def member_person(member: Member) -> Person:
+    """Return a stated person; what is not stated of the body is that of the first of a usual team.
 
     >>> from ergo.inputs.scenario import Member
-    >>> small = member_person(Member(size="small", most_lift_kg=5.0), mixed_team(1)[0])
+    >>> small = member_person(Member(size="small", most_lift_kg=5.0))
     >>> small.sex, round(small.stature_m, 2), round(small.most_lift_n, 1)
     ('F', 1.5, 49.0)
     """
+    usual = mixed_team(1)[0]
     sex, stature, mass = usual.sex, usual.stature_m, usual.mass_kg
     if member.size:
         sex, stature, mass = _of_size(member.size)
@@ -157,5 +189,5 @@ def airway_lead(scenario: Scenario | None = None) -> Person:
     if scenario is not None:
         for member, letter in zip(scenario.team.members, letters_of(scenario), strict=True):
             if member.role == "airway":
-                return replace(member_person(member, usual), role="airway lead", letter=letter)
+                return replace(member_person(member), role="airway lead", letter=letter)
     return replace(usual, role="airway lead")

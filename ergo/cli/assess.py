@@ -30,7 +30,7 @@ def _run(options: argparse.Namespace) -> int:
     if options.json:
         show_json(found)
     else:
-        would = helps(found)
-        said = (*this_team_words(found), *([f"What would help: {'; '.join(would)}."] if would else []))
-        show(assessment_answer(found.assessment, units_of(options), said))
+        would, units = helps(found), units_of(options)
+        said = (*this_team_words(found, units), *([f"What would help: {'; '.join(would)}."] if would else []))
+        show(assessment_answer(found.assessment, units, said))
     return 0

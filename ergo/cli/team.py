@@ -10,7 +10,8 @@ from ergo.cli.options import add_json, add_probability, add_scenario, add_units,
 from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.team import team_answer
-from ergo.teams.smallest_team import smallest_team
+from ergo.teams.smallest_team import PROBABILITY_ASKED, smallest_team
+from ergo.teams.this_team import this_team, this_team_words
 
 __all__ = ["register"]
 
@@ -27,9 +28,12 @@ def register(commands: Any) -> None:
 
 
 def _run(options: argparse.Namespace) -> int:
-    answer = smallest_team(load_scenario(options.file, note), options.probability)
+    case = load_scenario(options.file, note)
+    answer = smallest_team(case, options.probability)
     if options.json:
         show_json(answer)
-    else:
-        show(team_answer(answer, units_of(options)))
+        return 0
+    asked = answer.probability_asked or PROBABILITY_ASKED
+    said = this_team_words(this_team(case, asked), units_of(options)) if case.team.members else ()
+    show(team_answer(answer, units_of(options), said))
     return 0

@@ -60,16 +60,17 @@ class Person:
 
     @property
     def words(self) -> str:
-        """Where the person stands, for a reader.
+        """Who the person is and where they stand, for a reader.
 
         >>> Person("F", 1.6, 60.0, side="left", index=2, station="waist").words
         'left side, at the waist'
         >>> Person("F", 1.6, 60.0, side="left", index=2, station="waist", numbered=True).words
         'left 3, at the waist'
         """
+        called = f"{self.letter}, " if self.letter else ""
         if self.side is None:
-            return self.role
-        return f"{self.side} {self.index + 1 if self.numbered else 'side'}, at the {self.station}"
+            return f"{called}{self.role}"
+        return f"{called}{self.side} {self.index + 1 if self.numbered else 'side'}, at the {self.station}"
 
     @property
     def sex_word(self) -> str:

@@ -46,6 +46,7 @@ __all__ = [
     "read_scenario",
     "title_of",
     "usually_intubated",
+    "with_usual_people",
     "without_names",
 ]
 
@@ -414,10 +415,10 @@ def parse_scenario(data: dict[str, Any], what: str = "scenario", tell: Tell | No
 
 
 def _counted(data: dict[str, Any]) -> dict[str, Any]:
-    """With members, the numbers on the two sides are those who stand there, where nobody states them."""
+    """With members at the sides, their numbers are the team's, where nobody states them."""
     team = data.get("team")
     members = listed(team, "members") if isinstance(team, dict) else []
-    if not isinstance(team, dict) or not members:
+    if not isinstance(team, dict) or not any(m.get("side") for m in members):
         return data
     return {**data, "team": {**{side: sum(m.get("side") == side for m in members) for side in get_args(Side)}, **team}}
 
@@ -471,13 +472,14 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
                 )
     team = part("team")
     members = listed(team, "members")
+    placed = any(m.get("side") for m in members)  # else the best places are looked for, whatever the numbers are
     for side in get_args(Side):
         count = sum(m.get("side") == side for m in members)
-        if members and count != team.get(side, count):
+        if placed and count != team.get(side, count):
             faults.append(Fault(f"team.{side}", str(team.get(side)), f"must equal the {count} members on that side"))
         places, stated = (
             part("bed").get(f"places_{side}", most_a_side()),
-            team.get(side, count if members else Team.model_fields[side].default),
+            team.get(side, count if placed else Team.model_fields[side].default),
         )
         if isinstance(places, int) and isinstance(stated, int) and stated > places:
             faults.append(Fault(f"team.{side}", str(stated), f"at most the {places} places on that side", "people"))
@@ -525,6 +527,18 @@ def without_names(scenario: Scenario) -> Scenario:
     True
     """
     return scenario.model_copy(update={**dict.fromkeys(NAMES, ""), "name": "any", "date": None})
+
+
+def with_usual_people(scenario: Scenario) -> Scenario:
+    """Return the case with nobody stated: how many people a move needs is asked for those whom a unit usually has.
+
+    >>> from ergo.inputs import examples
+    >>> with_usual_people(examples.boost(team={"members": [{"size": "small"}]})).team.members
+    ()
+    """
+    if not scenario.team.members:
+        return scenario
+    return scenario.model_copy(update={"team": scenario.team.model_copy(update={"members": ()})})
 
 
 def usually_intubated(procedure: str) -> bool:

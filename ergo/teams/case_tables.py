@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any, get_args
 
 from pydantic import BaseModel
 
-from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, why_no_team_is_possible
-from ergo.assessment.team_share import find_capacities, group
+from ergo.assessment import Assessment, Demand, demand_of, largest_team, why_no_team_is_possible
+from ergo.assessment.verdict import judge_teams
 from ergo.errors import Fault, InputError, probability_faults
 from ergo.inputs.scenario import Scenario, parse_scenario
 from ergo.limits.guidance import guidance_of
@@ -92,11 +92,8 @@ def assess_many(frame: pd.DataFrame, *, progress: Progress | None = None) -> pd.
     """
 
     def rows_of(cases: Sequence[_Case]) -> list[dict[str, Any]]:
-        teams = [(case.demand, case.demand.scenario.team) for case in cases]
-        crews = [(demand, group(demand.scenario, team.left, team.right)) for demand, team in teams]
-        find_capacities([(demand, [*sides["left"], *sides["right"]]) for demand, sides in crews])
-        found = [judge(demand, team.left, team.right, every_limit=False) for demand, team in teams]
-        return [_row(result, result.why) for result in found]
+        teams = [(c.demand, c.demand.scenario.team.left, c.demand.scenario.team.right) for c in cases]
+        return [_row(result, result.why) for result in judge_teams(teams, every_limit=False)]
 
     return _answered(frame, rows_of, _OF_AN_ASSESSMENT, _TOGETHER, progress, team_is_used=True)
 
@@ -153,7 +150,7 @@ def smallest_teams(
         demands = [case.demand for case in cases]
         teams = smallest_teams_of(demands, probability)
         shown = [(t.left, t.right) if t else largest_team(d) for d, t in zip(demands, teams, strict=True)]
-        found = [judge(demand, *team, every_limit=False) for demand, team in zip(demands, shown, strict=True)]
+        found = judge_teams([(d, *team) for d, team in zip(demands, shown, strict=True)], every_limit=False)
         return [_team_row(d, t, r, probability) for d, t, r in zip(demands, teams, found, strict=True)]
 
     together = _TOGETHER if probability is None else _DRAWN_TOGETHER

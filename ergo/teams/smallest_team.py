@@ -20,12 +20,13 @@ from ergo.assessment import (
 from ergo.assessment.sentences import short_of_covered
 from ergo.errors import InputError, probability_faults
 from ergo.evidence import assumption
-from ergo.inputs.scenario import Scenario
+from ergo.inputs.scenario import Scenario, with_usual_people
 from ergo.limits.guidance import Guidance, guidance_of
 from ergo.limits.policy import Verdict
 from ergo.mechanics.bed_clearance import BedClearance
 from ergo.mechanics.case import aid_of
 from ergo.mechanics.friction import Aid, registry
+from ergo.teams.knife_edge import KnifeEdge, knife_edge_of
 from ergo.teams.published_headcounts import PublishedHeadcount, published_headcounts, usual_headcounts
 from ergo.teams.sentences import gain_words, why_words
 from ergo.teams.size_curve import CurvePoint, drawn_point, typical_curve, with_team
@@ -146,6 +147,8 @@ class TeamAnswer(FirstAnswer):
     gains: tuple[str, ...]
     ways: tuple[WayOfWorking, ...] = ()
     """Who works, as it is taught, from both sides and from the receiving side alone, beside each other."""
+    knife_edge: KnifeEdge | None = None
+    """Whether half a kilogram, a centimetre of bed height or other draws would change the number of people."""
 
 
 def _needs(people: int | None, missing: str, verdict: Verdict) -> Needs:
@@ -159,6 +162,8 @@ def _needs(people: int | None, missing: str, verdict: Verdict) -> Needs:
 class Search:
     """The smallest team of a case: the curve over team size, then the team, then the probability of every other.
 
+    People of a shift whom the case states are not used: it is for those whom a unit usually has.
+
     >>> from ergo.inputs import examples
     >>> search = Search(examples.boost())
     >>> len(search.curve), search.first.people, search.whole.people, search.first.why == search.whole.why
@@ -168,7 +173,7 @@ class Search:
     def __init__(self, scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED) -> None:
         if probability_asked is not None and (faults := probability_faults("probability_asked", probability_asked)):
             raise InputError("probability_asked", faults)
-        self.scenario = scenario
+        self.scenario = scenario = with_usual_people(scenario)
         self.probability_asked = probability_asked
         self.demand = demand_of(scenario)
 
@@ -227,6 +232,13 @@ class Search:
             guidance=guidance_of(self.scenario),
             gains=tuple(gain_words(best, more, (), self.scenario.aid)),
         )
+
+    @cached_property
+    def knife_edge(self) -> KnifeEdge | None:
+        """Whether a small change would lead to another number of people."""
+        if self._best is None or self.probability_asked is None:
+            return None
+        return knife_edge_of(self.demand, self._reasons, self._drawn, self.probability_asked)
 
     @cached_property
     def _drawn(self) -> Drawn:
@@ -292,11 +304,12 @@ def smallest_team(
     >>> answer.use_lift, answer.people == answer.left + answer.right + 1, answer.probability >= 0.9
     (False, True, True)
     """
-    alone = Search(scenario, probability).whole
+    search = Search(scenario, probability)
     if not with_aids:
-        return alone
+        return search.whole
+    edge, alone = search.knife_edge, search.whole
     compared = with_options(alone, compare_aids(scenario, probability, progress, known=own_option(alone)))
-    return replace(compared, ways=ways_of_working(scenario, probability, known=alone.reasons))
+    return replace(compared, ways=ways_of_working(scenario, probability, known=alone.reasons), knife_edge=edge)
 
 
 def people_for(scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED) -> Needs:

@@ -21,7 +21,7 @@ from ergo.assessment.demand import refusal_sentences
 from ergo.assessment.sentences import NO_TEAM, short_of_covered, uncovered_share_words
 from ergo.errors import Fault, InputError, probability_faults
 from ergo.evidence import assumption
-from ergo.inputs.scenario import Scenario
+from ergo.inputs.scenario import Scenario, with_usual_people
 from ergo.teams.team_search import Reasons, best_splits, reasons_of
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.monte_carlo import CHUNK, DRAWS, SEED, Drawn, Tally, uniform_chunks, uniform_columns
@@ -114,6 +114,7 @@ def reliability(
     wanted = assumption("probability_asked").typical if probability_asked is None else probability_asked
     if faults := probability_faults("probability_asked", wanted):
         raise InputError("reliability", faults)
+    scenario = with_usual_people(scenario)
     demand = demand or demand_of(scenario)
     inputs = drawn.inputs if drawn else uncertain_inputs(scenario)
     possible = best_splits(demand)

@@ -5,18 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, place_people
+from ergo.assessment.sentences import within_sentence
 from ergo.assessment.team import letters_of, member_person, people_on_side
 from ergo.assessment.team_share import team_effort_of
 from ergo.errors import InputError
-from ergo.handlers.reference_team import mixed_team
 from ergo.inputs.scenario import UNSTATED_SHEET, Duty, Member, Scenario, Side
 from ergo.teams.smallest_team import PROBABILITY_ASKED, aid_names
 from ergo.teams.team_search import Reasons, reasons_of
 from ergo.uncertainty.monte_carlo import Drawn
 from ergo.uncertainty.two_kinds import ProbabilityBand, own_acceptance, probability_band, unmeasured_words
-from ergo.units import percent
+from ergo.units import DEFAULT_UNITS, Units, percent
 
-__all__ = ["Neighbour", "Place", "ThisTeam", "helps", "this_team", "this_team_words"]
+__all__ = ["Neighbour", "Place", "ThisTeam", "helps", "most_loaded_words", "this_team", "this_team_words"]
 
 _SIDES: tuple[Side, Side] = ("left", "right")
 _EXTRA = Member(size="medium")
@@ -103,7 +103,7 @@ def this_team(scenario: Scenario, probability_asked: float = PROBABILITY_ASKED, 
     placed = place_people(scenario)
     demand = demand_of(placed)
     left, right = placed.team.left, placed.team.right
-    drawn = Drawn.usual(demand, (member_person(_EXTRA, mixed_team(1)[0]),))
+    drawn = Drawn.usual(demand, (member_person(_EXTRA),))
     own = _judged(demand, drawn, left, right, probability_asked)
     reasons = reasons_of(demand, probability_asked, Drawn.usual(_unstated(demand)) if placed.team.members else drawn)
     result = judge(demand, left, right)
@@ -229,8 +229,26 @@ def count_of(people: int) -> str:
     return "1 person" if people == 1 else f"{people} people"
 
 
-def this_team_words(found: ThisTeam) -> tuple[str, ...]:
-    """Say whether these can do it, by which margin, and what one fewer and one more would change.
+def most_loaded_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> str:
+    """Say who is loaded most, where, by what, and how near to what they can manage.
+
+    >>> from ergo.inputs import examples
+    >>> most_loaded_words(this_team(examples.boost(team={"left": 2, "right": 2}), with_band=False)).partition(":")[0]
+    'Most loaded'
+    """
+    loads = [(move, load) for move in found.assessment.moves for load in move.loads if load.capacity_n > 0.0]
+    if not loads:
+        return ""
+    move, load = max(loads, key=lambda one: one[1].start_n / one[1].capacity_n)
+    part = 100.0 * load.start_n / load.capacity_n
+    return (
+        f"Most loaded: {load.person.words}, who {load.does} in “{move.move.name}” with "
+        f"{units.show_force(load.start_n)}, {part:.0f} % of what they can manage there."
+    )
+
+
+def this_team_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str, ...]:
+    """Say whether these can do it, by which margin, who is loaded most, and what one fewer and one more would change.
 
     >>> from ergo.inputs import examples
     >>> words = this_team_words(this_team(examples.boost(team={"left": 2, "right": 2}), with_band=False))
@@ -242,17 +260,20 @@ def this_team_words(found: ThisTeam) -> tuple[str, ...]:
     if found.enough:
         said = [f"Yes: {who}, keep everybody within the limits in {percent(found.probability)} of moves; {asked}."]
     else:
-        why = found.fails[:1].lower() + found.fails[1:]
-        said = [f"No: with {who}, {why.rstrip('.')}; {asked}."]
+        said = [f"No: with {who}, {within_sentence(found.fails).rstrip('.')}; {asked}."]
     if found.band is not None:
         said.append(unmeasured_words(found.band))
     said.append(f"In {percent(found.own_acceptance)} of moves nobody is asked more than they themselves accept.")
     said += [f"{words[:1].upper()}{words[1:]}." for words in found.short_of]
+    if loaded := most_loaded_words(found, units):
+        said.append(loaded)
     for name, other in (("One fewer", found.one_fewer), ("One more", found.one_more)):
         if other is None:
             continue
-        verdict = "enough" if other.enough else "not enough"
-        because = f": {other.fails[:1].lower()}{other.fails[1:].rstrip('.')}" if other.fails else ""
+        verdict = "not enough"
+        if other.enough:
+            verdict = "enough by force alone" if _short_of(other.people, found.reasons) else "enough"
+        because = f": {within_sentence(other.fails).rstrip('.')}" if other.fails else ""
         said.append(
             f"{name}, {count_of(other.people)} ({other.left} + {other.right}): {verdict}, within the limits in "
             f"{percent(other.probability)} of moves{because}."

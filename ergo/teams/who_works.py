@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import get_args
 
 from ergo.assessment import demand_of, judge, largest_team
-from ergo.inputs.scenario import Scenario, WhoWorks
+from ergo.inputs.scenario import Scenario, WhoWorks, with_usual_people
 from ergo.teams.team_search import Reasons, reasons_of
 
 __all__ = ["WayOfWorking", "ways_of_working"]
@@ -52,7 +52,7 @@ def ways_of_working(
     >>> {way.who_works: way.people for way in ways}["both sides"] <= ways[-1].people
     True
     """
-    found = []
+    scenario, found = with_usual_people(scenario), []
     for way in get_args(WhoWorks):
         own = way == scenario.team.who_works
         case = scenario.model_copy(update={"team": scenario.team.model_copy(update={"who_works": way})})

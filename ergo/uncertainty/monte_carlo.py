@@ -177,6 +177,12 @@ class Drawn:
         inputs = uncertain_inputs(demand.scenario)
         return cls(build_tables(demand, inputs, also), *_usual_points(len(inputs), uniform_columns(inputs)))
 
+    def another(self, seed: int) -> Drawn:
+        """Return as many other draws of the same case, to see what is chance alone."""
+        size = uniform_columns(self.inputs)
+        (u,) = uniform_chunks(size, len(self._even), seed)
+        return Drawn(self._tables, u)
+
     def with_people_of(self, demand: Demand) -> Drawn:
         """Return the same draws of the same move with other people of the shift, whose bodies are in the tables."""
         other = copy(self)
@@ -270,7 +276,7 @@ class Drawn:
         return ratio, force, np.zeros(len(ratio), dtype=bool) if out is None else out & ~(ratio <= 1.0)
 
     def _of_side(self, side: Side, people: int) -> list[Worker]:
-        stated = people_on_side(self._tables.demand.scenario, side, people)
+        stated = sorted(people_on_side(self._tables.demand.scenario, side, people), key=lambda person: person.index)
         drawn = self._people[side][:people]
         if not self._tables.stated:
             return drawn

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment import demand_of
-from ergo.inputs.scenario import Scenario
+from ergo.inputs.scenario import Scenario, with_usual_people
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.monte_carlo import SEED, evaluate, uniform_chunks, uniform_columns
 from ergo.uncertainty.team_draws import build_tables
@@ -92,6 +92,7 @@ def drivers(scenario: Scenario, left: int, right: int, *, samples: int = _SAMPLE
     >>> found.ranked[0].total >= found.ranked[-1].total
     True
     """
+    scenario = with_usual_people(scenario)
     demand = demand_of(scenario)
     inputs = uncertain_inputs(scenario)
     tables = build_tables(demand, inputs)

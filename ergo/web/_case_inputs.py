@@ -128,7 +128,10 @@ def _bed() -> None:
 
 
 def _people() -> None:
-    _shared.note("The answer finds its own team; left and right are the team that the Teach page shows.")
+    note = "The answer finds its own team; left and right are the team that the Teach page shows."
+    if _state.scenario().team.members:
+        note = "Those on shift stand where they fit best, whatever is stated for left and right."
+    _shared.note(note)
     left, right = st.columns(2)
     with left:
         whole("People on the left", "team.left")
@@ -156,6 +159,8 @@ def _policy() -> None:
         number("Minutes between efforts", "policy.minutes_between_efforts", step=0.5)
     with right:
         number("The site's own limit", "policy.site_limit_n", "force", step=5.0)
+        number("A mechanical lift from this patient's mass on", "policy.lift_from_kg", "mass", step=5.0)
+        number("The lift may carry", "policy.lift_capacity_kg", "mass", step=5.0)
         whole("No move with fewer people than", "policy.least_people")
         transfers = literals(Policy.model_fields["transfer_guidance"].annotation)
         choice("People for a transfer by guidance", "policy.transfer_guidance", transfers)
@@ -170,11 +175,15 @@ def _handling() -> None:
     with left:
         number("Pull above the horizontal", "handling.pull_angle_deg", unit="degrees")
         number("Hands above the mattress", "handling.hand_height_m", "length")
-        number("Edge of the layer beyond the patient", "handling.grip_gap_m", "length")
+        number("Hands beyond the patient's side", "handling.grip_gap_m", "length")
+        number("Edge of the layer beyond the patient", "handling.overhang_m", "length")
     with right:
         number("Time of one slide (empty: by its length)", "handling.slide_time_s", step=0.5, unit="s")
         choice("A turn is pulled by", "handling.turn_grip", ("sheet", "hands"))
         number("Mattress left free at each edge", "handling.landing_margin_m", "length")
+        case = _state.scenario()
+        if case.procedure == "boost" or any(move.kind == "boost" for move in case.moves):
+            number("In a boost, turned towards the bed's head by", "handling.facing_deg", step=5.0, unit="degrees")
 
 
 def _own_aid() -> None:

@@ -24,6 +24,7 @@ __all__ = [
     "literals",
     "number",
     "ranges",
+    "scales",
     "show",
     "switch",
     "text",
@@ -71,7 +72,7 @@ def _bounds(path: str) -> tuple[float, float]:
     return low, high
 
 
-def _scales(quantity: Quantity, units: Units) -> tuple[str, Callable[[float], float], Callable[[float], float]]:
+def scales(quantity: Quantity, units: Units) -> tuple[str, Callable[[float], float], Callable[[float], float]]:
     """Return the unit's name, and how to show and to read a value."""
     if quantity == "mass":
         return units.mass, units.mass_value, units.mass_kg
@@ -110,7 +111,7 @@ def number(
 
     `also` names other fields that change with it.
     """
-    name, shown, read = _scales(quantity, _state.units())
+    name, shown, read = scales(quantity, _state.units())
     low, high = bounds or _bounds(path)
     key = owner.key(path, name)
     value = owner.value(path)
@@ -144,7 +145,9 @@ def whole(
     def write() -> None:
         updates: dict[str, Any] = {path: int(st.session_state[key])}
         if owner is CASE and path in ("team.left", "team.right"):
-            updates["team.members"] = ()  # named members would no longer fit their number
+            people = _state.scenario().team.members  # who stood somewhere would no longer fit the number
+            free = [m.model_copy(update={"side": None, "position_m": None}) for m in people]
+            updates["team.members"] = [m.model_dump(mode="python", exclude_none=True) for m in free]
         owner.change(updates)
 
     st.number_input(label, min_value=int(low), max_value=int(high), step=1, key=key, on_change=write)

@@ -16,16 +16,20 @@ from urllib.parse import urlsplit
 import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
-from ergo.assessment import Assessment, Demand, demand_of, judge
+from ergo.assessment import Assessment, Demand, demand_of, judge, place_people
 from ergo.errors import Fault, InputError
 from ergo.inputs.examples import FIRST, shipped
 from ergo.inputs.scenario import NAMES, Scenario, dump_scenario, parse_scenario, read_scenario, title_of, without_names
 from ergo.teams.aid_trial import Trial
 from ergo.teams.bed_height import TeamHeight
+from ergo.teams.knife_edge import KnifeEdge
+from ergo.teams.lift_option import LiftOption
 from ergo.teams.size_curve import CurvePoint
 from ergo.teams.smallest_team import AidOption, FirstAnswer, Needs, TeamAnswer, aid_names, own_option, with_options
+from ergo.teams.this_team import ThisTeam
 from ergo.teams.who_works import WayOfWorking
 from ergo.uncertainty.sensitivity import Drivers
+from ergo.uncertainty.two_kinds import ProbabilityBand
 from ergo.units import Units
 from ergo.web import jobs
 from ergo.web.link import pack_case, unpack_case
@@ -46,18 +50,25 @@ __all__ = [
     "host",
     "is_reached_by_others",
     "keep_opened",
+    "knife_edge",
+    "lift",
     "link",
     "opened",
     "own_team",
     "page",
     "pause",
     "people",
+    "placed_people",
     "replace",
     "result",
     "scenario",
+    "stated_team",
     "take_faults",
+    "team_helps",
     "tell",
     "trials",
+    "turned_back",
+    "two_kinds",
     "units",
     "ways",
 ]
@@ -361,9 +372,53 @@ def trials(case: Scenario, aids: Sequence[str]) -> Iterator[Trial]:
     return (result(one) for one in asked)
 
 
+def stated_team(case: Scenario) -> ThisTeam:
+    """Return whether the people of a case, or so many on each side, are enough."""
+    return cast(ThisTeam, _result(jobs.AIDS, jobs.stated_team, case))
+
+
+def team_helps(case: Scenario) -> tuple[str, ...]:
+    """Return what would make that team enough."""
+    return cast("tuple[str, ...]", _result(jobs.AIDS, jobs.team_helps, case))
+
+
+def knife_edge(case: Scenario) -> KnifeEdge | None:
+    """Return whether a small change would lead to another number of people."""
+    return cast("KnifeEdge | None", _result(jobs.AIDS, jobs.edge, case))
+
+
+def two_kinds(case: Scenario, left: int, right: int) -> tuple[ProbabilityBand, float]:
+    """Return how far the probability of a team may move, and that nobody is asked more than they accept."""
+    return cast("tuple[ProbabilityBand, float]", _result(jobs.AIDS, jobs.two_kinds, case, left, right))
+
+
+def lift(case: Scenario) -> LiftOption:
+    """Return a lift as an option of a case's move."""
+    return cast(LiftOption, _result(jobs.AIDS, jobs.lift, case))
+
+
+def turned_back(case: Scenario, left: int, right: int) -> ThisTeam:
+    """Return whether a team, or the people of the case, could turn the patient back."""
+    return cast(ThisTeam, _result(jobs.AIDS, jobs.turned_back, case, left, right))
+
+
 def own_team(case: Scenario) -> Assessment:
-    """Return the assessment of a case with its own team."""
-    return judge(_demand(dump_scenario(case)), case.team.left, case.team.right)
+    """Return the assessment of a case with its own team, its people where they fit best."""
+    placed = placed_people(case)
+    return judge(_demand(dump_scenario(placed)), placed.team.left, placed.team.right)
+
+
+def placed_people(case: Scenario) -> Scenario:
+    """Return a case with its people where they fit best; as it is where nobody is stated or somebody is missing."""
+    try:
+        return _placed(dump_scenario(case)) if case.team.members else case
+    except InputError:
+        return case
+
+
+@st.cache_resource(max_entries=64, show_spinner=False)
+def _placed(text: str) -> Scenario:
+    return place_people(read_scenario(text.encode()))
 
 
 def demand_for(case: Scenario) -> Demand:

@@ -9,6 +9,7 @@ import streamlit as st
 
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
+from ergo.report.blocks import Document
 from ergo.report.documents.case import case_report
 from ergo.report.documents.team import answer_words
 from ergo.report.figures.bed_plan import bed_plan
@@ -23,9 +24,10 @@ from ergo.report.tables.case import (
     reason_rows,
     working_rows,
 )
+from ergo.teams.emergency_return import is_turned_prone
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
 from ergo.teams.who_works import WayOfWorking
-from ergo.web import _case_inputs, _shared, _state, jobs
+from ergo.web import _beside, _case_inputs, _roster, _shared, _state, jobs
 from ergo.web import _mass_aid_map as _map
 
 
@@ -102,7 +104,8 @@ def show() -> None:
     case, units = _state.scenario(), _state.units()
     answer = _state.answer(case) if _state.expect_answer(case) else None
     st.title("How many people does this move need?", anchor=False)
-    top, ways, inputs, more = st.empty(), st.container(), st.container(), st.container()
+    top, beside, inputs, more = st.empty(), st.container(), st.container(), st.container()
+    shift = st.container()
     left, right = st.columns([3, 2], gap="large")
     with left:
         st.subheader("Force per person against team size", anchor=False)
@@ -117,6 +120,7 @@ def show() -> None:
     chart.draw(people_curve(answer.curve if answer else _state.curve(case), answer, units))
     with more:
         _case_inputs.more_inputs()
+        _roster.inputs()
     if answer is None:
         first = _state.first_answer(case)
         with top.container():
@@ -138,18 +142,36 @@ def show() -> None:
         with working:
             _working(answer)
     chart.settle()
+    with beside:
+        _beside.lift(case, first=True)
+    with shift:
+        _roster.answer(case)
     known = _state.ways(case)
-    with ways:
+    with beside:
         _ways(known)
-    full = replace(_state.answer_with_aids(case), ways=known)
+        _beside.sureness(case, answer)
+        edge = _beside.tips(case)
+    full = replace(_state.answer_with_aids(case), ways=known, knife_edge=edge)
     _gains(full)
+    _beside.lift(case, first=False)
+    _beside.turned_back(case, answer)
     st.subheader("For the meeting", anchor=False)
     columns, labels = st.columns(2), {"html": "Report to print (HTML)", "md": "Report to paste (Markdown)"}
     for column, (ending, label) in zip(columns, labels.items(), strict=True):
         with column:
             name = _shared.file_name(case.name, ending)
-            _shared.save_document(label, lambda: case_report(full, units), name, f"report.{ending}")
+            _shared.save_document(label, lambda: _report(case, full), name, f"report.{ending}")
     _map.show(case)
+
+
+def _report(case: Scenario, answer: TeamAnswer) -> Document:
+    """The report with the lift, the people of the shift and an unplanned return."""
+    left, right, shift, back = answer.left, answer.right, None, None
+    if case.team.members:
+        shift = _state.stated_team(case)
+    if is_turned_prone(case) and left is not None and right is not None:
+        back = _state.turned_back(case, left, right)
+    return case_report(answer, _state.units(), lift=_state.lift(case), shift=shift, back=back)
 
 
 def _published(answer: TeamAnswer) -> None:

@@ -67,7 +67,7 @@ def _person(place: _Place, own: Mapping[str, Any]) -> Owner:
 
 def show() -> None:
     """Show the page."""
-    case = _state.scenario()
+    case = _state.placed_people(_state.scenario())
     demand, result = _state.demand_for(case), _state.own_team(case)
     st.title("What a move asks of a body", anchor=False)
     people = [actions_of(move) for move in result.moves]

@@ -16,7 +16,7 @@ from ergo.report.tables.case import aid_rows, layer_rows, trial_rows
 from ergo.report.tables.two_cases import two_case_rows
 from ergo.teams.aid_trial import Trial
 from ergo.teams.smallest_team import AidOption, TeamAnswer
-from ergo.web import _case_inputs, _shared, _state
+from ergo.web import _beside, _case_inputs, _shared, _state
 
 _SECOND, _OTHER = "ergo.second.upload", "ergo.second"
 
@@ -58,6 +58,7 @@ def show() -> None:
             f"With the {case.aid}: {needs_words(answer.needs)}. The same patient, bed, move and policy for all.{unsure}"
         )
         _shared.headline(verdict_of(best.worst_ratio), f"Fewest people: {best.people}, with the {best.aid}", why)
+    _beside.lift(case, first=True)
     _shared.cautions()
     _case_inputs.first_inputs()
     _case_inputs.more_inputs()
@@ -66,6 +67,7 @@ def show() -> None:
     _shared.figure(aid_bars(answer.aids, case.aid, units), "fig.aids")
     st.subheader("Side by side", anchor=False)
     _shared.table(aid_rows(answer, units), "aids")
+    _beside.lift(case, first=False)
     st.subheader("What a trial has to show", anchor=False)
     st.markdown(
         "Lay a volunteer on the aid on a level bed and pull level with a luggage scale, slowly and steadily. "

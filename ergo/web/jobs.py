@@ -32,9 +32,13 @@ if TYPE_CHECKING:
     from ergo.purchases.cost_model import PurchaseCase
     from ergo.teams.aid_trial import Trial
     from ergo.teams.bed_height import TeamHeight
+    from ergo.teams.knife_edge import KnifeEdge
+    from ergo.teams.lift_option import LiftOption
     from ergo.teams.team_probabilities import Reliability
+    from ergo.teams.this_team import ThisTeam
     from ergo.teams.who_works import WayOfWorking
     from ergo.uncertainty.sensitivity import Drivers
+    from ergo.uncertainty.two_kinds import ProbabilityBand
     from ergo.unit.plan import UnitPlan
     from ergo.unit.team_lookup import Ask, TeamNeed
     from ergo.validation.case import ValidationCase
@@ -42,8 +46,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "AIDS", "ANSWER", "CURVE", "FIRST", "LONG", "LOOK", "MAP", "Job", "Jobs", "Patients", "Process", "answer", "ask",
-    "asking", "curve", "draws", "drivers", "first", "height", "kept", "option", "published_cases", "purchase", "start",
-    "trial", "unit_plan", "ways",
+    "asking", "curve", "draws", "drivers", "edge", "first", "height", "kept", "lift", "option", "published_cases",
+    "purchase", "start", "stated_team", "team_helps", "trial", "turned_back", "two_kinds", "unit_plan", "ways",
 ]  # fmt: skip
 
 # --- what is computed: asked for in text, answered with a frozen result, so that equal questions are the same text ---
@@ -100,6 +104,53 @@ def option(case: str, probability_asked: float | None = PROBABILITY_ASKED) -> Ai
     """Return the smallest team with the aid of a case, or None where that aid does not serve the move."""
     scenario = read_scenario(case.encode())
     return aid_option(scenario, scenario.aid, probability_asked)
+
+
+@lru_cache(maxsize=8)
+def _stated_team(case: str) -> ThisTeam:
+    from ergo.teams.this_team import this_team
+
+    return this_team(read_scenario(case.encode()))
+
+
+def stated_team(case: str) -> ThisTeam:
+    """Return whether the people of a case, or so many on each side, are enough."""
+    return _stated_team(case)
+
+
+def team_helps(case: str) -> tuple[str, ...]:
+    """Return what would make that team enough."""
+    from ergo.teams.this_team import helps
+
+    return helps(_stated_team(case))
+
+
+def edge(case: str) -> KnifeEdge | None:
+    """Return whether a small change would lead to another number of people."""
+    return _search(case).knife_edge
+
+
+def two_kinds(case: str, left: int, right: int) -> tuple[ProbabilityBand, float]:
+    """Return how far the probability of a team may move, and that nobody is asked more than they accept."""
+    from ergo.uncertainty.monte_carlo import Drawn
+    from ergo.uncertainty.two_kinds import own_acceptance, probability_band
+
+    demand = _search(case).demand
+    return probability_band(demand, left, right), own_acceptance(demand, Drawn.usual(demand), left, right)
+
+
+def lift(case: str) -> LiftOption:
+    """Return a lift as an option of a case's move."""
+    from ergo.teams.lift_option import lift_option
+
+    return lift_option(read_scenario(case.encode()))
+
+
+def turned_back(case: str, left: int, right: int) -> ThisTeam:
+    """Return whether a team, or the people of the case, could turn the patient back."""
+    from ergo.teams.emergency_return import emergency_return
+
+    return emergency_return(read_scenario(case.encode()), team=(left, right))
 
 
 def trial(case: str, aid: str) -> Trial:
@@ -183,7 +234,10 @@ def _named(*functions: Callable[..., Any]) -> dict[str, Callable[..., Any]]:
     return {function.__name__: function for function in functions}
 
 
-_SHORT = _named(curve, first, answer, drivers, height, option, trial, ways)
+_SHORT = _named(
+    curve, first, answer, drivers, edge, height, lift, option, stated_team, team_helps, trial, turned_back, two_kinds,
+    ways,
+)  # fmt: skip
 _LONG = _named(purchase, draws, published_cases, unit_plan)  # these tell how far they are, and are ended when left
 
 

@@ -19,7 +19,7 @@ from ergo.report.tables.uncertainty import convergence_rows, distribution_rows, 
 from ergo.teams.team_probabilities import Reliability, at_probability, reliability_words
 from ergo.uncertainty.monte_carlo import DRAWS
 from ergo.units import percent
-from ergo.web import _inputs, _shared, _site_friction, _state, jobs
+from ergo.web import _beside, _inputs, _shared, _site_friction, _state, jobs
 
 _PROBABILITY, _WANTED = "ergo.sure.probability_asked", "ergo.sure.draws"
 _STOPPED = "ergo.sure.stopped"
@@ -67,6 +67,8 @@ def show() -> None:
             )
             _shared.headline(word, f"{team.people} people: nobody is over in {percent(team.probability)} of cases", why)
     _shared.where("sure", [], [span, assumption("share_spread"), assumption("share_quantile")], _state.units(), _HOW)
+    if sure.people is not None:
+        _beside.two_kinds(case, team.left, team.right)
     _probabilities(sure)
     _driver_part(case, (team.left, team.right))
     _site_friction.show(case, aid_of(case))

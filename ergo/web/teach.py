@@ -30,7 +30,7 @@ _LESSONS = {"steps": "Step by step", "predict": "Predict, then reveal"}
 
 def show() -> None:
     """Show the page."""
-    case = _state.scenario()
+    case = _state.placed_people(_state.scenario())
     st.title("Teach a move", anchor=False)
     st.markdown(f"**{_shared.plain(case.name)}**: {_shared.plain(_case_words(case))}")
     lesson = st.segmented_control(

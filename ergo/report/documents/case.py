@@ -21,6 +21,7 @@ from ergo.report.blocks import (
     cautions,
     titled,
 )
+from ergo.report.documents.shift import return_part, shift_part
 from ergo.report.documents.team import answer_words
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import cross_section, turn_view
@@ -44,16 +45,33 @@ from ergo.report.tables.case import (
     working_rows,
 )
 from ergo.report.tables.evidence import all_limit_rows
+from ergo.teams.knife_edge import knife_edge_words
+from ergo.teams.lift_option import LiftOption, lift_words
 from ergo.teams.smallest_team import TeamAnswer
+from ergo.teams.this_team import ThisTeam
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = ["case_report", "class_sheet"]
 
 
-def case_report(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
-    """Return the answer on one sheet; behind it moves, aids, working, limits, sources and cautions."""
-    sheets = (_answer(answer, units), *_moves(answer, units), _working(answer, units), _basis(answer))
-    return Document(answer.scenario.name, sheets)
+def case_report(
+    answer: TeamAnswer,
+    units: Units = DEFAULT_UNITS,
+    *,
+    lift: LiftOption | None = None,
+    shift: ThisTeam | None = None,
+    back: ThisTeam | None = None,
+) -> Document:
+    """Return the answer on one sheet; behind it moves, aids, working, limits, sources and cautions.
+
+    Where they are given: a lift among the aids, the people of the shift, and an unplanned return to the back.
+    """
+    annex = [_sheet(*shift_part(shift, units))] if shift else []
+    annex += [_sheet(*return_part(back, units))] if back else []
+    said = lift_words(answer.scenario, lift, units) if lift else ""
+    first = said if lift and lift.first else ""
+    sheets = (_answer(answer, units, first), *_moves(answer, units, said), *annex, _working(answer, units))
+    return Document(answer.scenario.name, (*sheets, _basis(answer)))
 
 
 def _sheet(*blocks: Block) -> Group:
@@ -64,14 +82,16 @@ def _columns(left: Sequence[Block], right: Sequence[Block]) -> Group:
     return Group("columns", (Group("column", tuple(left)), Group("column", tuple(right))))
 
 
-def _answer(answer: TeamAnswer, units: Units) -> Group:
+def _answer(answer: TeamAnswer, units: Units, lift_first: str = "") -> Group:
     case = answer.scenario
     what, why = answer_words(answer, units)
     helps = (Heading("What helps"), Bullets(answer.gains[:3])) if answer.gains else ()
     return _sheet(
         Title(case.name, case.question, origin_of(case)),
         Verdict("over" if answer.reasons.no_room else answer.assessment.verdict, what),
+        *([Paragraph(lift_first)] if lift_first else []),
         Paragraph(why),
+        *_knife_edge(answer, units),
         *([by_reason] if (by_reason := reason_rows(answer)).rows else []),
         *([Paragraph(decided, "What decides")] if (decided := answer.assessment.decided_by_in(units)) else []),
         Figure(people_curve(answer.curve, answer, units)),
@@ -79,7 +99,13 @@ def _answer(answer: TeamAnswer, units: Units) -> Group:
     )
 
 
-def _moves(answer: TeamAnswer, units: Units) -> tuple[Group, Group, Group]:
+def _knife_edge(answer: TeamAnswer, units: Units) -> list[Block]:
+    """For how many people to ask where a small change would lead to another number."""
+    said = knife_edge_words(answer.knife_edge, units)
+    return [Paragraph(said, "On a knife's edge")] if said else []
+
+
+def _moves(answer: TeamAnswer, units: Units, lift: str = "") -> tuple[Group, Group, Group]:
     result = answer.assessment
     move = next((m for m in result.moves if m.move.name == result.deciding_move), result.moves[0])
     usual = [usual_rows(answer)] if answer.usual else []
@@ -93,6 +119,7 @@ def _moves(answer: TeamAnswer, units: Units) -> tuple[Group, Group, Group]:
         ),
         _sheet(
             *titled(aid_rows(answer, units)),
+            *([Paragraph(lift, "A mechanical lift")] if lift else []),
             Paragraph(answer.guidance.words, "By guidance"),
             *titled(published_rows(answer), *usual),
         ),

@@ -19,6 +19,7 @@ from ergo.report.blocks import (
     titled,
 )
 from ergo.report.tables.case import FITS, USUAL_TITLE, deciding_words, move_rows, reason_rows, verdict_words, way_rows
+from ergo.teams.knife_edge import knife_edge_words
 from ergo.teams.published_headcounts import PublishedHeadcount
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units, percent
@@ -35,12 +36,17 @@ def answer_words(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> tuple[str
     return what, why
 
 
-def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
-    """Return the smallest team with the other sizes, aids and published headcounts."""
+def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS, shift: Sequence[str] = ()) -> Document:
+    """Return the smallest team with the other sizes, aids and published headcounts.
+
+    `shift` says whether the people of the shift can do it, and stands first.
+    """
     case = answer.scenario
     blocks: list[Block] = [
         Title(case.name, case.question, origin_of(case)),
+        *([Paragraph(" ".join(shift), "Those on shift")] if shift else []),
         Paragraph(answer.why_in(units)),
+        *([Paragraph(edge, "On a knife's edge")] if (edge := knife_edge_words(answer.knife_edge, units)) else []),
         *titled(
             reason_rows(answer),
             move_rows(answer.assessment, units).without("most loaded person", "deciding limit"),
@@ -49,7 +55,7 @@ def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
         *titled(_sizes(answer, units)),
     ]
     if answer.assessment.decided_by:
-        blocks.insert(2, Paragraph(answer.assessment.decided_by_in(units), "What decides"))
+        blocks.insert(3 if shift else 2, Paragraph(answer.assessment.decided_by_in(units), "What decides"))
     if answer.gains:
         blocks += [Heading("What helps"), Bullets(answer.gains)]
     blocks += [*titled(_aids(answer)), Paragraph(answer.guidance.words, "By guidance")]

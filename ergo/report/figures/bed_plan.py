@@ -222,7 +222,7 @@ def _people(
             at = (head + person.position_m, edge + sign * _PERSON)
             hover = _all_that(person, result, units)
             marked = load is not None and load is worst
-            yield from _standing(at, marked, hover)
+            yield from _standing(at, marked, hover, person.letter)
             yield from _words(at, load, sign, marked, person.index, count, units)
             if load is not None:
                 along = result.move.pull_side == "both" and result.move.kind == "boost"
@@ -275,11 +275,15 @@ def _force(
         yield Arrow(tail, tip, "push", 4.0, hover)
 
 
-def _standing(at: Point, marked: bool, hover: str = "") -> Iterable[Item]:
-    """One person; a ring in ink says most loaded, because red and a diamond already name a verdict."""
+def _standing(at: Point, marked: bool, hover: str = "", letter: str = "") -> Iterable[Item]:
+    """One person, with the letter of who is stated; a ring in ink says most loaded, because red and a diamond already
+    name a verdict.
+    """
     if marked:
         yield Mark(at, "ring", "ink", _RING_PX)
     yield Mark(at, "circle", "within", _MARK_PX, hover)
+    if letter:
+        yield Label(at, letter, colour="paper", size=13, bold=True)
 
 
 def _legend(y: float, upright: bool) -> Iterable[Item]:
@@ -299,7 +303,7 @@ def _airway(result: MoveResult, start: float, units: Units) -> Iterable[Item]:
         return
     marked = load is not None and load is result.worst_load
     at = (-0.16, start)
-    yield from _standing(at, marked, _all_that(person, result, units))
+    yield from _standing(at, marked, _all_that(person, result, units), person.letter)
     lines = [
         "airway",
         "lead",

@@ -1,0 +1,88 @@
+"""What stands beside an answer: what would tip it, two kinds of not knowing, a lift, and an unplanned return."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from ergo.errors import InputError
+from ergo.inputs.scenario import Scenario
+from ergo.report.blocks import Table
+from ergo.teams.emergency_return import IN_AN_ARREST, is_turned_prone
+from ergo.teams.knife_edge import KnifeEdge, knife_edge_words
+from ergo.teams.lift_option import lift_words
+from ergo.teams.smallest_team import FirstAnswer
+from ergo.teams.this_team import this_team_words
+from ergo.uncertainty.two_kinds import ProbabilityBand, unmeasured_words
+from ergo.units import percent
+from ergo.web import _shared, _state
+
+__all__ = ["lift", "sureness", "tips", "turned_back", "two_kinds"]
+
+
+def tips(case: Scenario) -> KnifeEdge | None:
+    """Say between which numbers the answer lies, where it lies on a knife's edge."""
+    found = _state.knife_edge(case)
+    if said := knife_edge_words(found, _state.units()):
+        st.markdown(f"**On a knife's edge:** {_shared.plain(said)}")
+    return found
+
+
+def sureness(case: Scenario, answer: FirstAnswer) -> None:
+    """Say in small print how far the probability beside the answer may move, and own acceptance."""
+    if answer.left is None or answer.right is None or not answer.probability:
+        return
+    band, own = _state.two_kinds(case, answer.left, answer.right)
+    accept = f"In {percent(own)} of moves nobody is asked more than they themselves accept."
+    _shared.note(f"{unmeasured_words(band)} {accept}")
+
+
+def two_kinds(case: Scenario, left: int, right: int) -> None:
+    """Show how sure a team is, how far that may move and why, and what people themselves accept."""
+    with st.spinner("Computing how far that may move"):
+        band, own = _state.two_kinds(case, left, right)
+    st.subheader("Luck, and what nobody measured", anchor=False)
+    sure, moves, accept = st.columns(3)
+    sure.metric("Nobody is over a limit in", f"{percent(band.probability)} of moves")
+    ends = dict.fromkeys((percent(band.probability_low), percent(band.probability_high)))
+    moves.metric("For want of measurements that may be", f"{' to '.join(ends)} of moves")
+    accept.metric("Nobody is asked more than they accept in", f"{percent(own)} of moves")
+    st.markdown(_shared.plain(unmeasured_words(band)))
+    with st.expander("What nobody measured, as a table"):
+        _shared.table(_unmeasured_rows(band), "unmeasured")
+
+
+def _unmeasured_rows(band: ProbabilityBand) -> Table:
+    """What nobody measured, the one whose measurement narrows the probability most first."""
+    rows = tuple((one.label, percent(one.share)) for one in band.unmeasured)
+    return Table("What nobody measured", ("what", "share of how far the probability may move"), rows)
+
+
+def lift(case: Scenario, *, first: bool) -> None:
+    """Say what a lift takes: at the top where the unit's policy asks for it at this mass, else among what helps."""
+    at = case.policy.lift_from_kg
+    asked = at is not None and case.patient.mass_kg >= at
+    if asked != first:
+        return
+    said = _shared.plain(lift_words(case, _state.lift(case), _state.units()))
+    if first:
+        st.info(said, icon=":material/elevator:")
+    else:
+        st.markdown(f"- {said}")
+
+
+def turned_back(case: Scenario, answer: FirstAnswer) -> None:
+    """Say whether the team of the answer, or the people of the shift, could turn a prone patient back at once."""
+    if not is_turned_prone(case) or answer.left is None or answer.right is None:
+        return
+    fold = _shared.fold("If the patient must be turned back at once", "back")
+    if not fold.open:
+        return
+    with fold:
+        st.markdown(IN_AN_ARREST)
+        try:
+            found = _state.turned_back(case, answer.left, answer.right)
+        except InputError as error:
+            _shared.faults(error.shown)
+            return
+        first, *more = this_team_words(found, _state.units())
+        st.markdown(f"**{_shared.plain(first)}**\n\n" + "\n".join(f"- {_shared.plain(said)}" for said in more))

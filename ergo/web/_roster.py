@@ -1,0 +1,285 @@
+"""Who is on shift: a table with one row a person, a file of its own, and whether these can do it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, cast, get_args
+
+import streamlit as st
+
+from ergo.assessment import has_airway_lead
+from ergo.assessment.team import letters_of
+from ergo.errors import InputError
+from ergo.inputs.members import dump_members, read_members
+from ergo.inputs.scenario import Duty, Member, Scenario, Side, Size, most_a_side
+from ergo.limits.policy import Verdict
+from ergo.report.figures.bed_plan import bed_plan
+from ergo.report.tables.shift import does_rows, shift_rows
+from ergo.teams.this_team import ThisTeam, this_team_words
+from ergo.units import Units
+from ergo.web import _shared, _state
+from ergo.web._inputs import scales
+
+__all__ = ["answer", "inputs", "members_of", "rows_of"]
+
+_SHOWN, _FILE = "ergo.roster.shown", "roster.file"
+_OPEN = "shift"
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """The table as it was first shown, and what the reader's changes have made of it since."""
+
+    members: tuple[Member, ...]
+    units: Units
+    number: int
+    now: tuple[Member, ...]
+
+
+def rows_of(members: Sequence[Member], letters: Sequence[str], units: Units) -> list[Row]:
+    """Return one row a person, in the reader's units; `place` tells which person a changed row is.
+
+    >>> rows_of([Member(size="small", most_lift_kg=5.0)], ["A"], Units(mass="lb"))[0]["lifts"]
+    11.0
+    """
+    _, mass, _ = scales("mass", units)
+    _, length, _ = scales("length", units)
+
+    def shown(scale: Any, value: float | None) -> float | None:
+        return None if value is None else round(scale(value), 1)
+
+    return [
+        {
+            "place": i,
+            "who": letter,
+            "size": m.size,
+            "sex": m.sex,
+            "stature": shown(length, m.stature_m),
+            "mass": shown(mass, m.mass_kg),
+            "may do": list(m.may_do or ()),
+            "lifts": shown(mass, m.most_lift_kg),
+            "until": m.until,
+            "stands": m.side,
+        }
+        for i, (m, letter) in enumerate(zip(members, letters, strict=True))
+    ]
+
+
+_FIELDS = {
+    "size": "size",
+    "sex": "sex",
+    "stature": "stature_m",
+    "mass": "mass_kg",
+    "may do": "may_do",
+    "lifts": "most_lift_kg",
+    "until": "until",
+    "stands": "side",
+}
+_SCALED = {"stature": "length", "mass": "mass", "lifts": "mass"}
+
+
+def members_of(rows: Sequence[Row], before: Sequence[Member], units: Units) -> list[dict[str, Any]]:
+    """Return what the rows of a changed table state; cells that nobody touched keep their value to the last digit.
+
+    >>> small = Member(size="small", mass_kg=61.234)
+    >>> changed = [row | {"size": "tall"} for row in rows_of([small], ["A"], Units(mass="lb"))]
+    >>> members_of(changed, [small], Units(mass="lb"))[0]
+    {'size': 'tall', 'mass_kg': 61.234}
+    """
+    known = rows_of(before, [""] * len(before), units)
+    found = []
+    for row in rows:
+        place = _value(row.get("place"))
+        old, stated = ({}, {}) if place is None else (known[int(place)], _stated(before[int(place)]))
+        for column, name in _FIELDS.items():
+            value = _value(row.get(column))
+            if column in old and value == _value(old[column]):
+                continue
+            if value is None:
+                stated.pop(name, None)
+            elif column in _SCALED:
+                stated[name] = scales(cast(Any, _SCALED[column]), units)[2](float(value))
+            else:
+                stated[name] = tuple(value) if column == "may do" else value
+        if old and stated.get("side") != old["stands"]:
+            stated.pop("position_m", None)
+            stated.pop("role", None)
+        found.append(stated)
+    return found
+
+
+def _stated(member: Member) -> dict[str, Any]:
+    return member.model_dump(mode="python", exclude_none=True)
+
+
+def _value(cell: Any) -> Any:
+    """A cell, None where it is empty in any of the ways in which a table says so."""
+    if cell is None or (isinstance(cell, float) and math.isnan(cell)) or str(cell) in ("", "NaT", "<NA>", "None"):
+        return None
+    if not isinstance(cell, str) and hasattr(cell, "__len__"):
+        return [str(part) for part in cell] or None
+    if hasattr(cell, "date") and callable(cell.date):
+        return cell.date()
+    return cell
+
+
+def inputs() -> None:
+    """Ask who is on shift; the people are part of the case and are saved with it."""
+    fold = _shared.fold("Who is on shift: can these do it?", _OPEN)
+    if not fold.open:
+        return
+    with fold:
+        case, units = _state.scenario(), _state.units()
+        _shared.note(
+            "One row a person, called A, B, C: no names. A size says enough; stature and mass identify colleagues. "
+            "May do: left empty, everything, but nothing with the hands for whoever has a restriction. Restrictions "
+            "are the unit's and occupational health's own word. A saved case and its link carry this table."
+        )
+        _table(case, units)
+        _files(case)
+
+
+def _table(case: Scenario, units: Units) -> None:
+    import pandas as pd
+
+    shown = cast("_Shown | None", st.session_state.get(_SHOWN))
+    members = case.team.members
+    if shown is None or shown.now != members or shown.units != units:
+        shown = _Shown(members, units, 0 if shown is None else shown.number + 1, members)
+        st.session_state[_SHOWN] = shown
+    kinds = {"place": "Int64", "who": "object", "size": "object", "sex": "object", "stature": "float", "mass": "float",
+             "may do": "object", "lifts": "float", "until": "object", "stands": "object"}  # fmt: skip
+    base = pd.DataFrame(rows_of(shown.members, letters_of(case)[: len(shown.members)], units), columns=list(kinds))
+    base = base.astype({name: kind for name, kind in kinds.items() if kind != "object"})
+    base["until"] = pd.to_datetime(base["until"])
+    edited = st.data_editor(
+        base,
+        num_rows="dynamic",
+        hide_index=True,
+        key=f"roster.{shown.number}",
+        column_order=[name for name in kinds if name != "place"],
+        column_config=_columns(units),
+        width="stretch",
+    )
+    rows = cast("list[Row]", edited.to_dict("records"))
+    found = members_of(rows, shown.members, units)
+    if found == [_stated(m) for m in shown.now] or found == st.session_state.get(f"{_SHOWN}.tried"):
+        return
+    st.session_state[f"{_SHOWN}.tried"] = found
+    use(found)
+    now = _state.scenario().team.members
+    if len(rows) == len(shown.members) and len(now) == len(rows):  # the table goes on; else it gets its letters anew
+        st.session_state[_SHOWN] = _Shown(shown.members, units, shown.number, now)
+    st.rerun()
+
+
+def _columns(units: Units) -> Mapping[str, Any]:
+    mass, length = scales("mass", units), scales("length", units)
+    column, fields = st.column_config, Member.model_fields
+
+    def number(label: str, field: str, scale: Any, help: str | None = None) -> Any:
+        low, high = (next(getattr(m, end) for m in fields[field].metadata if hasattr(m, end)) for end in ("ge", "le"))
+        return column.NumberColumn(
+            f"{label} ({scale[0]})", min_value=round(scale[1](low), 1), max_value=round(scale[1](high), 1), help=help
+        )
+
+    return {
+        "who": column.TextColumn("Who", disabled=True, width="small"),
+        "size": column.SelectboxColumn("Size", options=list(get_args(Size)), default="medium", width="small"),
+        "sex": column.SelectboxColumn("Sex", options=["F", "M"], width="small"),
+        "stature": number("Stature", "stature_m", length),
+        "mass": number("Mass", "mass_kg", mass),
+        "may do": column.MultiselectColumn("May do", options=list(get_args(Duty))),
+        "lifts": number("Lifts at most", "most_lift_kg", mass, "As occupational health has stated it"),
+        "until": column.DateColumn("Until", format="YYYY-MM-DD"),
+        "stands": column.SelectboxColumn("Stands", options=list(get_args(Side)), help="Empty: where they fit best"),
+    }
+
+
+def use(members: Sequence[Mapping[str, Any] | Member]) -> None:
+    """Make these the people of the case; whoever is put somewhere is counted there."""
+    stated = tuple(m if isinstance(m, Member) else dict(m) for m in members)
+    sides = [m.side if isinstance(m, Member) else m.get("side") for m in stated]
+    placed: dict[str, Any] = {}
+    if any(sides):
+        placed = {f"team.{side}": sum(one == side for one in sides) for side in get_args(Side)}
+    plain = [_stated(m) if isinstance(m, Member) else m for m in stated]
+    _state.change({"team.members": plain, **placed})
+
+
+def _files(case: Scenario) -> None:
+    members = case.team.members
+    left, right = st.columns(2, gap="large", vertical_alignment="bottom")
+    with left:
+        _shared.open_file("Open the people of another case (TOML)", _FILE, _open)
+    with right:
+        if members:
+            st.button("Nobody: the usual people", key="roster.none", on_click=use, args=((),), width="stretch")
+            name = _shared.file_name(f"people of {case.name}", "toml")
+            _shared.save("Save these people (TOML)", dump_members(members), name, "roster.save", wide=True)
+        else:
+            sides = min(case.team.left + case.team.right, 2 * most_a_side())
+            count = sides + int(has_airway_lead(case)) + case.team.lines_and_drains
+            medium = [{"size": "medium"}] * count
+            label = f"Begin with {count} people of medium size"
+            st.button(label, key="roster.begin", on_click=use, args=(medium,), width="stretch")
+
+
+def _open() -> None:
+    file = st.session_state[_FILE]
+    if file is None:
+        return
+    try:
+        use(read_members(file.getvalue()))
+    except InputError as error:
+        _state.tell(error)
+
+
+def answer(case: Scenario) -> None:
+    """Say whether these can do it; without people, whether the stated numbers are enough, where the reader looks."""
+    members = case.team.members
+    if not members and not st.session_state.get(f"fold.{_OPEN}"):
+        return
+    with st.container(key="shift.answer"):
+        st.subheader("Can these do it?" if members else "Was this team enough?", anchor=False)
+        place = st.empty()
+        place.html('<p class="ergo-note" role="status">Looking at this team …</p>')
+        try:
+            found = _state.stated_team(case)
+        except InputError as error:
+            with place.container():
+                _shared.faults(error.shown)
+            return
+        with place.container():
+            _words(found)
+        if not found.enough:
+            st.markdown("What would help:\n\n" + "\n".join(f"- {_shared.plain(w)}" for w in _state.team_helps(case)))
+        if members:
+            _who_stands_where(found)
+
+
+def _words(found: ThisTeam) -> None:
+    first, *more = this_team_words(found, _state.units())
+    mark: Verdict = "within" if found.enough else "over"
+    _shared.headline(mark, first.partition(": ")[0], first.partition(": ")[2])
+    st.markdown("\n".join(f"- {_shared.plain(said)}" for said in more))
+
+
+def _who_stands_where(found: ThisTeam) -> None:
+    units, result = _state.units(), found.assessment
+    names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
+    hardest = next((i for i, m in enumerate(result.moves) if m.move.name == result.deciding_move), 0)
+    at = st.selectbox(
+        "Move of these people",
+        range(len(names)),
+        index=hardest,
+        format_func=lambda i: names[i] + (" (hardest)" if i == hardest else ""),
+        key=f"shift.move.{len(names)}.{hardest}",
+    )
+    demand = _state.demand_for(found.scenario)
+    _shared.figure(bed_plan(demand, result.moves[at], (found.left, found.right), units), "fig.shift")
+    _shared.table(shift_rows(found, units), "shift")
+    _shared.table(does_rows(found, units), "shift.does")
