@@ -27,7 +27,7 @@ from ergo.mechanics.hand_actions import (
 from ergo.mechanics.mattress import Mattress, hollow_drag, rolled_support
 from ergo.mechanics.procedure import PlannedMove, other_side
 from ergo.mechanics.rolling import Turn, brake, turn_by_hands, turn_by_sheet
-from ergo.mechanics.sliding import body_slide_force, climb_angle
+from ergo.mechanics.sliding import SlideForce, body_slide_force, climb_angle
 from ergo.units import G
 
 __all__ = [
@@ -78,7 +78,7 @@ class TeamTask:
     along : bool
         Whether the hands draw along the bed.
     part : str
-        Of a move in parts, which: "to the edge", "across", or "held" at the end; else empty.
+        Of a move in parts, which: "to the edge", "across", "beyond the push", or "held" at the end; else empty.
     terms : mapping
         Intermediate terms, for the working.
     sources : tuple of str
@@ -256,7 +256,9 @@ def _two_stages(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Team
         return _slide_tasks(across, case, scenario, move)
     parts = {"to the edge": first, "across": across}
     return tuple(
-        replace(task, part=part) for part, of in parts.items() for task in _slide_tasks(of, case, scenario, move)
+        replace(task, part=", ".join(filter(None, (part, task.part))))
+        for part, of in parts.items()
+        for task in _slide_tasks(of, case, scenario, move)
     )
 
 
@@ -326,6 +328,8 @@ def _slide_tasks(
             names = frozenset({"pulls the sheet"})
         rolls = roll_force(case, scenario) if "pushes" in names else np.full((), np.inf)
         tasks = [_task(move.towards, _only(instants, names), push_most_n=rolls, **common)]
+        if move.kind == "lateral transfer" and "pushes" in names:
+            tasks.append(_beyond_the_push(move, instants, level, force, common))
     side_pull = {"pull_angle_rad": 0.0, "pull_reach_m": 0.0, "push_reach_m": 0.0, "push_height_m": 0.0}
     if np.any(held > 0):
         layer = slide_actions(held, np.zeros(()), hand_height_m=hands, **side_pull)
@@ -339,6 +343,18 @@ def _slide_tasks(
             layer = slide_actions(force.hold_back_n, np.zeros(()), hand_height_m=hands, **side_pull)
             tasks.append(_one_action(move, layer, "holds back", common, case))
     return tuple(tasks)
+
+
+def _beyond_the_push(
+    move: PlannedMove, instants: Instants, level: SlideForce, force: SlideForce, common: Mapping[str, object]
+) -> TeamTask:
+    """The far side begins with a push and is soon out of reach: those who pull keep the patient moving alone."""
+    pull = instants.actions[0]
+    worth = np.where(force.steady_n > 0.0, level.steady_n / np.where(force.steady_n > 0.0, force.steady_n, 1.0), 1.0)
+    alone = replace(pull, gain=worth[..., None] + 0.0 * pull.gain)
+    steady = np.broadcast_to(level.steady_n[..., None], instants.resistance.shape)
+    kept = {**common, "steady_share": np.ones(()), "part": "beyond the push"}
+    return _task(move.towards, replace(instants, resistance=steady, actions=(alone,)), **kept)
 
 
 def _one_action(
