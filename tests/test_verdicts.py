@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from ergo.assessment import Assessment, demand_of, judge
-from ergo.assessment import load as load_module
+from ergo.assessment import verdict as verdict_module
 from ergo.assessment.check import LimitCheck, checks, worse
 from ergo.assessment.team import airway_lead
 from ergo.errors import InputError
@@ -131,12 +131,12 @@ def test_a_move_whose_resistance_is_not_a_number_is_an_error_or_over_and_never_a
 
 def test_a_body_that_is_not_a_number_makes_the_whole_answer_over(monkeypatch):
     demand = demand_of(assessed().scenario)
-    whole = load_module.bodies_of_many
+    whole = verdict_module.bodies_of_many
 
     def lost(*given):
         return [dataclasses.replace(body, shear_n=math.nan) for body in whole(*given)]
 
-    monkeypatch.setattr(load_module, "bodies_of_many", lost)
+    monkeypatch.setattr(verdict_module, "bodies_of_many", lost)
     result = judge(demand, 2, 2)
     assert result.verdict == "over"
     assert result.deciding is not None
