@@ -20,7 +20,7 @@ from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable
 from ergo.limits.values import ValueOf, arms_extended_force, endurance_s, figure, guideline, strength_that_most_have
 from ergo.units import G
 
-__all__ = ["Capacity", "Hands", "capacities", "capacities_by_back_arm", "person_condition", "reset"]
+__all__ = ["Capacity", "Hands", "capacities", "capacities_by_back_arm", "force_limit", "person_condition", "reset"]
 
 Floats = NDArray[np.float64]
 Against = Literal["policy", "upper limits"]
@@ -29,7 +29,7 @@ _NEGLIGIBLE = 1e-9
 _ENDS = np.array([0.0, 1.0])  # of the force at which a limit on the force itself is reached
 _PARTS = np.linspace(0.0, 1.0, 5)
 _FEW_PARTS = np.array([0.0, 0.4, 0.75, 1.0])
-_ROUNDS = 2  # in which the force where a posture fails is sought between two of them
+_ROUNDS = 3  # in which the force where a posture fails is sought between two of them
 
 
 class Hands(NamedTuple):
@@ -162,7 +162,7 @@ def _found(
         who: object = (person.sex, person.most_force_n) if flat else (person, hands.reach_m)
         key = id(scenario), who, hands.level, hands.up, hands.hand_height_m, hands.hold_s, hands.hands, hands.held
         if key not in known:
-            known[key] = _by_force(scenario, hands, against)
+            known[key] = force_limit(scenario, hands, against)
         straight.append(known[key])
     top = np.array([force for force, _ in straight])
     forces = np.repeat(top[:, None], len(back_arms), axis=1)
@@ -180,8 +180,11 @@ def _found(
     ]
 
 
-def _by_force(scenario: Scenario, hands: Hands, against: Against) -> tuple[float, bool]:
-    """The force at which a limit on the force itself is reached; nil where one that decides says nothing."""
+def force_limit(scenario: Scenario, hands: Hands, against: Against = "policy") -> tuple[float, bool]:
+    """Return the force at which a limit on the force itself is reached [N], and whether one that decides says nothing.
+
+    The force is nil where one says nothing.
+    """
     condition = person_condition(scenario, hands)
     level, up = abs(hands.level), hands.up
     parts = {"start force": level, "hand force": level, "upward force": up}

@@ -386,6 +386,8 @@ def _unmet(share: TaskShare, efforts: Sequence[EffortResult]) -> str:
         here = [a for a in share.task.instants.actions if np.broadcast_to(a.gain, share.ratio.shape)[j] > 0.0]
         names = " or ".join(dict.fromkeys(f"{_VERBS[a.name]} from the {share.task.side_of(a)}" for a in here))
         said = f"nobody there can {names}" if names else "nothing that hands can do moves the patient"
+        if names and share.task.hold_s > 0:
+            said += f" and hold on for {share.task.hold_s:g} s"
         if share.task.group == "sides" and not share.people:
             said = "nobody stands at the bed"
         if share.uncovered:

@@ -545,7 +545,7 @@ def _remembered_angles(
 
 
 _MUCH = 0.75  # of the largest resistance
-_APART_RAD = float(np.radians(5.0))
+_APART_RAD = float(np.radians(2.5))  # then the hardest of these is within 1.1 % of the hardest degree of a turn
 
 
 def _turn_tasks(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[TeamTask, ...]:

@@ -146,15 +146,16 @@ def reasons_of(
     def held(team: Team) -> bool:
         return not asks_breaking_off or holds_without_one(demand, *team)
 
+    # where the bed has no place for all of it, what can be met of it counts
     team = search.first(lambda team: guided(team) and held(team))
+    no_room = team is None
+    team = team or search.first(held) or search.first(guided) or by_force
     numbers: dict[Counts, int | None] = {
         "force": sum(by_force) + roles,
         "if one breaks off": sum(breaks) + roles if breaks else None,
         "guidance": guidance.people,
     }
     counts = max((n, -i, name) for i, (name, n) in enumerate(numbers.items()) if n is not None)[2]
-    no_room = team is None
-    team = team or by_force
     return Reasons(
         left=team[0],
         right=team[1],
@@ -163,9 +164,10 @@ def reasons_of(
         people_if_one_breaks_off=numbers["if one breaks off"],
         people_by_guidance=numbers["guidance"],
         guidance=guidance,
-        counts="force" if no_room else counts,
+        counts="force" if team == by_force and no_room else counts,
         no_room=no_room,
         none_holds=asks_breaking_off and breaks is None,
+        effort=team_effort_of(demand, *team)[0],
     )
 
 

@@ -243,7 +243,7 @@ class Drawn:
         found = [self._of_task(n, left, right) for n in range(len(demand.tasks))]
         size = len(self._even)
         worst, force = np.zeros(size), np.zeros(size)
-        uncovered = np.zeros(size, dtype=bool)
+        uncovered = np.zeros((2, size), dtype=bool)
         for _, ways in demand.moves:
             every = [_hardest([found[n] for n in way], size) for way in ways]
             best = every[0]
@@ -257,7 +257,8 @@ class Drawn:
             np.maximum(worst, best[0], out=worst)
             np.maximum(force, best[1], out=force)
             uncovered |= best[2]
-        worst[uncovered & ~(worst <= 1.0)] = np.nan
+        over = ~(worst <= 1.0)
+        worst[(uncovered[0] & over) | (uncovered[1] & ~over)] = np.nan
         return worst, force
 
     def _of_task(self, number: int, left: int, right: int) -> tuple[Floats, Floats, NDArray[np.bool_]]:
@@ -273,7 +274,8 @@ class Drawn:
             most = int(assumption("people_per_limb").typical)
             sides = {task.towards: [w._replace(gives=self._even) for w in sides[task.towards][:most]]}
         ratio, force, out = least_effort(drawn, sides)
-        return ratio, force, np.zeros(len(ratio), dtype=bool) if out is None else out & ~(ratio <= 1.0)
+        out[0] &= ~(ratio <= 1.0)
+        return ratio, force, out
 
     def _of_side(self, side: Side, people: int) -> list[Worker]:
         stated = sorted(people_on_side(self._tables.demand.scenario, side, people), key=lambda person: person.index)
@@ -288,7 +290,7 @@ def _hardest(
     tasks: Iterable[tuple[Floats, Floats, NDArray[np.bool_]]], size: int
 ) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """The hardest of the tasks of a way, draw by draw."""
-    ratio, force, out = np.zeros(size), np.zeros(size), np.zeros(size, dtype=bool)
+    ratio, force, out = np.zeros(size), np.zeros(size), np.zeros((2, size), dtype=bool)
     for one, hands, uncovered in tasks:
         ratio, force, out = np.maximum(ratio, one), np.maximum(force, hands), out | uncovered
     return ratio, force, out

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment.capacity import Hands, capacities_by_back_arm
+from ergo.assessment.capacity import Hands, capacities_by_back_arm, force_limit
 from ergo.assessment.demand import Demand
 from ergo.assessment.team import airway_lead, people_on_side
 from ergo.assessment.team_share import hands_at
@@ -54,11 +54,16 @@ class _TurnGrid(NamedTuple):
 
 
 class _ActionTable(NamedTuple):
-    """What each body can manage in one action, shape (bodies, instants, nodes), and what no limit covers there."""
+    """What each body can manage in one action, shape (bodies, instants, nodes), and what no limit covers there.
+
+    `covered` are the heights of hands on a layer between which every limit that decides says something [m]; beyond them
+    what is covered nearest stands in the table, and the draw is counted apart.
+    """
 
     force_n: Floats
     uncovered: NDArray[np.bool_]
     by_layer: bool
+    covered: tuple[float, float] = (-np.inf, np.inf)
 
 
 @dataclass(frozen=True)
@@ -143,7 +148,45 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...], also: tuple
         for at, found in ((nodes, stated[i]), (beside, best.get(i, stated[i]))):
             tables[key].force_n[b, j, at] = [one.force_n for one in found]
             tables[key].uncovered[b, j, at] = [one.uncovered for one in found]
+    for key, table in tables.items():
+        if table.by_layer and table.uncovered.any():
+            hands = next(one for at, _, one in asked if at == key)
+            tables[key] = _with_covered(table, demand.scenario, hands, people, heights)
     return TeamTables(demand, inputs, people, grids, tables, heights, arms, bool(own))
+
+
+_NOWHERE = np.inf, -np.inf
+_SOUGHT = 20  # halvings of the height at which a limit begins to say nothing
+
+
+def _with_covered(
+    table: _ActionTable, scenario: Scenario, hands: Hands, people: Sequence[Person], heights: Floats
+) -> _ActionTable:
+    """A table whose heights without a limit take what the nearest one with a limit has."""
+    sexes = list({p.sex: p for p in people}.values())
+
+    def covers(height: float) -> bool:
+        there = [hands._replace(person=p, hand_height_m=height) for p in sexes]
+        return not any(force_limit(scenario, one)[1] for one in there)
+
+    inside = [h for h, height in enumerate(heights) if covers(float(height))]
+    if not inside:
+        return table._replace(covered=_NOWHERE)
+
+    def edge(last: float, beyond: float) -> float:
+        for _ in range(_SOUGHT):
+            middle = 0.5 * (last + beyond)
+            last, beyond = (middle, beyond) if covers(middle) else (last, middle)
+        return last
+
+    low, high = inside[0], inside[-1]
+    ends = (
+        edge(heights[low], heights[low - 1]) if low else -np.inf,
+        edge(heights[high], heights[high + 1]) if high < len(heights) - 1 else np.inf,
+    )
+    by_height = table.force_n.reshape(*table.force_n.shape[:2], len(heights), -1)
+    filled = by_height[:, :, [min(max(h, low), high) for h in range(len(heights))]].reshape(table.force_n.shape)
+    return table._replace(force_n=filled, uncovered=np.zeros_like(table.uncovered), covered=ends)
 
 
 def _has_part(task: TeamTask, k: int, j: int) -> bool:
@@ -255,7 +298,8 @@ def _between(axis: Floats, x: Floats) -> Floats:
 class TaskDraws(NamedTuple):
     """One task in every draw: arrays of shape (instants, draws), lists by action.
 
-    `can` is what each body can manage, shape (bodies, instants, draws); None for an action without a part.
+    `can` is what each body can manage, shape (bodies, instants, draws). `uncovered` says whose hands are where a limit
+    that decides says nothing, so that they can do nothing; `beyond` in which draws hands on the layer are.
     """
 
     task: TeamTask
@@ -266,6 +310,7 @@ class TaskDraws(NamedTuple):
     unloading: list[Floats]
     can: list[Floats]
     uncovered: list[NDArray[np.bool_] | None]
+    beyond: list[NDArray[np.bool_] | None]
     push_most_n: Floats
 
 
@@ -348,11 +393,11 @@ def _drawn(
         still = task.hold_s > 0  # what foam keeps of the work is soon gone
         moment = (found[0] if still else found[0] + case.mattress.loss * found[1]) * mass
         if task.hold_s > 0 and demand.moves[demand.places[number][0]][0].kind == "stop on the side":
-            beyond = (task.instants.angle > np.pi / 2.0)[:, None]
+            past = (task.instants.angle > np.pi / 2.0)[:, None]
             off = assumption("stop_centre_off").typical * mass * G
             resistance, driving = (
-                np.maximum(np.where(beyond, -moment, moment) + off, 0.0),
-                np.broadcast_to(beyond, moment.shape),
+                np.maximum(np.where(past, -moment, moment) + off, 0.0),
+                np.broadcast_to(past, moment.shape),
             )
         else:
             resistance, driving = np.abs(moment), moment < 0.0
@@ -379,7 +424,7 @@ def _drawn(
     else:
         resistance = np.broadcast_to(task.instants.resistance[:, None], idle.shape)
         gain, slip, unloading = [idle + 1.0], [idle], [idle]
-    can, uncovered = [], []
+    can, uncovered, beyond = [], [], []
     for k in range(len(actions)):
         table = tables.actions[(number, k)]
         weights = layer if table.by_layer else body
@@ -391,7 +436,10 @@ def _drawn(
         can.append(force)
         out = table.uncovered
         uncovered.append((out.reshape(-1, out.shape[-1]) @ weights > 0.5).reshape(force.shape) if out.any() else None)
-    return TaskDraws(task, resistance, margin, gain, slip, unloading, can, uncovered, most)
+        low, high = table.covered
+        height = draws["hand_height_m"]
+        beyond.append((height < low) | (height > high) if np.isfinite(low) or np.isfinite(high) else None)
+    return TaskDraws(task, resistance, margin, gain, slip, unloading, can, uncovered, beyond, most)
 
 
 def _shape_factor(scenario: Scenario, draws: Draws) -> Floats:
@@ -419,11 +467,12 @@ class Worker(NamedTuple):
     gives: Floats
 
 
-def least_effort(
-    drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]
-) -> tuple[Floats, Floats, NDArray[np.bool_] | None]:
-    """Return in every draw the least part of what they can that all must give, the largest force in one pair of hands,
-    and whether somebody's hands are where a limit that decides says nothing.
+def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """Return in every draw the least part of what they can that all must give, and the largest force in one pair of
+    hands.
+
+    And whether somebody's hands are where a limit that decides says nothing: so that they can do nothing, and on a
+    layer as high as it is drawn.
 
     r = max over t of (R - t S) / Σ_i max_k c_ik (J_k - t g_k), t the price of slip, found by halving: the ratio rises
     with t as long as what the people do at that price slips.
@@ -439,13 +488,14 @@ def least_effort(
         for worker in every
     ]
     each = [(ks, [_of_body(drawn.can[k], worker) for k in ks]) for ks, worker in people if ks]
-    out = None
+    out = np.zeros((2, shape[-1]), dtype=bool)
     for ks, worker in people:
         for k in ks:
-            flags = drawn.uncovered[k]
+            flags, beyond = drawn.uncovered[k], drawn.beyond[k]
             if flags is not None:
-                mine = np.any(_picked(flags, worker.body), axis=0)
-                out = mine if out is None else out | mine
+                out[0] |= np.any(_picked(flags, worker.body), axis=0)
+            if beyond is not None:
+                out[1] |= beyond
     if drawn.push_most_n is not None and drawn.margin is None:
         return (*_slide_effort(drawn, each), out)
     ways = [drawn.slip]
