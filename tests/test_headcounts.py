@@ -65,7 +65,7 @@ RECORDED: dict[str, tuple[int, int, bool]] = {
     "H15": (3, 4, False),
     "H16": (3, 4, True),
     "H17": (3, 3, True),
-    "H18": (5, 5, False),
+    "H18": (4, 4, False),
 }
 
 
@@ -138,16 +138,16 @@ def test_the_table_of_prone_turns_across_masses_and_aids():
 
 # Regression: people for women of 70, 80, 90 kg, then men of 70, 80, 90 kg; the airway lead is one of them.
 BY_FORCE = {
-    "cotton draw sheet": [3, 4, 4, 3, 4, 4],
-    "two-layer turning pad": [4, 5, 5, 3, 5, 5],
-    "slide sheet": [3, 3, 4, 3, 3, 4],
-    "doubled slide sheet": [3, 3, 3, 3, 3, 3],
+    "cotton draw sheet": [4, 4, 4, 4, 4, 4],
+    "two-layer turning pad": [4, 4, 4, 3, 4, 4],
+    "slide sheet": [4, 4, 4, 4, 4, 4],
+    "doubled slide sheet": [3, 3, 3, 3, 4, 3],
 }
 IF_ONE_BREAKS_OFF = {
     "cotton draw sheet": [3, 3, 3, 3, 3, 3],
     "two-layer turning pad": [5, 5, 5, 5, 5, 5],
-    "slide sheet": [4, 4, 4, 4, 4, 4],
-    "doubled slide sheet": [4, 4, 4, 4, 4, 4],
+    "slide sheet": [3, 3, 3, 3, 3, 3],
+    "doubled slide sheet": [3, 3, 3, 3, 3, 3],
 }
 
 
