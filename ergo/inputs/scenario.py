@@ -415,10 +415,10 @@ def parse_scenario(data: dict[str, Any], what: str = "scenario", tell: Tell | No
 
 
 def _counted(data: dict[str, Any]) -> dict[str, Any]:
-    """With members at the sides, their numbers are the team's, where nobody states them."""
+    """With members, the numbers on the two sides are those who stand there, where nobody states them."""
     team = data.get("team")
     members = listed(team, "members") if isinstance(team, dict) else []
-    if not isinstance(team, dict) or not any(m.get("side") for m in members):
+    if not isinstance(team, dict) or not members:
         return data
     return {**data, "team": {**{side: sum(m.get("side") == side for m in members) for side in get_args(Side)}, **team}}
 
@@ -479,7 +479,7 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
             faults.append(Fault(f"team.{side}", str(team.get(side)), f"must equal the {count} members on that side"))
         places, stated = (
             part("bed").get(f"places_{side}", most_a_side()),
-            team.get(side, count if placed else Team.model_fields[side].default),
+            team.get(side, count if members else Team.model_fields[side].default),
         )
         if isinstance(places, int) and isinstance(stated, int) and stated > places:
             faults.append(Fault(f"team.{side}", str(stated), f"at most the {places} places on that side", "people"))

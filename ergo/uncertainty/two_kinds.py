@@ -83,13 +83,13 @@ def same_everywhere(spread: UncertainInput) -> bool:
 def nested_points(inputs: tuple[UncertainInput, ...], outer: int, inner: int, seed: int) -> tuple[Floats, Floats]:
     """Return uniform numbers, `inner` draws for each of `outer` in turn, and where each outer draw has its sharing.
 
-    Every outer draw has the same inner points, so that two of them differ by what is drawn outside alone.
+    One sequence runs through all of them: the same inner points for every outer draw would move all probabilities by
+    what these few points have in common.
     """
     columns = uniform_columns(inputs)
     fixed = [i for i, spread in enumerate(inputs) if same_everywhere(spread)]
     (outside,) = uniform_chunks(len(fixed) + 1, outer, seed)
-    (inside,) = uniform_chunks(columns, inner, seed + 1)
-    u = np.tile(inside, (outer, 1))
+    (u,) = uniform_chunks(columns, outer * inner, seed + 1)
     u[:, fixed] = np.repeat(outside[:, :-1], inner, axis=0)
     return u, outside[:, -1]
 
@@ -172,7 +172,7 @@ def band_words(band: ProbabilityBand) -> str:
     >>> from ergo.assessment import demand_of
     >>> from ergo.inputs import examples
     >>> band_words(probability_band(demand_of(examples.boost(90.0)), 3, 3, outer=32))
-    'In >99 % of moves nobody is over a limit. What nobody measured does not move that.'
+    'In >99 % of moves nobody is over a limit. What nobody measured does not move the probability.'
     """
     return f"In {percent(band.probability)} of moves nobody is over a limit. {unmeasured_words(band)}"
 
@@ -180,7 +180,7 @@ def band_words(band: ProbabilityBand) -> str:
 def unmeasured_words(band: ProbabilityBand) -> str:
     """Say how far the probability may move for want of measurements, and which of them narrows it most."""
     if band.probability_high - band.probability_low < 0.01 or not band.unmeasured:
-        return "What nobody measured does not move that."
+        return "What nobody measured does not move the probability."
     low, high = percent(band.probability_low), percent(band.probability_high)
     return (
         f"That may be {low} to {high} of moves, because nobody measured the {band.unmeasured[0].label}, which to "

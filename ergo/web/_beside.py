@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from ergo.assessment.sentences import within_sentence
 from ergo.errors import InputError
 from ergo.inputs.scenario import Scenario
 from ergo.report.blocks import Table
@@ -33,7 +34,7 @@ def sureness(case: Scenario, answer: FirstAnswer) -> None:
         return
     band, own = _state.two_kinds(case, answer.left, answer.right)
     accept = f"In {percent(own)} of moves nobody is asked more than they themselves accept."
-    _shared.note(f"{unmeasured_words(band)} {accept}")
+    _shared.note(f"How sure: {within_sentence(unmeasured_words(band))} {accept}")
 
 
 def two_kinds(case: Scenario, left: int, right: int) -> None:
@@ -41,11 +42,12 @@ def two_kinds(case: Scenario, left: int, right: int) -> None:
     with st.spinner("Computing how far that may move"):
         band, own = _state.two_kinds(case, left, right)
     st.subheader("Luck, and what nobody measured", anchor=False)
-    sure, moves, accept = st.columns(3)
-    sure.metric("Nobody is over a limit in", f"{percent(band.probability)} of moves")
     ends = dict.fromkeys((percent(band.probability_low), percent(band.probability_high)))
-    moves.metric("For want of measurements that may be", f"{' to '.join(ends)} of moves")
-    accept.metric("Nobody is asked more than they accept in", f"{percent(own)} of moves")
+    st.markdown(
+        f"- **{_shared.plain(percent(band.probability))} of moves**: nobody is over a limit, whatever is not known\n"
+        f"- **{_shared.plain(' to '.join(ends))} of moves**: what that may be in one unit, nine times in ten\n"
+        f"- **{_shared.plain(percent(own))} of moves**: nobody is asked more than they themselves accept"
+    )
     st.markdown(_shared.plain(unmeasured_words(band)))
     with st.expander("What nobody measured, as a table"):
         _shared.table(_unmeasured_rows(band), "unmeasured")

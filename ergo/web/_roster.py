@@ -163,6 +163,7 @@ def _table(case: Scenario, units: Units) -> None:
         column_order=[name for name in kinds if name != "place"],
         column_config=_columns(units),
         width="stretch",
+        placeholder="",
     )
     rows = cast("list[Row]", edited.to_dict("records"))
     found = members_of(rows, shown.members, units)

@@ -1,0 +1,154 @@
+"""Can these do it: stated people against unstated ones, one more, restrictions, and the other questions beside."""
+
+from __future__ import annotations
+
+from itertools import permutations
+
+import numpy as np
+import pytest
+
+from ergo.assessment import demand_of, judge, place_people
+from ergo.assessment.team import member_person
+from ergo.assessment.team_share import team_effort_of
+from ergo.handlers.reference_team import mixed_team
+from ergo.inputs import examples
+from ergo.inputs.members import dump_members, read_members
+from ergo.inputs.scenario import Member
+from ergo.teams.emergency_return import emergency_return
+from ergo.teams.knife_edge import knife_edge, knife_edge_words
+from ergo.teams.lift_option import lift_option, lift_words
+from ergo.teams.smallest_team import smallest_team
+from ergo.teams.team_search import reasons_of
+from ergo.teams.this_team import helps, this_team, this_team_words
+from ergo.uncertainty.monte_carlo import Drawn
+from ergo.units import G
+
+SAMPLING = 0.02  # of a probability from some thousand draws, and what tables of other bodies are off by
+
+
+def people_like(number: int) -> list[dict[str, object]]:
+    return [{"sex": p.sex, "stature_m": p.stature_m, "mass_kg": p.mass_kg} for p in mixed_team(number)]
+
+
+@pytest.mark.parametrize(("make", "left", "right"), [(examples.boost, 2, 2), (examples.lateral_transfer, 3, 1)])
+def test_stated_people_of_the_usual_bodies_give_the_answer_of_unstated_ones(make, left, right):
+    usual = make(90.0, team={"left": left, "right": right})
+    members = [m | {"side": "left"} for m in people_like(left)] + [m | {"side": "right"} for m in people_like(right)]
+    stated = make(90.0, team={"members": members})
+    one, other = (judge(demand_of(case), left, right) for case in (usual, stated))
+    efforts = [team_effort_of(demand_of(case), left, right)[0] for case in (usual, stated)]
+    assert efforts[1] == pytest.approx(efforts[0], rel=1e-6)
+    assert other.verdict == one.verdict
+    assert other.worst_ratio == pytest.approx(one.worst_ratio, rel=1e-6)
+
+
+def test_the_order_in_which_people_are_listed_does_not_change_the_probability():
+    shift = [{"size": "small"}, {"size": "medium"}, {"size": "tall"}]
+    found = [
+        this_team(examples.boost(105.0, team={"members": list(order)}), with_band=False)
+        for order in list(permutations(shift))[::2]
+    ]
+    assert len({one.probability for one in found}) == 1
+    assert 0.05 < found[0].probability < 0.999
+
+
+@pytest.mark.parametrize("make", [examples.boost, examples.lateral_transfer])
+def test_one_more_person_never_lowers_the_probability_by_more_than_sampling(make):
+    before = 0.0
+    shift = [{"size": "medium"}, {"size": "tall"}, {"size": "small"}, {"size": "small"}, {"size": "medium"}]
+    for number in range(2, len(shift) + 1):
+        placed = place_people(make(100.0, team={"members": shift[:number]}))
+        now = Drawn.usual(demand_of(placed)).probability(placed.team.left, placed.team.right)
+        assert now >= before - SAMPLING
+        before = now
+
+
+def test_a_restricted_person_never_exceeds_the_restriction_in_any_draw_that_passes():
+    shift = [{"size": "medium"}, {"size": "tall"}, {"size": "medium", "may_do": ["hands"], "most_force_n": 60.0}]
+    placed = place_people(examples.boost(90.0, team={"members": shift}))
+    demand = demand_of(placed)
+    drawn = Drawn.usual(demand)
+    ratio, _ = drawn.team(placed.team.left, placed.team.right)
+    body = member_person(Member.model_validate(shift[2], strict=False)).bare
+    tables = drawn._tables
+    for table in tables.actions.values():
+        most = float(np.max(table.force_n[tables.bodies.index(body)]))
+        assert most <= 60.0 + 1e-6  # and nobody gives more than they can where the ratio is at most 1
+    assert np.any(ratio <= 1.0)
+    found = judge(demand, placed.team.left, placed.team.right)
+    own = [load for move in found.moves for load in move.loads if load.person.letter == "C"]
+    assert own
+    assert all(load.start_n <= 60.0 + 1e-6 for load in own)
+
+
+def test_a_person_who_may_lift_little_lifts_no_more():
+    small = member_person(Member(size="medium", most_lift_kg=5.0, may_do=("hands",)))
+    assert small.most_lift_n == pytest.approx(5.0 * G)
+
+
+def test_a_team_that_is_short_hears_what_would_help_and_the_lift_comes_last():
+    found = this_team(examples.boost(110.0, team={"left": 1, "right": 1}), with_band=False)
+    assert this_team_words(found)[0].startswith("No: with 2 people")
+    assert helps(found)[-1] == "a mechanical lift"
+    assert len(helps(found)) > 1
+
+
+def test_a_team_that_is_enough_says_who_is_loaded_most_and_what_one_fewer_would_mean():
+    words = this_team_words(this_team(examples.boost(team={"members": [{"size": "medium"}] * 4}), with_band=False))
+    assert words[0].startswith("Yes: 4 people")
+    assert any(w.startswith("Most loaded: ") and "% of what they can manage" in w for w in words)
+    assert any(w.startswith("One fewer, 3 people") for w in words)
+
+
+def test_the_smallest_team_is_for_usual_people_whoever_is_on_shift():
+    usual = smallest_team(examples.boost(100.0), with_aids=False)
+    placed = place_people(examples.boost(100.0, team={"members": [{"size": "small"}] * 5}))
+    stated = smallest_team(placed, with_aids=False)
+    assert (stated.people, stated.probability, stated.why) == (usual.people, usual.probability, usual.why)
+
+
+def test_people_are_saved_and_opened_without_where_they_stand():
+    people = (Member(size="small", side="left", position_m=0.4, role="hands"), Member(sex="M", may_do=("airway",)))
+    back = read_members(dump_members(people).encode())
+    assert back == (Member(size="small"), Member(sex="M", may_do=("airway",)))
+
+
+def test_half_a_kilogram_that_changes_the_number_is_told_and_the_larger_one_is_asked_for():
+    def people(mass: float) -> int | None:
+        demand = demand_of(examples.boost(mass))
+        return reasons_of(demand, 0.9, Drawn.usual(demand)).people
+
+    low, high = 70.0, 120.0
+    fewer = people(low)
+    while high - low > 0.25:
+        middle = (low + high) / 2
+        low, high = (middle, high) if people(middle) == fewer else (low, middle)
+    found = knife_edge(examples.boost(low), 0.9)
+    assert found is not None
+    assert found.sharp
+    assert found.people == fewer
+    assert found.most == people(high)
+    assert knife_edge_words(found).endswith(f"Ask for {found.most}.")
+
+
+def test_far_from_any_edge_no_neighbour_is_looked_at(monkeypatch):
+    from ergo.teams import knife_edge as module
+
+    monkeypatch.setattr(module, "_neighbours", lambda scenario: pytest.fail("looked at"))
+    found = knife_edge(examples.boost(60.0), 0.9)
+    assert found is not None
+    assert not found.sharp
+
+
+def test_a_lift_is_named_first_from_the_mass_that_the_policy_names():
+    case = examples.boost(90.0, policy={"lift_from_kg": 80.0, "lift_capacity_kg": 85.0})
+    found = lift_option(case)
+    assert found.first
+    assert lift_words(case, found).startswith("The unit's policy asks for a lift from 80")
+    assert "over its rated capacity" in lift_words(case, found)
+    assert not lift_option(examples.boost(90.0)).first
+
+
+def test_the_team_of_an_answer_is_asked_whether_it_can_turn_the_patient_back():
+    found = emergency_return(examples.prone_turn(), team=(2, 3))
+    assert (found.left, found.right, found.scenario.procedure) == (2, 3, "return to supine")
