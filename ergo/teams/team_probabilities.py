@@ -125,7 +125,8 @@ def reliability(
     can_be_done = bool(possible) and not demand.refusals
     roles = sum(r.people for r in roles_of(scenario))
     if drawn:
-        found, done = _until_sure(drawn, teams, roles, can_be_done), DRAWS
+        named = 0 if asked is None or asked.people is None else asked.people
+        found, done = _until_sure(drawn, teams, roles, can_be_done, named), DRAWS
     else:
         tallies = {t: Tally(draws) for t in teams}
         done = 0
@@ -152,14 +153,16 @@ def _of_as_many(team: tuple[int, int], asked: Reasons) -> tuple[int, int]:
 _SURE = 0.9995
 
 
-def _until_sure(drawn: Drawn, teams: Sequence[tuple[int, int]], roles: int, can_be_done: bool) -> list[TeamProbability]:
-    """Each number of people, no further than one is sure and one more: with more people nobody has more to do."""
+def _until_sure(
+    drawn: Drawn, teams: Sequence[tuple[int, int]], roles: int, can_be_done: bool, named: int
+) -> list[TeamProbability]:
+    """Each number of people up to those who are named, and no further than one is sure and one more."""
     found: list[TeamProbability] = []
     for team in teams:
         tally = Tally(DRAWS)
         tally.add(*drawn.team(*team), can_be_done)
         found.append(_team_probability(team, roles, tally))
-        if len(found) > 1 and found[-2].probability >= _SURE:
+        if len(found) > 1 and found[-2].probability >= _SURE and found[-1].people >= named:
             break
     return found
 
@@ -177,8 +180,12 @@ def at_probability(sure: Reliability, demand: Demand, probability_asked: float) 
 
 def _at(sure: Reliability, demand: Demand, probability_asked: float, smallest: Reasons) -> Reliability:
     best = next((c for c in sure.curve if c.people == smallest.people), None)
-    chosen = best or max(sure.curve, key=lambda c: c.probability)
-    short = best is None and bool(short_of_covered(chosen.probability, chosen.uncovered, probability_asked))
+    chosen = best or max(sure.curve, key=lambda c: (c.probability, c.people))
+    short = (
+        best is None
+        and not demand.refusals
+        and bool(short_of_covered(chosen.probability, chosen.uncovered, probability_asked))
+    )
     return replace(
         sure,
         probability_asked=probability_asked,

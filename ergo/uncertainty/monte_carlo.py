@@ -257,8 +257,7 @@ class Drawn:
             np.maximum(worst, best[0], out=worst)
             np.maximum(force, best[1], out=force)
             uncovered |= best[2]
-        over = ~(worst <= 1.0)
-        worst[(uncovered[0] & over) | (uncovered[1] & ~over)] = np.nan
+        worst[(uncovered[0] & np.isinf(worst)) | (uncovered[1] & (worst <= 1.0))] = np.nan
         return worst, force
 
     def _of_task(self, number: int, left: int, right: int) -> tuple[Floats, Floats, NDArray[np.bool_]]:
@@ -274,7 +273,7 @@ class Drawn:
             most = int(assumption("people_per_limb").typical)
             sides = {task.towards: [w._replace(gives=self._even) for w in sides[task.towards][:most]]}
         ratio, force, out = least_effort(drawn, sides)
-        out[0] &= ~(ratio <= 1.0)
+        out[0] &= np.isinf(ratio)
         return ratio, force, out
 
     def _of_side(self, side: Side, people: int) -> list[Worker]:
