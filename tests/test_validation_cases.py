@@ -22,13 +22,13 @@ BACKS = ("M14", "M15", "M16", "M17")
 
 # Regression: typical prediction, error and agreement of every load of the back, to three digits.
 RECORDED = {
-    "M14 compression": (1554.0, None, True),
-    "M14 shear": (350.0, None, True),
-    "M14 height": (0.123, None, True),
+    "M14 compression": (1574.0, None, True),
+    "M14 shear": (356.0, None, False),
+    "M14 height": (0.223, None, True),
     "M15": (1679.0, -0.647, False),
     "M16 low": (-0.679, -0.036, True),
     "M16 high": (0.69, -1.98, False),
-    "M17": (0.987, None, True),
+    "M17": (0.973, None, True),
 }
 
 
@@ -47,13 +47,13 @@ def test_every_published_force_and_load_is_predicted_or_left_out_with_a_reason()
     assert not predicted & set(NOT_PREDICTED)
 
 
-def test_m14_the_tasks_lie_in_the_measured_range():
-    # lee_2024: 836-3954 N and 66-473 N.
+def test_m14_the_tasks_lie_in_the_measured_range_but_for_the_largest_shear():
+    # lee_2024: 836-3954 N and 66-473 N. A DISAGREEMENT at one end, by less than a twentieth.
     compression, shear = CASES["M14 compression"], CASES["M14 shear"]
     assert 836 < compression.predicted_low < compression.predicted_high < 3954
-    assert 66 < shear.predicted_low < shear.predicted_high < 473
+    assert 66 < shear.predicted_low < 473 < shear.predicted_high < 1.05 * 473
     assert compression.inside
-    assert shear.inside
+    assert not shear.inside
 
 
 def test_m15_the_hardest_push_is_missed_even_at_the_top_of_the_band():
