@@ -31,16 +31,16 @@ def answer() -> TeamAnswer:
     return smallest_team(load_scenario(PRONE))
 
 
-def test_the_first_sheet_has_the_answer_its_figure_and_the_cautions(answer: TeamAnswer) -> None:
-    first = html_page(case_report(answer)).split("</section>")[0]
+def test_the_two_pages_have_the_answer_its_figure_and_the_cautions(answer: TeamAnswer) -> None:
+    first, second = html_page(case_report(answer)).split("</section>")[:2]
     assert answer_words(answer)[0] in first
     assert "<svg" in first
     for caution in CAUTIONS:
-        assert caution.replace("'", "&#x27;") in first
+        assert caution.replace("'", "&#x27;") in second
 
 
 def test_working_limits_and_sources_follow(answer: TeamAnswer) -> None:
-    said = html_page(case_report(answer))
+    said = html_page(case_report(answer, annex=True))
     for move in answer.assessment.moves:
         assert f": {move.move.name}</h2>" in said
         for check in move.limits:
@@ -49,13 +49,14 @@ def test_working_limits_and_sources_follow(answer: TeamAnswer) -> None:
 
 
 def test_it_asks_for_nothing_from_outside(answer: TeamAnswer) -> None:
-    said = html_page(case_report(answer))
-    assert not re.search(r"<(script|link|img|iframe)|url\(|@import", said)
+    said = html_page(case_report(answer, annex=True))
+    assert not re.search(r"<(link|img|iframe)|url\(|@import| src=", said)
+    assert re.findall(r"<script[^>]*>", said) == ['<script type="application/toml" id="case">']  # data, never run
     assert "default-src 'none'" in said
 
 
 def test_markdown_has_the_same_tables(answer: TeamAnswer) -> None:
-    said = markdown_page(case_report(answer))
+    said = markdown_page(case_report(answer, annex=True))
     for title in (
         "The case",
         "Move by move",
@@ -78,7 +79,7 @@ def test_names_out_of_a_file_stay_text(answer: TeamAnswer) -> None:
 
 
 def test_the_reader_s_units_are_used(answer: TeamAnswer) -> None:
-    said = html_page(case_report(answer, Units("lb", "lbf", "ft-in"))).split("<h2>Aids side by side")[0]
+    said = html_page(case_report(answer, Units("lb", "lbf", "ft-in"), annex=True)).split("<h2>Aids side by side")[0]
     assert " lbf" in said
     said = said.replace(answer.scenario.question, "")
     assert not re.search(r"\d (N|kg|cm)(?! m)\b", said)
@@ -124,7 +125,7 @@ def test_no_card_is_printed_for_a_team_that_the_bed_has_no_room_for(answer: Team
 
 def test_every_page_of_an_answer_shows_one_figure_for_the_start_of_each_person(answer: TeamAnswer) -> None:
     data = json.loads(to_json(answer))
-    said = html_page(case_report(answer))
+    said = html_page(case_report(answer, annex=True))
     for move in data["assessment"]["moves"]:
         for person in move["persons"]:
             assert person["action"] in said or person["start_n"] == 0.0

@@ -13,6 +13,7 @@ __all__ = [
     "NO_TEAM",
     "answer_sentence",
     "decided_words",
+    "known_words",
     "move_sentence",
     "short_of_covered",
     "uncovered_share_words",
@@ -93,11 +94,19 @@ def decided_words(check: LimitCheck | None, units: Units = DEFAULT_UNITS) -> str
         return ""
     note = check.note_in(units)
     note = f" ({note})" if note else ""
-    first, _, rest = check.known.replace(";", ",").partition(" ")
-    word = first.rstrip(",")
-    known = _KNOWN.get(word, word) + (f" ({rest})" if rest else "")
-    measured = f"Measured: {check.task}. {_capital(check.edition)}; {known}."
+    measured = f"Measured: {check.task}. {_capital(check.edition)}; {known_words(check.known)}."
     return f"{_capital(check.label)}. For {check.protects}{note}. {measured}"
+
+
+def known_words(known: str) -> str:
+    """Say how a figure is known.
+
+    >>> known_words("reprint"), known_words("memory high")
+    ('read in a reprint', 'from memory (high)')
+    """
+    first, _, rest = known.replace(";", ",").partition(" ")
+    word = first.rstrip(",")
+    return _KNOWN.get(word, word) + (f" ({rest})" if rest else "")
 
 
 def uncovered_share_words(share: float) -> str:

@@ -22,10 +22,15 @@ __all__ = ["register"]
 def register(commands: Any) -> None:
     """Add the command to the command line."""
     command: argparse.ArgumentParser = commands.add_parser(
-        "report", help="write the report", description="write the report: HTML or Markdown"
+        "report",
+        help="write the report",
+        description="write the report on two pages, HTML or Markdown; the HTML opens as the case again",
     )
     add_scenario(command)
     command.add_argument("-o", "--output", type=Path, required=True, help="OUT.html to print, OUT.md to paste")
+    command.add_argument(
+        "--annex", action="store_true", help="all moves, working, aids and sources behind the two pages"
+    )
     add_units(command)
     command.set_defaults(run=_run)
 
@@ -33,11 +38,15 @@ def register(commands: Any) -> None:
 def _run(options: argparse.Namespace) -> int:
     check_page("report", options.output)
     check_output(options.output, options.file)
-    case = load_scenario(options.file, note)
-    answer = smallest_team(case)
-    team = None if answer.left is None or answer.right is None else (answer.left, answer.right)
+    case, units = load_scenario(options.file, note), units_of(options)
+    answer = smallest_team(case, with_aids=options.annex)
     shift = this_team(case) if case.team.members else None
+    lift = lift_option(answer.scenario)
+    if not options.annex:
+        write_page(options.output, case_report(answer, units, stated=case, lift=lift, shift=shift))
+        return 0
+    team = None if answer.left is None or answer.right is None else (answer.left, answer.right)
     back = emergency_return(case, team=team) if is_turned_prone(case) and (team or shift) else None
-    page = case_report(answer, units_of(options), lift=lift_option(answer.scenario), shift=shift, back=back)
+    page = case_report(answer, units, stated=case, annex=True, lift=lift, shift=shift, back=back)
     write_page(options.output, page)
     return 0

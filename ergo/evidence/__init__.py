@@ -9,6 +9,8 @@ How a figure is `known`: read, reprint, memory high / medium / fair, derived, co
 from __future__ import annotations
 
 import csv
+import re
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -19,6 +21,7 @@ __all__ = [
     "Source",
     "assumption",
     "assumptions",
+    "evidence_edition",
     "row",
     "source",
     "sources",
@@ -232,3 +235,19 @@ def assumption(key: str) -> Range:
     'derived'
     """
     return assumptions()[key]
+
+
+@cache
+def evidence_edition() -> str:
+    """Return which evidence this is: the year of the newest source and a checksum of all tables.
+
+    >>> evidence_edition().partition(" ")[0]
+    'to'
+    """
+    years = re.findall(r"\b(?:19|20)\d\d\b", " ".join(source.citation for source in sources().values()))
+    folder = resources.files(__package__) / "tables"
+    found = sorted((file.name, file.read_bytes()) for file in folder.iterdir() if file.name.endswith(".csv"))
+    checksum = 0
+    for name, raw in found:
+        checksum = zlib.crc32(raw.replace(b"\r\n", b"\n"), zlib.crc32(name.encode(), checksum))
+    return f"to {max(years)}, tables {checksum:08x}"

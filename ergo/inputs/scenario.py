@@ -12,8 +12,9 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Field
 
-from ergo.errors import Fault
+from ergo.errors import Fault, InputError
 from ergo.evidence import assumption, row, table
+from ergo.inputs.case_in_html import LARGEST_PAGE, case_of_html, is_html
 from ergo.inputs.formats import Tell, newest, upgraded
 from ergo.inputs.schema import Day, Stated, check, dump, listed, most_of, number, read_bytes, read_toml, visible_text
 
@@ -330,7 +331,7 @@ def known_aids() -> tuple[str, ...]:
 
 
 def load_scenario(path: str | Path, tell: Tell | None = None) -> Scenario:
-    """Read a scenario from a TOML file.
+    """Read a scenario from a TOML file, or from a report that holds its case.
 
     Parameters
     ----------
@@ -358,16 +359,21 @@ def load_scenario(path: str | Path, tell: Tell | None = None) -> Scenario:
     ...     load_scenario(case) == one
     True
     """
-    return read_scenario(read_bytes(path), str(Path(path)), tell)
+    return read_scenario(read_bytes(path, LARGEST_PAGE), str(Path(path)), tell)
 
 
 def read_scenario(raw: bytes, what: str = "scenario", tell: Tell | None = None) -> Scenario:
-    """Read a scenario from the bytes of a TOML file.
+    """Read a scenario from the bytes of a TOML file, or of a report that was saved as a page.
 
     >>> raw = b'name = "x"\\nprocedure = "boost"\\npatient = {sex = "F", mass_kg = 70.0, stature_m = 1.6}'
     >>> read_scenario(raw).patient.mass_kg
     70.0
     """
+    if is_html(raw):
+        inside = case_of_html(raw) if len(raw) <= LARGEST_PAGE else None
+        if inside is None:
+            raise InputError(what, [Fault("file", "a page", "a report with its case inside, or a scenario (TOML)")])
+        raw = inside
     return parse_scenario(read_toml(raw, what), what, tell)
 
 

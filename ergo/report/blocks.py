@@ -161,9 +161,9 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Blocks that stand together: on a sheet of their own, side by side as columns, or indented in a terminal."""
+    """Blocks that stand together: on a sheet or page of their own, side by side, or indented in a terminal."""
 
-    layout: Literal["sheet", "dense sheet", "columns", "column", "indented"]
+    layout: Literal["sheet", "page", "dense sheet", "columns", "column", "indented"]
     blocks: tuple[Block, ...]
 
 
@@ -178,6 +178,8 @@ class Document:
     blocks: tuple[Block, ...]
     paper: Literal["", "A5"] = ""
     """A size of its own; else the reader's, A4 or Letter."""
+    case: str = ""
+    """A scenario as TOML that a page holds, so that it opens the case again; else none."""
 
 
 def titled(*tables: Table, level: Literal[2, 3] = 2) -> tuple[Block, ...]:

@@ -11,7 +11,7 @@ from ergo.limits.guidance import Guidance
 from ergo.teams.team_search import Counts, Reasons
 from ergo.units import DEFAULT_UNITS, Units, percent
 
-__all__ = ["WithAid", "gain_words", "reasons_words", "why_words"]
+__all__ = ["WithAid", "gain_words", "number_of", "reasons_words", "why_words"]
 
 
 class WithAid(Protocol):
@@ -117,12 +117,13 @@ def reasons_words(reasons: Reasons, team: str = "") -> tuple[str, str]:
         "guidance": f"because {who} asks for {asked}",
         None: "",
     }[reasons.counts]
-    if reasons.people != _number(reasons, reasons.counts):
+    if reasons.people != number_of(reasons, reasons.counts):
         return f"{number}, the fewest that meet all reasons together{as_team}", _others(reasons, None)
     return f"{number}, {because}{as_team}", _others(reasons, reasons.counts)
 
 
-def _number(reasons: Reasons, counts: Counts | None) -> int | None:
+def number_of(reasons: Reasons, counts: Counts | None) -> int | None:
+    """Return how many people one reason asks for; None where it asks for nobody or no number is enough."""
     return {
         "force": reasons.people_by_force,
         "if one breaks off": reasons.people_if_one_breaks_off,

@@ -4,19 +4,31 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, place_people
+from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, place_people, possible_teams
 from ergo.assessment.sentences import within_sentence
 from ergo.assessment.team import letters_of, member_person, people_on_side
 from ergo.assessment.team_share import team_effort_of
 from ergo.errors import InputError
 from ergo.inputs.scenario import UNSTATED_SHEET, Duty, Member, Scenario, Side
-from ergo.teams.smallest_team import PROBABILITY_ASKED, aid_names
+from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, aid_names
 from ergo.teams.team_search import Reasons, reasons_of
 from ergo.uncertainty.monte_carlo import Drawn
 from ergo.uncertainty.two_kinds import ProbabilityBand, own_acceptance, probability_band, unmeasured_words
 from ergo.units import DEFAULT_UNITS, Units, percent
 
-__all__ = ["Neighbour", "Place", "ThisTeam", "helps", "most_loaded_words", "this_team", "this_team_words"]
+__all__ = [
+    "BesideTeam",
+    "Neighbour",
+    "Place",
+    "ThisTeam",
+    "beside_team",
+    "count_of",
+    "helps",
+    "most_loaded_words",
+    "next_words",
+    "this_team",
+    "this_team_words",
+]
 
 _SIDES: tuple[Side, Side] = ("left", "right")
 _EXTRA = Member(size="medium")
@@ -168,6 +180,7 @@ def _fewer(demand: Demand, drawn: Drawn, left: int, right: int, asked: float) ->
         teams = [team for team in ((left - 1, right), (left, right - 1)) if min(team) >= 0 and any(team)]
         if not teams:
             return None
+        teams = [team for team in teams if team in possible_teams(demand)] or teams
         team = min(teams, key=lambda t: (team_effort_of(demand, *t)[0], abs(t[0] - t[1])))
         return _judged(demand, drawn, *team, asked)
     working = [i for i, m in enumerate(scenario.team.members) if m.side is not None]
@@ -317,3 +330,41 @@ def _enough_with(found: ThisTeam, scenario: Scenario) -> bool:
     if team_effort_of(demand, found.left, found.right)[0] > 1.0:  # no need to draw
         return False
     return _judged(demand, Drawn.usual(demand), found.left, found.right, found.probability_asked).enough
+
+
+@dataclass(frozen=True, slots=True)
+class BesideTeam:
+    """What stands beside a smallest team on paper: what nobody measured, one fewer and one more."""
+
+    band: ProbabilityBand | None
+    one_fewer: Neighbour | None
+    one_more: Neighbour | None
+
+
+def beside_team(answer: FirstAnswer) -> BesideTeam:
+    """Return what stands beside the smallest team of a case; nothing where no team is the answer.
+
+    >>> from ergo.inputs import examples
+    >>> from ergo.teams.smallest_team import smallest_team
+    >>> found = beside_team(smallest_team(examples.boost(), with_aids=False))
+    >>> found.one_fewer.people + 1 == found.one_more.people - 1, found.one_fewer.enough
+    (True, False)
+    """
+    if answer.left is None or answer.right is None:
+        return BesideTeam(None, None, None)
+    asked = PROBABILITY_ASKED if answer.probability_asked is None else answer.probability_asked
+    demand = _unstated(demand_of(answer.scenario))
+    drawn = Drawn.usual(demand)
+    return BesideTeam(
+        probability_band(demand, answer.left, answer.right) if answer.probability > 0.0 else None,
+        _fewer(demand, drawn, answer.left, answer.right, asked),
+        _more(demand, drawn, answer.left, answer.right, asked),
+    )
+
+
+def next_words(reasons: Reasons, other: Neighbour) -> str:
+    """Say whether one fewer or one more is enough, how sure that is, and what it falls short of."""
+    short = [*([other.fails.rstrip(".")] if other.fails else ()), *_short_of(other.people, reasons)]
+    said = "; ".join(short)
+    sure = f"within the limits in {percent(other.probability)} of moves"
+    return f"{'not enough' if short else 'enough'}, {sure}" + (f": {said[:1].lower()}{said[1:]}." if said else ".")

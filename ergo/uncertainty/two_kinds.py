@@ -182,7 +182,6 @@ def unmeasured_words(band: ProbabilityBand) -> str:
     if band.probability_high - band.probability_low < 0.01 or not band.unmeasured:
         return "What nobody measured does not move the probability."
     low, high = percent(band.probability_low), percent(band.probability_high)
-    return (
-        f"That may be {low} to {high} of moves, because nobody measured the {band.unmeasured[0].label}, which to "
-        "measure narrows it most."
-    )
+    first = band.unmeasured[0].label
+    what = first if first.startswith("how ") else f"the {first}"
+    return f"That may be {low} to {high} of moves, because nobody measured {what}, which to measure narrows it most."

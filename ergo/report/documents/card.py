@@ -3,28 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from ergo import __version__
 from ergo.assessment import Assessment, demand_of
 from ergo.assessment.team import Person
 from ergo.inputs.scenario import Scenario, origin_of
-from ergo.report.blocks import Block, Bullets, Document, Figure, Heading, Paragraph, Table, Title
+from ergo.report.blocks import Block, Bullets, Document, Figure, Group, Heading, Paragraph, Table, Title
+from ergo.report.documents.printed_by import printed_by
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.tables.case import idle_word
+from ergo.report.tables.paper import side_in_short, sides_with
 from ergo.teams.policy_table import MassBand
 from ergo.teams.sentences import reasons_words
 from ergo.teams.smallest_team import TeamAnswer
-from ergo.uncertainty.monte_carlo import SEED
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["bedside_card", "policy_document", "printed_by"]
+__all__ = ["bedside_card", "policy_document"]
 
 _STOP_WORD = "stop"
-
-
-def printed_by() -> str:
-    """Return what a paper must carry so that its sheet can be worked out again: program version and seed."""
-    return f"ergo {__version__}, seed {SEED}"
+_MOST_COLUMNS, _MOST_ROWS = 6, 10
+_PLAN_PX = 400, 460
 
 
 def bedside_card(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
@@ -36,24 +34,30 @@ def bedside_card(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
     name = f"Card: {case.name}"
     what, others = reasons_words(answer.reasons)
     if answer.people is None or answer.reasons.no_room:  # no card for a team that one of the reasons forbids
-        said = (
+        lift = (
             Title(case.name, origin=origin_of(case)),
             Heading(what if answer.people is not None else "Fetch the lift", 1),
             Paragraph(answer.why_in(units)),
             Paragraph(printed_by(), quiet=True),
         )
-        return Document(name, said, paper="A5")
+        return Document(name, lift, paper="A5")
     move = max(result.moves, key=lambda m: m.effort if m.efforts else 0.0)
+    plan = bed_plan(demand_of(case), move, (result.left, result.right), units)
+    said = Group(
+        "column",
+        (
+            Heading("The lead says", 2),
+            Bullets(_said(case, result)),
+            Heading("Ready when", 2),
+            Bullets(_ready(case, answer, units)),
+        ),
+    )
     blocks: list[Block] = [
         Title(case.name, origin=origin_of(case)),
         Heading(_people(result), 1),
         Paragraph(f"{what}. {others}".strip()),
-        Figure(bed_plan(demand_of(case), move, (result.left, result.right), units), 520),
+        Group("columns", (Group("column", (Figure(replace(plan, height=_PLAN_PX[1]), _PLAN_PX[0]),)), said)),
         _who_does_what(result, units),
-        Heading("The lead says", 2),
-        Bullets(_said(case, result)),
-        Heading("Ready when", 2),
-        Bullets(_ready(case, answer, units)),
         Heading("Stop, and fetch the lift", 2),
         Bullets(_stop(answer, units)),
         Paragraph(f"Local policy and the maker's instructions come first. {printed_by()}.", quiet=True),
@@ -73,7 +77,9 @@ def _short(person: Person) -> str:
 
 
 def _who_does_what(result: Assessment, units: Units) -> Table:
-    """Rows are moves, columns people; the force is that of the start."""
+    """Rows are moves, columns people, or the two sides where there are many; the force is that of the start."""
+    if result.people > _MOST_COLUMNS or len(result.moves) > _MOST_COLUMNS:
+        return _which_side_does_what(result, units)
     everybody = [p for m in result.moves for p in (*(load.person for load in m.loads), *m.idle)]
     people = list(dict.fromkeys(everybody))
     people.sort(key=lambda p: (p.side is None, p.side or "", p.index))
@@ -84,7 +90,26 @@ def _who_does_what(result: Assessment, units: Units) -> Table:
             does = next((load for load in move.hardest_of_each if load.person == person), None)
             cells.append(f"{does.role}, {units.show_force(does.start_n)}" if does else idle_word(person))
         rows.append(tuple(cells))
-    return Table("Who does what", ("move", *map(_short, people)), tuple(dict.fromkeys(rows)))
+    return _of_a_card(("move", *map(_short, people)), rows)
+
+
+def _which_side_does_what(result: Assessment, units: Units) -> Table:
+    """The same for many people, who do not all fit on a card."""
+    rows = [
+        (move.move.name, side_in_short(move, "left", units), side_in_short(move, "right", units))
+        for move in result.moves
+    ]
+    head = ("move", *sides_with(result))
+    return _of_a_card(head, rows)
+
+
+def _of_a_card(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Table:
+    """A table that fits: moves that are alike once, and no more than there is room for."""
+    each = tuple(dict.fromkeys(rows))
+    if len(each) > _MOST_ROWS:
+        more = len(each) - _MOST_ROWS + 1
+        each = (*each[: _MOST_ROWS - 1], (f"and {more} more moves: see the report", *[""] * (len(head) - 1)))
+    return Table("Who does what", head, each)
 
 
 def _said(case: Scenario, result: Assessment) -> tuple[str, ...]:

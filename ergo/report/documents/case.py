@@ -1,12 +1,13 @@
-"""The report of a case, to print or to paste, and the sheet for a class."""
+"""The report of a case on two pages to sign, what it rests on as an annex, and the sheet for a class."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
-from ergo.assessment import CAUTIONS, MoveResult, demand_of
-from ergo.inputs.scenario import origin_of
+from ergo.assessment import CAUTIONS, Assessment, MoveResult, demand_of
+from ergo.inputs.scenario import Scenario, dump_scenario, origin_of
 from ergo.report.blocks import (
     Block,
     Bullets,
@@ -21,10 +22,12 @@ from ergo.report.blocks import (
     cautions,
     titled,
 )
+from ergo.report.documents.printed_by import printed_by
 from ergo.report.documents.shift import return_part, shift_part
 from ergo.report.documents.team import answer_words
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import cross_section, turn_view
+from ergo.report.figures.drawing import Drawing, Label
 from ergo.report.figures.force_angle import force_angle
 from ergo.report.figures.people_curve import people_curve
 from ergo.report.tables.case import (
@@ -38,18 +41,27 @@ from ergo.report.tables.case import (
     move_rows,
     published_rows,
     pull_time_rows,
-    reason_rows,
     strength_words,
     usual_rows,
     way_rows,
     working_rows,
 )
-from ergo.report.tables.evidence import all_limit_rows
+from ergo.report.tables.evidence import all_limit_rows, score_words
+from ergo.report.tables.paper import (
+    approval_rows,
+    exceeded_rows,
+    hardest_moves,
+    limits_in_short,
+    next_to_it,
+    people_rows,
+)
 from ergo.teams.knife_edge import knife_edge_words
-from ergo.teams.lift_option import LiftOption, lift_words
+from ergo.teams.lift_option import LiftOption, lift_option, lift_words
 from ergo.teams.smallest_team import TeamAnswer
-from ergo.teams.this_team import ThisTeam
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.teams.this_team import BesideTeam, ThisTeam, beside_team, this_team_words
+from ergo.uncertainty.two_kinds import unmeasured_words
+from ergo.units import DEFAULT_UNITS, Units, percent
+from ergo.validation.score import stored_score
 
 __all__ = ["case_report", "class_sheet"]
 
@@ -58,44 +70,113 @@ def case_report(
     answer: TeamAnswer,
     units: Units = DEFAULT_UNITS,
     *,
+    stated: Scenario | None = None,
+    annex: bool = False,
+    beside: BesideTeam | None = None,
     lift: LiftOption | None = None,
     shift: ThisTeam | None = None,
     back: ThisTeam | None = None,
 ) -> Document:
-    """Return the answer on one sheet; behind it moves, aids, working, limits, sources and cautions.
+    """Return the answer on two pages; on demand all moves, aids, working, limits and sources behind them.
 
-    Where they are given: a lift among the aids, the people of the shift, and an unplanned return to the back.
+    `beside` and `lift` are what was found before for the same answer. The page holds the case as it was `stated`, so
+    that it opens again. Where they are given, the annex has the people of the shift and an unplanned return.
     """
-    annex = [_sheet(*shift_part(shift, units))] if shift else []
-    annex += [_sheet(*return_part(back, units))] if back else []
-    said = lift_words(answer.scenario, lift, units) if lift else ""
-    first = said if lift and lift.first else ""
-    sheets = (_answer(answer, units, first), *_moves(answer, units, said), *annex, _working(answer, units))
-    return Document(answer.scenario.name, (*sheets, _basis(answer)))
+    found, option = beside or beside_team(answer), lift or lift_option(answer.scenario)
+    sheets: tuple[Block, ...] = (_answer(answer, found, option, shift, units), _approval(answer, units))
+    if annex:
+        said = lift_words(answer.scenario, option, units)
+        sheets += (_figures_of_answer(answer, units), *_moves(answer, units, said))
+        sheets += (_sheet(*shift_part(shift, units)),) if shift else ()
+        sheets += (_sheet(*return_part(back, units)),) if back else ()
+        sheets += (_working(answer, units), _basis(answer))
+    return Document(answer.scenario.name, sheets, case=dump_scenario(stated or answer.scenario))
 
 
 def _sheet(*blocks: Block) -> Group:
     return Group("sheet", blocks)
 
 
+def _page(*blocks: Block) -> Group:
+    return Group("page", blocks)
+
+
 def _columns(left: Sequence[Block], right: Sequence[Block]) -> Group:
     return Group("columns", (Group("column", tuple(left)), Group("column", tuple(right))))
 
 
-def _answer(answer: TeamAnswer, units: Units, lift_first: str = "") -> Group:
-    case = answer.scenario
+_PLAN_PX, _LEAST_LETTERS = (530, 600), 14.2  # shown on 120 mm: its words are of 9 points then
+
+
+def _answer(answer: TeamAnswer, beside: BesideTeam, option: LiftOption, shift: ThisTeam | None, units: Units) -> Group:
+    """The first page: how many people, for which reason, where they stand, and what speaks against it."""
+    case, result = answer.scenario, answer.assessment
     what, why = answer_words(answer, units)
-    helps = (Heading("What helps"), Bullets(answer.gains[:3])) if answer.gains else ()
-    return _sheet(
+    plan = bed_plan(demand_of(case), _hardest(result), (result.left, result.right), units)
+    people = people_rows(answer)
+    right: list[Block] = [Heading(people.title), people, Bullets(next_to_it(answer, beside))]
+    if beside.band is not None:
+        sure = f"Nobody is over a limit in {percent(answer.probability)} of cases."
+        right += [Heading("What was not measured"), Paragraph(f"{sure} {unmeasured_words(beside.band)}")]
+    if answer.use_lift or option.first:
+        right += [Heading("With a lift"), Paragraph(lift_words(case, option, units))]
+    exceeded = exceeded_rows(result, units)
+    against: tuple[Block, ...] = titled(exceeded) or (
+        Paragraph("none of those that apply.", "Limits that do not decide and are exceeded"),
+    )
+    facts = dict(case_rows(answer, units, team=False).rows)
+    stated = f"{facts['patient']}; {case.aid}; bed {facts['bed']}; protects {facts['protects']}."
+    return _page(
         Title(case.name, case.question, origin_of(case)),
-        Verdict("over" if answer.reasons.no_room else answer.assessment.verdict, what),
-        *([Paragraph(lift_first)] if lift_first else []),
+        Verdict("over" if answer.reasons.no_room else result.verdict, what),
         Paragraph(why),
         *_knife_edge(answer, units),
-        *([by_reason] if (by_reason := reason_rows(answer)).rows else []),
-        *([Paragraph(decided, "What decides")] if (decided := answer.assessment.decided_by_in(units)) else []),
+        *([Paragraph(this_team_words(shift, units)[0], "These people")] if shift else []),
+        Paragraph(stated, "The case"),
+        _columns([Figure(_for_paper(plan), _PLAN_PX[0])], right),
+        *against,
+        Paragraph(f"{printed_by()}.", quiet=True),
+    )
+
+
+def _approval(answer: TeamAnswer, units: Units) -> Group:
+    """The second page: the hardest moves, the limits, how well the model predicts, cautions, room to sign."""
+    result = answer.assessment
+    moves, more_moves = hardest_moves(result, units)
+    limits, more_limits = limits_in_short(result, units)
+    further = f"{more_limits} more limits decide and are further away." if more_limits else ""
+    approval, score = approval_rows(), f"{score_words(stored_score())} Nothing was fitted to them."
+    return _page(
+        *titled(moves),
+        *([Paragraph(f"{more_moves} more moves are less hard; the annex has them all.")] if more_moves else []),
+        *titled(limits),
+        Paragraph(" ".join(filter(None, (further, f"Policy: {result.policy.name}.", result.policy.accepted)))),
+        _columns([Heading("How well the model predicts"), Paragraph(score)], cautions(CAUTIONS)),
+        Heading(approval.title),
+        approval,
+        Paragraph(f"{answer.scenario.name}. {printed_by()}.", quiet=True),
+    )
+
+
+def _for_paper(plan: Drawing) -> Drawing:
+    """A plan for the first page, no letters too small."""
+    items = [replace(i, size=max(i.size, _LEAST_LETTERS)) if isinstance(i, Label) else i for i in plan.items]
+    return replace(plan, items=items, height=_PLAN_PX[1])
+
+
+def _hardest(result: Assessment) -> MoveResult:
+    return next((m for m in result.moves if m.move.name == result.deciding_move), result.moves[0])
+
+
+def _figures_of_answer(answer: TeamAnswer, units: Units) -> Group:
+    """The first sheet of the annex: the curve over team size, the case in full, what helps."""
+    result = answer.assessment
+    helps = (Heading("What helps"), Bullets(answer.gains[:3])) if answer.gains else ()
+    return _sheet(
+        Heading(f"Annex: {answer.scenario.name}"),
+        *([Paragraph(decided, "What decides")] if (decided := result.decided_by_in(units)) else []),
         Figure(people_curve(answer.curve, answer, units)),
-        _columns(titled(case_rows(answer, units)), [*helps, *cautions(CAUTIONS)]),
+        _columns(titled(case_rows(answer, units)), helps),
     )
 
 
@@ -107,7 +188,7 @@ def _knife_edge(answer: TeamAnswer, units: Units) -> list[Block]:
 
 def _moves(answer: TeamAnswer, units: Units, lift: str = "") -> tuple[Group, Group, Group]:
     result = answer.assessment
-    move = next((m for m in result.moves if m.move.name == result.deciding_move), result.moves[0])
+    move = _hardest(result)
     usual = [usual_rows(answer)] if answer.usual else []
     return (
         _sheet(*titled(move_rows(result, units), way_rows(answer), curve_rows(answer, units))),
@@ -164,7 +245,7 @@ def _basis(answer: TeamAnswer) -> Group:
         *titled(all_limit_rows()),
         Heading("Sources"),
         Bullets(tuple(f"{key}: {citation(key)}" for key in _sources(answer))),
-        *cautions(CAUTIONS),
+        Paragraph(f"{printed_by()}.", quiet=True),
     )
 
 
@@ -199,5 +280,6 @@ def class_sheet(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
         *titled(way_rows(answer)),
         Figure(bed_plan(demand_of(case), result.moves[0], team, units), 560),
         Bullets(CAUTIONS),
+        Paragraph(f"{printed_by()}.", quiet=True),
     )
     return Document(f"Class sheet: {case.name}", (task, answers))

@@ -10,7 +10,7 @@ from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable
 from ergo.report.blocks import Table, VerdictCell
 from ergo.report.tables.case import citation, verdict_words
-from ergo.validation.case import Kind, ValidationCase
+from ergo.validation.case import Cause, Kind, ValidationCase
 from ergo.validation.score import Score
 
 __all__ = [
@@ -203,6 +203,15 @@ def _verdict(case: ValidationCase) -> VerdictCell:
     return verdict_words("not applicable" if case.kind == "by construction" else "within", word=word)
 
 
+_CAUSES: dict[Cause, str] = {
+    "physics": "by physics that is left out",
+    "rule": "because a headcount is a rule",
+    "unknown input": "for want of an input",
+    "criterion": "as other people are protected",
+    "": "for no cause found",
+}
+
+
 def score_words(score: Score) -> str:
     """Say how many published cases could have failed, and how those did."""
     said = []
@@ -215,4 +224,7 @@ def score_words(score: Score) -> str:
         said.append(f"Of {score.one_sided} findings with an open end or a direction {score.one_sided_met} are met.")
     if score.by_construction:
         said.append(f"{score.by_construction} more hold whatever the inputs are and prove nothing.")
+    if score.misses:
+        causes = ", ".join(f"{n} {_CAUSES[cause]}" for cause, n in score.misses.items())
+        said.append(f"{sum(score.misses.values())} are missed: {causes}.")
     return " ".join(said)
