@@ -34,7 +34,7 @@ PAGE = re.compile(rb"/Type\s*/Page\b")
 
 
 def forty_moves() -> Scenario:
-    kinds = ("slide", "micro-turn", "side turn", "slide")
+    kinds = ("slide to the side", "micro-turn", "side-lying turn", "slide to the side")
     sides = ("left", "right")
     case = shipped()["prone_two_layer_pad"]
     moves = tuple(Move(kind=kinds[i % 4], towards=sides[i % 2]) for i in range(40))  # type: ignore[arg-type]
