@@ -21,6 +21,7 @@ from plotly.graph_objects import Figure
 
 from ergo import load_scenario, smallest_team
 from ergo.inputs.scenario import read_scenario
+from ergo.report.documents.card import bedside_card
 from ergo.report.documents.case import case_report
 from ergo.report.documents.team import answer_words
 from ergo.report.figures.drawing import DARK, LIGHT, Axis, Drawing, Line, Mark
@@ -200,21 +201,6 @@ def test_a_class_steps_adds_a_person_turns_and_guesses_before_it_sees_the_answer
     page.wait_for_selector(".ergo-answer")
     assert "Your guess: 4 people" in page.inner_text(".ergo-answer")
     keep(page, "teach-revealed")
-
-
-@pytest.mark.parametrize("size", ["A4", "Letter"])
-@pytest.mark.parametrize("name", ["prone_two_layer_pad", "patient_of_size_prone", "limb_hold", "own_measured_aid"])
-def test_the_report_s_answer_prints_on_one_page(chromium: Any, tmp_path: Path, name: str, size: str) -> None:
-    file = tmp_path / "report.html"
-    file.write_text(
-        html_page(case_report(smallest_team(load_scenario(ROOT / "scenarios" / f"{name}.toml")))), encoding="utf-8"
-    )
-    opened = fresh(chromium)
-    opened.goto(file.as_uri())
-    opened.evaluate("document.querySelectorAll('.sheet').forEach((sheet, i) => { if (i) sheet.remove() })")
-    printed = opened.pdf(format=size, print_background=True)
-    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1
-    opened.context.close()
 
 
 def paint(page: Any, theme: str) -> None:
@@ -445,12 +431,13 @@ def test_figures_tables_and_the_answer_turn_dark_with_the_system_without_any_inp
     page.wait_for_function(f"light => ({colours})().every((one, i) => one === light[i])", arg=light, timeout=30_000)
 
 
-def test_the_printed_report_is_accessible(chromium: Any, tmp_path: Path) -> None:
-    file = tmp_path / "report.html"
+def test_the_printed_report_and_the_card_are_accessible(chromium: Any, tmp_path: Path) -> None:
+    file = tmp_path / "paper.html"
     answer = smallest_team(load_scenario(ROOT / "scenarios" / "boost_flat.toml"))
-    file.write_text(html_page(case_report(answer)), encoding="utf-8")
-    for width in (1280, 390):
-        opened = fresh(chromium, width)
-        opened.goto(file.as_uri())
-        assert not findings(opened, None, "light")
-        opened.context.close()
+    for document in (case_report(answer, annex=True), bedside_card(answer)):
+        file.write_text(html_page(document), encoding="utf-8")
+        for width in (1280, 390):
+            opened = fresh(chromium, width)
+            opened.goto(file.as_uri())
+            assert not findings(opened, None, "light"), document.name
+            opened.context.close()

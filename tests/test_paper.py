@@ -186,7 +186,7 @@ def test_the_card_command_writes_a_card_and_a_policy(
     out = tmp_path / f"card.{ending}"
     assert main(["card", str(SCENARIOS / "boost_flat.toml"), "-o", str(out)]) == 0
     card = out.read_text(encoding="utf-8")
-    for said in ("The lead says", "Ready when", "Stop, and fetch the lift", "brakes on", "Who does what"[:0]):
+    for said in ("The lead says", "Ready when", "Stop, and fetch the lift", "brakes on"):
         assert said in card
     assert card.startswith("<!doctype html>" if ending == "html" else "# ")
     assert ("size: A5" in card) == (ending == "html")

@@ -15,7 +15,7 @@ from ergo.validation.case import ValidationCase
 from ergo.validation.cases import NOT_PREDICTED, _predicted, validation_cases
 from ergo.validation.headcounts import headcount
 from ergo.validation.prediction_bands import DRAWS, band, drawn_heads, spread
-from ergo.validation.score import score_of
+from ergo.validation.score import score_of, stored_score
 
 CASES = {case.id: case for case in validation_cases()}
 BACKS = ("M14", "M15", "M16", "M17")
@@ -175,3 +175,8 @@ def test_a_two_sided_case_is_inside_where_its_figure_lies_in_the_band():
         if case.kind == "two-sided" and case.published_to is None and not case.id.startswith("H"):
             assert case.inside == (case.low <= case.published <= case.high)
         assert bool(case.cause) == (not case.inside)
+
+
+def test_the_score_that_papers_show_is_that_of_now():
+    """Where this fails: `python -m ergo.validation.score`."""
+    assert stored_score() == score_of(tuple(CASES.values()))
