@@ -19,7 +19,16 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from ergo.assessment import Assessment, Demand, demand_of, judge, place_people
 from ergo.errors import Fault, InputError
 from ergo.inputs.examples import FIRST, shipped
-from ergo.inputs.scenario import NAMES, Scenario, dump_scenario, parse_scenario, read_scenario, title_of, without_names
+from ergo.inputs.scenario import (
+    NAMES,
+    Scenario,
+    dump_scenario,
+    parse_scenario,
+    read_scenario,
+    title_of,
+    with_usual_people,
+    without_names,
+)
 from ergo.teams.aid_trial import Trial
 from ergo.teams.bed_height import TeamHeight
 from ergo.teams.knife_edge import KnifeEdge
@@ -273,7 +282,7 @@ def _demand(text: str) -> Demand:
 
 def expect_answer(case: Scenario) -> bool:
     """Ask for the answer of a case, and return whether it is there already: a page need not fill the time then."""
-    text = dump_scenario(case)
+    text = _usual(case)
     if jobs.kept(jobs.answer, text) is None:
         jobs.ask(jobs.CURVE, jobs.curve, text)
         jobs.ask(jobs.FIRST, jobs.first, text)
@@ -323,7 +332,12 @@ def answer(case: Scenario, urgency: int = jobs.FIRST) -> TeamAnswer:
 
 
 def _result(urgency: int, task: Callable[..., object], case: Scenario, *more: int) -> object:
-    return result(jobs.ask(urgency, task, dump_scenario(case), *more))
+    """Of a question about the people whom a unit usually has: who is on shift changes nothing, nor is it asked anew."""
+    return result(jobs.ask(urgency, task, _usual(case), *more))
+
+
+def _usual(case: Scenario) -> str:
+    return dump_scenario(with_usual_people(case))
 
 
 def answer_with_aids(case: Scenario) -> TeamAnswer:
@@ -341,7 +355,7 @@ def answer_with_aids(case: Scenario) -> TeamAnswer:
 
 def _text(case: Scenario, aid: str) -> str:
     """A case with another aid, named by nothing else: cases that differ in words only share their results."""
-    return dump_scenario(without_names(case).model_copy(update={"aid": aid}))
+    return dump_scenario(without_names(with_usual_people(case)).model_copy(update={"aid": aid}))
 
 
 def people(cases: Sequence[Scenario]) -> list[Needs | Literal["cannot serve"]]:
@@ -374,12 +388,12 @@ def trials(case: Scenario, aids: Sequence[str]) -> Iterator[Trial]:
 
 def stated_team(case: Scenario) -> ThisTeam:
     """Return whether the people of a case, or so many on each side, are enough."""
-    return cast(ThisTeam, _result(jobs.AIDS, jobs.stated_team, case))
+    return cast(ThisTeam, result(jobs.ask(jobs.AIDS, jobs.stated_team, dump_scenario(case))))
 
 
 def team_helps(case: Scenario) -> tuple[str, ...]:
     """Return what would make that team enough."""
-    return cast("tuple[str, ...]", _result(jobs.AIDS, jobs.team_helps, case))
+    return cast("tuple[str, ...]", result(jobs.ask(jobs.AIDS, jobs.team_helps, dump_scenario(case))))
 
 
 def knife_edge(case: Scenario) -> KnifeEdge | None:
@@ -399,7 +413,7 @@ def lift(case: Scenario) -> LiftOption:
 
 def turned_back(case: Scenario, left: int, right: int) -> ThisTeam:
     """Return whether a team, or the people of the case, could turn the patient back."""
-    return cast(ThisTeam, _result(jobs.AIDS, jobs.turned_back, case, left, right))
+    return cast(ThisTeam, result(jobs.ask(jobs.AIDS, jobs.turned_back, dump_scenario(case), left, right)))
 
 
 def own_team(case: Scenario) -> Assessment:
