@@ -70,6 +70,7 @@ _FAN_SINE, _FAN_COSINE = np.sin(_FAN), np.cos(_FAN)
 _SOFTER = 4.0
 _NEAR, _ENOUGH, _LONGEST = 0.5, 1e-3, 0.2
 _SHORTEST = 1e-5
+_USUAL_STEPS = 25  # within which all but a few in a thousand settle
 _TRIES = 4  # starts, where the search does not settle from the most promising one
 _LEAST_CURVATURE, _ROUNDING = 1e-3, 1e-9  # the second over the size of the curvature
 
@@ -102,14 +103,18 @@ def search(task: Task, most_steps: int = 40) -> Solution:
     bounds = bounds_of(task)
     starts = _starts(bounds)
     costs = _cost(residuals(task, bounds, starts, _SOFTER))
-    found = _descend(task, bounds, starts[:, np.argmin(costs, axis=0), np.arange(n)], most_steps)
+    found = _descend(task, bounds, starts[:, np.argmin(costs, axis=0), np.arange(n)], min(most_steps, _USUAL_STEPS))
     lost = np.flatnonzero(~found.converged)
-    tries = np.argsort(costs[:, lost], axis=0)[1 : _TRIES if lost.size else 1]
-    for again in tries:  # where two shapes of the cost meet, another start
-        other = _descend(task.take(lost), bounds.take(lost), starts[:, again, lost], most_steps)
-        better = other.converged & ~found.converged[lost]
-        found.posture[:, lost[better]] = other.posture[:, better]
-        found.cost[lost[better]], found.converged[lost[better]] = other.cost[better], True
+    if lost.size:  # where two shapes of the cost meet, other starts, all together
+        tries = np.argsort(costs[:, lost], axis=0)[:_TRIES]
+        many = np.tile(lost, len(tries))
+        other = _descend(task.take(many), bounds.take(many), starts[:, tries.ravel(), many], most_steps)
+        cost = np.where(other.converged, other.cost, np.inf).reshape(len(tries), -1)
+        best = np.argmin(cost, axis=0)
+        better = np.flatnonzero(np.isfinite(cost[best, np.arange(lost.size)]))
+        at = best[better] * lost.size + better
+        found.posture[:, lost[better]] = other.posture[:, at]
+        found.cost[lost[better]], found.converged[lost[better]] = other.cost[at], True
     return found
 
 
