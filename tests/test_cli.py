@@ -223,3 +223,15 @@ def test_a_page_whose_command_is_stopped_leaves_nothing_behind():
             assert not answers()
         finally:
             running.kill()
+
+
+def test_what_fails_in_a_team_that_is_not_enough_is_said_in_the_reader_s_units(tmp_path, capsys):
+    heavy = tmp_path / "heavy.toml"
+    heavy.write_text(
+        'name = "x"\nprocedure = "boost"\n[patient]\nsex = "M"\nmass_kg = 140\nstature_m = 1.8\n'
+        "[team]\nleft = 1\nright = 1\n"
+    )
+    out = run(capsys, "assess", heavy, "--mass", "lb", "--force", "lbf", "--length", "ft-in")
+    said = next(line for line in out.splitlines() if line.startswith("No: "))
+    assert " lbf against " in said
+    assert " N against " not in out

@@ -137,6 +137,19 @@ def test_everybody_stands_on_the_plan_with_what_they_do_and_the_force_of_the_tab
             assert DEFAULT_UNITS.show_force(load.start_n) in said
 
 
+@pytest.mark.parametrize("team", [(2, 2), (4, 3), (6, 6)])
+def test_a_telephone_shows_the_plan_of_the_bed_with_words_that_cover_no_other_word(
+    demand: Demand, team: tuple[int, int]
+) -> None:
+    wide = 330.0
+    for move in judge(demand, *team, every_limit=False).moves:
+        drawing = bed_plan(demand, move, team)
+        high = 80 + wide * (drawing.y.high - drawing.y.low) / (drawing.x.high - drawing.x.low)
+        words, _ = boxes(replace(drawing, height=high), wide)
+        for (said, one), (also, other) in combinations(words, 2):
+            assert not meet(one, other), (move.move.name, said, also)
+
+
 def test_one_more_person_is_one_more_mark_on_the_bed(demand: Demand) -> None:
     def people(team: tuple[int, int]) -> int:
         drawing = bed_plan(demand, judge(demand, *team).moves[0], team)

@@ -75,8 +75,8 @@ def test_the_terminal_says_pounds_and_inches_alone_where_they_are_asked_for(stat
         assert not SI_AMOUNT.search(terminal_text(document).partition("Published headcounts")[0])
 
 
-def ventilated(**stated: object) -> Scenario:
-    patient = {"sex": "M", "mass_kg": 82.0, "stature_m": 1.75, "intubated": True}
+def ventilated(mass_kg: float = 82.0, **stated: object) -> Scenario:
+    patient = {"sex": "M", "mass_kg": mass_kg, "stature_m": 1.75, "intubated": True}
     return case(patient=patient, **stated)
 
 
@@ -90,9 +90,8 @@ def test_a_ventilated_prone_turn_says_five_first_and_what_force_alone_would_take
 
 
 def test_a_bed_without_room_for_those_whom_guidance_asks_for_is_told_to_make_room_and_no_number_stands_first() -> None:
-    answer = smallest_team(
-        ventilated(bed={"places_left": 2, "places_right": 1}, team={"left": 1, "right": 1}), with_aids=False
-    )
+    narrow = ventilated(55.0, bed={"places_left": 3, "places_right": 1}, team={"left": 1, "right": 1})
+    answer = smallest_team(narrow, with_aids=False)
     what, why = answer_words(answer)
     assert answer.reasons.no_room
     assert what == "Make room at this bed for the 5 people who are asked for"

@@ -11,6 +11,7 @@ from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.assessment import assessment_answer
 from ergo.teams.this_team import helps, this_team, this_team_words
+from ergo.units import DEFAULT_UNITS
 
 __all__ = ["register"]
 
@@ -26,11 +27,12 @@ def register(commands: Any) -> None:
 
 
 def _run(options: argparse.Namespace) -> int:
-    found = this_team(load_scenario(options.file, note))
+    units = DEFAULT_UNITS if options.json else units_of(options)
+    found = this_team(load_scenario(options.file, note), units=units)
     if options.json:
         show_json(found)
     else:
-        would, units = helps(found), units_of(options)
+        would = helps(found)
         said = (*this_team_words(found, units), *([f"What would help: {'; '.join(would)}."] if would else []))
         show(assessment_answer(found.assessment, units, said))
     return 0

@@ -84,7 +84,13 @@ class ThisTeam:
     one_more: Neighbour | None
 
 
-def this_team(scenario: Scenario, probability_asked: float = PROBABILITY_ASKED, *, with_band: bool = True) -> ThisTeam:
+def this_team(
+    scenario: Scenario,
+    probability_asked: float = PROBABILITY_ASKED,
+    *,
+    with_band: bool = True,
+    units: Units = DEFAULT_UNITS,
+) -> ThisTeam:
     """Return whether the team of a scenario is enough: its people where they fit best, or so many on each side.
 
     Parameters
@@ -95,6 +101,8 @@ def this_team(scenario: Scenario, probability_asked: float = PROBABILITY_ASKED, 
         That nobody is over a limit, 0 to 1.
     with_band : bool
         Whether to look how far the probability may move for want of measurements.
+    units : Units
+        In which `fails` is said, kg, N and cm where left out.
 
     Returns
     -------
@@ -116,7 +124,7 @@ def this_team(scenario: Scenario, probability_asked: float = PROBABILITY_ASKED, 
     demand = demand_of(placed)
     left, right = placed.team.left, placed.team.right
     drawn = Drawn.usual(demand, (member_person(_EXTRA),))
-    own = _judged(demand, drawn, left, right, probability_asked)
+    own = _judged(demand, drawn, left, right, probability_asked, units)
     reasons = reasons_of(demand, probability_asked, Drawn.usual(_unstated(demand)) if placed.team.members else drawn)
     result = judge(demand, left, right)
     return ThisTeam(
@@ -134,8 +142,8 @@ def this_team(scenario: Scenario, probability_asked: float = PROBABILITY_ASKED, 
         places=_places(placed),
         assessment=result,
         reasons=reasons,
-        one_fewer=_fewer(demand, drawn, left, right, probability_asked),
-        one_more=_more(demand, drawn, left, right, probability_asked),
+        one_fewer=_fewer(demand, drawn, left, right, probability_asked, units),
+        one_more=_more(demand, drawn, left, right, probability_asked, units),
     )
 
 
@@ -150,14 +158,14 @@ def _with_team(demand: Demand, scenario: Scenario) -> Demand:
     return replace(demand, scenario=scenario, capacities={})
 
 
-def _judged(demand: Demand, drawn: Drawn, left: int, right: int, asked: float) -> Neighbour:
+def _judged(demand: Demand, drawn: Drawn, left: int, right: int, asked: float, units: Units) -> Neighbour:
     result = judge(demand, left, right, every_limit=False)
     probability = 0.0 if demand.refusals else drawn.probability(left, right)
     able = result.verdict in ("within", "close") and not demand.refusals
     enough = able and probability >= asked
     fails = ""
     if not able:
-        fails = result.why
+        fails = result.why_in(units)
     elif not enough and (move := drawn.hardest_move(left, right)) is not None:
         where = demand.moves[move][0].name
         fails = f"in {percent(1.0 - probability)} of cases somebody is over a limit, most often in “{where}”"
@@ -174,7 +182,7 @@ def _short_of(people: int, reasons: Reasons) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _fewer(demand: Demand, drawn: Drawn, left: int, right: int, asked: float) -> Neighbour | None:
+def _fewer(demand: Demand, drawn: Drawn, left: int, right: int, asked: float, units: Units) -> Neighbour | None:
     scenario = demand.scenario
     if not scenario.team.members:
         teams = [team for team in ((left - 1, right), (left, right - 1)) if min(team) >= 0 and any(team)]
@@ -182,29 +190,29 @@ def _fewer(demand: Demand, drawn: Drawn, left: int, right: int, asked: float) ->
             return None
         teams = [team for team in teams if team in possible_teams(demand)] or teams
         team = min(teams, key=lambda t: (team_effort_of(demand, *t)[0], abs(t[0] - t[1])))
-        return _judged(demand, drawn, *team, asked)
+        return _judged(demand, drawn, *team, asked, units)
     working = [i for i, m in enumerate(scenario.team.members) if m.side is not None]
     best: Neighbour | None = None
     for gone in working:
-        found = _of_members(demand, drawn, [m for i, m in enumerate(scenario.team.members) if i != gone], asked)
+        found = _of_members(demand, drawn, [m for i, m in enumerate(scenario.team.members) if i != gone], asked, units)
         if found is not None and (best is None or found.probability > best.probability):
             best = found
     return best
 
 
-def _more(demand: Demand, drawn: Drawn, left: int, right: int, asked: float) -> Neighbour | None:
+def _more(demand: Demand, drawn: Drawn, left: int, right: int, asked: float, units: Units) -> Neighbour | None:
     scenario = demand.scenario
     if scenario.team.members:
-        return _of_members(demand, drawn, [*scenario.team.members, _EXTRA], asked)
+        return _of_members(demand, drawn, [*scenario.team.members, _EXTRA], asked, units)
     most = largest_team(demand)
     teams = [t for t in ((left + 1, right), (left, right + 1)) if t[0] <= most[0] and t[1] <= most[1]]
     if not teams:
         return None
     team = min(teams, key=lambda t: (team_effort_of(demand, *t)[0], abs(t[0] - t[1])))
-    return _judged(demand, drawn, *team, asked)
+    return _judged(demand, drawn, *team, asked, units)
 
 
-def _of_members(demand: Demand, drawn: Drawn, members: list[Member], asked: float) -> Neighbour | None:
+def _of_members(demand: Demand, drawn: Drawn, members: list[Member], asked: float, units: Units) -> Neighbour | None:
     """The same move with other people of the shift, placed anew on the sides; None where they find no place."""
     free = tuple(
         m.model_copy(update={"side": None}) if m.role == "hands" and m.position_m is None else m for m in members
@@ -216,7 +224,7 @@ def _of_members(demand: Demand, drawn: Drawn, members: list[Member], asked: floa
     if not placed.team.left + placed.team.right:
         return None
     other = _with_team(demand, placed)
-    return _judged(other, drawn.with_people_of(other), placed.team.left, placed.team.right, asked)
+    return _judged(other, drawn.with_people_of(other), placed.team.left, placed.team.right, asked, units)
 
 
 def _places(scenario: Scenario) -> tuple[Place, ...]:
@@ -329,7 +337,7 @@ def _enough_with(found: ThisTeam, scenario: Scenario) -> bool:
         return False
     if team_effort_of(demand, found.left, found.right)[0] > 1.0:  # no need to draw
         return False
-    return _judged(demand, Drawn.usual(demand), found.left, found.right, found.probability_asked).enough
+    return _judged(demand, Drawn.usual(demand), found.left, found.right, found.probability_asked, DEFAULT_UNITS).enough
 
 
 @dataclass(frozen=True, slots=True)
@@ -341,7 +349,7 @@ class BesideTeam:
     one_more: Neighbour | None
 
 
-def beside_team(answer: FirstAnswer) -> BesideTeam:
+def beside_team(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> BesideTeam:
     """Return what stands beside the smallest team of a case; nothing where no team is the answer.
 
     >>> from ergo.inputs import examples
@@ -357,8 +365,8 @@ def beside_team(answer: FirstAnswer) -> BesideTeam:
     drawn = Drawn.usual(demand)
     return BesideTeam(
         probability_band(demand, answer.left, answer.right) if answer.probability > 0.0 else None,
-        _fewer(demand, drawn, answer.left, answer.right, asked),
-        _more(demand, drawn, answer.left, answer.right, asked),
+        _fewer(demand, drawn, answer.left, answer.right, asked, units),
+        _more(demand, drawn, answer.left, answer.right, asked, units),
     )
 
 

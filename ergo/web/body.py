@@ -182,7 +182,7 @@ def _can_manage(seen: HandlerDetail) -> str:
     said = [f"Start force {units.show_force(load.start_n)}"]
     if math.isfinite(load.capacity_n):
         can = units.show_force(load.capacity_n)
-        part = f": {load.start_n / load.capacity_n:.0%} of it" if load.capacity_n > 0.0 else ""
+        part = f": {100 * load.start_n / load.capacity_n:.0f} % of it" if load.capacity_n > 0.0 else ""
         said.append(f"what they can manage here within every limit that decides {can}{part}")
     if "roll angle" in at:
         angle, lever = np.degrees(float(at["roll angle"])), abs(float(at["worth of one newton"]))

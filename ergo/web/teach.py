@@ -181,7 +181,7 @@ def way_rows(moves: Sequence[tuple[WhoWorks, MoveResult]], chosen: WhoWorks, uni
     rows = tuple(
         (
             _case_inputs.WHO_WORKS[way] + (" (chosen)" if way == chosen else ""),
-            f"{move.effort:.0%}" if math.isfinite(move.effort) else "cannot",
+            f"{100 * move.effort:.0f} %" if math.isfinite(move.effort) else "cannot",
             units.show_force(move.worst_person_force_n),
             "–" if move.deciding is None or move.deciding.ratio is None else f"{move.deciding.ratio:.2f}",
             verdict_words(move.verdict),

@@ -82,7 +82,7 @@ def case_report(
     `beside` and `lift` are what was found before for the same answer. The page holds the case as it was `stated`, so
     that it opens again. Where they are given, the annex has the people of the shift and an unplanned return.
     """
-    found, option = beside or beside_team(answer), lift or lift_option(answer.scenario)
+    found, option = beside or beside_team(answer, units), lift or lift_option(answer.scenario)
     sheets: tuple[Block, ...] = (_answer(answer, found, option, shift, units), _approval(answer, units))
     if annex:
         said = lift_words(answer.scenario, option, units)
@@ -124,7 +124,7 @@ def _answer(answer: TeamAnswer, beside: BesideTeam, option: LiftOption, shift: T
     against: tuple[Block, ...] = titled(exceeded) or (
         Paragraph("none of those that apply.", "Limits that do not decide and are exceeded"),
     )
-    facts = dict(case_rows(answer, units, team=False).rows)
+    facts = {row[0]: row[1] for row in case_rows(answer, units, team=False).rows}
     stated = f"{facts['patient']}; {case.aid}; bed {facts['bed']}; protects {facts['protects']}."
     return _page(
         Title(case.name, case.question, origin_of(case)),

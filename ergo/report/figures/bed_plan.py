@@ -246,7 +246,8 @@ def _words(
         yield Label(at, "idle", size=13, colour="quiet", shift=(0, sign * row))
         return
     force = f"{units.force_value(load.start_n):.0f}" if many else units.show_force(load.start_n)
-    first, second = (_SHORT[load.role], force) if sign < 0 else (force, _SHORT[load.role])
+    does = _SHORT[load.role].partition(" ")[0] if many else _SHORT[load.role]
+    first, second = (does, force) if sign < 0 else (force, does)
     yield Label(at, first, size=13 if sign < 0 else 15, bold=marked, shift=(0, sign * row))
     yield Label(at, second, size=15 if sign < 0 else 13, bold=marked, shift=(0, sign * (row + _WORD_PX)))
     if marked:
