@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -21,7 +22,7 @@ from ergo.assessment import CAUTIONS, assess
 from ergo.assessment.team import has_airway_lead
 from ergo.evidence import assumption
 from ergo.inputs import examples
-from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, without_names
+from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario, without_names
 from ergo.report.documents.case import case_report, class_sheet
 from ergo.report.documents.team import answer_words
 from ergo.report.figures.aid_bars import aid_bars
@@ -511,3 +512,25 @@ def test_the_teach_page_saves_the_class_sheet_of_its_case(monkeypatch):
     monkeypatch.setattr(_shared, "save", lambda _, content, name, *__, **___: saved.update({name: content}))
     calm(opened(examples.boost(), "teach"))
     assert saved["boost-class-sheet.html"]() == html_page(class_sheet(smallest_team(examples.boost(), with_aids=False)))
+
+
+def test_the_answer_page_saves_a_report_of_two_pages_its_annex_and_a_card_and_opens_the_report_again(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    saved: dict[str, Any] = {}
+
+    def save(label: str, content: Any, file_name: str, key: str, **_: Any) -> None:
+        saved[key] = content
+
+    monkeypatch.setattr(_shared, "save", save)
+    case = load_scenario(ROOT / "scenarios" / "boost_flat.toml")
+    app = opened(case, "answer")
+    calm(app)
+    report, card = saved["report.html"](), saved["card.html"]()
+    assert report.count('class="sheet page"') == 2
+    assert "Aids side by side" not in report
+    assert "The lead says" in card
+    assert read_scenario(report.encode()) == case
+    app.checkbox(key="report.annex").check().run()
+    calm(app)
+    assert "Aids side by side" in saved["report.html"]()

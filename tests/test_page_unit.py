@@ -9,6 +9,7 @@ from streamlit.testing.v1 import AppTest
 
 from ergo.errors import InputError
 from ergo.inputs.census import read_census
+from ergo.inputs.examples import boost
 from ergo.inputs.purchase import load_purchase
 from ergo.inputs.unit import load_unit
 from ergo.purchases.cost_model import compare_purchase
@@ -16,6 +17,7 @@ from ergo.purchases.unit_volumes import volumes_of, with_volumes
 from ergo.report.csv_export import unit_csv
 from ergo.report.sentences_purchase import purchase_answer
 from ergo.report.tables.unit import policy_rows, shift_rows
+from ergo.teams.policy_table import policy_bands
 from ergo.unit.plan import plan_unit
 from ergo.unit.staffing_request import answer_sentence
 from ergo.unit.team_lookup import AssessedNeed
@@ -254,3 +256,29 @@ def test_a_wage_outside_the_stated_range_widens_the_range_and_is_not_refused():
     calm(app)
     after = app.session_state["plan.purchase"].wage_per_h
     assert after.ends == (before.low, before.high + 6.0, before.high + 6.0)
+
+
+def test_the_unit_page_works_out_its_policy_by_mass_when_asked_and_saves_it(monkeypatch):
+    saved = {}
+
+    def save(label, content, file_name, key, **_):
+        saved[key] = content
+
+    monkeypatch.setattr(_shared, "save", save)
+    real, asked = jobs.ask, []
+
+    def ask(urgency, function, *arguments):
+        if function is not jobs.policy:
+            return real(urgency, function, *arguments)
+        asked.append(arguments)
+        done = jobs.Job(("policy", arguments), urgency, 0)
+        done.set_result(policy_bands([boost(aid="slide sheet")]))
+        return done
+
+    monkeypatch.setattr(jobs, "ask", ask)
+    calm(small())
+    assert not asked  # it takes long, and nobody has asked
+    calm(opened("unit", plan__unit=small_unit(), plan__census=PATIENTS, fold__policy=True))
+    assert len(asked) == 1
+    assert "People by move, aid and the patient's mass" in saved["unit.policy.md"]()
+    assert saved["unit.policy.html"]().startswith("<!")

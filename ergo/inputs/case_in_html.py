@@ -6,7 +6,7 @@ import re
 
 __all__ = ["LARGEST_PAGE", "case_as_html", "case_of_html", "is_html"]
 
-LARGEST_PAGE = 8_000_000  # bytes; a report with all its annexes has about one
+LARGEST_PAGE = 5_000_000  # bytes; a report with all its annexes has about one million
 
 _START, _END = '<script type="application/toml" id="case">', "</script>"
 # In a string of TOML, the only place where they may stand, these have escapes; none of them can then end the block.

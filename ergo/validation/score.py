@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ergo.validation.case import ValidationCase
+from ergo.validation.case import Cause, ValidationCase
 
 __all__ = ["Score", "score_of", "stored_score"]
 
@@ -34,7 +34,7 @@ class Score:
     one_sided: int
     one_sided_met: int
     by_construction: int
-    misses: dict[str, int] = field(default_factory=dict)
+    misses: dict[Cause, int] = field(default_factory=dict)
     """How many are missed for each cause."""
 
 

@@ -106,7 +106,7 @@ def _side_bar() -> None:
     _shared.save(
         "Save this case (TOML)", dump_scenario(case), _shared.file_name(case.name, "toml"), "ergo.save", wide=True
     )
-    _shared.open_file("Open a case (TOML)", _UPLOAD, _open)
+    _shared.open_file("Open a case (TOML) or a report (HTML)", _UPLOAD, _open, or_report=True)
     with st.popover(
         "Share link" if _state.is_reached_by_others() else "Link for this computer",
         icon=":material/link:",

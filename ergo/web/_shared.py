@@ -12,6 +12,7 @@ import streamlit as st
 from ergo.assessment import CAUTIONS, LimitCheck
 from ergo.errors import Fault
 from ergo.evidence import Range
+from ergo.inputs.case_in_html import LARGEST_PAGE
 from ergo.inputs.schema import LARGEST_FILE
 from ergo.limits.policy import Verdict
 from ergo.report.blocks import Document, Table, VerdictCell, in_plain_words
@@ -197,10 +198,15 @@ def save_document(label: str, make: Callable[[], Document], file_name: str, key:
     save(label, lambda: render(make()), file_name, key, wide=True)
 
 
-def open_file(label: str, key: str, on_change: Callable[[], None]) -> None:
-    """Ask for a file that states a case, a unit or a purchase, no larger than its reader takes, in whole MB."""
-    most = -(-LARGEST_FILE // 1_000_000)
-    st.file_uploader(label, type="toml", max_upload_size=most, key=key, on_change=on_change)
+def open_file(label: str, key: str, on_change: Callable[[], None], *, or_report: bool = False) -> None:
+    """Ask for a file that states a case, a unit or a purchase, no larger than its reader takes, in whole MB.
+
+    A case may also be inside a report.
+    """
+    most = -(-(LARGEST_PAGE if or_report else LARGEST_FILE) // 1_000_000)
+    st.file_uploader(
+        label, type=["toml", "html"] if or_report else "toml", max_upload_size=most, key=key, on_change=on_change
+    )
 
 
 def fold(label: str, key: str) -> ExpanderContainer:

@@ -35,7 +35,7 @@ from ergo.teams.knife_edge import KnifeEdge
 from ergo.teams.lift_option import LiftOption
 from ergo.teams.size_curve import CurvePoint
 from ergo.teams.smallest_team import AidOption, FirstAnswer, Needs, TeamAnswer, aid_names, own_option, with_options
-from ergo.teams.this_team import ThisTeam
+from ergo.teams.this_team import BesideTeam, ThisTeam
 from ergo.teams.who_works import WayOfWorking
 from ergo.uncertainty.sensitivity import Drivers
 from ergo.uncertainty.two_kinds import ProbabilityBand
@@ -48,6 +48,7 @@ __all__ = [
     "answer",
     "answer_with_aids",
     "begin",
+    "beside",
     "change",
     "curve",
     "demand_for",
@@ -409,6 +410,11 @@ def two_kinds(case: Scenario, left: int, right: int) -> tuple[ProbabilityBand, f
 def lift(case: Scenario) -> LiftOption:
     """Return a lift as an option of a case's move."""
     return cast(LiftOption, _result(jobs.AIDS, jobs.lift, case))
+
+
+def beside(case: Scenario) -> BesideTeam:
+    """Return what stands beside the smallest team of a case on paper."""
+    return cast(BesideTeam, _result(jobs.AIDS, jobs.beside, case))
 
 
 def turned_back(case: Scenario, left: int, right: int) -> ThisTeam:

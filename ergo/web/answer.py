@@ -10,6 +10,7 @@ import streamlit as st
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
 from ergo.report.blocks import Document
+from ergo.report.documents.card import bedside_card
 from ergo.report.documents.case import case_report
 from ergo.report.documents.team import answer_words
 from ergo.report.figures.bed_plan import bed_plan
@@ -27,6 +28,7 @@ from ergo.report.tables.case import (
 from ergo.teams.emergency_return import is_turned_prone
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
 from ergo.teams.who_works import WayOfWorking
+from ergo.units import Units
 from ergo.web import _beside, _case_inputs, _roster, _shared, _state, jobs
 from ergo.web import _mass_aid_map as _map
 
@@ -156,22 +158,29 @@ def show() -> None:
     _beside.lift(case, first=False)
     _beside.turned_back(case, answer)
     st.subheader("For the meeting", anchor=False)
-    columns, labels = st.columns(2), {"html": "Report to print (HTML)", "md": "Report to paste (Markdown)"}
-    for column, (ending, label) in zip(columns, labels.items(), strict=True):
+    annex = st.checkbox("With the annex: all moves, working, aids, sources", key="report.annex")
+    columns, labels = st.columns(3), {"html": "Report to print (HTML)", "md": "Report to paste (Markdown)"}
+    for column, (ending, label) in zip(columns, labels.items(), strict=False):
         with column:
             name = _shared.file_name(case.name, ending)
-            _shared.save_document(label, lambda: _report(case, full), name, f"report.{ending}")
+            _shared.save_document(label, lambda: _report(case, full, annex, units), name, f"report.{ending}")
+    with columns[2]:
+        card = _shared.file_name(f"card {case.name}", "html")
+        _shared.save_document("Card for the bedside (HTML)", lambda: bedside_card(full, units), card, "card.html")
     _map.show(case)
 
 
-def _report(case: Scenario, answer: TeamAnswer) -> Document:
-    """The report with the lift, the people of the shift and an unplanned return."""
+def _report(case: Scenario, answer: TeamAnswer, annex: bool, units: Units) -> Document:
+    """The report with the lift, the people of the shift and an unplanned return; it holds the case as it is stated."""
     left, right, shift, back = answer.left, answer.right, None, None
     if case.team.members:
         shift = _state.stated_team(case)
     if is_turned_prone(case) and left is not None and right is not None:
         back = _state.turned_back(case, left, right)
-    return case_report(answer, _state.units(), lift=_state.lift(case), shift=shift, back=back)
+    found = _state.beside(case)
+    return case_report(
+        answer, units, stated=case, annex=annex, beside=found, lift=_state.lift(case), shift=shift, back=back
+    )
 
 
 def _published(answer: TeamAnswer) -> None:

@@ -34,8 +34,9 @@ if TYPE_CHECKING:
     from ergo.teams.bed_height import TeamHeight
     from ergo.teams.knife_edge import KnifeEdge
     from ergo.teams.lift_option import LiftOption
+    from ergo.teams.policy_table import MassBand
     from ergo.teams.team_probabilities import Reliability
-    from ergo.teams.this_team import ThisTeam
+    from ergo.teams.this_team import BesideTeam, ThisTeam
     from ergo.teams.who_works import WayOfWorking
     from ergo.uncertainty.sensitivity import Drivers
     from ergo.uncertainty.two_kinds import ProbabilityBand
@@ -46,8 +47,9 @@ if TYPE_CHECKING:
 
 __all__ = [
     "AIDS", "ANSWER", "CURVE", "FIRST", "LONG", "LOOK", "MAP", "Job", "Jobs", "Patients", "Process", "answer", "ask",
-    "asking", "curve", "draws", "drivers", "edge", "first", "height", "kept", "lift", "option", "published_cases",
-    "purchase", "start", "stated_team", "team_helps", "trial", "turned_back", "two_kinds", "unit_plan", "ways",
+    "asking", "beside", "curve", "draws", "drivers", "edge", "first", "height", "kept", "lift", "option", "policy",
+    "published_cases", "purchase", "start", "stated_team", "team_helps", "trial", "turned_back", "two_kinds",
+    "unit_plan", "ways",
 ]  # fmt: skip
 
 # --- what is computed: asked for in text, answered with a frozen result, so that equal questions are the same text ---
@@ -146,6 +148,13 @@ def lift(case: str) -> LiftOption:
     return lift_option(read_scenario(case.encode()))
 
 
+def beside(case: str) -> BesideTeam:
+    """Return what stands beside the smallest team on paper."""
+    from ergo.teams.this_team import beside_team
+
+    return beside_team(_search(case).first)
+
+
 def turned_back(case: str, left: int, right: int) -> ThisTeam:
     """Return whether a team, or the people of the case, could turn the patient back."""
     from ergo.teams.emergency_return import emergency_return
@@ -230,15 +239,29 @@ def unit_plan(unit: str, patients: Patients, *, progress: Progress) -> UnitPlan:
     return plan_unit(read_unit(unit.encode()), _NEEDS, progress=progress, patients=patients.census)
 
 
+def policy(unit: str, *, progress: Progress) -> tuple[MassBand, ...]:
+    """Return a unit's policy by the patient's mass, one move and aid after the other."""
+    from ergo.inputs.unit import read_unit
+    from ergo.teams.policy_table import policy_bands
+    from ergo.unit.policy_cases import policy_cases
+
+    cases = policy_cases(read_unit(unit.encode()))
+    bands: list[MassBand] = []
+    for i, case in enumerate(cases):
+        tell(progress, i / len(cases))
+        bands += policy_bands([case])
+    return tuple(bands)
+
+
 def _named(*functions: Callable[..., Any]) -> dict[str, Callable[..., Any]]:
     return {function.__name__: function for function in functions}
 
 
 _SHORT = _named(
-    curve, first, answer, drivers, edge, height, lift, option, stated_team, team_helps, trial, turned_back, two_kinds,
-    ways,
+    curve, first, answer, beside, drivers, edge, height, lift, option, stated_team, team_helps, trial, turned_back,
+    two_kinds, ways,
 )  # fmt: skip
-_LONG = _named(purchase, draws, published_cases, unit_plan)  # these tell how far they are, and are ended when left
+_LONG = _named(purchase, draws, policy, published_cases, unit_plan)  # these tell how far they are; ended when left
 
 
 def compute(name: str, arguments: tuple[Any, ...], heard: Progress) -> Any:

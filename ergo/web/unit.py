@@ -10,8 +10,11 @@ from streamlit.delta_generator import DeltaGenerator
 
 from ergo.errors import InputError
 from ergo.evidence import assumption
+from ergo.inputs.unit import dump_unit
 from ergo.limits.policy import Verdict
+from ergo.report.blocks import Table
 from ergo.report.csv_export import unit_csv
+from ergo.report.documents.card import policy_document
 from ergo.report.documents.unit import staffing_document
 from ergo.report.figures.hours_missed import hours_missed
 from ergo.report.figures.unit_coverage import policy_coverage, unit_coverage, unit_waits
@@ -37,7 +40,7 @@ from ergo.unit.staffing_request import (
     answer_parts,
     staffing_request,
 )
-from ergo.web import _inputs, _plan_state, _shared, _state, _unit_files
+from ergo.web import _inputs, _plan_state, _shared, _state, _unit_files, jobs
 from ergo.web._plan_state import UNIT
 
 _LOOK, _WHOLE = "unit.look", "unit.whole"  # what the reader may stop
@@ -286,6 +289,24 @@ def _answer(plan: UnitPlan, policy: str) -> None:
         _shared.table(needed_rows(plan), "unit.needed")
 
 
+def _policy_by_mass() -> None:
+    """The people for each move and aid by the patient's mass, worked out once it is asked for, to print or to paste."""
+    fold = _shared.fold("Policy by the patient's mass", "policy")
+    if not fold.open:
+        return
+    with fold:
+        unit, units = _plan_state.unit(), _state.units()
+        said, place = "Looking at every move, aid and mass", st.empty()
+        bar = place.progress(0.0, said)
+        bands = _state.result(jobs.ask(jobs.LONG, jobs.policy, dump_unit(unit)), lambda part: bar.progress(part, said))
+        place.empty()
+        paper = policy_document(unit.name, bands, units)
+        _shared.table(next(block for block in paper.blocks if isinstance(block, Table)), "unit.policy")
+        for ending, label in (("html", "Policy to print (HTML)"), ("md", "Policy to paste (Markdown)")):
+            name = _shared.file_name(f"policy {unit.name}", ending)
+            _shared.save_document(label, lambda: paper, name, f"unit.policy.{ending}")
+
+
 def _request(plan: UnitPlan, policy: str, whole: bool) -> None:
     units = _state.units()
     request: StaffingRequest = staffing_request(
@@ -308,6 +329,7 @@ def _request(plan: UnitPlan, policy: str, whole: bool) -> None:
         _shared.save(
             "Every figure (CSV)", lambda: unit_csv(plan), _shared.file_name(name, "csv"), "unit.csv", wide=True
         )
+    _policy_by_mass()
     with st.expander("Moves, published headcounts, and what the hours depend on"):
         for rows, key in (
             (task_rows(plan, policy), "unit.tasks"),
