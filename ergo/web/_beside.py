@@ -44,7 +44,7 @@ def two_kinds(case: Scenario, left: int, right: int) -> None:
     st.subheader("Luck, and what nobody measured", anchor=False)
     ends = dict.fromkeys((percent(band.probability_low), percent(band.probability_high)))
     st.markdown(
-        f"- **{_shared.plain(percent(band.probability))} of moves**: nobody is over a limit, whatever is not known\n"
+        f"- **{_shared.plain(percent(band.probability))} of moves**: nobody is over a limit, averaged over units\n"
         f"- **{_shared.plain(' to '.join(ends))} of moves**: what that may be in one unit, nine times in ten\n"
         f"- **{_shared.plain(percent(own))} of moves**: nobody is asked more than they themselves accept"
     )
