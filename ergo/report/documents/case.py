@@ -144,11 +144,11 @@ def _approval(answer: TeamAnswer, units: Units) -> Group:
     result = answer.assessment
     moves, more_moves = hardest_moves(result, units)
     limits, more_limits = limits_in_short(result, units)
-    further = f"{more_limits} more limits decide and are further away." if more_limits else ""
+    further = f"{_more(more_limits, 'deciding limit')} further away." if more_limits else ""
     approval, score = approval_rows(), f"{score_words(stored_score())} Nothing was fitted to them."
     return _page(
         *titled(moves),
-        *([Paragraph(f"{more_moves} more moves are less hard; the annex has them all.")] if more_moves else []),
+        *([Paragraph(f"{_more(more_moves, 'move')} less hard; the annex has them all.")] if more_moves else []),
         *titled(limits),
         Paragraph(" ".join(filter(None, (further, f"Policy: {result.policy.name}.", result.policy.accepted)))),
         _columns([Heading("How well the model predicts"), Paragraph(score)], cautions(CAUTIONS)),
@@ -156,6 +156,10 @@ def _approval(answer: TeamAnswer, units: Units) -> Group:
         approval,
         Paragraph(f"{answer.scenario.name}. {printed_by()}.", quiet=True),
     )
+
+
+def _more(number: int, what: str) -> str:
+    return f"{number} more {what} is" if number == 1 else f"{number} more {what}s are"
 
 
 def _for_paper(plan: Drawing) -> Drawing:

@@ -20,6 +20,7 @@ from ergo.report.blocks import (
     cautions,
     titled,
 )
+from ergo.report.documents.printed_by import printed_by
 from ergo.report.figures.tornado import tornado
 from ergo.report.sentences_purchase import purchase_answer
 from ergo.report.tables.case import citation
@@ -87,6 +88,7 @@ def purchase_document(case: PurchaseCase, option: OptionCase | None = None) -> D
         Paragraph(_published_payback(), "Ceiling lifts"),
         Heading("Sources"),
         Bullets(tuple(f"{key}: {citation(key)}" for key in case.sources)),
+        Paragraph(f"{printed_by(case.seed)}.", quiet=True),
     )
     return Document(stated.name, (first, Group("sheet", tuple(second)), Group("sheet", third)))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ergo.report.blocks import Block, Bullets, Document, Figure, Group, Heading, Paragraph, Title, cautions, titled
+from ergo.report.documents.printed_by import printed_by
 from ergo.report.figures.hours_missed import hours_missed
 from ergo.report.tables.unit import (
     default_rows,
@@ -71,6 +72,7 @@ def staffing_document(request: StaffingRequest, plan: UnitPlan, units: Units = D
         *titled(variation_rows(request), headcount_rows(request), default_rows(plan.defaults)),
         Heading("Sources"),
         Bullets(request.sources),
+        Paragraph(f"{printed_by(plan.seed)}.", quiet=True),
     )
     sheets = (Group("dense sheet", (*first, columns)), Group("sheet", second), Group("sheet", third))
     return Document(f"Staffing request: {request.unit}", sheets)
