@@ -112,5 +112,6 @@ def test_the_report_has_it_as_a_small_table_and_the_figure_says_its_finding():
     words = pull_time_words(slide, Units(force="lbf"))
     assert "lbf in half that time" in words
     assert words in pull_time_curve(slide, Units(force="lbf")).alt
-    headings = [b.text for group in case_report(answer, annex=True).blocks for b in group.blocks if isinstance(b, Heading)]
+    sheets = case_report(answer, annex=True).blocks
+    headings = [b.text for group in sheets for b in group.blocks if isinstance(b, Heading)]
     assert any(text.startswith("Start force against the time of the pull") for text in headings)
