@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from ergo.evidence import assumption
 from ergo.inputs import examples
 from ergo.mechanics.case import build_case
-from ergo.mechanics.demand import efforts_of
+from ergo.mechanics.demand import ways_of
 from ergo.mechanics.procedure import plan_moves
 from ergo.mechanics.pull_time import PULL_TIMES, start_force_by_time
 from ergo.mechanics.sliding import PEAK_ACCELERATION, slide_force, usual_slide_time
@@ -31,7 +31,7 @@ def own_slide(distance_m: float, **handling: float):
 def pull(scenario):
     case = build_case(scenario)
     (move,) = plan_moves(scenario, case)
-    return next(e for e in efforts_of(move, case, scenario) if e.role == "pull")
+    return ways_of(move, case, scenario)[0][0]
 
 
 @given(st.floats(0.01, 3.0), st.floats(0.3, 5.0))
@@ -43,8 +43,8 @@ def test_a_longer_pull_takes_the_root_of_its_length_more_and_is_no_more_of_a_jer
 
 
 def test_the_time_follows_from_the_length_unless_it_is_stated_and_then_it_is_that_of_every_slide():
-    assert [float(pull(own_slide(d)).seconds) for d in (0.2, 0.3, 1.2)] == pytest.approx([1.5, 1.5, 3.0])
-    assert [float(pull(own_slide(d, slide_time_s=2.0)).seconds) for d in (0.2, 1.2)] == [2.0, 2.0]
+    assert [float(pull(own_slide(d)).slide_s) for d in (0.2, 0.3, 1.2)] == pytest.approx([1.5, 1.5, 3.0])
+    assert [float(pull(own_slide(d, slide_time_s=2.0)).slide_s) for d in (0.2, 1.2)] == [2.0, 2.0]
     drawn = next(i for i in uncertain_inputs(own_slide(0.3)) if i.name == "slide_time_s")
     assert (drawn.low, drawn.typical, drawn.high) == (0.8, 1.5, 3.0)
     brisk = next(i for i in uncertain_inputs(own_slide(0.3, slide_time_s=0.5)) if i.name == "slide_time_s")
