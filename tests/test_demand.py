@@ -11,12 +11,13 @@ from ergo.inputs.scenario import Scenario, parse_scenario
 from ergo.mechanics.bed_clearance import bed_clearance
 from ergo.mechanics.body import SEGMENTS, build_body
 from ergo.mechanics.case import build_case
-from ergo.mechanics.demand import TeamTask, turn_statics, ways_of
+from ergo.mechanics.demand import TeamTask, ways_of
 from ergo.mechanics.friction import find_aid, registry
 from ergo.mechanics.procedure import direction_of, plan_moves
 from ergo.mechanics.rolling import roll_travel
 from ergo.mechanics.sliding import body_slide_force, climb_angle
 from ergo.units import G
+from tests.tools.one_side import turn_statics
 
 
 def tasks_of(scenario: Scenario, *kinds: str) -> list[TeamTask]:

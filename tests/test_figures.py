@@ -14,7 +14,6 @@ import pytest
 from ergo import load_scenario, smallest_team
 from ergo.assessment import Demand, demand_of, judge
 from ergo.inputs.scenario import Scenario
-from ergo.mechanics.demand import turn_statics
 from ergo.report.figures.aid_bars import aid_bars
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import at_angle, balance_points, cross_section, turn_view
@@ -30,6 +29,7 @@ from ergo.teams.smallest_team import TeamAnswer, compare_aids
 from ergo.teams.turn_forces import turn_forces
 from ergo.units import DEFAULT_UNITS, Units
 from tests.tools.label_boxes import boxes, meet
+from tests.tools.one_side import turn_statics
 
 SCENARIOS = sorted((Path(__file__).resolve().parents[1] / "scenarios").glob("*.toml"))
 PRONE = next(p for p in SCENARIOS if p.stem == "prone_cotton_draw_sheet")

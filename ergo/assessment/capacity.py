@@ -20,7 +20,7 @@ from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable
 from ergo.limits.values import ValueOf, arms_extended_force, endurance_s, figure, guideline, strength_that_most_have
 from ergo.units import G
 
-__all__ = ["Capacity", "Hands", "capacities", "capacities_by_back_arm", "force_limit", "person_condition", "reset"]
+__all__ = ["Capacity", "Hands", "capacities", "capacities_by_back_arm", "force_limit", "person_condition"]
 
 Floats = NDArray[np.float64]
 Against = Literal["policy", "upper limits"]
@@ -62,11 +62,6 @@ class Capacity(NamedTuple):
 
 _KNOWN: dict[tuple[object, ...], tuple[Capacity, ...]] = {}
 _MOST_KNOWN = 100_000  # of about 300 bytes; then they start anew
-
-
-def reset() -> None:
-    """Forget every capacity that was found."""
-    _KNOWN.clear()
 
 
 def capacities(asked: Sequence[tuple[Scenario, Hands]], against: Against = "policy") -> list[Capacity]:

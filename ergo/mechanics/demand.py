@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Bed, Scenario, Side
@@ -26,7 +26,6 @@ from ergo.mechanics.hand_actions import (
 )
 from ergo.mechanics.mattress import Mattress, hollow_drag, rolled_support
 from ergo.mechanics.procedure import PlannedMove, other_side
-from ergo.mechanics.rolling import Turn, brake, turn_by_hands, turn_by_sheet
 from ergo.mechanics.sliding import SlideForce, body_slide_force, climb_angle
 from ergo.units import G
 
@@ -34,10 +33,8 @@ __all__ = [
     "Effort",
     "TeamTask",
     "critical_angles",
-    "mean_while_acting",
     "roll_force",
     "task_of_turn",
-    "turn_statics",
     "ways_of",
     "working_actions",
 ]
@@ -405,71 +402,6 @@ def _remembered_roll(outline: Outline, mattress: Mattress) -> Floats:
     half = np.asarray(outline.half_breadth)[..., None]
     resists = np.maximum(at.moment_arm_m + np.asarray(mattress.loss)[..., None] * at.loss_arm_m, 0.0)
     return np.asarray(np.max(G * resists / (at.friction_depth_m + half * np.sin(angle)), axis=-1))
-
-
-def turn_statics(move: PlannedMove, case: Case, scenario: Scenario) -> tuple[Turn, Turn]:
-    """Return the pull of one side alone and its lowering at each roll angle of a turn.
-
-    Both run over the whole turn: a square outline lies stably on its flat side, so gravity drives the roll from a
-    corner on to 90° and resists again from there to the next corner. Foam evens that out.
-
-    >>> from ergo.mechanics.case import build_case
-    >>> from ergo.mechanics.procedure import plan_moves
-    >>> from ergo.inputs import examples
-    >>> prone = examples.prone_turn(intubated=False, bed={"immersion_m": 0.0})
-    >>> case = build_case(prone)
-    >>> onto_side = next(move for move in plan_moves(prone, case) if move.is_turn)
-    >>> pull, stop = turn_statics(onto_side, case, prone)
-    >>> bool(pull.force_n.max() > stop.force_n.max() > 0), bool((pull.force_n * stop.force_n == 0).all())
-    (True, True)
-    """
-    mass = np.asarray(scenario.patient.mass_kg * case.turned_fraction)
-    hand_x, by_sheet = scenario.bed.width_m / 2.0 - move.offset_m, scenario.handling.turn_grip == "sheet"
-    if mass.ndim == 0 and np.ndim(case.hand_height_m) == 0:
-        return _remembered_statics(
-            case.body.outline, float(mass), move.from_rad, move.to_rad, hand_x, by_sheet, float(case.hand_height_m),
-            case.handler_shoulder_m, case.mattress,
-        )  # fmt: skip
-    return _statics(
-        case.body.outline, mass, move.from_rad, move.to_rad, hand_x, by_sheet, case.hand_height_m,
-        case.handler_shoulder_m, case.mattress,
-    )  # fmt: skip
-
-
-def _statics(
-    outline: Outline,
-    mass: ArrayLike,
-    from_rad: float,
-    to_rad: float,
-    hand_x: float,
-    by_sheet: bool,
-    hand_height_m: ArrayLike,
-    shoulder_m: float,
-    mattress: Mattress,
-) -> tuple[Turn, Turn]:
-    steps = max(_LEAST_STEPS, round(float(np.degrees(to_rad - from_rad))))
-    angle = np.linspace(from_rad, to_rad, steps + 1)
-    if by_sheet:
-        lifting = turn_by_sheet(outline, mass, angle, np.asarray(hand_x), hand_height_m, mattress)
-    else:
-        lifting = turn_by_hands(outline, mass, angle, np.asarray(hand_x), shoulder_m, mattress)
-    return lifting, brake(outline, mass, angle, mattress)
-
-
-# No aid changes a turn but for what its layers hold, so aids side by side share it. An outline is its own key.
-_remembered_statics = lru_cache(maxsize=256)(_statics)
-
-
-def mean_while_acting(force: Floats) -> Floats:
-    """Return the mean force over the angles at which there is any: zeros while the others work would flatter it.
-
-    Σ F / number of angles with F above a billionth of the largest
-
-    >>> mean_while_acting(np.array([[0.0, 100.0, 200.0, 0.0], [0.0, 0.0, 0.0, 0.0]])).tolist()
-    [150.0, 0.0]
-    """
-    acting = force > 1e-9 * np.max(force, axis=-1, keepdims=True)
-    return np.asarray(np.sum(force * acting, axis=-1) / np.maximum(np.sum(acting, axis=-1), 1))
 
 
 def _turn_instants(

@@ -314,14 +314,6 @@ class TaskDraws(NamedTuple):
     push_most_n: Floats
 
 
-class Weights(NamedTuple):
-    """How much each node of the tables counts in each draw, shape (nodes, draws)."""
-
-    grid: dict[tuple[int, ...], Floats]
-    layer: Floats
-    body: Floats
-
-
 def task_draws(tables: TeamTables, draws: Draws) -> list[TaskDraws]:
     """Return every task of a case in every draw.
 
