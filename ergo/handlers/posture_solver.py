@@ -108,7 +108,9 @@ def search(task: Task, most_steps: int = 40) -> Solution:
     if lost.size:  # where two shapes of the cost meet, other starts, all together
         tries = np.argsort(costs[:, lost], axis=0)[:_TRIES]
         many = np.tile(lost, len(tries))
-        other = _descend(task.take(many), bounds.take(many), starts[:, tries.ravel(), many], most_steps)
+        other = _descend(
+            task.take(many), bounds.take(many), starts[:, tries.ravel(), many], min(most_steps, _USUAL_STEPS)
+        )
         cost = np.where(other.converged, other.cost, np.inf).reshape(len(tries), -1)
         best = np.argmin(cost, axis=0)
         better = np.flatnonzero(np.isfinite(cost[best, np.arange(lost.size)]))
