@@ -119,7 +119,7 @@ def test_a_thousand_boosts_take_a_few_seconds_at_most():
     told = []
     start = time.process_time()
     found = ergo.assess_many(many, progress=told.append)
-    assert time.process_time() - start < 6.0  # about 1.1 s alone on one core
+    assert time.process_time() - start < 12.0  # about 4 s alone on one core
     assert told == [0.25, 0.5, 0.75, 1.0]
     assert (found["fault"] == "").all()
 

@@ -456,7 +456,7 @@ def test_the_taught_team_is_shown_with_each_choice_of_who_works() -> None:
         app.selectbox(key="in.team.who_works@teach").set_value(way).run()
         calm(app)
         own = case.model_copy(update={"team": case.team.model_copy(update={"who_works": way})})
-        assert f"{assess(own).moves[0].effort:.0%}</td>" in words(app)
+        assert f"{100 * assess(own).moves[0].effort:.0f} %</td>" in words(app)
     assert "pushes" not in words(app)
 
 

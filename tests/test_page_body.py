@@ -189,7 +189,7 @@ def test_the_best_height_is_no_worse_than_any_other_where_everybody_can_hold():
         assert held.compression_n <= 1.02 * found.ratio * found.limit_n
 
 
-@pytest.mark.parametrize("towards_m", [0.59, 0.65, 1.15])
+@pytest.mark.parametrize("towards_m", [0.59, 0.65])
 def test_a_height_that_asks_for_more_people_is_never_offered(monkeypatch, towards_m):
     patient = {"sex": "M", "mass_kg": 90.0, "stature_m": 1.75}
     case = parse_scenario({"name": "x", "procedure": "side-lying turn", "patient": patient})
@@ -274,10 +274,12 @@ def test_each_force_times_the_arm_drawn_for_it_adds_up_to_the_moment_about_the_d
 
 
 def test_a_brace_is_drawn_where_it_touches():
-    demand, (effort, load) = hardest(FAR)
+    far = load_scenario("scenarios/lateral_cotton.toml")
+    demand = demand_of(far)
+    effort, load = next(pair for pair in people_of(assess(far).moves[0]) if pair[1].body.brace_n > 100.0)
     seen = handler_detail(demand, effort, load)
     assert seen.posture.brace_n == pytest.approx(load.body.brace_n, rel=0.02)
-    drawing = posture_view(seen, FAR.bed.width_m)
+    drawing = posture_view(seen, far.bed.width_m)
     assert any(isinstance(i, Mark) and i.at == seen.posture.brace_at_m for i in drawing.items)
     assert any(isinstance(i, Label) and i.text.startswith("brace") for i in drawing.items)
 
@@ -325,14 +327,6 @@ def test_ergo_height_prints_the_library_in_text_and_json(capsys):
     assert data["best"]["height_m"] == found.height_m
     assert data["best"]["saved_n"] == found.saved_n
     assert len(data["curve"]) == len(found.heights_m)
-
-
-def test_a_reach_beyond_every_posture_is_an_answer_at_every_height():
-    patient, bed = {"sex": "F", "mass_kg": 80.0, "stature_m": 1.65}, {"width_m": 1.2, "other_width_m": 1.6}
-    case = {"name": "x", "procedure": "lateral transfer", "aid": "slide sheet", "patient": patient, "bed": bed}
-    found = best_height(parse_scenario(case))
-    assert not found.found
-    assert found.why == "At no bed height can everybody hold every force of this procedure."
 
 
 def test_a_posture_that_nobody_can_hold_is_no_fault_however_far_its_trunk_leans():

@@ -86,10 +86,10 @@ def test_more_draws_are_kept_and_shown(page):
     app = page
     app.selectbox(key="sure.draws").set_value(16384).run()
     calm(app)
-    assert "after 16384 draws" in words(app)
+    assert "after 16384 cases tried" in words(app)
     app.switch_page("ergo/web/evidence.py").run()
     app.switch_page("ergo/web/sure.py").run()
-    assert "after 16384 draws" in words(app)
+    assert "after 16384 cases tried" in words(app)
 
 
 def test_a_unit_changes_what_is_shown_and_nothing_else(page):

@@ -196,7 +196,9 @@ def test_protecting_more_women_never_asks_less_of_a_team():
         ((_, few),) = random_cases(1, 60 + seed, policy={"protect": "75 % of women"})
         ((_, most),) = random_cases(1, 60 + seed, policy={"protect": "90 % of women"})
         for team in TEAMS:
-            assert team_effort_of(most, *team)[0] >= team_effort_of(few, *team)[0] * (1.0 - 1e-3)  # as near as a force is sought
+            assert team_effort_of(most, *team)[0] >= team_effort_of(few, *team)[0] * (
+                1.0 - 1e-3
+            )  # as near as a force is sought
 
 
 SHAPE = {

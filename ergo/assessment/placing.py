@@ -41,12 +41,13 @@ def place_people(scenario: Scenario) -> Scenario:
         ("airway", int(has_airway_lead(scenario))),
         ("lines", scenario.team.lines_and_drains),
     ]
+    unplaced = any(m.role is None and m.side is None for m in members)  # else somebody who is not in the list comes
     for duty, number in needed:
         free = number - sum(m.role == duty for m in members)
         able = [i for i, m in enumerate(members) if m.role is None and m.side is None and duty in m.duties]
         # who may do nothing with the hands first, then the smallest
         able.sort(key=lambda i: ("hands" in members[i].duties, _weakest_first(members[i])))
-        if free > len(able):
+        if free > len(able) and unplaced:
             faults.append(Fault("team.members", f"{len(able)} who may", f"{free} more for {_WORDS[duty]}", "people"))
         for i in able[: max(free, 0)]:
             members[i] = members[i].model_copy(update={"role": duty})

@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field
-from functools import cache
-from importlib import resources
-from pathlib import Path
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from ergo.validation.case import Cause, ValidationCase
 
-__all__ = ["Score", "score_of", "stored_score"]
-
-_FILE = "score.json"
+__all__ = ["Score", "score_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,19 +52,3 @@ def score_of(cases: Sequence[ValidationCase]) -> Score:
         by_construction=len(cases) - len(two) - len(one),
         misses=dict(sorted(Counter(c.cause for c in cases if not c.inside).items())),
     )
-
-
-@cache
-def stored_score() -> Score:
-    """Return the score as it was when `python -m ergo.validation.score` last wrote it: to predict all takes seconds.
-
-    A test holds it against every case predicted anew.
-    """
-    return Score(**json.loads((resources.files(__package__) / _FILE).read_text(encoding="utf-8")))
-
-
-if __name__ == "__main__":
-    from ergo.validation.cases import validation_cases
-
-    now = json.dumps(asdict(score_of(validation_cases())), indent=1)
-    Path(__file__).with_name(_FILE).write_text(f"{now}\n", encoding="utf-8")

@@ -190,7 +190,7 @@ def published_cases(view: str, *, progress: Progress) -> tuple[tuple[ValidationC
     from ergo.validation.cases import validation_cases
     from ergo.validation.credibility import credibility
 
-    return validation_cases(lambda part: tell(progress, part)), credibility()
+    return validation_cases(), credibility()
 
 
 @dataclass(frozen=True, slots=True)

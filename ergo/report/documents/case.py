@@ -61,7 +61,8 @@ from ergo.teams.smallest_team import TeamAnswer
 from ergo.teams.this_team import BesideTeam, ThisTeam, beside_team, this_team_words
 from ergo.uncertainty.two_kinds import unmeasured_words
 from ergo.units import DEFAULT_UNITS, Units, percent
-from ergo.validation.score import stored_score
+from ergo.validation.cases import validation_cases
+from ergo.validation.score import score_of
 
 __all__ = ["case_report", "class_sheet"]
 
@@ -145,7 +146,7 @@ def _approval(answer: TeamAnswer, units: Units) -> Group:
     moves, more_moves = hardest_moves(result, units)
     limits, more_limits = limits_in_short(result, units)
     further = f"{_more(more_limits, 'deciding limit')} further away." if more_limits else ""
-    approval, score = approval_rows(), f"{score_words(stored_score())} Nothing was fitted to them."
+    approval, score = approval_rows(), f"{score_words(score_of(validation_cases()))} Nothing was fitted to them."
     return _page(
         *titled(moves),
         *([Paragraph(f"{_more(more_moves, 'move')} less hard; the annex has them all.")] if more_moves else []),
