@@ -24,7 +24,8 @@ from ergo.report.tables.evidence import score_words
 from ergo.teams.smallest_team import TeamAnswer
 from ergo.teams.this_team import BesideTeam, beside_team
 from ergo.units import DEFAULT_UNITS, Units
-from ergo.validation.score import stored_score
+from ergo.validation.cases import validation_cases
+from ergo.validation.score import score_of
 from tests.tools.served import needs_chromium
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
@@ -156,7 +157,7 @@ def test_the_two_pages_say_all_that_is_signed_for(found: dict[str, tuple[TeamAns
     assert "Exceeded, though it does not decide" in first
     assert second.count("<tr>") == 1 + 6 + 1 + 4 + 1 + 2  # six moves, four limits, two who sign
     assert f"{len(answer.assessment.moves) - 6} more moves" in second
-    assert score_words(stored_score()) in second
+    assert score_words(score_of(validation_cases())) in second
     for caution in CAUTIONS:
         assert caution.replace("'", "&#x27;") in second
     for word in ("name", "role", "date", "review on"):

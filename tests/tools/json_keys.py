@@ -19,7 +19,7 @@ KEYS = ROOT / "tests" / "json_keys.txt"
 PRONE = str(ROOT / "scenarios" / "prone_two_layer_pad.toml")
 PURCHASE = str(ROOT / "scenarios" / "purchases" / "turning_pad.toml")
 # Keys that are names out of a table or a case, not of a field.
-_NAMES = re.compile(r"(\.terms|\.not_predicted)\..*")
+_NAMES = re.compile(r"(\.terms|\.not_predicted|\.misses)\..*")
 
 
 def _paths(data: Any, at: str) -> set[str]:
