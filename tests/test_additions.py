@@ -53,8 +53,9 @@ LIMIT = {
 """,
 }
 AID = {
-    "evidence/tables/aids.csv": "silk_sheet,silk sheet,trunk arms thighs,reusable,,slide turn,,judgement,woven\n",
-    "evidence/tables/aid_interfaces.csv": "silk_sheet,1,silk,bed linen,0.2,0.25,0.3,hse_l23,judgement,between two\n",
+    "evidence/tables/aids.csv": "silk_sheet,silk sheet,trunk arms thighs,reusable,,slide turn,both sides,yes,,"
+    "0.3,0.4,0.5,judgement,woven\n",
+    "evidence/tables/aid_interfaces.csv": "silk_sheet,1,silk,bed linen,0.2,0.25,0.3,,,hse_l23,judgement,between two\n",
 }
 
 
