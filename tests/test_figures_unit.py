@@ -82,11 +82,12 @@ def test_the_figures_over_the_hours_touch_no_other_on_a_telephone_and_the_worst_
 def test_a_swing_runs_from_the_low_end_to_the_high_end(case):
     option = case.options[1]
     drawing = tornado(option, "US$")
+    assert drawing.x.title == "thousand US$"
     rings = [m for m in of(drawing, Mark) if m.shape == "ring"]
     dots = [m for m in of(drawing, Mark) if m.shape == "circle"]
     for shown, ring, dot in zip(option.one_way, rings, dots, strict=False):
-        assert ring.at[0] * 1e6 == pytest.approx(shown.npv_low)
-        assert dot.at[0] * 1e6 == pytest.approx(shown.npv_high)
+        assert ring.at[0] * 1e3 == pytest.approx(shown.npv_low)
+        assert dot.at[0] * 1e3 == pytest.approx(shown.npv_high)
     assert option.one_way[0].what in drawing.alt
 
 

@@ -149,7 +149,7 @@ def test_a_page_left_while_it_works_is_no_error(running: Server) -> None:
 
 
 UPLOADS = (
-    ("teach", "Open a case (TOML) or a report (HTML)", 1),
+    ("teach", "Open a case (TOML) or a report (HTML)", 5),
     ("unit", "Open a unit (TOML)", 1),
     ("unit", "Patients (CSV): mass, sex, stature, dependency, procedures", LARGEST_UPLOAD),
     ("purchase", "Open a purchase (TOML)", 1),

@@ -41,7 +41,7 @@ def test_a_single_sheet_lies_between_a_doubled_one_and_a_draw_sheet():
 def test_a_sheet_of_which_nothing_is_said_needs_no_fewer_people_than_a_doubled_and_no_more_than_a_draw_sheet(kind):
     make = getattr(examples, kind)
     people = [
-        smallest_team(make(80.0, aid), with_aids=False).people
+        smallest_team(make(80.0, aid), with_aids=False).reasons.people_by_force
         for aid in ("doubled slide sheet", "slide sheet", "cotton draw sheet")
     ]
     assert people == sorted(people)

@@ -22,15 +22,14 @@ _STEP_M = 0.01  # a bed control cannot be set finer
 
 
 def mixed_team(number: int) -> tuple[Person, ...]:
-    """Return a mixed team: women and men in turn, from the smallest woman and the largest man inwards.
+    """Return a mixed team of usual people: women and men of median stature and BMI, one man in five.
 
-    Valid range: adults of the United States. Stature runs over the percentiles; everybody has the median BMI of the
-    sex, because a person at the 95th percentile of stature and of mass together is far rarer than one in twenty.
+    Valid range: adults of the United States.
 
     Source: fryar_2025; the order is a judgement.
 
-    >>> [(h.sex, round(h.stature_m, 3), round(h.mass_kg, 1)) for h in mixed_team(2)]
-    [('F', 1.496, 63.3), ('M', 1.872, 98.8)]
+    >>> [(h.sex, round(h.stature_m, 3), round(h.mass_kg, 1)) for h in mixed_team(3)]
+    [('F', 1.612, 73.5), ('F', 1.612, 73.5), ('M', 1.752, 86.6)]
     """
     if isinstance(number, bool) or not isinstance(number, int | np.integer) or not 1 <= number <= 1000:
         raise InputError("team", [Fault("number", str(number), "a whole number from 1 to 1000")])

@@ -167,7 +167,7 @@ class Search:
     >>> from ergo.inputs import examples
     >>> search = Search(examples.boost())
     >>> len(search.curve), search.first.people, search.whole.people, search.first.why == search.whole.why
-    (11, 3, 3, True)
+    (5, 2, 2, True)
     """
 
     def __init__(self, scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED) -> None:

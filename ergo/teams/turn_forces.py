@@ -68,7 +68,7 @@ def turn_forces(demand: Demand, move: PlannedMove, left: int, right: int) -> Tur
     >>> demand = demand_of(examples.prone_turn())
     >>> found = turn_forces(demand, demand.moves[1][0], 2, 2)
     >>> [(action.name, action.side) for action in found.actions][:2]
-    [('pulls the sheet', 'left'), ('lifts its edge', 'right')]
+    [('pulls the sheet', 'left'), ('pushes', 'right')]
     >>> bool(found.effort.max() < 1.0)
     True
     """

@@ -26,7 +26,7 @@ from ergo.web.link import pack_case, unpack_case
 __all__ = ["Seen", "Visitor", "case_for", "put_file"]
 
 _NAME = re.compile(rb"visitor (\d+) of the load")
-_HEADLINE = re.compile(r'<p class="what">.*?</span> (.*?)</p>')
+_HEADLINE = re.compile(r'<p class="what[^"]*">.*?</span> (.*?)</p>')
 
 
 def case_for(number: int, case: Scenario, mass_kg: float, aid: str | None = None) -> Scenario:
@@ -272,7 +272,7 @@ class Visitor:
         elif what == "html":
             found = _HEADLINE.search(element.html.body)
             if found and seen.answer_s is None:
-                seen.answer_s, seen.headline = taken, unescape(found[1])
+                seen.answer_s, seen.headline = taken, unescape(re.sub("</?b>", "", found[1]))
                 seen.answered.set()
         elif what == "number_input":
             one = element.number_input
