@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy import linalg, stats
 
+from ergo.assessment import demand_of
 from ergo.errors import InputError
 from ergo.inputs import examples
-from ergo.mechanics.case import build_case
+from ergo.mechanics.case import aid_of, build_case
 from ergo.mechanics.friction import Contact, registry
 from ergo.mechanics.sliding import body_slide_force
-from ergo.uncertainty.site_friction import PulledPatient, mass_off, update_friction
+from ergo.teams.team_search import reasons_of
+from ergo.uncertainty.site_friction import PulledPatient, mass_off, measured_aid, update_friction
 from ergo.units import G, numbers_in
 
 SHEET = Contact("sheet", "linen", 0.33, 0.43, 0.55, "mcgill_kavcic_2005", "judgement", "")
@@ -137,6 +140,20 @@ def test_every_class_can_be_updated(name):
     found = update_friction(contact, patients((contact.mu,))).after
     assert found.mu_low < found.mu < found.mu_high
     assert found.known == "site measurement"
+
+
+@pytest.mark.parametrize("name", list(registry()))
+def test_a_measured_aid_differs_from_the_one_it_is_like_in_the_friction_of_the_layer_alone(name):
+    aid = registry()[name]
+    kind = "lateral_transfer" if "lateral" in aid.serves else "boost" if "slide" in aid.serves else "side_lying_turn"
+    case = getattr(examples, kind)(82.0, name)
+    found = update_friction(aid.contacts[0], [PulledPatient((150.0, 160.0), 75.0)])
+    own = measured_aid(aid, 0, replace(found, after=aid.contacts[0]))
+    measured = case.model_copy(update={"own_aids": (own,), "aid": own.name})
+    here, there = (reasons_of(demand_of(c)) for c in (case, measured))
+    assert (there.left, there.right, there.people) == (here.left, here.right, here.people)
+    assert there.effort == pytest.approx(here.effort)
+    assert aid_of(measured).far_edge == aid.far_edge
 
 
 @pytest.mark.parametrize(

@@ -160,6 +160,10 @@ class OwnAid(Stated):
     rated_capacity_kg: float | None = number("kg", 50, 600, None)
     overhang_m: float | None = number("m", 0.0, 0.8, None)
     """How far the gripped layer reaches beyond the patient's side, on each side; left out: as a draw sheet's."""
+    far_edge: bool = True
+    """Whether a layer reaches out on the far side, to be paid out while the patient is lowered."""
+    transfer_by: Literal["both sides", "receiving side"] = "receiving side"
+    """Who works in a transfer, as it is taught with this aid."""
     use: Literal["reusable", "single-patient"] = "reusable"
     measured: str = Field("", max_length=200)
     """How the friction was measured; empty says it was not."""

@@ -98,7 +98,11 @@ def _own_aid(own: OwnAid) -> Aid:
     every_move = ("slide", "turn", "lateral")
     usual = assumption("transfer_grip_gap")
     overhang = (usual.low, usual.typical, usual.high) if own.overhang_m is None else (own.overhang_m,) * 3
-    return Aid(own.name, contacts, own.covers, every_move, own.use, flag, own.rated_capacity_kg, overhang, known, note)
+    capacity = own.rated_capacity_kg
+    return Aid(
+        own.name, contacts, own.covers, every_move, own.use, flag, capacity, overhang, known, note,
+        own.transfer_by, own.far_edge,
+    )  # fmt: skip
 
 
 def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None) -> Case:

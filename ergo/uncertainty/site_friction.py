@@ -224,7 +224,7 @@ _ENDING = ", measured here"
 
 
 def measured_aid(aid: Aid, layer: int, found: FrictionUpdate) -> OwnAid:
-    """Return an aid like another, with the friction of one of its layers as measured on site.
+    """Return an aid like another in everything but the friction of one of its layers, as measured on site.
 
     >>> from ergo.mechanics.friction import find_aid
     >>> sheet = find_aid("slide sheet")
@@ -243,6 +243,9 @@ def measured_aid(aid: Aid, layer: int, found: FrictionUpdate) -> OwnAid:
         ),
         covers=aid.covers,  # type: ignore[arg-type]  # regions out of the registry
         rated_capacity_kg=aid.rated_capacity_kg,
+        overhang_m=aid.overhang_m[1],
+        far_edge=aid.far_edge,
+        transfer_by="both sides" if aid.transfer_by == "both sides" else "receiving side",
         use="single-patient" if aid.use == "single-patient" else "reusable",
         measured=f"{pulled.upper} on {pulled.lower}: {found.after.note}{rest}",
     )
