@@ -34,7 +34,7 @@ from ergo.teams.sentences import gain_words
 from ergo.teams.smallest_team import PROBABILITY_ASKED
 from ergo.teams.who_works import ways_of_working
 from ergo.web import _mass_aid_map as _map
-from ergo.web import _shared, compare
+from ergo.web import _shared, _state, compare
 from ergo.web._state import LINK
 from ergo.web.link import pack_case, unpack_case
 from tests.tools.pages import ROOT, calm, opened, words
@@ -44,9 +44,10 @@ PAGES = ("answer", "teach", "compare", "evidence")
 
 
 @pytest.fixture(autouse=True)
-def _quick_map(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One column of the map is enough here; the whole map is tested in the browser."""
+def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One column of the map is enough here, and a boost as the first case: the whole map is tested in the browser."""
     monkeypatch.setattr(_map, "_BMI", (25,))
+    monkeypatch.setattr(_state, "FIRST", "boost_flat")
 
 
 @pytest.mark.parametrize("path", SCENARIOS[::3], ids=lambda p: p.stem)
@@ -316,9 +317,9 @@ def test_a_changed_example_is_titled_by_what_it_is_until_its_reader_gives_a_titl
     app.number_input(key="in.patient.mass_kg.kg").set_value(82.0).run()
     app.selectbox(key="in.aid").set_value("slide sheet").run()
     case = app.session_state["ergo.inputs.scenario"]
-    assert (case.name, case.question) == ("Prone turn, 82 kg, slide sheet", "")
-    assert "Prone turn, 82 kg, slide sheet" in html_page(case_report(smallest_team(case, with_aids=False)))
-    assert tomllib.loads(dump_scenario(case))["name"] == "Prone turn, 82 kg, slide sheet"
+    assert (case.name, case.question) == ("Boost, 82 kg, slide sheet", "")
+    assert "Boost, 82 kg, slide sheet" in html_page(case_report(smallest_team(case, with_aids=False)))
+    assert tomllib.loads(dump_scenario(case))["name"] == "Boost, 82 kg, slide sheet"
     app.text_input(key="in.name").set_value("Bay 3").run()
     app.text_input(key="in.question").set_value("Is a sheet enough?").run()
     app.number_input(key="in.patient.mass_kg.kg").set_value(90.0).run()
@@ -326,8 +327,8 @@ def test_a_changed_example_is_titled_by_what_it_is_until_its_reader_gives_a_titl
     assert (case.name, case.question, case.patient.mass_kg) == ("Bay 3", "Is a sheet enough?", 90.0)
     app.text_input(key="in.name").set_value("   ").run()
     calm(app)
-    assert app.session_state["ergo.inputs.scenario"].name == "Prone turn, 90 kg, slide sheet"
-    assert app.text_input(key="in.name").value == "Prone turn, 90 kg, slide sheet"
+    assert app.session_state["ergo.inputs.scenario"].name == "Boost, 90 kg, slide sheet"
+    assert app.text_input(key="in.name").value == "Boost, 90 kg, slide sheet"
 
 
 def test_a_changed_example_keeps_neither_its_title_nor_its_question_but_what_the_reader_typed() -> None:
@@ -335,7 +336,7 @@ def test_a_changed_example_keeps_neither_its_title_nor_its_question_but_what_the
     app.text_input(key="in.question").set_value("Is the pad worth it?").run()  # the title is still the example's
     app.number_input(key="in.patient.mass_kg.kg").set_value(91.0).run()
     case = app.session_state["ergo.inputs.scenario"]
-    assert (case.name, case.question) == ("Prone turn, 91 kg, two-layer turning pad", "Is the pad worth it?")
+    assert (case.name, case.question) == ("Boost, 91 kg, cotton draw sheet", "Is the pad worth it?")
     app.number_input(key="in.patient.mass_kg.kg").set_value(92.0).run()
     assert app.session_state["ergo.inputs.scenario"].question == "Is the pad worth it?"
     app = opened()
@@ -383,7 +384,7 @@ def test_the_patient_is_intubated_as_the_move_suggests_until_the_reader_says_oth
         app.selectbox(key="in.procedure").set_value(procedure).run()
         return bool(app.toggle(key="in.patient.intubated").value)
 
-    assert app.toggle(key="in.patient.intubated").value
+    assert not app.toggle(key="in.patient.intubated").value  # a boost
     app.selectbox(key="in.aid").set_value("slide sheet").run()
     assert not intubated_in("lateral transfer")
     assert not _state_team(app)
