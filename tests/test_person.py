@@ -73,7 +73,7 @@ def test_the_plan_draws_everybody_where_they_stand_even_those_who_do_not_pull():
     move = judge(demand, 3, 0).moves[0]
     drawing = bed_plan(demand, move, (3, 0))
     people = [m for m in drawing.items if isinstance(m, Mark) and m.shape == "circle" and m.hover]
-    assert [m.hover.endswith("idle") for m in people] == [False, False, True]
+    assert [m.hover.endswith("stands by") for m in people] == [False, False, True]
     first = people[0].at[0]
     assert [m.at[0] - first for m in people] == pytest.approx([0.0, -0.8, -0.5])
     assert not [a for a in drawing.items if isinstance(a, Arrow)]

@@ -57,10 +57,10 @@ def a_side(n: int, ratio: float) -> Assessment:
 @pytest.mark.parametrize(
     ("before", "after", "said"),
     [
-        (0.92, 0.85, "on the left: the highest ratio to a limit goes from 0.92 to 0.85."),
-        (0.6512, 0.6488, "on the left: the highest ratio to a limit goes from 0.651 to 0.649."),
-        (0.6512, 0.6512, "changes nothing where it is hardest: the highest ratio to a limit stays at 0.65."),
-        (0.65121, 0.65119, "changes nothing where it is hardest: the highest ratio to a limit stays at 0.65."),
+        (0.92, 0.85, "on the left: where it is hardest, the load goes from 0.92 to 0.85 of the limit."),
+        (0.6512, 0.6488, "on the left: where it is hardest, the load goes from 0.651 to 0.649 of the limit."),
+        (0.6512, 0.6512, "changes nothing where it is hardest: the load stays at 0.65 of the limit."),
+        (0.65121, 0.65119, "changes nothing where it is hardest: the load stays at 0.65 of the limit."),
     ],
 )
 def test_a_gain_is_told_with_digits_that_differ_or_as_none(before, after, said):

@@ -43,8 +43,16 @@ def within_sentence(text: str) -> str:
     return text if re.match(r"[A-Z]\d*,", text) else text[:1].lower() + text[1:]
 
 
-def move_sentence(verdict: Verdict, top: LimitCheck | None, unmet: Sequence[str], units: Units = DEFAULT_UNITS) -> str:
+def move_sentence(
+    verdict: Verdict,
+    top: LimitCheck | None,
+    unmet: Sequence[str],
+    units: Units = DEFAULT_UNITS,
+    hands_n: float | None = None,
+) -> str:
     """Say why a move has its verdict: what is unmet, else the deciding limit with amount, limit and ratio.
+
+    `hands_n` is the whole force in the hands [N] where the limit judges only its level part.
 
     >>> move_sentence("over", None, ["nobody holds the head"])
     'Nobody holds the head.'
@@ -53,7 +61,11 @@ def move_sentence(verdict: Verdict, top: LimitCheck | None, unmet: Sequence[str]
         return f"{_capital(unmet[0])}."
     if top is None or top.limit is None:
         return "No deciding limit applies." if verdict == "not applicable" else "Nothing is pulled or held."
-    said = f"{units.show(top.amount, top.unit)} against {units.show(top.limit, top.unit)}, {top.label}"
+    amount = units.show(top.amount, top.unit)
+    whole = amount if hands_n is None else units.show(hands_n, top.unit)
+    if whole != amount:  # every drawing and table shows the whole force
+        amount = f"{whole} in the hands, {amount} of it level,"
+    said = f"{amount} against {units.show(top.limit, top.unit)}, {top.label}"
     if verdict == "not applicable":
         return f"{_capital(top.person.words)}: {said}; another deciding limit was asked outside its range."
     return f"{_capital(top.person.words)}: {said} ({top.ratio:.2f} of the limit)."

@@ -79,7 +79,8 @@ class MoveResult:
 
     def why_in(self, units: Units) -> str:
         """Return why the move has its verdict, in the reader's units."""
-        return move_sentence(self.verdict, self.deciding, self.unmet, units)
+        hands_n = _hands_n(self.deciding, self.loads)
+        return move_sentence(self.verdict, self.deciding, self.unmet, units, hands_n)
 
     def force_n(self, action: ActionName) -> float:
         """Return the peak force of all who do an action on one side [N]."""
@@ -375,7 +376,16 @@ def _judge_move(
     ratio = max((share.worst for share, _ in done), default=0.0)
     busy = {(load.person.side, load.person.index) for result in efforts for load in result.loads}
     idle = tuple(p for p in (*sides["left"], *sides["right"], *lead) if (p.side, p.index) not in busy)
-    return MoveResult(move, efforts, limits, top, verdict, said, move_sentence(verdict, top, said), ratio, idle)
+    hands_n = _hands_n(top, (load for result in efforts for load in result.loads))
+    why = move_sentence(verdict, top, said, hands_n=hands_n)
+    return MoveResult(move, efforts, limits, top, verdict, said, why, ratio, idle)
+
+
+def _hands_n(check: LimitCheck | None, loads: Iterable[PersonLoad]) -> float | None:
+    """The whole force in the hands [N] whose level part a limit judges; None for every other limit."""
+    if check is None or check.quantity not in ("start force", "hand force"):
+        return None
+    return next((x.start_n for x in loads if x.person == check.person and abs(x.pull_n) == check.amount), None)
 
 
 def _unmet(share: TaskShare, efforts: Sequence[EffortResult]) -> str:

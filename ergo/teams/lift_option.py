@@ -11,7 +11,7 @@ from ergo.limits.values import Standing
 from ergo.teams.team_search import reasons_of
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["LiftOption", "lift_option", "lift_words", "placing_the_sheet"]
+__all__ = ["LiftOption", "lift_before_hands", "lift_option", "lift_words", "placing_the_sheet"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +79,20 @@ def lift_option(scenario: Scenario) -> LiftOption:
         refused=refused,
         standing=Standing(people.source, people.known),
     )
+
+
+def lift_before_hands(at_the_sides: int | None) -> str:
+    """Say that a lift comes before so many people at the sides; empty where they are no more than is advised.
+
+    Source: hse_l23 (lifting by hand); that it holds for a pull is a judgement.
+
+    >>> lift_before_hands(4), lift_before_hands(5).partition(":")[0]
+    ('', 'A lift first')
+    """
+    most = int(assumption("hands_most_advised").typical)
+    if at_the_sides is None or at_the_sides <= most:
+        return ""
+    return f"A lift first: a lift by hand by more than {most} people is advised against, and this takes more."
 
 
 def lift_words(scenario: Scenario, found: LiftOption, units: Units = DEFAULT_UNITS) -> str:

@@ -157,10 +157,9 @@ def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Seque
         who = f"One more person, on the {'left' if one_more.left > best.left else 'right'}"
         goes = _goes(best.worst_ratio, one_more.worst_ratio)
         said.append(
-            f"{who}: the highest ratio to a limit {goes}."
+            f"{who}: where it is hardest, the load {goes} of the limit."
             if goes
-            else f"{who}, changes nothing where it is hardest: the highest ratio to a limit stays at "
-            f"{best.worst_ratio:.2f}."
+            else f"{who}, changes nothing where it is hardest: the load stays at {best.worst_ratio:.2f} of the limit."
         )
     now = next((o for o in aids if o.aid == aid), None)
     for option in aids:
@@ -180,9 +179,8 @@ def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Seque
         elif option.people == now.people and option.worst_ratio < now.worst_ratio:
             goes = _goes(now.worst_ratio, option.worst_ratio)
             if goes:
-                said.append(
-                    f"With the {option.aid}: still {_count(option.people)}, the highest ratio to a limit {goes}."
-                )
+                where = f"where it is hardest, the load {goes} of the limit"
+                said.append(f"With the {option.aid}: still {_count(option.people)}; {where}.")
     return said
 
 

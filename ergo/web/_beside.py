@@ -8,16 +8,17 @@ from ergo.assessment.sentences import within_sentence
 from ergo.errors import InputError
 from ergo.inputs.scenario import Scenario
 from ergo.report.blocks import Table
+from ergo.report.tables import paper
 from ergo.teams.emergency_return import IN_AN_ARREST, is_turned_prone
 from ergo.teams.knife_edge import KnifeEdge, knife_edge_words
-from ergo.teams.lift_option import lift_words
+from ergo.teams.lift_option import lift_before_hands, lift_words
 from ergo.teams.smallest_team import FirstAnswer
 from ergo.teams.this_team import this_team_words
 from ergo.uncertainty.two_kinds import ProbabilityBand, unmeasured_words
 from ergo.units import percent
 from ergo.web import _shared, _state
 
-__all__ = ["lift", "sureness", "tips", "turned_back", "two_kinds"]
+__all__ = ["lift", "next_to_it", "sureness", "tips", "turned_back", "two_kinds"]
 
 
 def tips(case: Scenario) -> KnifeEdge | None:
@@ -35,6 +36,13 @@ def sureness(case: Scenario, answer: FirstAnswer) -> None:
     band, own = _state.two_kinds(case, answer.left, answer.right)
     accept = f"In {percent(own)} of moves nobody is asked more than they themselves accept."
     _shared.note(f"How sure: {within_sentence(unmeasured_words(band))} {accept}")
+
+
+def next_to_it(case: Scenario, answer: FirstAnswer) -> None:
+    """Say in a sentence each what one fewer and one more would mean."""
+    if said := paper.next_to_it(answer, _state.beside(case)):
+        st.subheader("One fewer, one more", anchor=False)
+        st.markdown("\n".join(f"- {_shared.plain(one)}" for one in said))
 
 
 def two_kinds(case: Scenario, left: int, right: int) -> None:
@@ -59,17 +67,25 @@ def _unmeasured_rows(band: ProbabilityBand) -> Table:
     return Table("What nobody measured", ("what", "share of how far the probability may move"), rows)
 
 
-def lift(case: Scenario, *, first: bool) -> None:
-    """Say what a lift takes: at the top where the unit's policy asks for it at this mass, else among what helps."""
+def lift(case: Scenario, answer: FirstAnswer, *, first: bool) -> None:
+    """Say what a lift takes: at the top where the unit's policy or the number of people asks for it, else among what
+    helps.
+    """
     at = case.policy.lift_from_kg
-    asked = at is not None and case.patient.mass_kg >= at
-    if asked != first:
+    by_policy = at is not None and case.patient.mass_kg >= at
+    too_many = "" if by_policy else lift_before_hands(hands_of(answer))
+    if bool(by_policy or too_many or answer.use_lift) != first:
         return
-    said = _shared.plain(lift_words(case, _state.lift(case), _state.units()))
+    said = _shared.plain(" ".join(filter(None, (too_many, lift_words(case, _state.lift(case), _state.units())))))
     if first:
         st.info(said, icon=":material/elevator:")
     else:
         st.markdown(f"- {said}")
+
+
+def hands_of(answer: FirstAnswer) -> int | None:
+    """How many people at the sides an answer asks for; None where no team is enough."""
+    return None if answer.left is None or answer.right is None else answer.left + answer.right
 
 
 def turned_back(case: Scenario, answer: FirstAnswer) -> None:

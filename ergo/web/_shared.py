@@ -300,7 +300,9 @@ def cautions() -> None:
 
 def where(key: str, checks: Sequence[LimitCheck], ranges: Sequence[Range], units: Units, note: str = "") -> None:
     """Open where numbers come from: source, how it is known, and range."""
-    with st.popover("Where does this come from?", type="tertiary", icon=":material/menu_book:", key=f"where.{key}"):
+    with st.popover(
+        "Where does this number come from?", type="tertiary", icon=":material/menu_book:", key=f"where.{key}"
+    ):
         # what scrolls must hold something that the keyboard reaches
         st.html('<p class="ergo-note" role="note" tabindex="0">Each figure, its source, and how it is known.</p>')
         if note:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from ergo.assessment import MoveResult
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
 from ergo.report.blocks import Document
@@ -32,6 +34,9 @@ from ergo.units import Units
 from ergo.web import _beside, _case_inputs, _roster, _shared, _state, jobs
 from ergo.web import _mass_aid_map as _map
 
+if TYPE_CHECKING:
+    from streamlit.delta_generator import DeltaGenerator
+
 
 def _working(answer: TeamAnswer) -> None:
     units, result = _state.units(), answer.assessment
@@ -46,13 +51,12 @@ def _working(answer: TeamAnswer) -> None:
     _shared.table(limits, "limits")
 
 
-def _who_does_what(case: Scenario, answer: TeamAnswer) -> None:
-    """The bed with everybody, what they do and with which force, in the move that the reader chose."""
-    units, result = _state.units(), answer.assessment
-    st.subheader("Who does what", anchor=False)
+def _who_does_what(case: Scenario, answer: FirstAnswer, plan: _shared.Chart, pick: DeltaGenerator) -> MoveResult:
+    """Draw the bed with everybody, what they do and with which force, in the move that the reader chose."""
+    result = answer.assessment
     names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
     hardest = next((i for i, m in enumerate(result.moves) if m.move.name == result.deciding_move), 0)
-    at = st.selectbox(
+    at = pick.selectbox(
         "Move to look at",
         range(len(names)),
         index=hardest,
@@ -60,8 +64,8 @@ def _who_does_what(case: Scenario, answer: TeamAnswer) -> None:
         key=f"who.move.{len(names)}.{hardest}",
     )
     move = result.moves[min(at, len(names) - 1)]
-    _shared.figure(bed_plan(_state.demand_for(case), move, (result.left, result.right), units), "fig.who")
-    _shared.table(load_rows(move, units).without(*_BODY), "who")
+    plan.draw(bed_plan(_state.demand_for(case), move, (result.left, result.right), _state.units()))
+    return move
 
 
 _BODY = ("share of the side", "while it lasts", "L5/S1 compression", "L5/S1 shear", "shoulder moment")
@@ -106,11 +110,16 @@ def show() -> None:
     case, units = _state.scenario(), _state.units()
     answer = _state.answer(case) if _state.expect_answer(case) else None
     st.title("How many people does this move need?", anchor=False)
-    top, beside, inputs, more = st.empty(), st.container(), st.container(), st.container()
-    shift = st.container()
-    left, right = st.columns([3, 2], gap="large")
+    top, beside, inputs = st.empty(), st.container(), st.container()
+    place, right = st.columns([3, 2], gap="large")
+    with place:
+        st.subheader("Who stands where and does what", anchor=False)
+        pick, plan, under = st.empty(), _shared.Chart("who"), st.container()
+    next_to_it, helps = right.container(), right.container()
+    more, shift = st.container(), st.container()
+    left, aside = st.columns([3, 2], gap="large")
     with left:
-        st.subheader("Force per person against team size", anchor=False)
+        st.subheader("How near its limit each size of team comes", anchor=False)
         chart = _shared.Chart("curve")
     if answer:
         with top.container():
@@ -127,15 +136,22 @@ def show() -> None:
         first = _state.first_answer(case)
         with top.container():
             _headline(first)
+        move = _who_does_what(case, first, plan, pick)
         answer = _state.answer(case, jobs.ANSWER)
         chart.draw(people_curve(answer.curve, answer, units))
-    with left:
-        _shared.note("The line is the limit; above the dashed line the verdict is close. Points name their own limits.")
-        with st.expander("The same as a table"):
-            _shared.table(curve_rows(answer, units), "curve")
-        _who_does_what(case, answer)
+    else:
+        move = _who_does_what(case, answer, plan, pick)
+    with under, st.expander("The same as a table"):
+        _shared.table(load_rows(move, units).without(*_BODY), "who")
     with right:
         _shared.cautions()
+    with left:
+        _shared.note(
+            f"The line is the limit; above the dashed line the verdict is close.{_why_more_changes_little(answer)}"
+        )
+        with st.expander("The same as a table"):
+            _shared.table(curve_rows(answer, units), "curve")
+    with aside:
         _published(answer)
     st.subheader("Move by move", anchor=False)
     _shared.table(move_rows(answer.assessment, units), "moves")
@@ -143,19 +159,24 @@ def show() -> None:
     if working.open:
         with working:
             _working(answer)
+    plan.settle()
     chart.settle()
     with beside:
-        _beside.lift(case, first=True)
+        _beside.lift(case, answer, first=True)
     with shift:
         _roster.answer(case)
+    with next_to_it:
+        _beside.next_to_it(case, answer)
     known = _state.ways(case)
-    with beside:
+    with under:
         _ways(known)
+    with beside:
         _beside.sureness(case, answer)
         edge = _beside.tips(case)
     full = replace(_state.answer_with_aids(case), ways=known, knife_edge=edge)
-    _gains(full)
-    _beside.lift(case, first=False)
+    with helps:
+        _gains(full)
+        _beside.lift(case, answer, first=False)
     _beside.turned_back(case, answer)
     st.subheader("For the meeting", anchor=False)
     annex = st.checkbox("With the annex: all moves, working, aids, sources", key="report.annex")
@@ -168,6 +189,19 @@ def show() -> None:
         card = _shared.file_name(f"card {case.name}", "html")
         _shared.save_document("Card for the bedside (HTML)", lambda: bedside_card(full, units), card, "card.html")
     _map.show(case)
+
+
+def _why_more_changes_little(answer: TeamAnswer) -> str:
+    """Say so where another limit than the answer's holds the larger teams up: their own leaning, not the pull."""
+    deciding, last = answer.assessment.deciding, answer.curve[-1].check
+    if (
+        deciding is None
+        or last is None
+        or not last.key.startswith("spine")
+        or answer.curve[-1].people <= (answer.people or 0)
+    ):
+        return ""
+    return " In the largest teams leaning over the bed loads each back more than the pull: one more changes little."
 
 
 def _report(case: Scenario, answer: TeamAnswer, annex: bool, units: Units) -> Document:
@@ -207,7 +241,7 @@ def _published(answer: TeamAnswer) -> None:
 
 def _gains(answer: TeamAnswer) -> None:
     st.subheader("What helps", anchor=False)
-    gains = answer.gains or ("Nothing in the list of aids needs fewer people.",)
+    gains = answer.gains or ("No other aid in the list saves a person here.",)
     st.markdown("\n".join(f"- {_shared.plain(g)}" for g in gains[:5]))
 
 

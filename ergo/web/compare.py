@@ -58,7 +58,7 @@ def show() -> None:
             f"With the {case.aid}: {needs_words(answer.needs)}. The same patient, bed, move and policy for all.{unsure}"
         )
         _shared.headline(verdict_of(best.worst_ratio), f"Fewest people: {best.people}, with the {best.aid}", why)
-    _beside.lift(case, first=True)
+    _beside.lift(case, answer, first=True)
     _shared.cautions()
     _case_inputs.first_inputs()
     _case_inputs.more_inputs()
@@ -67,7 +67,7 @@ def show() -> None:
     _shared.figure(aid_bars(answer.aids, case.aid, units), "fig.aids")
     st.subheader("Side by side", anchor=False)
     _shared.table(aid_rows(answer, units), "aids")
-    _beside.lift(case, first=False)
+    _beside.lift(case, answer, first=False)
     st.subheader("What a trial has to show", anchor=False)
     st.markdown(
         "Lay a volunteer on the aid on a level bed and pull level with a luggage scale, slowly and steadily. "

@@ -58,9 +58,7 @@ def people_curve(
     for p, y in zip(points, percents, strict=True):
         items.append(Mark((p.people, y), VERDICT_MARK[p.verdict], p.verdict, 17, _hover(p, units)))
         if (answer is None or p.people != answer.people) and p.check is not None:
-            same = chosen is not None and p.check.key == chosen.key
-            said = limit_amount(p.check.amount, p.check.unit, units) if same else f"{y:.0f} %"
-            items.append(room.label((p.people, y), said, 14, mark=17))
+            items.append(room.label((p.people, y), f"{y:.0f}", 14, mark=17))  # per cent, as the axis says
     return Drawing(
         x=Axis(
             low - 1.0, high + 1.9, "people in the room, roles included", [(p.people, f"{p.people}") for p in points]
@@ -97,7 +95,7 @@ def _answer(answer: TeamAnswer, percent: float, units: Units, room: Room) -> lis
         return []
     at = (float(answer.people), percent)
     verdict: Verdict = answer.assessment.verdict
-    said = f"{answer.people} people: {limit_amount(deciding.amount, deciding.unit, units)}"
+    said = f"{answer.people} people: {percent:.0f} %"
     hover = f"{answer.left} left, {answer.right} right: {_against(deciding, units)}\n{deciding.label}"
     return [
         Mark(at, "ring", "ink", 34),

@@ -171,13 +171,13 @@ def side_words(move: MoveResult, side: Side | None, units: Units = DEFAULT_UNITS
             said.append(f"{result.loads[0].does}: {', '.join(forces)}")
     idle = [person for person in move.idle if person.side == side]
     if idle:
-        said.append(f"{len(idle)} idle" if said or len(idle) > 1 else idle_word(idle[0]))
+        said.append(f"{len(idle)} stand by" if said or len(idle) > 1 else idle_word(idle[0]))
     return "; ".join(said) or "–"
 
 
 def idle_word(person: Person) -> str:
     """Return what somebody does who gives no force in a move: the airway lead still has the tube."""
-    return "no force" if person.side is None else "idle"
+    return "no force" if person.side is None else "stands by"
 
 
 def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:

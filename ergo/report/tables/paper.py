@@ -100,7 +100,7 @@ def side_in_short(move: MoveResult, side: Side | None, units: Units) -> str:
             said.append(f"{result.loads[0].does}{of}: {most}")
     idle = [person for person in move.idle if person.side == side]
     if idle:
-        said.append(f"{len(idle)} idle" if said or len(idle) > 1 else idle_word(idle[0]))
+        said.append(f"{len(idle)} stand by" if said or len(idle) > 1 else idle_word(idle[0]))
     return "; ".join(said) or "–"
 
 
