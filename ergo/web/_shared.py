@@ -99,6 +99,7 @@ def style() -> None:
         "[class*=st-key-fig-]:has(.main-svg) [class*=st-key-still-]{display:none}"
         "[class*=st-key-fig-]:has([class*=st-key-still-] img):not(:has(.main-svg)) [data-testid=stSkeleton]"
         "{display:none}"
+        f"{_folded()}"
         "</style>"
     )
 
@@ -120,9 +121,33 @@ def note(text: str) -> None:
     st.html(f'<p class="ergo-note">{escape(text)}</p>')
 
 
-def _cell(text: str, width: str) -> str:
+def _cell(text: str, width: str, head: str) -> str:
     kind = f"ergo-{text.verdict.replace(' ', '-')}" if isinstance(text, VerdictCell) else width
-    return f'<td class="{kind}">{escape(text)}</td>' if kind else f"<td>{escape(text)}</td>"
+    named = f' class="{kind}"' if kind else ""
+    return f'<td role="cell" data-head="{escape(head)}"{named}>{escape(text)}</td>'
+
+
+def _folded() -> str:
+    """Style of a table that is wider than its place: each row a block, each figure with its name before it."""
+    block, cell = ".ergo-scroll.folds-{0}", ".ergo-scroll.folds-{0} td"
+    said = (
+        f"{block} :is(table,tbody){{{{display:block}}}} {block} thead{{{{position:absolute;left:-999rem}}}}"
+        f"{block} tr{{{{display:grid;grid-template-columns:repeat(auto-fill,minmax(8.5rem,1fr));gap:.1rem .8rem;"
+        f"border-bottom:1px solid color-mix(in srgb,currentColor 30%,transparent);padding:.5rem 0}}}}"
+        f"{cell}{{{{border:0;padding:.1rem 0;min-width:0!important;white-space:normal!important}}}}"
+        f"{cell}.longer{{{{grid-column:span 2}}}}"
+        f"{cell}:first-child{{{{grid-column:1/-1;font-weight:600}}}}"
+        f"{cell}:not(:first-child)::before{{{{content:attr(data-head);display:block;font-size:.8em;font-weight:400;"
+        f"opacity:.85}}}}"
+    )
+    return ".ergo-fits{container-type:inline-size}" + "".join(
+        f"@container (max-width:{at}rem){{{said.format(at)}}}" for at in _FOLDS
+    )
+
+
+# The room that a column takes by its width [rem], and the widths of a place under which a table folds.
+_ROOM = {"short": 5.0, "": 6.2, "long": 9.0, "longer": 20.0}
+_FOLDS = (18, 24, 30, 36, 42, 48, 54, 60, 80)
 
 
 def table(rows: Table, key: str, *, download: bool = True) -> None:
@@ -130,15 +155,20 @@ def table(rows: Table, key: str, *, download: bool = True) -> None:
     shown = rows.plain
     kinds = ["short" if len(name) <= _SHORT else "" for name in shown.head]
     head = "".join(
-        f'<th scope="col" class="{kind}">{escape(name)}</th>' for name, kind in zip(shown.head, kinds, strict=True)
+        f'<th scope="col" role="columnheader" class="{kind}">{escape(name)}</th>'
+        for name, kind in zip(shown.head, kinds, strict=True)
     )
     widths = [_width([row[i] for row in shown.rows]) for i in range(len(shown.head))]
     body = "".join(
-        f"<tr>{''.join(_cell(c, wide) for c, wide in zip(row, widths, strict=True))}</tr>" for row in shown.rows
+        f'<tr role="row">{"".join(_cell(*one) for one in zip(row, widths, shown.head, strict=True))}</tr>'
+        for row in shown.rows
     )
+    needs = sum(_ROOM[width] for width in widths)
+    folds = next((at for at in _FOLDS if at >= needs), _FOLDS[-1])
     st.html(
-        f'<div class="ergo-scroll" role="region" tabindex="0" aria-label="{escape(rows.title)}">'
-        f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
+        f'<div class="ergo-fits"><div class="ergo-scroll folds-{folds}" role="region" tabindex="0" '
+        f'aria-label="{escape(rows.title)}"><table role="table"><thead role="rowgroup">'
+        f'<tr role="row">{head}</tr></thead><tbody role="rowgroup">{body}</tbody></table></div></div>'
     )
     if download:
         save(

@@ -193,15 +193,17 @@ def show() -> None:
 
 def _why_more_changes_little(answer: TeamAnswer) -> str:
     """Say so where another limit than the answer's holds the larger teams up: their own leaning, not the pull."""
-    deciding, last = answer.assessment.deciding, answer.curve[-1].check
-    if (
-        deciding is None
-        or last is None
-        or not last.key.startswith("spine")
-        or answer.curve[-1].people <= (answer.people or 0)
-    ):
+    if len(answer.curve) < 2:
+        return ""
+    before, last = answer.curve[-2:]
+    is_back = last.check is not None and last.check.key.startswith("spine")
+    if not is_back or last.people <= (answer.people or 0) or abs(last.worst_ratio - before.worst_ratio) > _LITTLE:
         return ""
     return " In the largest teams leaning over the bed loads each back more than the pull: one more changes little."
+
+
+_LITTLE = 0.02
+"""Of a limit: what one more person changes no more than by this is called little."""
 
 
 def _report(case: Scenario, answer: TeamAnswer, annex: bool, units: Units) -> Document:

@@ -47,7 +47,7 @@ _SHORT: dict[ActionName, str] = {
     "holds the limb": "holds",
     "holds the head": "holds",
 }
-_SCALE, _LEGEND, _LEGEND_ROW = 0.14, 0.36, 0.22  # the scale under the last words, the legend under the scale
+_SCALE, _LEGEND, _LEGEND_ROW = 0.38, 0.36, 0.22  # the scale under the last words, the legend under the scale
 
 
 def bed_plan(demand: Demand, result: MoveResult, team: tuple[int, int], units: Units = DEFAULT_UNITS) -> Drawing:
@@ -77,8 +77,8 @@ def bed_plan(demand: Demand, result: MoveResult, team: tuple[int, int], units: U
     beside = _EDGE + (_SECOND_ROW if max(team) > _ONE_ROW else 0.0)
     low, high = -outer["right"] - beside - _SCALE, outer["left"] + beside
     items += [
-        Label((-0.54, outer["left"] + _PERSON), "patient's left", "start", "quiet", 14),
-        Label((-0.54, -outer["right"] - _PERSON), "patient's right", "start", "quiet", 14),
+        Label((-0.54, outer["left"] + _PERSON), "patient's\nleft", "start", "quiet", 14),
+        Label((-0.54, -outer["right"] - _PERSON), "patient's\nright", "start", "quiet", 14),
         *_scale(length, low, per_newton, units),
     ]
     foot = low - 0.16
