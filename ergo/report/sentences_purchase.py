@@ -47,13 +47,13 @@ def _break_even_words(events: Band) -> str:
     """Return from how many moves a year an option breaks even, the patients staying as stated."""
     if math.isinf(events.typical):
         best = "" if math.isinf(events.p5) else f"; at best it takes {figure_words(events.p5)}"
-        return f"At typical values it breaks even at no number of moves a year{best}."
+        return f"At typical values no number of moves a year is enough to break even{best}."
     if events.typical == 0 == events.p95:
         return "It breaks even whatever the number of moves."
-    high = "at no number of moves" if math.isinf(events.p95) else f"at {figure_words(events.p95)} at worst"
+    high = "no number is enough" if math.isinf(events.p95) else _short(events.p95)
     return (
-        f"It breaks even from {figure_words(events.typical)} moves a year, the patients as stated "
-        f"(at {figure_words(events.p5)} at best, {high}{' at worst' if math.isinf(events.p95) else ''})."
+        f"It breaks even from {_short(events.typical)} moves a year on, the patients as stated "
+        f"(at best {_short(events.p5)}; at worst {high})."
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ergo.evidence import Row, table
@@ -100,13 +101,20 @@ def usual_headcounts(scenario: Scenario) -> tuple[PublishedHeadcount, ...]:
     return _headcounts("usual_headcounts", scenario)
 
 
+def _fits(entry: Row, entries: Sequence[Row], mass_kg: float) -> bool:
+    """Whether a headcount speaks of a mass: where a source goes up by steps, the highest step reached does."""
+    low, high = mass_range_kg(entry) or (0.0, 0.0)
+    of_source = [mass_range_kg(one) for one in entries if one["source"] == entry["source"]]
+    reached = [masses[0] for masses in of_source if masses is not None and masses[0] <= mass_kg]
+    return low == max(reached, default=0.0) and mass_kg < high
+
+
 def _headcounts(name: str, scenario: Scenario) -> tuple[PublishedHeadcount, ...]:
     found = []
-    for entry in table(name):
-        if entry["task"] not in _TASKS.get(scenario.procedure, ()):
-            continue
+    entries = [entry for entry in table(name) if entry["task"] in _TASKS.get(scenario.procedure, ())]
+    for entry in entries:
         masses = mass_range_kg(entry)
-        fits = None if masses is None else masses[0] <= scenario.patient.mass_kg < masses[1]
+        fits = None if masses is None else _fits(entry, entries, scenario.patient.mass_kg)
         found.append(
             PublishedHeadcount(
                 entry["task"],

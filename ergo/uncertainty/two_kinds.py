@@ -184,4 +184,4 @@ def unmeasured_words(band: ProbabilityBand) -> str:
     low, high = percent(band.probability_low), percent(band.probability_high)
     first = band.unmeasured[0].label
     what = first if first.startswith("how ") else f"the {first}"
-    return f"That may be {low} to {high} of moves, because nobody measured {what}, which to measure narrows it most."
+    return f"That may be {low} to {high} of moves, because nobody measured {what}; measuring that narrows it most."

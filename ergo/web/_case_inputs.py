@@ -57,7 +57,7 @@ def first_inputs() -> None:
         choice("Aid", "aid", [*known_aids(), *(own.name for own in case.own_aids)])
     tube, who = st.columns([7, 5], vertical_alignment="bottom")
     with tube:
-        switch("Intubated: an airway lead is at head and tube", "patient.intubated")
+        switch("Intubated: one leads at the head", "patient.intubated")
     with who:
         who_works()
 

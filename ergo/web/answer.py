@@ -227,13 +227,18 @@ def _published(answer: TeamAnswer) -> None:
         return
     st.subheader("Published headcounts", anchor=False)
     groups: dict[str, list[str]] = {}
+    reasons: dict[str, set[str]] = {}
     for entry in answer.published:
         if entry.fits_mass is not False:
             aid = "no aid" if entry.aid == "none" else entry.aid
             said = ", ".join(filter(None, (entry.task, entry.condition, aid)))
             groups.setdefault(said, []).append(entry.people)
+            reasons.setdefault(said, set()).add(entry.made_of)
     for said, people in list(groups.items())[:5]:
-        st.markdown(f"- {_shared.plain(said)}: **{_shared.plain('; '.join(dict.fromkeys(people)))}**")
+        why = f" ({min(reasons[said])})" if len(reasons[said]) == 1 and any(reasons[said]) else ""
+        st.markdown(
+            f"- {_shared.plain(said)}: **{_shared.plain('; '.join(dict.fromkeys(people)))}**{_shared.plain(why)}"
+        )
     with st.expander("All of them, with sources"):
         _shared.table(published_rows(answer), "published")
     if answer.usual:

@@ -14,6 +14,7 @@ from ergo.assessment.sentences import NO_TEAM
 from ergo.errors import InputError
 from ergo.evidence import assumption, row
 from ergo.inputs.scenario import Side, Technique
+from ergo.limits.registry import Quantity
 from ergo.report.figures.endurance_curve import endurance_curve
 from ergo.report.figures.height_curve import height_curve
 from ergo.report.figures.posture_view import posture_view
@@ -134,6 +135,7 @@ def show() -> None:
             "short one for the muscles that balance them. The bar on the floor is where the feet stand, the triangle "
             "where they press."
         )
+        st.markdown(_how_many_are_strong_enough(seen))
     st.subheader("The body against its limits", anchor=False)
     _shared.table(body_rows(seen, _state.units()).without("source", "range"), "body.short", download=False)
     with st.expander("Every limit with its source and range"):
@@ -155,6 +157,12 @@ def _without_force(result: Assessment) -> None:
         _shared.headline(result.verdict, said, result.why_in(_state.units()))
 
 
+_PLAIN: dict[Quantity, str] = {
+    "L5/S1 compression": "load of the lowest disc (L5/S1 compression)",
+    "L5/S1 shear": "force across the lowest disc (L5/S1 shear)",
+}
+
+
 def _headline(seen: HandlerDetail, move: MoveResult) -> None:
     units, top, load = _state.units(), seen.deciding, seen.load
     person = f"{_SEXES[load.sex]}, {units.show_length(load.person.stature_m)}, {units.show_mass(load.person.mass_kg)}"
@@ -165,9 +173,8 @@ def _headline(seen: HandlerDetail, move: MoveResult) -> None:
         _shared.headline("not applicable", "No limit on the body decides here", doing)
     else:
         demand = limit_amount(top.amount, top.unit, units)
-        what = (
-            f"{_sentence(top.quantity)} {demand}: {100 * top.ratio:.0f} % of {limit_amount(top.limit, top.unit, units)}"
-        )
+        most = limit_amount(top.limit, top.unit, units)
+        what = f"{_sentence(_PLAIN.get(top.quantity, top.quantity))} {demand}: {100 * top.ratio:.0f} % of {most}"
         _shared.headline(seen.verdict, what, doing)
     answer = _state.answer(_state.scenario())
     st.markdown(f"Smallest team for this case with these settings: **{needs_words(answer.needs)}**.")
@@ -188,6 +195,14 @@ def _can_manage(seen: HandlerDetail) -> str:
         angle, lever = np.degrees(float(at["roll angle"])), abs(float(at["worth of one newton"]))
         said.append(f"lever about the contact line {units.show_length(lever)}, at {angle:.0f}° of roll")
     return "; ".join(said) + "."
+
+
+def _how_many_are_strong_enough(seen: HandlerDetail) -> str:
+    """Say how many of this person's sex have the shoulder and torso strength for it, counted down to whole tenths."""
+    who, tenths = f"{'women' if seen.load.sex == 'F' else 'men'}", int(10 * seen.posture.share_strong_enough)
+    few = f"{tenths} {who} in 10 have" if tenths else f"Fewer than 1 in 10 {who} have"
+    most = f"More than 9 in 10 {who} have" if tenths >= 9 else few
+    return f"{most} the shoulder and torso strength for this."
 
 
 def _sentence(text: str) -> str:

@@ -44,6 +44,23 @@ def _without_a_team(answer: TeamAnswer) -> tuple[Verdict, str, str]:
     return "not applicable", NO_TEAM, f"A deciding limit does not cover this move, {with_which}."
 
 
+_WHATEVER_THE_AID = {
+    "guidance": "Guidance asks for so many whatever the aid. ",
+    "if one breaks off": "So many are asked for so that the others hold on if one lets go. ",
+}
+
+
+def _saves_nobody(answer: TeamAnswer, best: AidOption) -> tuple[str, str]:
+    """The headline where other aids lower the load and not the number of people, and why that is."""
+    case = answer.scenario
+    why = _WHATEVER_THE_AID.get(answer.reasons.counts or "", "")
+    eases = f"the load falls from {answer.assessment.worst_ratio:.2f} to {best.worst_ratio:.2f} of the limit"
+    return (
+        f"{answer.people} people with the {case.aid}: no other aid here saves one",
+        f"{why}With the {best.aid}, where it is hardest, {eases}. ",
+    )
+
+
 def show() -> None:
     """Show the page."""
     case, units = _state.scenario(), _state.units()
@@ -54,10 +71,14 @@ def show() -> None:
         _shared.headline(*_without_a_team(answer))
     else:
         unsure = " Nobody has measured its friction: try it out first." if best.unmeasured else ""
-        why = (
-            f"With the {case.aid}: {needs_words(answer.needs)}. The same patient, bed, move and policy for all.{unsure}"
-        )
-        _shared.headline(verdict_of(best.worst_ratio), f"Fewest people: {best.people}, with the {best.aid}", why)
+        what, first = f"Fewest people: {best.people}, with the {best.aid}", f"With the {case.aid}: "
+        if best.people == answer.people and best.aid != case.aid:
+            what, first = _saves_nobody(answer, best)
+            why = f"{first}The same patient, bed, move and policy for all.{unsure}"
+        else:
+            said = needs_words(answer.needs)
+            why = f"{first}{said}. The same patient, bed, move and policy for all.{unsure}"
+        _shared.headline(verdict_of(best.worst_ratio), what, why)
     _beside.lift(case, answer, first=True)
     _shared.cautions()
     _case_inputs.first_inputs()

@@ -154,7 +154,8 @@ def _driver_part(case: Scenario, team: tuple[int, int]) -> None:
     _shared.figure(driver_bars(found), "fig.drivers")
     st.caption(
         f"For {team[0]} on the left and {team[1]} on the right. Ring: the input at its low end; square: at its high "
-        "end; all others typical. The percentage under a name is its share of the variance, with interactions."
+        "end; all others typical and everybody pulling alike, so the dashed line lies lower than the answer, where the "
+        "first of a side pulls more. The percentage under a name is its share of the variance, with interactions."
     )
     with st.expander("The same as a table"):
         _shared.table(driver_rows(found), "drivers")

@@ -150,7 +150,7 @@ def _turn(demand: Demand, team: tuple[int, int], move: MoveResult, at: int) -> N
 
 def _who_works(case: Scenario, at: int) -> None:
     """The same move and team with each choice of who works."""
-    st.subheader("What it changes who works", anchor=False)
+    st.subheader("What changes with who works", anchor=False)
     ways = [(way, _state.own_team(_case_inputs.worked(case, way))) for way in _case_inputs.WHO_WORKS]
     moves = [(way, result.moves[at]) for way, result in ways if at < len(result.moves)]
     _shared.table(way_rows(moves, case.team.who_works, _state.units()), "teach.ways")

@@ -126,7 +126,7 @@ def _hands(seen: HandlerDetail, units: Units) -> list[Item]:
         Line([disc, foot], "equipment", 4.0, hover=f"arm {_hands_arm(seen, units)}"),
         Arrow(hand, head, "within", 5.0, f"force of the {said}"),
         Mark(hand, "circle", "ink", 12, "hands"),
-        Label(hand, "hands", "start", "within", 14, True, (14, 4) if upward else (6, 18)),
+        Label(hand, "hands", "middle", "within", 14, True, (0, -20) if upward else (0, 20)),
     ]
 
 
