@@ -146,8 +146,8 @@ def _folded() -> str:
 
 
 # The room that a column takes by its width [rem], and the widths of a place under which a table folds.
-_ROOM = {"short": 5.0, "": 6.2, "long": 9.0, "longer": 20.0}
-_FOLDS = (18, 24, 30, 36, 42, 48, 54, 60, 80)
+_ROOM = {"short": 4.2, "": 5.2, "long": 7.8, "longer": 15.0}
+_FOLDS = tuple(range(18, 84, 3))
 
 
 def table(rows: Table, key: str, *, download: bool = True) -> None:

@@ -199,7 +199,7 @@ def _can_manage(seen: HandlerDetail) -> str:
 
 def _how_many_are_strong_enough(seen: HandlerDetail) -> str:
     """Say how many of this person's sex have the shoulder and torso strength for it, counted down to whole tenths."""
-    who, tenths = f"{'women' if seen.load.sex == 'F' else 'men'}", int(10 * seen.posture.share_strong_enough)
+    who, tenths = f"{'women' if seen.load.sex == 'F' else 'men'}", int(10 * seen.load.body.share_strong_enough)
     few = f"{tenths} {who} in 10 have" if tenths else f"Fewer than 1 in 10 {who} have"
     most = f"More than 9 in 10 {who} have" if tenths >= 9 else few
     return f"{most} the shoulder and torso strength for this."

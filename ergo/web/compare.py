@@ -71,7 +71,9 @@ def show() -> None:
         _shared.headline(*_without_a_team(answer))
     else:
         unsure = " Nobody has measured its friction: try it out first." if best.unmeasured else ""
-        what, first = f"Fewest people: {best.people}, with the {best.aid}", f"With the {case.aid}: "
+        alike = sum(o.people == best.people and o.aid not in (best.aid, "no aid") for o in answer.aids)
+        others = f" and {alike} other{'' if alike == 1 else 's'}" if alike else ""
+        what, first = f"Fewest people: {best.people}, with the {best.aid}{others}", f"With the {case.aid}: "
         if best.people == answer.people and best.aid != case.aid:
             what, first = _saves_nobody(answer, best)
             why = f"{first}The same patient, bed, move and policy for all.{unsure}"
