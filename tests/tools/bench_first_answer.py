@@ -20,7 +20,8 @@ CASES = (
     ("Boost", "141", "cotton draw sheet"),
     ("Lateral transfer", "100", "doubled slide sheet"),
 )
-ANSWERED = "() => document.querySelector('.ergo-answer') && !document.querySelector('.ergo-wait, [data-stale=true]')"
+ANSWERED = """() => { const answer = document.querySelector('.ergo-answer');
+  return answer && !document.querySelector('.ergo-wait') && !answer.closest('[data-stale=true]'); }"""
 
 
 def first_answer(chromium: Any, address: str, move: str, mass: str, aid: str) -> tuple[int, float, float, str]:

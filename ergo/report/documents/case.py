@@ -56,7 +56,7 @@ from ergo.report.tables.paper import (
     people_rows,
 )
 from ergo.teams.knife_edge import knife_edge_words
-from ergo.teams.lift_option import LiftOption, lift_option, lift_words
+from ergo.teams.lift_option import LiftOption, lift_before_hands, lift_option, lift_words
 from ergo.teams.smallest_team import TeamAnswer
 from ergo.teams.this_team import BesideTeam, ThisTeam, beside_team, this_team_words
 from ergo.uncertainty.two_kinds import unmeasured_words
@@ -106,6 +106,10 @@ def _columns(left: Sequence[Block], right: Sequence[Block]) -> Group:
     return Group("columns", (Group("column", tuple(left)), Group("column", tuple(right))))
 
 
+_WHY_SHOWN = (
+    "Shown so that nobody finds them later: limits for work at machines, for pulling while walking or as a first "
+    "screening never decide."
+)
 _PLAN_PX, _LEAST_LETTERS = (530, 600), 14.2  # shown on 120 mm: its words are of 9 points then
 
 
@@ -119,11 +123,16 @@ def _answer(answer: TeamAnswer, beside: BesideTeam, option: LiftOption, shift: T
     if beside.band is not None:
         sure = f"Nobody is over a limit in {percent(answer.probability)} of cases."
         right += [Heading("What was not measured"), Paragraph(f"{sure} {unmeasured_words(beside.band)}")]
-    if answer.use_lift or option.first:
-        right += [Heading("With a lift"), Paragraph(lift_words(case, option, units))]
+    too_many = "" if option.first or answer.left is None else lift_before_hands(result.left + result.right)
+    if answer.use_lift or option.first or too_many:
+        said = " ".join(filter(None, (too_many, lift_words(case, option, units))))
+        right += [Heading("With a lift"), Paragraph(said)]
     exceeded = exceeded_rows(result, units)
-    against: tuple[Block, ...] = titled(exceeded) or (
-        Paragraph("none of those that apply.", "Limits that do not decide and are exceeded"),
+    against: tuple[Block, ...] = titled(exceeded)
+    against = (
+        (*against, Paragraph(_WHY_SHOWN))
+        if against
+        else (Paragraph("none of those that apply.", "Limits that do not decide and are exceeded"),)
     )
     facts = {row[0]: row[1] for row in case_rows(answer, units, team=False).rows}
     stated = f"{facts['patient']}; {case.aid}; bed {facts['bed']}; protects {facts['protects']}."

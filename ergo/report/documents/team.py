@@ -20,6 +20,7 @@ from ergo.report.blocks import (
 )
 from ergo.report.tables.case import FITS, USUAL_TITLE, deciding_words, move_rows, reason_rows, verdict_words, way_rows
 from ergo.teams.knife_edge import knife_edge_words
+from ergo.teams.lift_option import lift_before_hands, lift_option, lift_words
 from ergo.teams.published_headcounts import PublishedHeadcount
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units, percent
@@ -46,6 +47,7 @@ def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS, shift: Sequenc
         Title(case.name, case.question, origin_of(case)),
         *([Paragraph(" ".join(shift), "Those on shift")] if shift else []),
         Paragraph(answer.why_in(units)),
+        *_lift_first(answer, units),
         *([Paragraph(edge, "On a knife's edge")] if (edge := knife_edge_words(answer.knife_edge, units)) else []),
         *titled(
             reason_rows(answer),
@@ -60,6 +62,14 @@ def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS, shift: Sequenc
         blocks += [Heading("What helps"), Bullets(answer.gains)]
     blocks += [*titled(_aids(answer)), Paragraph(answer.guidance.words, "By guidance")]
     return Document(case.name, (*blocks, *titled(*_headcounts(answer)), *cautions(CAUTIONS)))
+
+
+def _lift_first(answer: TeamAnswer, units: Units) -> list[Block]:
+    """A lift, named before so many people at the sides that a lift by hand is advised against."""
+    case = answer.scenario
+    if answer.left is None or answer.right is None or not (said := lift_before_hands(answer.left + answer.right)):
+        return []
+    return [Paragraph(f"{said} {lift_words(case, lift_option(case), units)}")]
 
 
 def _sizes(answer: TeamAnswer, units: Units) -> Table:

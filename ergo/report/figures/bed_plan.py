@@ -47,6 +47,7 @@ _SHORT: dict[ActionName, str] = {
     "holds the limb": "holds",
     "holds the head": "holds",
 }
+_MOST_LOADED = 0.4  # three rows of words stand above the most loaded person on the left, on a small card too
 _SCALE, _LEGEND, _LEGEND_ROW = 0.38, 0.36, 0.22  # the scale under the last words, the legend under the scale
 
 
@@ -76,6 +77,8 @@ def bed_plan(demand: Demand, result: MoveResult, team: tuple[int, int], units: U
     items += _airway(result, start, units)
     beside = _EDGE + (_SECOND_ROW if max(team) > _ONE_ROW else 0.0)
     low, high = -outer["right"] - beside - _SCALE, outer["left"] + beside
+    if result.worst_load is not None and result.worst_load.person.side == "left":
+        high += _MOST_LOADED
     items += [
         Label((-0.54, outer["left"] + _PERSON), "patient's\nleft", "start", "quiet", 14),
         Label((-0.54, -outer["right"] - _PERSON), "patient's\nright", "start", "quiet", 14),
