@@ -9,7 +9,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from tests.tools.served import ROOT, browser, served
 
 PICTURES = ROOT / "ergo" / "web" / "pictures"
-SHOTS = (("answer", "", 900), ("teach", "teach", 1180))
+SHOTS = (("answer", "", 1500), ("teach", "teach", 1680))
 WORKING = "() => !document.querySelector('[data-testid=stProgress], .ergo-wait')"
 
 
@@ -22,6 +22,8 @@ def main() -> None:
             page.goto(f"{address}/{path}")
             page.wait_for_selector("[data-testid=stPlotlyChart] .main-svg", timeout=120_000)
             page.wait_for_function(WORKING, timeout=240_000)
+            if not path:
+                page.get_by_text("For the meeting").wait_for(timeout=240_000)  # what helps stands above it by then
             page.wait_for_timeout(1500)
             page.screenshot(path=PICTURES / f"{name}.png")
             page.close()

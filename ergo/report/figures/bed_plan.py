@@ -246,7 +246,7 @@ def _words(
     many = count > _ONE_ROW
     row = _NAME_PX + (_ROW_PX if many and index % 2 else 0.0)
     if load is None:
-        yield Label(at, "stands by", size=13, colour="quiet", shift=(0, sign * row))
+        yield Label(at, "stands\nby", size=13, colour="quiet", shift=(0, sign * (row + _WORD_PX / 2)))
         return
     force = f"{units.force_value(load.start_n):.0f}" if many else units.show_force(load.start_n)
     does = _SHORT[load.role].partition(" ")[0] if many else _SHORT[load.role]
