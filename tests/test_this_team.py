@@ -14,14 +14,17 @@ from ergo.handlers.reference_team import mixed_team
 from ergo.inputs import examples
 from ergo.inputs.members import dump_members, read_members
 from ergo.inputs.scenario import Member
+from ergo.report.documents.team import team_answer
+from ergo.report.terminal import terminal_text
 from ergo.teams.emergency_return import emergency_return
 from ergo.teams.knife_edge import knife_edge, knife_edge_words
 from ergo.teams.lift_option import lift_option, lift_words
+from ergo.teams.published_headcounts import published_headcounts
 from ergo.teams.smallest_team import smallest_team
 from ergo.teams.team_search import reasons_of
 from ergo.teams.this_team import helps, this_team, this_team_words
 from ergo.uncertainty.monte_carlo import Drawn
-from ergo.units import G
+from ergo.units import DEFAULT_UNITS, G
 
 SAMPLING = 0.02  # of a probability from some thousand draws, and what tables of other bodies are off by
 
@@ -152,3 +155,26 @@ def test_a_lift_is_named_first_from_the_mass_that_the_policy_names():
 def test_the_team_of_an_answer_is_asked_whether_it_can_turn_the_patient_back():
     found = emergency_return(examples.prone_turn(), team=(2, 3))
     assert (found.left, found.right, found.scenario.procedure) == (2, 3, "return to supine")
+
+
+def test_a_source_that_goes_up_by_steps_of_mass_says_one_number_for_a_patient() -> None:
+    """aorn_2011: 2, 3 and 4 people from 57.9, 104.9 and 157 lb on."""
+    for mass_kg, people in ((40.0, "2"), (60.0, "3"), (100.0, "4")):
+        found = published_headcounts(examples.lateral_transfer(mass_kg))
+        assert [one.people for one in found if one.source == "aorn_2011" and one.fits_mass] == [people]
+
+
+def test_the_whole_force_in_the_hands_stands_beside_its_level_part_and_is_what_tables_show() -> None:
+    result = judge(demand_of(examples.boost(141.0)), 2, 3)
+    move = result.moves[0]
+    assert move.deciding is not None
+    said = f"{move.worst_person_force_n:.0f} N in the hands, {move.deciding.amount:.0f} N of it level, against"
+    assert said in result.why
+    assert said in result.why_in(DEFAULT_UNITS)
+
+
+def test_a_lift_is_named_first_where_more_people_pull_than_may_lift_by_hand() -> None:
+    heavy = smallest_team(examples.boost(141.0), with_aids=False)
+    light = smallest_team(examples.boost(60.0), with_aids=False)
+    assert "A lift first: " in terminal_text(team_answer(heavy))
+    assert "A lift first: " not in terminal_text(team_answer(light))
