@@ -17,6 +17,7 @@ from ergo.handlers.person import Person
 from ergo.handlers.team_effort import least_ratio, team_effort
 from ergo.inputs.scenario import Scenario, Sharing, Side
 from ergo.mechanics.demand import TeamTask
+from ergo.mechanics.procedure import other_side
 
 __all__ = [
     "Body",
@@ -91,16 +92,12 @@ def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: A
     places: list[tuple[Demand, tuple[object, ...], int, int]] = []
     hands: list[tuple[Scenario, Hands]] = []
     for demand, people in asked:
+        lead = airway_lead(demand.scenario)
         bodies = {body_of(person): person for person in people}
         for number, task in enumerate(demand.tasks):
-            if task.group == "airway":
-                continue
-            for body, person in bodies.items():
+            doing = {body_of(lead): lead} if task.group == "airway" else bodies
+            for body, person in doing.items():
                 _ask(demand, number, task, body, person, against, places, hands)
-        lead = airway_lead(demand.scenario)
-        for number, task in enumerate(demand.tasks):
-            if task.group == "airway":
-                _ask(demand, number, task, body_of(lead), lead, against, places, hands)
     found = capacities(hands, against)
     for (demand, key, k, j), capacity in zip(places, found, strict=True):
         force, uncovered = demand.capacities[key]
@@ -330,7 +327,7 @@ def _of_all_teams(
         tables = [demand.capacities[(number, body, "policy")] for body in bodies]
         gives = np.zeros((most, len(bodies)))
         for n, people in enumerate(sides[side]):
-            some = people_for(task, {side: people, _other(side): ()}, ()) if held else people
+            some = people_for(task, {side: people, other_side(side): ()}, ()) if held else people
             for person, part in zip(some, evenness(some, demand.scenario.team.sharing, held), strict=True):
                 gives[n, bodies.index(body_of(person))] += part
         force = np.stack([force for force, _ in tables]) * own
@@ -344,10 +341,6 @@ def _of_all_teams(
     ratio = np.max(_least(task, can), axis=-1)
     uncovered = (unlike[0][:, None] | unlike[1][None, :]) & ~(ratio < np.inf)
     return ratio, uncovered
-
-
-def _other(side: Side) -> Side:
-    return "right" if side == "left" else "left"
 
 
 def _least(task: TeamTask, can: Floats) -> Floats:
