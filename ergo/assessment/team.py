@@ -21,6 +21,7 @@ __all__ = [
     "Role",
     "RoleName",
     "airway_lead",
+    "at_the_head",
     "has_airway_lead",
     "lacks_airway_lead",
     "letters_of",
@@ -191,3 +192,13 @@ def airway_lead(scenario: Scenario | None = None) -> Person:
             if member.role == "airway":
                 return replace(member_person(member), role="airway lead", letter=letter)
     return replace(usual, role="airway lead")
+
+
+def at_the_head(scenario: Scenario) -> tuple[Person, ...]:
+    """Return the airway lead, where a case has one.
+
+    >>> from ergo.inputs import examples
+    >>> len(at_the_head(examples.prone_turn())), len(at_the_head(examples.boost()))
+    (1, 0)
+    """
+    return (airway_lead(scenario),) if has_airway_lead(scenario) else ()

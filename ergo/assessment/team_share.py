@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ergo.assessment.capacity import Against, Hands, capacities
 from ergo.assessment.demand import Demand, team_most
-from ergo.assessment.team import airway_lead, has_airway_lead, people_on_side
+from ergo.assessment.team import airway_lead, at_the_head, people_on_side
 from ergo.evidence import assumption, row
 from ergo.handlers.person import Person
 from ergo.handlers.team_effort import least_ratio, team_effort
@@ -317,8 +317,7 @@ def _of_all_teams(
     task, most = demand.tasks[number], len(sides["left"])
     shape = most, most
     if task.group == "airway":
-        lead = (airway_lead(demand.scenario),) if has_airway_lead(demand.scenario) else ()
-        share = share_task(demand, number, lead)
+        share = share_task(demand, number, at_the_head(demand.scenario))
         return np.full(shape, share.worst), np.full(shape, share.uncovered and not share.worst < np.inf)
     held = task.group == "limb"
     together, unlike = [], []

@@ -12,7 +12,7 @@ from ergo.assessment.check import LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand, refusal_sentences
 from ergo.assessment.load import PersonLoad, bodies_of_many, load_of
 from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
-from ergo.assessment.team import Person, Role, airway_lead, has_airway_lead, lacks_airway_lead, roles_of
+from ergo.assessment.team import Person, Role, at_the_head, lacks_airway_lead, roles_of
 from ergo.assessment.team_share import TaskShare, find_capacities, group, people_for, share_task
 from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
@@ -220,8 +220,7 @@ class _Staffed:
 
     @classmethod
     def of(cls, demand: Demand, left: int, right: int) -> _Staffed:
-        lead = (airway_lead(demand.scenario),) if has_airway_lead(demand.scenario) else ()
-        return cls(demand, left, right, group(demand.scenario, left, right), lead)
+        return cls(demand, left, right, group(demand.scenario, left, right), at_the_head(demand.scenario))
 
     def shares(self) -> list[TaskShare]:
         return [

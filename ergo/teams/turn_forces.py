@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment import Demand, has_airway_lead
-from ergo.assessment.team import airway_lead
+from ergo.assessment import Demand
+from ergo.assessment.team import at_the_head
 from ergo.assessment.team_share import group, people_for, share_task
 from ergo.inputs.scenario import Side
 from ergo.mechanics.demand import critical_angles, task_of_turn
@@ -76,8 +76,7 @@ def turn_forces(demand: Demand, move: PlannedMove, left: int, right: int) -> Tur
     evenly = np.linspace(move.from_rad, move.to_rad, _STEPS + 1)
     angle = np.unique(np.concatenate([evenly, critical_angles(move, case, scenario)]))
     task = task_of_turn(move, case, scenario, angle)
-    lead = (airway_lead(scenario),) if has_airway_lead(scenario) else ()
-    people = people_for(task, group(scenario, left, right), lead)
+    people = people_for(task, group(scenario, left, right), at_the_head(scenario))
     share = share_task(replace(demand, tasks=(task,), capacities={}), 0, people)
     half = 0.5 * scenario.bed.width_m
     resistance = task.instants.resistance
