@@ -8,12 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from ergo.assessment.check import LimitCheck, worse, worst_checks
+from ergo.assessment.check import NEGLIGIBLE_N, LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand, refusal_sentences
 from ergo.assessment.load import PersonLoad, bodies_of_many, load_of
 from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
 from ergo.assessment.team import Person, Role, at_the_head, lacks_airway_lead, roles_of
 from ergo.assessment.team_share import TaskShare, find_capacities, group, people_for, share_task
+from ergo.handlers.team_effort import FULL_EFFORT
 from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
 from ergo.limits.registry import LIMITS
@@ -272,9 +273,9 @@ def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, floa
         side = "airway" if task.group == "airway" else task.side_of(action)
         doing = [i for i, p in enumerate(share.people) if p.side in (side, None)]
         force, can = share.force_n[:, doing, k], share.capacity_n[:, doing, k]
-        if not np.any(force > _NEGLIGIBLE_N):
+        if not np.any(force > NEGLIGIBLE_N):
             continue
-        hard = np.max(np.where(force > _NEGLIGIBLE_N, force / np.where(can > 0.0, can, np.inf), 0.0), axis=1)
+        hard = np.max(np.where(force > NEGLIGIBLE_N, force / np.where(can > 0.0, can, np.inf), 0.0), axis=1)
         j = int(np.argmax(hard))
         whole = float(np.sum(force[j]))
         level, up = value(action.pull, j), value(action.lift, j)
@@ -303,13 +304,9 @@ def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, floa
         parts = [
             (share.people[i], float(f) / whole, float(c))
             for i, f, c in zip(doing, force[j], can[j], strict=True)
-            if f > _NEGLIGIBLE_N
+            if f > NEGLIGIBLE_N
         ]
         yield effort, parts
-
-
-_NEGLIGIBLE_N = 1e-6
-_ENOUGH = 1.0 + 1e-6  # rounding of the programme
 
 
 def _worst(moves: Iterable[MoveResult]) -> MoveResult | None:
@@ -365,7 +362,7 @@ def _judge_move(
         unmet.append("nobody leads at the head")
     limits = tuple(worst.values())
     top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)
-    uncovered = [share for share, _ in done if share.uncovered and not share.worst <= _ENOUGH]
+    uncovered = [share for share, _ in done if share.uncovered and not share.worst <= FULL_EFFORT]
     if uncovered and len(unmet) == sum(not share.worst < np.inf for share in uncovered):
         verdict: Verdict = "not applicable"
     else:

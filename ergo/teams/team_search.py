@@ -11,6 +11,7 @@ from ergo.assessment import Assessment, Demand, PersonLoad, judge, largest_team,
 from ergo.assessment.team_share import find_capacities, group, holds_without_one, team_effort_of
 from ergo.assessment.verdict import judge_teams
 from ergo.handlers.person import Person
+from ergo.handlers.team_effort import FULL_EFFORT
 from ergo.limits.guidance import Guidance, guidance_of
 from ergo.mechanics.demand import Effort
 from ergo.uncertainty.monte_carlo import Drawn
@@ -30,7 +31,6 @@ __all__ = [
 Team = tuple[int, int]
 Counts = Literal["force", "if one breaks off", "guidance"]
 
-_ENOUGH = 1.0 + 1e-6  # rounding of the programme
 _TRIED = 2  # splits of one number of people whose probability is looked at, the easiest first
 
 
@@ -201,7 +201,7 @@ class _Search:
     def first(self, also: Callable[[Team], bool]) -> Team | None:
         """Return the smallest team that is enough by force and in another way."""
         for splits in _sizes(self.demand):
-            able = [team for team in splits if team_effort_of(self.demand, *team)[0] <= _ENOUGH and also(team)]
+            able = [team for team in splits if team_effort_of(self.demand, *team)[0] <= FULL_EFFORT and also(team)]
             for team in able[:_TRIED]:
                 if self._sure(team):
                     return team

@@ -10,6 +10,7 @@ from ergo.assessment.team import letters_of, member_person, people_on_side
 from ergo.assessment.team_share import team_effort_of
 from ergo.errors import InputError
 from ergo.inputs.scenario import UNSTATED_SHEET, Duty, Member, Scenario, Side
+from ergo.limits.policy import ENOUGH
 from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, aid_names
 from ergo.teams.team_search import Reasons, reasons_of
 from ergo.uncertainty.monte_carlo import Drawn
@@ -161,7 +162,7 @@ def _with_team(demand: Demand, scenario: Scenario) -> Demand:
 def _judged(demand: Demand, drawn: Drawn, left: int, right: int, asked: float, units: Units) -> Neighbour:
     result = judge(demand, left, right, every_limit=False)
     probability = 0.0 if demand.refusals else drawn.probability(left, right)
-    able = result.verdict in ("within", "close") and not demand.refusals
+    able = result.verdict in ENOUGH and not demand.refusals
     enough = able and probability >= asked
     fails = ""
     if not able:

@@ -13,6 +13,7 @@ import numpy as np
 from ergo.assessment import Assessment, demand_of, judge, largest_team, possible_teams, roles_of
 from ergo.evidence import Row, row
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
+from ergo.limits.policy import ENOUGH
 from ergo.teams.published_headcounts import headcount_range, headcount_words, mass_range_kg
 from ergo.teams.team_search import Reasons, reasons_of
 from ergo.validation.case import Kind, ValidationCase
@@ -108,7 +109,7 @@ def headcount(number: int, entry: Row) -> ValidationCase:
     """
     scenarios = [_scenario(entry, sex, mass) for sex in ("F", "M") for mass in _masses(entry, sex)]
     teams = [_team(dump_scenario(scenario)) for scenario in scenarios]
-    counts = [t.people for t in teams if t.verdict in ("within", "close")]
+    counts = [t.people for t in teams if t.verdict in ENOUGH]
     fewest, most = headcount_range(entry)
     lift = len(counts) < len(teams)
     low, high = _band(scenarios)

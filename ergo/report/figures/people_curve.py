@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from ergo.assessment import LimitCheck
 from ergo.evidence import assumption
-from ergo.limits.policy import Verdict
+from ergo.limits.policy import ENOUGH, Verdict
 from ergo.report.figures.axes import round_ticks, wrapped
 from ergo.report.figures.drawing import VERDICT_MARK, Anchor, Axis, Drawing, Item, Label, Line, Mark
 from ergo.report.figures.label_layout import Room
@@ -74,7 +74,7 @@ def people_curve(
 
 def _first_within(points: Sequence[CurvePoint]) -> LimitCheck | None:
     """The limit that decides the first size that is not over, to name one before the answer is known."""
-    return next((p.check for p in points if p.verdict in ("within", "close")), points[-1].check if points else None)
+    return next((p.check for p in points if p.verdict in ENOUGH), points[-1].check if points else None)
 
 
 def _against(check: LimitCheck, units: Units) -> str:
