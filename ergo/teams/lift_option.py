@@ -9,7 +9,7 @@ from ergo.evidence import Range, assumption
 from ergo.inputs.scenario import Move, Scenario
 from ergo.limits.values import Standing
 from ergo.teams.team_search import reasons_of
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.units import DEFAULT_UNITS, Units, people_words
 
 __all__ = ["LiftOption", "lift_option", "lift_words", "placing_the_sheet"]
 
@@ -90,9 +90,10 @@ def lift_words(scenario: Scenario, found: LiftOption, units: Units = DEFAULT_UNI
     "The unit's policy asks for a lift from 60 kg on"
     """
     mass = units.show_mass
-    said = f"A ceiling or floor lift with a repositioning sheet: {found.people} people by guidance"
+    people = people_words(found.people)
+    said = f"A ceiling or floor lift with a repositioning sheet: {people} by guidance"
     if found.first and scenario.policy.lift_from_kg is not None:
-        said = f"The unit's policy asks for a lift from {mass(scenario.policy.lift_from_kg)} on: {found.people} people"
+        said = f"The unit's policy asks for a lift from {mass(scenario.policy.lift_from_kg)} on: {people}"
     if found.people_placing is None:
         said += "; no team can roll the patient onto the sheet by hand within the limits, so it must lie there already"
     else:

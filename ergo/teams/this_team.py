@@ -15,7 +15,7 @@ from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, aid_names
 from ergo.teams.team_search import Reasons, reasons_of
 from ergo.uncertainty.monte_carlo import Drawn
 from ergo.uncertainty.two_kinds import ProbabilityBand, own_acceptance, probability_band, unmeasured_words
-from ergo.units import DEFAULT_UNITS, Units, percent
+from ergo.units import DEFAULT_UNITS, Units, people_words, percent
 
 __all__ = [
     "BesideTeam",
@@ -23,7 +23,6 @@ __all__ = [
     "Place",
     "ThisTeam",
     "beside_team",
-    "count_of",
     "helps",
     "most_loaded_words",
     "next_words",
@@ -242,15 +241,6 @@ def _places(scenario: Scenario) -> tuple[Place, ...]:
     )
 
 
-def count_of(people: int) -> str:
-    """Return a number of people in words.
-
-    >>> count_of(1), count_of(3)
-    ('1 person', '3 people')
-    """
-    return "1 person" if people == 1 else f"{people} people"
-
-
 def most_loaded_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> str:
     """Say who is loaded most, where, by what, and how near to what they can manage.
 
@@ -278,7 +268,7 @@ def this_team_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str,
     ('Yes: 4 people', 'One more, 5 people (3 + 2)')
     """
     asked = f"{100 * found.probability_asked:g} % were asked for"
-    who = f"{count_of(found.people)}, {found.left} on the left and {found.right} on the right"
+    who = f"{people_words(found.people)}, {found.left} on the left and {found.right} on the right"
     if found.enough:
         said = [f"Yes: {who}, keep everybody within the limits in {percent(found.probability)} of moves; {asked}."]
     else:
@@ -297,7 +287,7 @@ def this_team_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str,
             verdict = "enough by force alone" if _short_of(other.people, found.reasons) else "enough"
         because = f": {within_sentence(other.fails).rstrip('.')}" if other.fails else ""
         said.append(
-            f"{name}, {count_of(other.people)} ({other.left} + {other.right}): {verdict}, within the limits in "
+            f"{name}, {people_words(other.people)} ({other.left} + {other.right}): {verdict}, within the limits in "
             f"{percent(other.probability)} of moves{because}."
         )
     return tuple(said)

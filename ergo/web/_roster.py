@@ -18,7 +18,7 @@ from ergo.limits.policy import Verdict
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.tables.shift import does_rows, shift_rows
 from ergo.teams.this_team import ThisTeam, this_team_words
-from ergo.units import Units
+from ergo.units import Units, people_words
 from ergo.web import _shared, _state
 from ergo.web._inputs import scales
 
@@ -225,7 +225,7 @@ def _files(case: Scenario) -> None:
             sides = min(case.team.left + case.team.right, 2 * most_a_side())
             count = sides + int(has_airway_lead(case)) + case.team.lines_and_drains
             medium = [{"size": "medium"}] * count
-            label = f"Begin with {count} people of medium size"
+            label = f"Begin with {people_words(count)} of medium size"
             st.button(label, key="roster.begin", on_click=use, args=(medium,), width="stretch")
 
 

@@ -28,7 +28,7 @@ from ergo.report.tables.case import (
 from ergo.teams.emergency_return import is_turned_prone
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
 from ergo.teams.who_works import WayOfWorking
-from ergo.units import Units
+from ergo.units import Units, people_words
 from ergo.web import _beside, _case_inputs, _roster, _shared, _state, jobs
 from ergo.web import _mass_aid_map as _map
 
@@ -75,7 +75,7 @@ def _ways(found: Sequence[WayOfWorking]) -> None:
 
 
 def _by_force(way: WayOfWorking) -> str:
-    people = "a mechanical lift" if way.people is None else f"{way.people} people"
+    people = "a mechanical lift" if way.people is None else people_words(way.people)
     return f"{people} (chosen)" if way.chosen else people
 
 

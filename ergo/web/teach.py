@@ -20,7 +20,7 @@ from ergo.report.figures.people_curve import people_curve
 from ergo.report.figures.pull_time_curve import pull_time_curve, pull_time_words
 from ergo.report.marks_and_amounts import needs_words
 from ergo.report.tables.case import load_rows, verdict_words
-from ergo.units import Units
+from ergo.units import Units, people_words
 from ergo.web import _case_inputs, _shared, _state
 from ergo.web._inputs import whole
 
@@ -54,12 +54,8 @@ def _case_words(case: Scenario) -> str:
     sex = "woman" if patient.sex == "F" else "man"
     return (
         f"{sex}, {units.show_mass(patient.mass_kg)}, {units.show_length(patient.stature_m)}, on a {case.aid}; "
-        f"{_people(case.team.left)} on the left, {_people(case.team.right)} on the right."
+        f"{people_words(case.team.left)} on the left, {people_words(case.team.right)} on the right."
     )
-
-
-def _people(number: int) -> str:
-    return "1 person" if number == 1 else f"{number} people"
 
 
 def _move_to(step: int) -> None:
@@ -227,7 +223,7 @@ def _predict(case: Scenario) -> None:
     _shared.headline(
         answer.assessment.verdict,
         f"{what[:1].upper()}{what[1:]}; largest force {units.show_force(largest)}",
-        f"Your guess: {people} people and {units.show_force(force_n)}. {why}",
+        f"Your guess: {people_words(people)} and {units.show_force(force_n)}. {why}",
     )
     _shared.figure(people_curve(answer.curve, answer, units), "fig.reveal")
     st.button("Guess again", on_click=lambda: guesses.pop(key, None), key="guess.again")

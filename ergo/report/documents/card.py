@@ -16,7 +16,7 @@ from ergo.report.tables.paper import side_in_short, sides_with
 from ergo.teams.policy_table import MassBand
 from ergo.teams.sentences import reasons_words
 from ergo.teams.smallest_team import TeamAnswer
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.units import DEFAULT_UNITS, Units, people_words
 
 __all__ = ["bedside_card", "policy_document"]
 
@@ -67,7 +67,8 @@ def bedside_card(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
 
 def _people(result: Assessment) -> str:
     roles = "".join(f", {role.people} {role.name}" for role in result.roles)
-    return f"{result.people} people: {result.left} at the patient's left, {result.right} at the patient's right{roles}"
+    sides = f"{result.left} at the patient's left, {result.right} at the patient's right"
+    return f"{people_words(result.people)}: {sides}{roles}"
 
 
 def _short(person: Person) -> str:
@@ -145,10 +146,10 @@ def _ready(case: Scenario, answer: TeamAnswer, units: Units) -> tuple[str, ...]:
 
 
 def _stop(answer: TeamAnswer, units: Units) -> tuple[str, ...]:
-    case, people = answer.scenario, answer.people
+    case = answer.scenario
     rated = [kg for kg in (case.bed.rated_capacity_kg, answer.assessment.scenario.bed.rated_capacity_kg) if kg]
     said = [
-        f"with fewer than {people} people, or a patient heavier than {units.show_mass(case.patient.mass_kg)}",
+        f"with fewer than {people_words(answer.assessment.people)}, or a patient heavier than {units.show_mass(case.patient.mass_kg)}",
         "if the layer does not slide, somebody's grip or footing fails, or the patient's condition changes",
     ]
     if case.policy.lift_from_kg is not None:

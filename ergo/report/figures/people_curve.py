@@ -13,7 +13,7 @@ from ergo.report.figures.label_layout import Room
 from ergo.report.marks_and_amounts import limit_amount
 from ergo.teams.size_curve import CurvePoint
 from ergo.teams.smallest_team import TeamAnswer
-from ergo.units import DEFAULT_UNITS, Units, percent
+from ergo.units import DEFAULT_UNITS, Units, people_words, percent
 
 __all__ = ["people_curve"]
 
@@ -84,7 +84,7 @@ def _against(check: LimitCheck, units: Units) -> str:
 def _hover(p: CurvePoint, units: Units) -> str:
     assert p.check is not None
     return (
-        f"{p.people} people, {p.left} left and {p.right} right: {p.verdict}\n"
+        f"{people_words(p.people)}, {p.left} left and {p.right} right: {p.verdict}\n"
         f"{p.check.person.words}: {_against(p.check, units)}\n"
         f"{p.deciding}\nin {p.deciding_move}"
         + ("" if p.probability is None else f"\nnobody over a limit in {percent(p.probability)} of cases")
@@ -97,7 +97,7 @@ def _answer(answer: TeamAnswer, percent: float, units: Units, room: Room) -> lis
         return []
     at = (float(answer.people), percent)
     verdict: Verdict = answer.assessment.verdict
-    said = f"{answer.people} people: {limit_amount(deciding.amount, deciding.unit, units)}"
+    said = f"{people_words(answer.people)}: {limit_amount(deciding.amount, deciding.unit, units)}"
     hover = f"{answer.left} left, {answer.right} right: {_against(deciding, units)}\n{deciding.label}"
     return [
         Mark(at, "ring", "ink", 34),
@@ -108,7 +108,7 @@ def _answer(answer: TeamAnswer, percent: float, units: Units, room: Room) -> lis
 
 def _alt(curve: Sequence[CurvePoint], answer: TeamAnswer | None, units: Units) -> str:
     parts = [
-        f"{p.people} people: {limit_amount(p.check.amount, p.check.unit, units)}, "
+        f"{people_words(p.people)}: {limit_amount(p.check.amount, p.check.unit, units)}, "
         f"{100 * p.worst_ratio:.0f} % of the limit, {p.verdict}"
         for p in curve
         if p.check is not None

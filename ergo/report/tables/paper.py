@@ -11,8 +11,8 @@ from ergo.report.tables.case import idle_word, verdict_words
 from ergo.teams.sentences import number_of
 from ergo.teams.smallest_team import FirstAnswer
 from ergo.teams.team_search import Counts
-from ergo.teams.this_team import BesideTeam, count_of, next_words
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.teams.this_team import BesideTeam, next_words
+from ergo.units import DEFAULT_UNITS, Units, people_words
 
 __all__ = [
     "MOST_LIMITS",
@@ -55,7 +55,7 @@ def next_to_it(answer: FirstAnswer, beside: BesideTeam) -> tuple[str, ...]:
     """Say what one fewer and one more would mean."""
     both = (("One fewer", beside.one_fewer), ("One more", beside.one_more))
     return tuple(
-        f"{words}, {count_of(other.people)}: {next_words(answer.reasons, other)}" for words, other in both if other
+        f"{words}, {people_words(other.people)}: {next_words(answer.reasons, other)}" for words, other in both if other
     )
 
 
