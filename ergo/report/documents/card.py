@@ -8,6 +8,7 @@ from dataclasses import replace
 from ergo.assessment import Assessment, demand_of
 from ergo.assessment.team import Person
 from ergo.inputs.scenario import Scenario, origin_of
+from ergo.mechanics.case import aid_of
 from ergo.report.blocks import Block, Bullets, Document, Figure, Group, Heading, Paragraph, Table, Title
 from ergo.report.documents.printed_by import printed_by
 from ergo.report.figures.bed_plan import bed_plan
@@ -147,9 +148,10 @@ def _ready(case: Scenario, answer: TeamAnswer, units: Units) -> tuple[str, ...]:
 
 def _stop(answer: TeamAnswer, units: Units) -> tuple[str, ...]:
     case = answer.scenario
-    rated = [kg for kg in (case.bed.rated_capacity_kg, answer.assessment.scenario.bed.rated_capacity_kg) if kg]
+    rated = [kg for kg in (case.bed.rated_capacity_kg, aid_of(case).rated_capacity_kg) if kg]
+    team, mass = people_words(answer.assessment.people), units.show_mass(case.patient.mass_kg)
     said = [
-        f"with fewer than {people_words(answer.assessment.people)}, or a patient heavier than {units.show_mass(case.patient.mass_kg)}",
+        f"with fewer than {team}, or a patient heavier than {mass}",
         "if the layer does not slide, somebody's grip or footing fails, or the patient's condition changes",
     ]
     if case.policy.lift_from_kg is not None:
