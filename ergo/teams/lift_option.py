@@ -65,7 +65,7 @@ def lift_option(scenario: Scenario) -> LiftOption:
     """
     people, minutes = assumption("lift_people"), assumption("lift_minutes")
     placing = reasons_of(demand_of(placing_the_sheet(scenario)), by_force_alone=True)
-    sides = None if placing.left is None or placing.right is None else placing.left + placing.right
+    sides = None if placing.team is None else sum(placing.team)
     policy, mass = scenario.policy, scenario.patient.mass_kg
     capacity = policy.lift_capacity_kg
     refused = "over its rated capacity" if capacity is not None and mass > capacity else ""

@@ -64,6 +64,11 @@ class Reasons:
     none_holds: bool = False
     """Whether no team at this bed still holds the patient when one of it must let go, though that is asked."""
 
+    @property
+    def team(self) -> tuple[int, int] | None:
+        """The people on the left and on the right; None where no team is named."""
+        return None if self.left is None or self.right is None else (self.left, self.right)
+
 
 @dataclass(frozen=True, slots=True)
 class SmallTeam:
@@ -97,8 +102,8 @@ def smallest_teams_of(
         reasons_of(demand, probability_asked, drawn, by_force_alone=by_force_alone)
         for demand, drawn in zip(cases, made, strict=True)
     ]
-    named = [k for k, reasons in enumerate(every) if reasons.left is not None and reasons.right is not None]
-    teams = [(cases[k], every[k].left or 0, every[k].right or 0) for k in named]
+    named = {k: team for k, reasons in enumerate(every) if (team := reasons.team) is not None}
+    teams = [(cases[k], *team) for k, team in named.items()]
     found: list[SmallTeam | None] = [None] * len(cases)
     for k, (demand, left, right), result in zip(named, teams, judge_teams(teams, every_limit=False), strict=True):
         done = tuple((e.effort, load) for move in result.moves for e in move.efforts for load in e.loads)
@@ -223,7 +228,7 @@ class _Search:
 def smallest_typical(demand: Demand) -> Assessment | None:
     """Return the assessment of the smallest team at typical values; None where there is none."""
     found = reasons_of(demand)
-    return judge(demand, found.left, found.right) if found.left is not None and found.right is not None else None
+    return judge(demand, *found.team) if found.team is not None else None
 
 
 def one_more(demand: Demand, team: Assessment) -> Assessment | None:

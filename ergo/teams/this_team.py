@@ -9,7 +9,7 @@ from ergo.assessment.sentences import within_sentence
 from ergo.assessment.team import letters_of, member_person, people_on_side
 from ergo.assessment.team_share import team_effort_of
 from ergo.errors import InputError
-from ergo.inputs.scenario import UNSTATED_SHEET, Duty, Member, Scenario, Side
+from ergo.inputs.scenario import UNSTATED_SHEET, Duty, Member, Scenario, Side, with_usual_people
 from ergo.limits.policy import ENOUGH
 from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, aid_names
 from ergo.teams.team_search import Reasons, reasons_of
@@ -125,7 +125,8 @@ def this_team(
     left, right = placed.team.left, placed.team.right
     drawn = Drawn.usual(demand, (member_person(_EXTRA),))
     own = _judged(demand, drawn, left, right, probability_asked, units)
-    reasons = reasons_of(demand, probability_asked, Drawn.usual(_unstated(demand)) if placed.team.members else drawn)
+    usual = Drawn.usual(_with_team(demand, with_usual_people(placed))) if placed.team.members else drawn
+    reasons = reasons_of(demand, probability_asked, usual)
     result = judge(demand, left, right)
     return ThisTeam(
         scenario=placed,
@@ -145,12 +146,6 @@ def this_team(
         one_fewer=_fewer(demand, drawn, left, right, probability_asked, units),
         one_more=_more(demand, drawn, left, right, probability_asked, units),
     )
-
-
-def _unstated(demand: Demand) -> Demand:
-    """The same with people that nobody has stated."""
-    team = demand.scenario.team.model_copy(update={"members": ()})
-    return replace(demand, scenario=demand.scenario.model_copy(update={"team": team}), capacities={})
 
 
 def _with_team(demand: Demand, scenario: Scenario) -> Demand:
@@ -349,15 +344,15 @@ def beside_team(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> BesideTeam
     >>> found.one_fewer.people + 1 == found.one_more.people - 1, found.one_fewer.enough
     (True, False)
     """
-    if answer.left is None or answer.right is None:
+    if answer.team is None:
         return BesideTeam(None, None, None)
     asked = PROBABILITY_ASKED if answer.probability_asked is None else answer.probability_asked
-    demand = _unstated(demand_of(answer.scenario))
+    demand = demand_of(with_usual_people(answer.scenario))
     drawn = Drawn.usual(demand)
     return BesideTeam(
-        probability_band(demand, answer.left, answer.right) if answer.probability > 0.0 else None,
-        _fewer(demand, drawn, answer.left, answer.right, asked, units),
-        _more(demand, drawn, answer.left, answer.right, asked, units),
+        probability_band(demand, *answer.team) if answer.probability > 0.0 else None,
+        _fewer(demand, drawn, *answer.team, asked, units),
+        _more(demand, drawn, *answer.team, asked, units),
     )
 
 

@@ -98,8 +98,7 @@ def _reasons(text: str) -> Reasons:
 def _team(text: str) -> Assessment:
     """Judge the smallest team of a scenario, given as TOML, or the largest where none is enough."""
     demand, found = demand_of(read_scenario(text.encode())), _reasons(text)
-    team = largest_team(demand) if found.left is None or found.right is None else (found.left, found.right)
-    return judge(demand, *team)
+    return judge(demand, *(found.team or largest_team(demand)))
 
 
 def headcount(number: int, entry: Row) -> ValidationCase:

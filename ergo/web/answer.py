@@ -172,11 +172,11 @@ def show() -> None:
 
 def _report(case: Scenario, answer: TeamAnswer, annex: bool, units: Units) -> Document:
     """The report with the lift, the people of the shift and an unplanned return; it holds the case as it is stated."""
-    left, right, shift, back = answer.left, answer.right, None, None
+    shift, back = None, None
     if case.team.members:
         shift = _state.stated_team(case)
-    if is_turned_prone(case) and left is not None and right is not None:
-        back = _state.turned_back(case, left, right)
+    if is_turned_prone(case) and answer.team is not None:
+        back = _state.turned_back(case, *answer.team)
     found = _state.beside(case)
     return case_report(
         answer, units, stated=case, annex=annex, beside=found, lift=_state.lift(case), shift=shift, back=back
