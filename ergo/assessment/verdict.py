@@ -159,6 +159,16 @@ class Assessment:
         """Largest ratio of an amount to its deciding limit; 0 when none applies."""
         return (self.deciding.ratio or 0.0) if self.deciding else 0.0
 
+    @property
+    def worst_person_force_n(self) -> float:
+        """The largest force in one pair of hands in any move [N]."""
+        return max((move.worst_person_force_n for move in self.moves), default=0.0)
+
+    @property
+    def hardest_move(self) -> MoveResult:
+        """The move with the highest ratio to a deciding limit, the first where no limit applies."""
+        return _worst(self.moves) or self.moves[0]
+
 
 def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> Assessment:
     """Return the assessment of a demand with `left` and `right` people on the two sides.

@@ -410,7 +410,7 @@ def own_option(answer: FirstAnswer) -> AidOption:
         right=answer.right,
         probability=answer.probability,
         worst_ratio=shown.worst_ratio,
-        worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
+        worst_person_force_n=shown.worst_person_force_n,
         deciding=shown.deciding.label if shown.deciding else "",
         unmeasured=aid.unmeasured,
         note=aid.note,

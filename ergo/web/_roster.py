@@ -271,16 +271,8 @@ def _words(found: ThisTeam) -> None:
 
 def _who_stands_where(found: ThisTeam) -> None:
     units, result = _state.units(), found.assessment
-    names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
-    hardest = next((i for i, m in enumerate(result.moves) if m.move.name == result.deciding_move), 0)
-    at = st.selectbox(
-        "Move of these people",
-        range(len(names)),
-        index=hardest,
-        format_func=lambda i: names[i] + (" (hardest)" if i == hardest else ""),
-        key=f"shift.move.{len(names)}.{hardest}",
-    )
+    move = _shared.choose_move("Move of these people", result, "shift.move")
     demand = _state.demand_for(found.scenario)
-    _shared.figure(bed_plan(demand, result.moves[at], (found.left, found.right), units), "fig.shift")
+    _shared.figure(bed_plan(demand, move, (found.left, found.right), units), "fig.shift")
     _shared.table(shift_rows(found, units), "shift")
     _shared.table(does_rows(found, units), "shift.does")

@@ -50,16 +50,7 @@ def _who_does_what(case: Scenario, answer: TeamAnswer) -> None:
     """The bed with everybody, what they do and with which force, in the move that the reader chose."""
     units, result = _state.units(), answer.assessment
     st.subheader("Who does what", anchor=False)
-    names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
-    hardest = next((i for i, m in enumerate(result.moves) if m.move.name == result.deciding_move), 0)
-    at = st.selectbox(
-        "Move to look at",
-        range(len(names)),
-        index=hardest,
-        format_func=lambda i: names[i] + (" (hardest)" if i == hardest else ""),
-        key=f"who.move.{len(names)}.{hardest}",
-    )
-    move = result.moves[min(at, len(names) - 1)]
+    move = _shared.choose_move("Move to look at", result, "who.move")
     _shared.figure(bed_plan(_state.demand_for(case), move, (result.left, result.right), units), "fig.who")
     _shared.table(load_rows(move, units).without(*_BODY), "who")
 

@@ -217,8 +217,7 @@ def _predict(case: Scenario) -> None:
         return
     people, force_n = guesses[key]
     answer = _state.answer(case)
-    largest = max((m.worst_person_force_n for m in answer.assessment.moves), default=0.0)
-    what = needs_words(answer.needs)
+    what, largest = needs_words(answer.needs), answer.assessment.worst_person_force_n
     why = answer.why_in(units)
     _shared.headline(
         answer.assessment.verdict,

@@ -67,7 +67,6 @@ def _difference(one: Any, other: Any) -> str:
 def _answer(answer: TeamAnswer, units: Units) -> list[tuple[str, Any]]:
     result = answer.assessment
     people = None if answer.people is None else _Amount(answer.people, "people")
-    largest = max((move.worst_person_force_n for move in result.moves), default=0.0)
     return [
         ("title", answer.scenario.name),
         ("people needed", people or needs_words(answer.needs)),
@@ -79,7 +78,7 @@ def _answer(answer: TeamAnswer, units: Units) -> list[tuple[str, Any]]:
         ("probability that nobody is over a limit", percent(answer.probability) if answer.people else "–"),
         ("deciding limit", result.deciding.label if result.deciding else "–"),
         ("ratio to limit", _Amount(round(result.worst_ratio, 2), "") if result.deciding else "–"),
-        ("largest force of one person", _Amount(round(units.force_value(largest)), units.force)),
+        ("largest force of one person", _Amount(round(units.force_value(result.worst_person_force_n)), units.force)),
     ]
 
 
