@@ -247,6 +247,14 @@ class Policy(Stated):
     lift_capacity_kg: float | None = number("kg", 50, 600, None)
     """What the unit's ceiling or floor lift may carry, as rated."""
 
+    def asks_for_lift(self, mass_kg: float) -> bool:
+        """Return whether it asks for a mechanical lift for a patient of this mass, whatever hands could do.
+
+        >>> Policy(lift_from_kg=60.0).asks_for_lift(60.0), Policy().asks_for_lift(300.0)
+        (True, False)
+        """
+        return self.lift_from_kg is not None and mass_kg >= self.lift_from_kg
+
 
 class Handling(Stated):
     """How the layer is held and pulled."""

@@ -75,7 +75,7 @@ def lift_option(scenario: Scenario) -> LiftOption:
         effort_placing=placing.effort,
         minutes=minutes,
         capacity_kg=capacity,
-        first=policy.lift_from_kg is not None and mass >= policy.lift_from_kg,
+        first=policy.asks_for_lift(mass),
         refused=refused,
         standing=Standing(people.source, people.known),
     )

@@ -51,8 +51,7 @@ def policy_bands(templates: Sequence[Scenario]) -> tuple[MassBand, ...]:
         rows: list[tuple[float, int | None, Counts | None]] = []
         for mass in steps:
             both = [next(found), next(found)]
-            stated = template.policy.lift_from_kg
-            lift = any(one is None for one in both) or (stated is not None and mass >= stated)
+            lift = any(one is None for one in both) or template.policy.asks_for_lift(mass)
             more = max((one.reasons for one in both if one), key=lambda r: r.people or 0, default=None)
             people, counts = (None, None) if lift or more is None else (more.people, more.counts)
             # with more mass never fewer: a band that a broader body alone would break is closed

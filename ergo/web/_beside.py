@@ -61,9 +61,7 @@ def _unmeasured_rows(band: ProbabilityBand) -> Table:
 
 def lift(case: Scenario, *, first: bool) -> None:
     """Say what a lift takes: at the top where the unit's policy asks for it at this mass, else among what helps."""
-    at = case.policy.lift_from_kg
-    asked = at is not None and case.patient.mass_kg >= at
-    if asked != first:
+    if case.policy.asks_for_lift(case.patient.mass_kg) != first:
         return
     said = _shared.plain(lift_words(case, _state.lift(case), _state.units()))
     if first:
