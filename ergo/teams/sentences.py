@@ -11,7 +11,15 @@ from ergo.limits.guidance import Guidance
 from ergo.teams.team_search import Counts, Reasons
 from ergo.units import DEFAULT_UNITS, Units, people_words, percent
 
-__all__ = ["WithAid", "gain_words", "number_of", "reasons_words", "why_words"]
+__all__ = ["REASON_NAMES", "WithAid", "gain_words", "number_of", "reasons_words", "why_words"]
+
+
+REASON_NAMES: dict[Counts, str] = {
+    "force": "by force alone",
+    "if one breaks off": "to hold on if one lets go",
+    "guidance": "by guidance",
+}
+"""What each reason for a number of people is called in a table."""
 
 
 class WithAid(Protocol):

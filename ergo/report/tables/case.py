@@ -19,9 +19,9 @@ from ergo.report.blocks import Table, VerdictCell
 from ergo.report.marks_and_amounts import MARKS, limit_amount
 from ergo.teams.aid_trial import Trial
 from ergo.teams.published_headcounts import PublishedHeadcount
+from ergo.teams.sentences import REASON_NAMES, number_of
 from ergo.teams.size_curve import CurvePoint
 from ergo.teams.smallest_team import AidOption, FirstAnswer, Needs, TeamAnswer
-from ergo.teams.team_search import Counts
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = [
@@ -361,12 +361,8 @@ def reason_rows(answer: FirstAnswer) -> Table:
     """Return each reason for a number of people beside the others, and which counts; no rows where there is but one."""
     found = answer.reasons
     rows: list[tuple[str, str, str]] = []
-    named: list[tuple[Counts, str, int | None]] = [
-        ("force", "by force alone", found.people_by_force),
-        ("if one breaks off", "to hold on if one lets go", found.people_if_one_breaks_off),
-        ("guidance", "by guidance", found.people_by_guidance),
-    ]
-    for name, words, number in named:
+    for name, words in REASON_NAMES.items():
+        number = number_of(found, name)
         if number is not None:
             rows.append((words, str(number), "counts" if name == found.counts and not found.no_room else ""))
         elif name == "if one breaks off" and found.none_holds:

@@ -8,9 +8,8 @@ from ergo.inputs.scenario import Side
 from ergo.report.blocks import Table
 from ergo.report.marks_and_amounts import limit_amount
 from ergo.report.tables.case import idle_word, verdict_words
-from ergo.teams.sentences import number_of
+from ergo.teams.sentences import REASON_NAMES, number_of
 from ergo.teams.smallest_team import FirstAnswer
-from ergo.teams.team_search import Counts
 from ergo.teams.this_team import BesideTeam, next_words
 from ergo.units import DEFAULT_UNITS, Units, people_words
 
@@ -28,18 +27,13 @@ __all__ = [
 ]
 
 MOST_MOVES, MOST_LIMITS = 6, 4
-_NAMES: tuple[tuple[Counts, str], ...] = (
-    ("force", "by force alone"),
-    ("if one breaks off", "to hold on if one lets go"),
-    ("guidance", "by guidance"),
-)
 
 
 def people_rows(answer: FirstAnswer) -> Table:
     """Return all three reasons for a number of people, also those that ask for nobody."""
     found = answer.reasons
     rows: list[tuple[str, str]] = []
-    for name, words in _NAMES:
+    for name, words in REASON_NAMES.items():
         number = number_of(found, name)
         if name == "if one breaks off" and found.none_holds:
             said = "no team at this bed"
