@@ -59,7 +59,6 @@ def demand_of(scenario: Scenario) -> Demand:
     room = bed_clearance_of(scenario, case) if turns_over else None
     tasks: dict[tuple[object, ...], tuple[TeamTask, tuple[int, int, int]]] = {}
     moves = tuple((move, _ways(m, move, case, scenario, tasks)) for m, move in enumerate(planned))
-    moving_over = any(m.is_turn or m.kind == "lateral transfer" for m in planned)
     sides: tuple[Side, ...] = ("left", "right")
     return Demand(
         scenario=scenario,
@@ -71,7 +70,7 @@ def demand_of(scenario: Scenario) -> Demand:
         places=tuple(place for _, place in tasks.values()),
         refusals=refusal_sentences(scenario, case.aid, room),
         policy=POLICIES[scenario.policy.protect],
-        guarded=frozenset(sides if moving_over else ()),
+        guarded=frozenset(sides if any(m.guarded for m in planned) else ()),
     )
 
 

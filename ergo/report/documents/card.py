@@ -90,7 +90,7 @@ def _who_does_what(result: Assessment, units: Units) -> Table:
         cells = [move.move.name]
         for person in people:
             does = next((load for load in move.hardest_of_each if load.person == person), None)
-            cells.append(f"{does.role}, {units.show_force(does.start_n)}" if does else idle_word(person))
+            cells.append(f"{does.role}, {units.show_force(does.start_n)}" if does else idle_word(person, move))
         rows.append(tuple(cells))
     return _of_a_card(("move", *map(_short, people)), rows)
 

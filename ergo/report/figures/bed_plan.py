@@ -223,7 +223,7 @@ def _people(
             hover = _all_that(person, result, units)
             marked = load is not None and load is worst
             yield from _standing(at, marked, hover, person.letter)
-            yield from _words(at, load, sign, marked, person.index, count, units)
+            yield from _words(at, load, idle_word(person, result), sign, marked, person.index, count, units)
             if load is not None:
                 along = result.move.pull_side == "both" and result.move.kind == "boost"
                 yield from _force(load, at[0], edge, sign, along, per_newton, hover)
@@ -233,17 +233,17 @@ def _all_that(person: Person, result: MoveResult, units: Units) -> str:
     """Everything that one person does in the move."""
     own = [load for load in result.loads if (load.person.side, load.person.index) == (person.side, person.index)]
     does = ", ".join(f"{load.does} {units.show_force(load.start_n)}" for load in own)
-    return f"{person.words}: {does or idle_word(person)}"
+    return f"{person.words}: {does or idle_word(person, result)}"
 
 
 def _words(
-    at: Point, load: PersonLoad | None, sign: float, marked: bool, index: int, count: int, units: Units
+    at: Point, load: PersonLoad | None, idle: str, sign: float, marked: bool, index: int, count: int, units: Units
 ) -> Iterable[Item]:
     """What somebody does and with what force; of many people side by side every second one's stands further out."""
     many = count > _ONE_ROW
     row = _NAME_PX + (_ROW_PX if many and index % 2 else 0.0)
     if load is None:
-        yield Label(at, "idle", size=13, colour="quiet", shift=(0, sign * row))
+        yield Label(at, idle.partition(" ")[0], size=13, colour="quiet", shift=(0, sign * row))
         return
     force = f"{units.force_value(load.start_n):.0f}" if many else units.show_force(load.start_n)
     does = _SHORT[load.role].partition(" ")[0] if many else _SHORT[load.role]
@@ -308,7 +308,7 @@ def _airway(result: MoveResult, start: float, units: Units) -> Iterable[Item]:
     lines = [
         "airway",
         "lead",
-        idle_word(person) if load is None else f"{_SHORT[load.role]} {units.show_force(load.start_n)}",
+        idle_word(person, result) if load is None else f"{_SHORT[load.role]} {units.show_force(load.start_n)}",
     ]
     if marked:
         lines += ["most", "loaded"]

@@ -36,6 +36,7 @@ __all__ = [
     "deciding_words",
     "equation_of",
     "idle_word",
+    "idle_words",
     "layer_rows",
     "limit_rows",
     "load_rows",
@@ -169,15 +170,29 @@ def side_words(move: MoveResult, side: Side | None, units: Units = DEFAULT_UNITS
         forces = [units.show_force(load.start_n) for load in result.loads if load.person.side == side]
         if forces:
             said.append(f"{result.loads[0].does}: {', '.join(forces)}")
+    return "; ".join([*said, *idle_words(move, side, alone=not said)]) or "–"
+
+
+def idle_word(person: Person, move: MoveResult) -> str:
+    """Return what somebody does who gives no force in a move.
+
+    The airway lead still has the tube; where the patient turns or crosses to another bed, who stands at a side guards
+    its edge.
+    """
+    if person.side is None:
+        return "no force"
+    return "guards the edge" if move.move.guarded else "idle"
+
+
+def idle_words(move: MoveResult, side: Side | None, *, alone: bool) -> tuple[str, ...]:
+    """Return what those of one side do who give no force, counted unless one is `alone` there; nothing for nobody."""
     idle = [person for person in move.idle if person.side == side]
-    if idle:
-        said.append(f"{len(idle)} idle" if said or len(idle) > 1 else idle_word(idle[0]))
-    return "; ".join(said) or "–"
-
-
-def idle_word(person: Person) -> str:
-    """Return what somebody does who gives no force in a move: the airway lead still has the tube."""
-    return "no force" if person.side is None else "idle"
+    if not idle:
+        return ()
+    word = idle_word(idle[0], move)
+    if len(idle) == 1:
+        return (word if alone else f"1 {word}",)
+    return (f"{len(idle)} {word.replace('guards', 'guard')}",)
 
 
 def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
@@ -194,7 +209,7 @@ def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
         )
         for load in move.loads
     ]
-    rows += [(person.words, idle_word(person), units.show_force(0.0), *["–"] * 6) for person in move.idle]
+    rows += [(person.words, idle_word(person, move), units.show_force(0.0), *["–"] * 6) for person in move.idle]
     head = (
         "person",
         "does",

@@ -7,7 +7,7 @@ from ergo.assessment.sentences import known_words
 from ergo.inputs.scenario import Side
 from ergo.report.blocks import Table
 from ergo.report.marks_and_amounts import limit_amount
-from ergo.report.tables.case import idle_word, verdict_words
+from ergo.report.tables.case import idle_words, verdict_words
 from ergo.teams.sentences import REASON_NAMES, number_of
 from ergo.teams.smallest_team import FirstAnswer
 from ergo.teams.this_team import BesideTeam, next_words
@@ -92,10 +92,7 @@ def side_in_short(move: MoveResult, side: Side | None, units: Units) -> str:
             most = units.show_force(max(forces))
             of = "" if len(forces) == everybody else f" ({len(forces)} of {everybody})"
             said.append(f"{result.loads[0].does}{of}: {most}")
-    idle = [person for person in move.idle if person.side == side]
-    if idle:
-        said.append(f"{len(idle)} idle" if said or len(idle) > 1 else idle_word(idle[0]))
-    return "; ".join(said) or "–"
+    return "; ".join([*said, *idle_words(move, side, alone=not said)]) or "–"
 
 
 def _worst_of_each(result: Assessment, decides: bool) -> list[tuple[LimitCheck, str]]:
