@@ -60,6 +60,11 @@ def a_side(n: int, ratio: float) -> Assessment:
         (0.92, 0.85, "on the left: the highest ratio to a limit goes from 0.92 to 0.85."),
         (0.6512, 0.6488, "on the left: the highest ratio to a limit goes from 0.651 to 0.649."),
         (0.6512, 0.6512, "changes nothing where it is hardest: the highest ratio to a limit stays at 0.65."),
+        (
+            0.59,
+            0.64,
+            "on the left, does not ease it where it is hardest: the highest ratio to a limit goes from 0.59 to 0.64.",
+        ),
         (0.65121, 0.65119, "changes nothing where it is hardest: the highest ratio to a limit stays at 0.65."),
     ],
 )

@@ -160,12 +160,11 @@ def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Seque
     if best is not None and one_more is not None:
         who = f"One more person, on the {'left' if one_more.left > best.left else 'right'}"
         goes = _goes(best.worst_ratio, one_more.worst_ratio)
-        said.append(
-            f"{who}: the highest ratio to a limit {goes}."
-            if goes
-            else f"{who}, changes nothing where it is hardest: the highest ratio to a limit stays at "
-            f"{best.worst_ratio:.2f}."
-        )
+        if not goes:
+            who, goes = f"{who}, changes nothing where it is hardest", f"stays at {best.worst_ratio:.2f}"
+        elif one_more.worst_ratio > best.worst_ratio:
+            who = f"{who}, does not ease it where it is hardest"
+        said.append(f"{who}: the highest ratio to a limit {goes}.")
     now = next((o for o in aids if o.aid == aid), None)
     for option in aids:
         if now is None or option.aid in (aid, "no aid") or option.people is None:
