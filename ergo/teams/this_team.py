@@ -361,4 +361,4 @@ def next_words(reasons: Reasons, other: Neighbour) -> str:
     short = [*([other.fails.rstrip(".")] if other.fails else ()), *_short_of(other.people, reasons)]
     said = "; ".join(short)
     sure = f"within the limits in {percent(other.probability)} of moves"
-    return f"{'not enough' if short else 'enough'}, {sure}" + (f": {said[:1].lower()}{said[1:]}." if said else ".")
+    return f"{'not enough' if short else 'enough'}, {sure}" + (f": {within_sentence(said)}." if said else ".")
