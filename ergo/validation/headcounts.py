@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from ergo.assessment import Assessment, demand_of, judge, largest_team, possible_teams, roles_of
-from ergo.evidence import Row, row
+from ergo.evidence import Row, body_percentile
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
 from ergo.limits.policy import ENOUGH
 from ergo.teams.published_headcounts import headcount_range, headcount_words, mass_range_kg
@@ -52,15 +52,11 @@ def _masses(entry: Row, sex: str) -> tuple[float, ...]:
     """The masses that are published [kg]: their ends, or the median adult where none is named."""
     stated = mass_range_kg(entry)
     if stated is None:
-        return (_median("mass_kg", sex),)
+        return (body_percentile("mass", sex),)
     low, high = stated
     if not np.isfinite(high):
         return (low,)
     return (high,) if low == 0.0 else (low, high)
-
-
-def _median(measure: str, sex: str) -> float:
-    return float(row("body_mass_percentiles_us", measure=measure, sex=sex)["p50"])
 
 
 def _scenario(entry: Row, sex: str, mass_kg: float) -> Scenario:
@@ -68,7 +64,7 @@ def _scenario(entry: Row, sex: str, mass_kg: float) -> Scenario:
     patient = {
         "sex": sex,
         "mass_kg": mass_kg,
-        "stature_m": _median("stature_cm", sex) / 100,
+        "stature_m": body_percentile("stature", sex),
         "intubated": procedure == "prone turn",
     }
     case: dict[str, Any] = {
