@@ -18,7 +18,7 @@ from ergo.mechanics.mattress import HARD_SURFACE, Mattress, MattressSupport, rol
 from ergo.mechanics.rolling import roll_travel, sheet_elevation, sheet_moment_arm
 from ergo.units import G
 
-__all__ = ["ActionName", "HandAction", "Instants", "along_actions", "slide_actions", "turn_actions"]
+__all__ = ["ActionName", "HandAction", "Instants", "along_actions", "force_alone", "slide_actions", "turn_actions"]
 
 Floats = NDArray[np.float64]
 ActionName = Literal[
@@ -114,6 +114,19 @@ class Instants:
             for action in self.actions
         )
         return replace(self, resistance=resistance, driving=driving, actions=found)
+
+
+def force_alone(resistance: ArrayLike, worth: ArrayLike) -> Floats:
+    """Return what an action alone would have to give [N]: F = R / J; infinite where it alone does nothing.
+
+    >>> force_alone([10.0, 10.0], [0.25, 0.0]).tolist()
+    [40.0, inf]
+    """
+    gain = np.asarray(worth, dtype=float)
+    return np.where(gain > _NO_WORTH, np.asarray(resistance) / np.maximum(gain, _NO_WORTH), np.inf)
+
+
+_NO_WORTH = 1e-3  # what one newton takes, in a turn [m]: with less an action alone does nothing
 
 
 def turn_actions(

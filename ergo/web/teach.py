@@ -10,6 +10,7 @@ import streamlit as st
 
 from ergo.assessment import Assessment, Demand, MoveResult
 from ergo.inputs.scenario import Scenario, WhoWorks, dump_scenario, without_names
+from ergo.mechanics.hand_actions import force_alone
 from ergo.mechanics.pull_time import PULL_TIMES, start_force_by_time
 from ergo.report.blocks import Table
 from ergo.report.documents.case import class_sheet
@@ -157,19 +158,17 @@ def action_rows(move: MoveResult, units: Units) -> Table:
     force, rows = units.show_force, []
     for result in move.efforts:
         at, together = result.effort.terms, float(result.effort.start_n)
-        worth = float(at["worth of one newton"])
         resists = at["what resists"] if "what resists" in at else at["gravity's moment about the contact line"]
-        alone = force(float(resists) / worth) if worth > _NO_WORTH else "–"
+        alone = float(force_alone(resists, at["worth of one newton"]))
         who = result.effort.side if result.effort.side == "airway" else f"{result.effort.side} side"
         angle = f"{math.degrees(float(at['roll angle'])):.0f}°" if "roll angle" in at else "–"
         hands = ", ".join(force(load.start_n) for load in result.loads)
-        rows.append((who, result.loads[0].does, force(together), alone, hands, angle))
+        rows.append(
+            (who, result.loads[0].does, force(together), force(alone) if math.isfinite(alone) else "–", hands, angle)
+        )
     head = ("who", "does", "together", "alone it would take", "in each pair of hands", "at the roll angle of")
     found = Table("What each action takes", head, tuple(rows))
     return found if move.move.is_turn else found.without(head[-1])
-
-
-_NO_WORTH = 1e-3
 
 
 def way_rows(moves: Sequence[tuple[WhoWorks, MoveResult]], chosen: WhoWorks, units: Units) -> Table:

@@ -14,7 +14,7 @@ from ergo.assessment.team import people_on_side
 from ergo.evidence import assumption, table
 from ergo.inputs.scenario import Side
 from ergo.mechanics.demand import TeamTask
-from ergo.mechanics.hand_actions import ActionName
+from ergo.mechanics.hand_actions import ActionName, force_alone
 from ergo.mechanics.procedure import PlannedMove
 from ergo.mechanics.rolling import roll_travel
 from ergo.report.figures.drawing import Arrow, Axis, Drawing, Item, Label, Line, Mark, Point, Polygon
@@ -108,7 +108,8 @@ def _largest(demand: Demand) -> float:
 def _alone(task: TeamTask) -> float:
     at = task.instants
     worth = np.max([np.broadcast_to(action.gain, at.resistance.shape) for action in at.actions], axis=0, initial=0.0)
-    return float(np.max(np.where(worth > 1e-3, at.resistance / np.maximum(worth, 1e-3), 0.0), initial=0.0))
+    alone = force_alone(at.resistance, worth)
+    return float(np.max(alone, initial=0.0, where=np.isfinite(alone)))
 
 
 def _ends_at(demand: Demand, move: PlannedMove) -> float:
