@@ -25,7 +25,6 @@ class LiftOption:
 
     people: int
     people_placing: int | None
-    effort_placing: float
     minutes: Range
     capacity_kg: float | None
     first: bool
@@ -72,7 +71,6 @@ def lift_option(scenario: Scenario) -> LiftOption:
     return LiftOption(
         people=int(people.typical),
         people_placing=sides,
-        effort_placing=placing.effort,
         minutes=minutes,
         capacity_kg=capacity,
         first=policy.asks_for_lift(mass),
