@@ -15,7 +15,7 @@ from ergo.assessment.team import airway_lead, at_the_head, people_on_side
 from ergo.evidence import assumption, row
 from ergo.handlers.person import Person
 from ergo.handlers.team_effort import least_ratio, team_effort
-from ergo.inputs.scenario import Scenario, Sharing, Side
+from ergo.inputs.scenario import SIDES, Scenario, Sharing, Side
 from ergo.mechanics.demand import TeamTask
 from ergo.mechanics.procedure import other_side
 
@@ -249,7 +249,7 @@ def team_effort_of(demand: Demand, left: int, right: int) -> tuple[float, bool]:
 def _efforts_of_all(demand: Demand) -> tuple[Floats, NDArray[np.bool_]]:
     """The effort of every team of up to the most on each side, and whether a limit says nothing of where hands are."""
     most = max(team_most(), demand.scenario.team.left, demand.scenario.team.right) + 1
-    sides = {side: [people_on_side(demand.scenario, side, n) for n in range(most)] for side in _SIDES}
+    sides = {side: [people_on_side(demand.scenario, side, n) for n in range(most)] for side in SIDES}
     everybody = {body_of(p): p for groups in sides.values() for people in groups for p in people}
     find_capacities([(demand, everybody.values())])
     found = [_of_all_teams(demand, n, sides, list(everybody)) for n in range(len(demand.tasks))]
@@ -266,9 +266,6 @@ def _efforts_of_all(demand: Demand) -> tuple[Floats, NDArray[np.bool_]]:
         np.maximum(worst, np.choose(easiest, [ratio for ratio, _ in every]), out=worst)
         uncovered |= np.choose(easiest, [out for _, out in every])
     return worst, uncovered
-
-
-_SIDES: tuple[Side, Side] = ("left", "right")
 
 
 def team_efforts(demand: Demand, people: Sequence[Person], on_left: NDArray[np.bool_]) -> Floats:
@@ -321,7 +318,7 @@ def _of_all_teams(
         return np.full(shape, share.worst), np.full(shape, share.uncovered and not share.worst < np.inf)
     held = task.group == "limb"
     together, unlike = [], []
-    for side in _SIDES:
+    for side in SIDES:
         own = np.array([task.side_of(action) == side for action in task.instants.actions])
         tables = [demand.capacities[(number, body, "policy")] for body in bodies]
         gives = np.zeros((most, len(bodies)))

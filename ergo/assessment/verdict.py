@@ -15,7 +15,7 @@ from ergo.assessment.sentences import answer_sentence, decided_words, move_sente
 from ergo.assessment.team import Person, Role, at_the_head, lacks_airway_lead, roles_of
 from ergo.assessment.team_share import TaskShare, find_capacities, group, people_for, share_task
 from ergo.handlers.team_effort import FULL_EFFORT
-from ergo.inputs.scenario import Scenario, Side
+from ergo.inputs.scenario import SIDES, Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.bed_clearance import BedClearance
@@ -35,7 +35,6 @@ CAUTIONS = (
     "professionals decide.",
 )
 
-_SIDES: tuple[Side, ...] = ("left", "right")
 _VERBS: dict[ActionName, str] = {
     "pulls the sheet": "pull the sheet",
     "draws the far shoulder and hip": "draw the far shoulder and hip",
@@ -354,13 +353,13 @@ def _judge_move(
     unmet = [words for share, every in done if (words := _unmet(share, every))]
     unmet += [
         f"nobody stands on the {side} side to guard the edge"
-        for side in _SIDES
+        for side in SIDES
         if side in demand.guarded and not sides[side]
     ]
     along = any(share.task.along for share, _ in done) and any(sides.values())
     unmet += [
         f"nobody stands on the {side} side, and one side alone would turn the patient"
-        for side in _SIDES
+        for side in SIDES
         if along and not sides[side]
     ]
     worst: dict[str, LimitCheck] = {}

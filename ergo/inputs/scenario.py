@@ -20,6 +20,7 @@ from ergo.inputs.schema import Day, Stated, check, dump, listed, most_of, number
 
 __all__ = [
     "NAMES",
+    "SIDES",
     "Bed",
     "Duty",
     "Handling",
@@ -53,6 +54,7 @@ __all__ = [
 
 Sex = Literal["F", "M"]
 Side = Literal["left", "right"]
+SIDES: tuple[Side, Side] = ("left", "right")
 Region = Literal["head", "trunk", "arms", "thighs", "shanks", "feet"]
 Technique = Literal["best", "typical", "bed too low"]
 Size = Literal["small", "medium", "tall"]

@@ -9,7 +9,7 @@ from ergo.assessment.sentences import within_sentence
 from ergo.assessment.team import letters_of, member_person, people_on_side
 from ergo.assessment.team_share import team_effort_of
 from ergo.errors import InputError
-from ergo.inputs.scenario import UNSTATED_SHEET, Duty, Member, Scenario, Side, with_usual_people
+from ergo.inputs.scenario import SIDES, UNSTATED_SHEET, Duty, Member, Scenario, Side, with_usual_people
 from ergo.limits.policy import ENOUGH
 from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, aid_names
 from ergo.teams.team_search import Reasons, reasons_of
@@ -30,7 +30,6 @@ __all__ = [
     "this_team_words",
 ]
 
-_SIDES: tuple[Side, Side] = ("left", "right")
 _EXTRA = Member(size="medium")
 """Who comes when one more comes."""
 
@@ -227,7 +226,7 @@ def _places(scenario: Scenario) -> tuple[Place, ...]:
     letters = letters_of(scenario)
     at = {
         person.letter: person.position_m
-        for side in _SIDES
+        for side in SIDES
         for person in people_on_side(scenario, side, getattr(scenario.team, side))
     }
     return tuple(

@@ -12,7 +12,7 @@ import numpy as np
 from ergo.assessment import Demand, MoveResult, Person, PersonLoad
 from ergo.assessment.team import people_on_side
 from ergo.evidence import assumption, table
-from ergo.inputs.scenario import Side
+from ergo.inputs.scenario import SIDES
 from ergo.mechanics.demand import TeamTask
 from ergo.mechanics.hand_actions import ActionName, force_alone
 from ergo.mechanics.procedure import PlannedMove
@@ -214,8 +214,7 @@ def _people(
 ) -> Iterable[Item]:
     worst = result.worst_load
     hardest = {(load.person.side, load.person.index): load for load in result.hardest_of_each}
-    sides: tuple[Side, ...] = ("left", "right")
-    for side, count in zip(sides, team, strict=True):
+    for side, count in zip(SIDES, team, strict=True):
         sign = 1.0 if side == "left" else -1.0
         edge = sign * outer[side]
         for person in people_on_side(demand.scenario, side, count):
