@@ -477,7 +477,7 @@ def _remembered_angles(
     return np.array(apart) if apart else angle[[-1]]
 
 
-_MUCH = 0.75  # of the largest resistance
+_MUCH = 0.75  # of the largest resistance: a choice of where to look, the hardest of all angles looked at counts
 _APART_RAD = float(np.radians(2.5))  # then the hardest of these is within 1.1 % of the hardest degree of a turn
 
 
