@@ -8,7 +8,18 @@ from typing import Literal
 
 from ergo.errors import Fault, InputError
 
-__all__ = ["DEFAULT_UNITS", "INCH", "KGF", "LB", "G", "Units", "numbers_in", "percent", "writes_decimal_comma"]
+__all__ = [
+    "DEFAULT_UNITS",
+    "INCH",
+    "KGF",
+    "LB",
+    "G",
+    "Units",
+    "numbers_in",
+    "people_words",
+    "percent",
+    "writes_decimal_comma",
+]
 
 MassUnit = Literal["kg", "lb"]
 ForceUnit = Literal["N", "lbf", "kgf"]
@@ -155,6 +166,15 @@ def numbers_in(text: str, what: str = "numbers", *, decimal_comma: bool = False)
     if not plain or alone or len(marks) > 1 or (by_comma and "," in marks):
         raise InputError(what, [Fault(what, text, "numbers written in one way: 31.5, 33 or 31,5; 33")])
     return tuple(float(part.replace(",", ".")) for part in parts)
+
+
+def people_words(number: int) -> str:
+    """Return a number of people in words.
+
+    >>> people_words(1), people_words(3)
+    ('1 person', '3 people')
+    """
+    return "1 person" if number == 1 else f"{number} people"
 
 
 def percent(probability: float, digits: int = 0) -> str:

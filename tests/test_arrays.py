@@ -10,7 +10,7 @@ from ergo.limits.psychophysical import accepted_pull, table_pull
 from ergo.mechanics.bed_clearance import bed_clearance
 from ergo.mechanics.body import LEVELS, breadths, build_body
 from ergo.mechanics.case import build_case
-from ergo.mechanics.cross_section import Outline, exponent_from_perimeter_ratio, perimeter, support, support_slope
+from ergo.mechanics.cross_section import Outline, exponent_from_perimeter_ratio, perimeter, support
 from ergo.mechanics.demand import critical_angles, task_of_turn, ways_of
 from ergo.mechanics.procedure import plan_moves
 from ergo.mechanics.rolling import brake, turn_by_hands, turn_by_sheet
@@ -21,7 +21,7 @@ def test_outline_functions_give_an_array_the_same_as_each_scalar():
     rng = np.random.default_rng(1)
     a, b, n = rng.uniform(0.1, 0.3, 7), rng.uniform(0.08, 0.25, 7), rng.uniform(2.0, 5.0, 7)
     angle = rng.uniform(0, np.pi, 7)
-    for function, args in ((support, (a, b, n, angle)), (support_slope, (a, b, n, angle)), (perimeter, (a, b, n))):
+    for function, args in ((support, (a, b, n, angle)), (perimeter, (a, b, n))):
         whole = function(*args)
         assert whole == pytest.approx([float(function(*(v[i] for v in args))) for i in range(7)], rel=1e-13)
     ratio = np.full(7, 1.04)

@@ -14,6 +14,7 @@ import pytest
 from ergo import load_scenario, smallest_team
 from ergo.assessment import Demand, demand_of, judge
 from ergo.inputs.scenario import Scenario
+from ergo.mechanics.mattress import rolled_support
 from ergo.report.figures.aid_bars import aid_bars
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.figures.cross_section import at_angle, balance_points, cross_section, turn_view
@@ -131,7 +132,7 @@ def test_everybody_stands_on_the_plan_with_what_they_do_and_the_force_of_the_tab
         for row in load_rows(move).rows:
             told = next(hover for hover in hovers if hover.startswith(f"{row[0]}: "))
             assert row[1] in told
-            assert row[2] in told or row[1] in ("stands by", "no force")
+            assert row[2] in told or row[1] in ("guards the edge", "stands by", "no force")
         said = labels(drawing)
         for load in move.hardest_of_each:
             assert DEFAULT_UNITS.show_force(load.start_n) in said
@@ -158,14 +159,16 @@ def test_one_more_person_is_one_more_mark_on_the_bed(demand: Demand) -> None:
     assert people((3, 2)) == people((2, 2)) + 1
 
 
-def test_the_rolled_outline_stands_on_the_mattress_at_every_angle(demand: Demand) -> None:
+def test_the_rolled_outline_lies_as_deep_in_the_mattress_as_the_forces_have_it_at_every_angle(demand: Demand) -> None:
     for move, _ in demand.moves:
         if not move.rolls:
             continue
         view = turn_view(demand, move)
         for angle in np.linspace(view.from_deg, view.to_deg, 7):
             body = [i for i in cross_section(view, float(angle)).items if isinstance(i, Polygon)][1]
-            assert min(y for _, y in body.points) == pytest.approx(0.0, abs=1e-3)
+            sunk = rolled_support(demand.case.body.outline, demand.case.mattress, np.radians([angle])).sink_m[0]
+            assert min(y for _, y in body.points) == pytest.approx(-float(sunk), abs=1e-3)
+            assert sunk > 0.01
 
 
 @pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.stem)

@@ -16,7 +16,7 @@ from ergo.evidence import evidence_edition
 from ergo.inputs.case_in_html import case_as_html, case_of_html
 from ergo.inputs.examples import boost, shipped
 from ergo.inputs.scenario import Move, Scenario, dump_scenario, parse_scenario, read_scenario
-from ergo.report.blocks import Document
+from ergo.report.blocks import Bullets, Document
 from ergo.report.documents.card import bedside_card
 from ergo.report.documents.case import case_report, class_sheet
 from ergo.report.html_page import html_page
@@ -172,6 +172,15 @@ def test_every_paper_of_a_case_says_version_evidence_and_seed(
     answer, _ = answered(found, "boost_flat")
     for document in (class_sheet(answer), bedside_card(answer)):
         assert f"ergo {__version__}, evidence {evidence_edition()}, seed " in html_page(document)
+
+
+@pytest.mark.parametrize(("bed_kg", "said"), [(150.0, "150 kg"), (250.0, "200 kg")])
+def test_a_card_says_stop_above_the_lower_rated_capacity_of_bed_and_aid(bed_kg: float, said: str) -> None:
+    case = shipped()["own_measured_aid"]  # its aid is rated for 200 kg
+    bed = case.bed.model_copy(update={"rated_capacity_kg": bed_kg})
+    answer = smallest_team(case.model_copy(update={"bed": bed}), with_aids=False)
+    stop = [item for block in bedside_card(answer).blocks if isinstance(block, Bullets) for item in block.items]
+    assert f"above {said}, the rated capacity" in stop
 
 
 def test_one_fewer_is_a_team_that_is_possible(found: dict[str, tuple[TeamAnswer, BesideTeam]]) -> None:

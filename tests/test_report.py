@@ -10,14 +10,17 @@ from pathlib import Path
 import pytest
 
 from ergo import load_scenario, smallest_team
-from ergo.assessment import CAUTIONS
+from ergo.assessment import CAUTIONS, assess
 from ergo.cli.main import main
+from ergo.inputs.examples import lateral_transfer, slide_to_the_side
 from ergo.report.documents.card import bedside_card
 from ergo.report.documents.case import case_report, class_sheet
 from ergo.report.documents.team import answer_words
 from ergo.report.html_page import html_page
 from ergo.report.json_export import to_json
 from ergo.report.markdown import markdown_page
+from ergo.report.tables.case import load_rows, side_words
+from ergo.report.tables.paper import side_in_short
 from ergo.teams.sentences import reasons_words
 from ergo.teams.smallest_team import TeamAnswer
 from ergo.units import DEFAULT_UNITS, Units
@@ -131,3 +134,12 @@ def test_every_page_of_an_answer_shows_one_figure_for_the_start_of_each_person(a
             assert person["action"] in said or person["start_n"] == 0.0
             if person["start_n"] > 0.0:
                 assert f"<td>{DEFAULT_UNITS.show_force(person['start_n'])}</td>" in said
+
+
+def test_who_gives_no_force_guards_the_edge_where_the_patient_crosses_and_is_idle_where_not() -> None:
+    one_side = {"who_works": "receiving side", "left": 2, "right": 2}
+    crossing = assess(lateral_transfer(team=one_side)).moves[0]
+    assert side_words(crossing, "right") == side_in_short(crossing, "right", DEFAULT_UNITS) == "2 guard the edge"
+    assert [row[1] for row in load_rows(crossing).rows if row[0].startswith("right")] == ["guards the edge"] * 2
+    sliding = assess(slide_to_the_side(team=one_side | {"right": 1})).moves[0]
+    assert side_words(sliding, "right") == "stands by"

@@ -10,7 +10,7 @@ import pytest
 from scipy.optimize import linprog
 
 from ergo.assessment import demand_of, judge
-from ergo.assessment.team import airway_lead, has_airway_lead
+from ergo.assessment.team import at_the_head
 from ergo.assessment.team_share import TaskShare, evenness, group, people_for, share_task, team_effort_of
 from ergo.handlers.person import Person
 from ergo.inputs.scenario import Scenario, parse_scenario
@@ -23,7 +23,7 @@ SLIDES = ("boost", "slide to the side", "lateral transfer")
 
 def shares_of(scenario: Scenario, demand, team: tuple[int, int]) -> list[TaskShare]:
     sides = group(scenario, *team)
-    lead = (airway_lead(scenario),) if has_airway_lead(scenario) else ()
+    lead = at_the_head(scenario)
     return [share_task(demand, n, people_for(task, sides, lead)) for n, task in enumerate(demand.tasks)]
 
 

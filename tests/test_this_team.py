@@ -22,7 +22,7 @@ from ergo.teams.lift_option import lift_option, lift_words
 from ergo.teams.published_headcounts import published_headcounts
 from ergo.teams.smallest_team import smallest_team
 from ergo.teams.team_search import reasons_of
-from ergo.teams.this_team import helps, this_team, this_team_words
+from ergo.teams.this_team import Neighbour, helps, next_words, this_team, this_team_words
 from ergo.uncertainty.monte_carlo import Drawn
 from ergo.units import DEFAULT_UNITS, G
 
@@ -43,6 +43,13 @@ def test_stated_people_of_the_usual_bodies_give_the_answer_of_unstated_ones(make
     assert efforts[1] == pytest.approx(efforts[0], rel=1e-6)
     assert other.verdict == one.verdict
     assert other.worst_ratio == pytest.approx(one.worst_ratio, rel=1e-6)
+
+
+def test_what_one_fewer_falls_short_of_keeps_the_letter_of_the_person_it_speaks_of():
+    reasons = reasons_of(demand_of(examples.boost()))
+    for fails, said in (("A, left side: 9 kg.", "A, left side: 9 kg."), ("Left side: 9 kg.", "left side: 9 kg.")):
+        other = Neighbour(3, 2, 1, 0.4, False, fails)
+        assert next_words(reasons, other) == f"not enough, within the limits in 40 % of moves: {said}"
 
 
 def test_the_order_in_which_people_are_listed_does_not_change_the_probability():

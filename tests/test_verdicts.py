@@ -57,9 +57,10 @@ def a_side(n: int, ratio: float) -> Assessment:
 @pytest.mark.parametrize(
     ("before", "after", "said"),
     [
-        (0.92, 0.85, "on the left: where it is hardest, the load goes from 0.92 to 0.85 of the limit."),
-        (0.6512, 0.6488, "on the left: where it is hardest, the load goes from 0.651 to 0.649 of the limit."),
+        (0.92, 0.85, "on the left, where it is hardest: the load goes from 0.92 to 0.85 of the limit."),
+        (0.6512, 0.6488, "on the left, where it is hardest: the load goes from 0.651 to 0.649 of the limit."),
         (0.6512, 0.6512, "changes nothing where it is hardest: the load stays at 0.65 of the limit."),
+        (0.59, 0.64, "does not ease it where it is hardest: the load goes from 0.59 to 0.64 of the limit."),
         (0.65121, 0.65119, "changes nothing where it is hardest: the load stays at 0.65 of the limit."),
     ],
 )

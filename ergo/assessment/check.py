@@ -15,9 +15,10 @@ from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable, Quanti
 from ergo.mechanics.demand import Effort
 from ergo.units import Units
 
-__all__ = ["LimitCheck", "LimitComparison", "checks", "compare_with_limits", "worse", "worst_checks"]
+__all__ = ["NEGLIGIBLE_N", "LimitCheck", "LimitComparison", "checks", "compare_with_limits", "worse", "worst_checks"]
 
-_NEGLIGIBLE_N = 1e-6
+NEGLIGIBLE_N = 1e-6
+"""A force that nobody gives [N]: rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,11 +123,11 @@ def _amounts(effort: Effort, load: PersonLoad) -> dict[Quantity, float]:
     }
     if not effort.seconds <= 0 and not effort.hold_n <= 0:
         found["hold time"] = effort.seconds
-    if not load.lift_n <= _NEGLIGIBLE_N:
+    if not load.lift_n <= NEGLIGIBLE_N:
         found["upward force"] = load.lift_n
     if not load.held_kg <= 0:
         found["held mass"] = load.held_kg
-    elif not abs(load.pull_n) <= _NEGLIGIBLE_N:
+    elif not abs(load.pull_n) <= NEGLIGIBLE_N:
         level = abs(load.pull_n)
         found |= {"start force": level, "hand force": level}
         if not load.steady_n <= 0:  # while a slide lasts
@@ -157,7 +158,7 @@ def _condition(demand: Demand, effort: Effort, load: PersonLoad) -> Condition:
         held_mass=load.held_kg > 0,
         held_head=effort.role == "holds the head",
         own_sex=load.sex,
-        kind="push" if load.pull_n < -_NEGLIGIBLE_N else "pull",
+        kind="push" if load.pull_n < -NEGLIGIBLE_N else "pull",
     )
 
 

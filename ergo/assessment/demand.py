@@ -9,7 +9,7 @@ import numpy as np
 
 from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
-from ergo.inputs.scenario import Scenario, Side
+from ergo.inputs.scenario import SIDES, Scenario, Side
 from ergo.limits.policy import POLICIES, DecidingPolicy
 from ergo.mechanics.bed_clearance import BedClearance
 from ergo.mechanics.case import Case, build_case
@@ -59,8 +59,6 @@ def demand_of(scenario: Scenario) -> Demand:
     room = bed_clearance_of(scenario, case) if turns_over else None
     tasks: dict[tuple[object, ...], tuple[TeamTask, tuple[int, int, int]]] = {}
     moves = tuple((move, _ways(m, move, case, scenario, tasks)) for m, move in enumerate(planned))
-    moving_over = any(m.is_turn or m.kind == "lateral transfer" for m in planned)
-    sides: tuple[Side, ...] = ("left", "right")
     return Demand(
         scenario=scenario,
         case=case,
@@ -71,7 +69,7 @@ def demand_of(scenario: Scenario) -> Demand:
         places=tuple(place for _, place in tasks.values()),
         refusals=refusal_sentences(scenario, case.aid, room),
         policy=POLICIES[scenario.policy.protect],
-        guarded=frozenset(sides if moving_over else ()),
+        guarded=frozenset(SIDES if any(m.guarded for m in planned) else ()),
     )
 
 

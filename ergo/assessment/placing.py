@@ -12,12 +12,11 @@ from ergo.assessment.team import has_airway_lead, member_person, strongest_first
 from ergo.assessment.team_share import find_capacities, team_efforts
 from ergo.errors import Fault, InputError
 from ergo.handlers.person import Person
-from ergo.inputs.scenario import Duty, Member, Scenario, Side
+from ergo.inputs.scenario import SIDES, Duty, Member, Scenario, Side
 from ergo.limits.guidance import guidance_of
 
 __all__ = ["place_people"]
 
-_SIDES: tuple[Side, Side] = ("left", "right")
 _MOST_WAYS = 4096  # of dividing people between two sides that are looked at
 
 
@@ -56,7 +55,7 @@ def place_people(scenario: Scenario) -> Scenario:
     working = [i for i, m in enumerate(members) if m.role in (None, "hands") and (m.side or "hands" in m.duties)]
     for i, side in zip(working, _best_sides(scenario, [members[i] for i in working]), strict=True):
         members[i] = members[i].model_copy(update={"role": "hands", "side": side})
-    counts: dict[str, object] = {side: sum(m.side == side for m in members) for side in _SIDES}
+    counts: dict[str, object] = {side: sum(m.side == side for m in members) for side in SIDES}
     team = scenario.team.model_copy(update=counts | {"members": tuple(members)})
     return scenario.model_copy(update={"team": team})
 
@@ -105,7 +104,7 @@ def _ways(demand: Demand, members: list[Member], people: list[Person]) -> NDArra
 
     People of one body are exchangeable; no side takes more than its places, and who is put on a side stays there.
     """
-    most = dict(zip(_SIDES, largest_team(demand), strict=True))
+    most = dict(zip(SIDES, largest_team(demand), strict=True))
     classes: dict[tuple[Person, Side | None], list[int]] = {}
     for i, (member, person) in enumerate(zip(members, people, strict=True)):
         classes.setdefault((person.bare, member.side), []).append(i)

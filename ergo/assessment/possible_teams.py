@@ -6,11 +6,9 @@ import numpy as np
 
 from ergo.assessment.demand import Demand, largest_team
 from ergo.assessment.team import has_airway_lead, lacks_airway_lead
-from ergo.inputs.scenario import Side
+from ergo.inputs.scenario import SIDES, Side
 
 __all__ = ["possible_teams", "why_no_team_is_possible"]
-
-_SIDES: tuple[Side, Side] = ("left", "right")
 
 
 def possible_teams(demand: Demand) -> list[tuple[int, int]]:
@@ -23,10 +21,10 @@ def possible_teams(demand: Demand) -> list[tuple[int, int]]:
         return []
     needed, useful = _needed(demand), _useful(demand)
     if not useful:
-        needed = useful = set(_SIDES)
+        needed = useful = set(SIDES)
     most = largest_team(demand)
-    high = [n if side in useful else 0 for side, n in zip(_SIDES, most, strict=True)]
-    low = [min(1, n) if side in needed else 0 for side, n in zip(_SIDES, most, strict=True)]
+    high = [n if side in useful else 0 for side, n in zip(SIDES, most, strict=True)]
+    low = [min(1, n) if side in needed else 0 for side, n in zip(SIDES, most, strict=True)]
     near = 0 if demand.direction.receiving == "left" else 1
     teams = [
         (left, right) for left in range(low[0], high[0] + 1) for right in range(low[1], high[1] + 1) if left + right
@@ -36,10 +34,10 @@ def possible_teams(demand: Demand) -> list[tuple[int, int]]:
 
 def why_no_team_is_possible(demand: Demand) -> str:
     """Say what is missing at the bed for a team of any size; empty where nothing is."""
-    places = dict(zip(_SIDES, largest_team(demand), strict=True))
+    places = dict(zip(SIDES, largest_team(demand), strict=True))
     needed = _needed(demand)
-    missing = [side for side in _SIDES if side in needed and not places[side]]
-    if len(missing) == len(_SIDES) or (not needed and not any(places.values())):
+    missing = [side for side in SIDES if side in needed and not places[side]]
+    if len(missing) == len(SIDES) or (not needed and not any(places.values())):
         return "There is no place on either side of the bed, and a move needs somebody there: make room."
     if missing:
         return (

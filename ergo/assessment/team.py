@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 
 from ergo.evidence import row
 from ergo.handlers.load_sharing import station_at, stations
-from ergo.handlers.person import Person
+from ergo.handlers.person import Person, usual_person
 from ergo.handlers.reference_team import mixed_team
-from ergo.inputs.scenario import Member, Scenario, Sex, Side, Size, has_airway_lead, has_tube_holder
+from ergo.inputs.scenario import Member, Scenario, Side, has_airway_lead, has_tube_holder
 from ergo.mechanics.procedure import PlannedMove
 from ergo.units import G
 
@@ -21,6 +21,7 @@ __all__ = [
     "Role",
     "RoleName",
     "airway_lead",
+    "at_the_head",
     "has_airway_lead",
     "lacks_airway_lead",
     "letters_of",
@@ -155,25 +156,17 @@ def member_person(member: Member) -> Person:
     ('F', 1.5, 49.0)
     """
     usual = mixed_team(1)[0]
-    sex, stature, mass = usual.sex, usual.stature_m, usual.mass_kg
     if member.size:
-        sex, stature, mass = _of_size(member.size)
+        entry = row("handler_sizes", size=member.size)
+        usual = usual_person(entry["sex"], entry["percentile"])
     elif member.sex:
-        sex, stature, mass = next((p.sex, p.stature_m, p.mass_kg) for p in mixed_team(10) if p.sex == member.sex)
+        usual = next(p for p in mixed_team(10) if p.sex == member.sex)
+    sex, stature, mass = usual.sex, usual.stature_m, usual.mass_kg
     if member.stature_m:
         mass, stature = mass * (member.stature_m / stature) ** 2, member.stature_m
     lift = member.most_lift_kg * G if member.restricted and member.most_lift_kg is not None else np.inf
     force = member.most_force_n if member.restricted and member.most_force_n is not None else np.inf
     return Person(sex, stature, member.mass_kg or mass, most_lift_n=float(lift), most_force_n=float(force))
-
-
-@cache
-def _of_size(size: Size) -> tuple[Sex, float, float]:
-    entry = row("handler_sizes", size=size)
-    sex: Sex = "F" if entry["sex"] == "F" else "M"
-    tall, broad = (row("body_mass_percentiles_us", measure=what, sex=sex) for what in ("stature_cm", "bmi"))
-    stature = float(tall[entry["percentile"]]) / 100
-    return sex, stature, float(broad["p50"]) * stature**2
 
 
 def airway_lead(scenario: Scenario | None = None) -> Person:
@@ -191,3 +184,13 @@ def airway_lead(scenario: Scenario | None = None) -> Person:
             if member.role == "airway":
                 return replace(member_person(member), role="airway lead", letter=letter)
     return replace(usual, role="airway lead")
+
+
+def at_the_head(scenario: Scenario) -> tuple[Person, ...]:
+    """Return the airway lead, where a case has one.
+
+    >>> from ergo.inputs import examples
+    >>> len(at_the_head(examples.prone_turn())), len(at_the_head(examples.boost()))
+    (1, 0)
+    """
+    return (airway_lead(scenario),) if has_airway_lead(scenario) else ()

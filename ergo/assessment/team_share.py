@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 
 from ergo.assessment.capacity import Against, Hands, capacities
 from ergo.assessment.demand import Demand, team_most
-from ergo.assessment.team import airway_lead, has_airway_lead, people_on_side
+from ergo.assessment.team import airway_lead, at_the_head, people_on_side
 from ergo.evidence import assumption, row
 from ergo.handlers.person import Person
 from ergo.handlers.team_effort import least_ratio, team_effort
-from ergo.inputs.scenario import Scenario, Sharing, Side
+from ergo.inputs.scenario import SIDES, Scenario, Sharing, Side
 from ergo.mechanics.demand import TeamTask
+from ergo.mechanics.procedure import other_side
 
 __all__ = [
     "Body",
@@ -91,16 +92,12 @@ def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: A
     places: list[tuple[Demand, tuple[object, ...], int, int]] = []
     hands: list[tuple[Scenario, Hands]] = []
     for demand, people in asked:
+        lead = airway_lead(demand.scenario)
         bodies = {body_of(person): person for person in people}
         for number, task in enumerate(demand.tasks):
-            if task.group == "airway":
-                continue
-            for body, person in bodies.items():
+            doing = {body_of(lead): lead} if task.group == "airway" else bodies
+            for body, person in doing.items():
                 _ask(demand, number, task, body, person, against, places, hands)
-        lead = airway_lead(demand.scenario)
-        for number, task in enumerate(demand.tasks):
-            if task.group == "airway":
-                _ask(demand, number, task, body_of(lead), lead, against, places, hands)
     found = capacities(hands, against)
     for (demand, key, k, j), capacity in zip(places, found, strict=True):
         force, uncovered = demand.capacities[key]
@@ -252,7 +249,7 @@ def team_effort_of(demand: Demand, left: int, right: int) -> tuple[float, bool]:
 def _efforts_of_all(demand: Demand) -> tuple[Floats, NDArray[np.bool_]]:
     """The effort of every team of up to the most on each side, and whether a limit says nothing of where hands are."""
     most = max(team_most(), demand.scenario.team.left, demand.scenario.team.right) + 1
-    sides = {side: [people_on_side(demand.scenario, side, n) for n in range(most)] for side in _SIDES}
+    sides = {side: [people_on_side(demand.scenario, side, n) for n in range(most)] for side in SIDES}
     everybody = {body_of(p): p for groups in sides.values() for people in groups for p in people}
     find_capacities([(demand, everybody.values())])
     found = [_of_all_teams(demand, n, sides, list(everybody)) for n in range(len(demand.tasks))]
@@ -269,9 +266,6 @@ def _efforts_of_all(demand: Demand) -> tuple[Floats, NDArray[np.bool_]]:
         np.maximum(worst, np.choose(easiest, [ratio for ratio, _ in every]), out=worst)
         uncovered |= np.choose(easiest, [out for _, out in every])
     return worst, uncovered
-
-
-_SIDES: tuple[Side, Side] = ("left", "right")
 
 
 def team_efforts(demand: Demand, people: Sequence[Person], on_left: NDArray[np.bool_]) -> Floats:
@@ -320,17 +314,16 @@ def _of_all_teams(
     task, most = demand.tasks[number], len(sides["left"])
     shape = most, most
     if task.group == "airway":
-        lead = (airway_lead(demand.scenario),) if has_airway_lead(demand.scenario) else ()
-        share = share_task(demand, number, lead)
+        share = share_task(demand, number, at_the_head(demand.scenario))
         return np.full(shape, share.worst), np.full(shape, share.uncovered and not share.worst < np.inf)
     held = task.group == "limb"
     together, unlike = [], []
-    for side in _SIDES:
+    for side in SIDES:
         own = np.array([task.side_of(action) == side for action in task.instants.actions])
         tables = [demand.capacities[(number, body, "policy")] for body in bodies]
         gives = np.zeros((most, len(bodies)))
         for n, people in enumerate(sides[side]):
-            some = people_for(task, {side: people, _other(side): ()}, ()) if held else people
+            some = people_for(task, {side: people, other_side(side): ()}, ()) if held else people
             for person, part in zip(some, evenness(some, demand.scenario.team.sharing, held), strict=True):
                 gives[n, bodies.index(body_of(person))] += part
         force = np.stack([force for force, _ in tables]) * own
@@ -344,10 +337,6 @@ def _of_all_teams(
     ratio = np.max(_least(task, can), axis=-1)
     uncovered = (unlike[0][:, None] | unlike[1][None, :]) & ~(ratio < np.inf)
     return ratio, uncovered
-
-
-def _other(side: Side) -> Side:
-    return "right" if side == "left" else "left"
 
 
 def _least(task: TeamTask, can: Floats) -> Floats:

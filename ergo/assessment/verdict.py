@@ -8,13 +8,14 @@ from typing import Any
 
 import numpy as np
 
-from ergo.assessment.check import LimitCheck, worse, worst_checks
+from ergo.assessment.check import NEGLIGIBLE_N, LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand, refusal_sentences
 from ergo.assessment.load import PersonLoad, bodies_of_many, load_of
 from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
-from ergo.assessment.team import Person, Role, airway_lead, has_airway_lead, lacks_airway_lead, roles_of
+from ergo.assessment.team import Person, Role, at_the_head, lacks_airway_lead, roles_of
 from ergo.assessment.team_share import TaskShare, find_capacities, group, people_for, share_task
-from ergo.inputs.scenario import Scenario, Side
+from ergo.handlers.team_effort import FULL_EFFORT
+from ergo.inputs.scenario import SIDES, Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.bed_clearance import BedClearance
@@ -34,7 +35,6 @@ CAUTIONS = (
     "professionals decide.",
 )
 
-_SIDES: tuple[Side, ...] = ("left", "right")
 _VERBS: dict[ActionName, str] = {
     "pulls the sheet": "pull the sheet",
     "draws the far shoulder and hip": "draw the far shoulder and hip",
@@ -159,6 +159,16 @@ class Assessment:
         """Largest ratio of an amount to its deciding limit; 0 when none applies."""
         return (self.deciding.ratio or 0.0) if self.deciding else 0.0
 
+    @property
+    def worst_person_force_n(self) -> float:
+        """The largest force in one pair of hands in any move [N]."""
+        return max((move.worst_person_force_n for move in self.moves), default=0.0)
+
+    @property
+    def hardest_move(self) -> MoveResult:
+        """The move with the highest ratio to a deciding limit, the first where no limit applies."""
+        return _worst(self.moves) or self.moves[0]
+
 
 def judge(demand: Demand, left: int, right: int, every_limit: bool = True) -> Assessment:
     """Return the assessment of a demand with `left` and `right` people on the two sides.
@@ -221,8 +231,7 @@ class _Staffed:
 
     @classmethod
     def of(cls, demand: Demand, left: int, right: int) -> _Staffed:
-        lead = (airway_lead(demand.scenario),) if has_airway_lead(demand.scenario) else ()
-        return cls(demand, left, right, group(demand.scenario, left, right), lead)
+        return cls(demand, left, right, group(demand.scenario, left, right), at_the_head(demand.scenario))
 
     def shares(self) -> list[TaskShare]:
         return [
@@ -274,9 +283,9 @@ def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, floa
         side = "airway" if task.group == "airway" else task.side_of(action)
         doing = [i for i, p in enumerate(share.people) if p.side in (side, None)]
         force, can = share.force_n[:, doing, k], share.capacity_n[:, doing, k]
-        if not np.any(force > _NEGLIGIBLE_N):
+        if not np.any(force > NEGLIGIBLE_N):
             continue
-        hard = np.max(np.where(force > _NEGLIGIBLE_N, force / np.where(can > 0.0, can, np.inf), 0.0), axis=1)
+        hard = np.max(np.where(force > NEGLIGIBLE_N, force / np.where(can > 0.0, can, np.inf), 0.0), axis=1)
         j = int(np.argmax(hard))
         whole = float(np.sum(force[j]))
         level, up = value(action.pull, j), value(action.lift, j)
@@ -305,13 +314,9 @@ def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, floa
         parts = [
             (share.people[i], float(f) / whole, float(c))
             for i, f, c in zip(doing, force[j], can[j], strict=True)
-            if f > _NEGLIGIBLE_N
+            if f > NEGLIGIBLE_N
         ]
         yield effort, parts
-
-
-_NEGLIGIBLE_N = 1e-6
-_ENOUGH = 1.0 + 1e-6  # rounding of the programme
 
 
 def _worst(moves: Iterable[MoveResult]) -> MoveResult | None:
@@ -349,13 +354,13 @@ def _judge_move(
     unmet = [words for share, every in done if (words := _unmet(share, every))]
     unmet += [
         f"nobody stands on the {side} side to guard the edge"
-        for side in _SIDES
+        for side in SIDES
         if side in demand.guarded and not sides[side]
     ]
     along = any(share.task.along for share, _ in done) and any(sides.values())
     unmet += [
         f"nobody stands on the {side} side, and one side alone would turn the patient"
-        for side in _SIDES
+        for side in SIDES
         if along and not sides[side]
     ]
     worst: dict[str, LimitCheck] = {}
@@ -367,7 +372,7 @@ def _judge_move(
         unmet.append("nobody leads at the head")
     limits = tuple(worst.values())
     top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)
-    uncovered = [share for share, _ in done if share.uncovered and not share.worst <= _ENOUGH]
+    uncovered = [share for share, _ in done if share.uncovered and not share.worst <= FULL_EFFORT]
     if uncovered and len(unmet) == sum(not share.worst < np.inf for share in uncovered):
         verdict: Verdict = "not applicable"
     else:

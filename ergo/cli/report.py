@@ -45,8 +45,7 @@ def _run(options: argparse.Namespace) -> int:
     if not options.annex:
         write_page(options.output, case_report(answer, units, stated=case, lift=lift, shift=shift))
         return 0
-    team = None if answer.left is None or answer.right is None else (answer.left, answer.right)
-    back = emergency_return(case, team=team) if is_turned_prone(case) and (team or shift) else None
+    back = emergency_return(case, team=answer.team) if is_turned_prone(case) and (answer.team or shift) else None
     page = case_report(answer, units, stated=case, annex=True, lift=lift, shift=shift, back=back)
     write_page(options.output, page)
     return 0

@@ -15,12 +15,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from typing import Literal
 
 __all__ = [
     "Range",
     "Source",
     "assumption",
     "assumptions",
+    "body_percentile",
     "evidence_edition",
     "row",
     "source",
@@ -235,6 +237,38 @@ def assumption(key: str) -> Range:
     'derived'
     """
     return assumptions()[key]
+
+
+def body_percentile(measure: Literal["mass", "stature", "bmi"], sex: str, at: str = "p50") -> float:
+    """Return a percentile of adults of the United States: mass [kg], stature [m] or body-mass index [kg/m²].
+
+    Parameters
+    ----------
+    measure : str
+    sex : "F" or "M"
+    at : str
+        "p5", "p10", "p15", "p25", "p50", "p75", "p85", "p90" or "p95"; the median where left out.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    KeyError
+        If there is no such percentile.
+
+    Notes
+    -----
+    Source: fryar_2025.
+
+    Examples
+    --------
+    >>> body_percentile("stature", "F"), body_percentile("mass", "M", "p95")
+    (1.612, 131.8)
+    """
+    column, per_si = {"mass": ("mass_kg", 1.0), "stature": ("stature_cm", 100.0), "bmi": ("bmi", 1.0)}[measure]
+    return float(row("body_mass_percentiles_us", measure=column, sex=sex)[at]) / per_si
 
 
 @cache

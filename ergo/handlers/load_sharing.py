@@ -44,8 +44,6 @@ class Shares:
     ----------
     fraction : ndarray, shape (people,)
         Part of the side's force that each person is judged by.
-    best : ndarray, shape (people,)
-        The same with the best coordination.
     position_m : ndarray, shape (people,)
         Where each person stands, from the top of the patient's head.
     yaw_m : float [m]
@@ -53,7 +51,6 @@ class Shares:
     """
 
     fraction: Floats
-    best: Floats
     position_m: Floats
     yaw_m: float
 
@@ -172,16 +169,16 @@ def share(position_m: ArrayLike, centre_m: float, sharing: Sharing, *, spread: f
     best = best_shares(x, centre_m)
     yaw = float(np.sum(best * x) - centre_m)
     if sharing == "guidance":
-        return Shares(np.maximum(best, _guidance_factor(people) / people), best, x, yaw)
+        return Shares(np.maximum(best, _guidance_factor(people) / people), x, yaw)
     if sharing == "best" or people == 1:
-        return Shares(best, best, x, yaw)
+        return Shares(best, x, yaw)
     width = assumption("share_spread").typical if spread is None else spread
     most = int(np.argmax(best))
     largest = min(1.0, best[most] * realistic_factor(people, width, assumption("share_quantile").typical))
     rest = 1.0 - best[most]
     fraction = best * ((1.0 - largest) / rest if rest > 0 else 0.0)
     fraction[most] = largest
-    return Shares(fraction, best, x, yaw)
+    return Shares(fraction, x, yaw)
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,8 +189,8 @@ class SharedForce:
     ----------
     force_n : ndarray, shape (..., people) [N]
         Each person's force.
-    fraction, best_fraction : ndarray, shape (people,) [-]
-        Part of the side's force, as asked and with the best coordination.
+    fraction : ndarray, shape (people,) [-]
+        Part of the side's force.
     position_m : ndarray, shape (people,) [m]
     yaw_m : float [m]
         How far the pulls miss the centre of resistance; not zero only where no split of these places can meet it.
@@ -202,7 +199,6 @@ class SharedForce:
 
     force_n: Floats
     fraction: Floats
-    best_fraction: Floats
     position_m: Floats
     yaw_m: float
     sources: tuple[str, ...]
@@ -274,4 +270,4 @@ def share_force(
     parts = share(places, float(centre), sharing, spread=float(width))
     each = force.reshape(np.shape(force_n))[..., None] * parts.fraction
     sources = ("hse_l23",) if sharing == "guidance" else ()
-    return SharedForce(each, parts.fraction, parts.best, parts.position_m, parts.yaw_m, sources)
+    return SharedForce(each, parts.fraction, parts.position_m, parts.yaw_m, sources)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from ergo.evidence import body_percentile
 from ergo.handlers.load_sharing import Station
 from ergo.inputs.scenario import Sex, Side
 
-__all__ = ["Duty", "Person"]
+__all__ = ["Duty", "Person", "usual_person"]
 
 Duty = Literal["handler", "airway lead"]
 
@@ -76,3 +77,15 @@ class Person:
     def sex_word(self) -> str:
         """The sex as a word."""
         return "woman" if self.sex == "F" else "man"
+
+
+def usual_person(sex: str, stature: str = "p50", bmi: str = "p50") -> Person:
+    """Return somebody of a population's percentiles of stature and body-mass index.
+
+    Source: fryar_2025.
+
+    >>> round(usual_person("F").mass_kg, 1), round(usual_person("M", "p95").stature_m, 3)
+    (73.5, 1.872)
+    """
+    tall = body_percentile("stature", sex, stature)
+    return Person("F" if sex == "F" else "M", tall, body_percentile("bmi", sex, bmi) * tall**2)

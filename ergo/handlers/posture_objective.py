@@ -123,8 +123,8 @@ def body_limits() -> BodyLimits:
     [-45, 25]
     """
     strength = {r["joint"]: r for r in evidence.table("joint_strength")}
-    mass = {s: float(evidence.row("body_mass_percentiles_us", measure="mass_kg", sex=s)["p50"]) for s in SEXES}
-    tall = {s: float(evidence.row("body_mass_percentiles_us", measure="stature_cm", sex=s)["p50"]) / 100 for s in SEXES}
+    mass = {s: evidence.body_percentile("mass", s) for s in SEXES}
+    tall = {s: evidence.body_percentile("stature", s) for s in SEXES}
     # what carries a moment that tips forward, and one that tips backward; the table has no shoulder flexion
     # in the sagittal plane, abduction and adduction stand in for it
     actions = (

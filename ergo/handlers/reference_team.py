@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from ergo import evidence
 from ergo.errors import Fault, InputError
-from ergo.handlers.person import Person
+from ergo.handlers.person import Person, usual_person
 from ergo.handlers.posture import sweep
-from ergo.inputs.scenario import Sex
 
 __all__ = ["BedHeight", "best_bed_height", "mixed_team"]
 
@@ -34,16 +33,8 @@ def mixed_team(number: int) -> tuple[Person, ...]:
     if isinstance(number, bool) or not isinstance(number, int | np.integer) or not 1 <= number <= 1000:
         raise InputError("team", [Fault("number", str(number), "a whole number from 1 to 1000")])
     order = evidence.table("mixed_team")
-    team = []
-    for k in range(int(number)):
-        entry = order[k % len(order)]
-        sex: Sex = "F" if entry["sex"] == "F" else "M"
-        statures, bmis = (
-            evidence.row("body_mass_percentiles_us", measure=measure, sex=sex) for measure in ("stature_cm", "bmi")
-        )
-        stature, bmi = float(statures[entry["percentile"]]) / 100, float(bmis["p50"])
-        team.append(Person(sex, stature, bmi * stature**2))
-    return tuple(team)
+    places = (order[k % len(order)] for k in range(int(number)))
+    return tuple(usual_person(place["sex"], place["percentile"]) for place in places)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,9 +7,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ergo.evidence import assumption, row, table
-from ergo.handlers.person import Person
-from ergo.inputs.scenario import Sex
+from ergo.evidence import assumption, table
+from ergo.handlers.person import Person, usual_person
 
 __all__ = ["staff_types", "type_at"]
 
@@ -23,13 +22,7 @@ def staff_types() -> tuple[Person, ...]:
     >>> [(p.sex, round(p.stature_m, 2), round(p.mass_kg)) for p in staff_types()[:3]]
     [('F', 1.5, 63), ('F', 1.61, 58), ('F', 1.61, 100)]
     """
-    found = []
-    for entry in table("staff_types"):
-        sex: Sex = "F" if entry["sex"] == "F" else "M"
-        tall, broad = (row("body_mass_percentiles_us", measure=what, sex=sex) for what in ("stature_cm", "bmi"))
-        stature = float(tall[entry["stature"]]) / 100
-        found.append(Person(sex, stature, float(broad[entry["bmi"]]) * stature**2))
-    return tuple(found)
+    return tuple(usual_person(entry["sex"], entry["stature"], entry["bmi"]) for entry in table("staff_types"))
 
 
 @cache

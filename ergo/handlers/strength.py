@@ -19,10 +19,7 @@ __all__ = [
     "Strength",
     "endurance_time",
     "joints",
-    "one_hand_strength",
     "regions",
-    "repeated_effort",
-    "share_strong_enough",
     "shoulder_action",
     "strength",
 ]
@@ -92,26 +89,6 @@ def endurance_time(fraction: Any, region: str) -> Endurance:
     return Endurance(region, f, np.where(f > 1.0, 0.0, time), within, note)
 
 
-def repeated_effort(duty_cycle: Any) -> Floats:
-    """Return the effort over strength that is acceptable when repeated for a share of the day.
-
-    f = 1 − (DC − 1/28800)^0.24
-
-    Valid range: as fitted, efforts of the upper limbs.
-
-    Source: potvin_2012 (equation from memory).
-
-    >>> round(float(repeated_effort(0.05)), 4)
-    0.5128
-    """
-    share = _numbers("repeated effort", "duty_cycle", duty_cycle, 0.0, "0 to 1")
-    if (share > 1).any():
-        raise InputError("repeated effort", [Fault("duty_cycle", str(duty_cycle), "0 to 1")])
-    shortest = evidence.assumption("duty_cycle_shortest").typical
-    exponent = evidence.assumption("duty_cycle_exponent").typical
-    return np.asarray(1.0 - np.maximum(share - shortest, 0.0) ** exponent)
-
-
 def joints() -> tuple[str, ...]:
     """Return the joint actions of the strength table.
 
@@ -146,7 +123,11 @@ class Strength:
         return np.maximum(self.p50 + z * np.where(z < 0, self.sd_below, self.sd_above), 0.0)
 
     def share_strong_enough(self, moment_nm: Any) -> Floats:
-        """Return the share of this sex that can exert a moment, 0 to 1."""
+        """Return the share of this sex that can exert a moment, 0 to 1; far out the normal curve is a guess.
+
+        >>> round(float(strength("torso extension", "F").share_strong_enough(71.0)), 2)
+        0.95
+        """
         over = self.p50 - np.abs(np.asarray(moment_nm, dtype=float))
         return np.asarray(normal_share(over / np.where(over > 0, self.sd_below, self.sd_above)))
 
@@ -183,37 +164,3 @@ def shoulder_action(moment_nm: float) -> str:
     ('shoulder vertical abduction', 'shoulder vertical adduction')
     """
     return "shoulder vertical abduction" if moment_nm > 0 else "shoulder vertical adduction"
-
-
-def share_strong_enough(joint: str, moment_nm: Any, share_of_women: Any = 1.0) -> Floats:
-    """Return the share of a population that can exert a joint moment.
-
-    Valid range: as `strength`; far out in the tails the normal curve is a guess.
-
-    Source: stobbe_1982 (memory fair).
-
-    >>> round(float(share_strong_enough("torso extension", 71.0)), 2)
-    0.95
-    """
-    women = _numbers("share able", "share_of_women", share_of_women, 0.0, "0 to 1")
-    if (women > 1).any():
-        raise InputError("share able", [Fault("share_of_women", str(share_of_women), "0 to 1")])
-    moment = np.abs(_numbers("share able", "moment_nm", moment_nm, -np.inf, "a finite number"))
-    return np.asarray(
-        women * strength(joint, "F").share_strong_enough(moment)
-        + (1 - women) * strength(joint, "M").share_strong_enough(moment)
-    )
-
-
-def one_hand_strength(two_hand_n: Any) -> Floats:
-    """Return the force of one hand where two hands exert a given force.
-
-    F_1 = k F_2, k the cautious end of the published ratios, 0.64 to 1.04
-
-    Source: fothergill_1991.
-
-    >>> float(one_hand_strength(100.0))
-    64.0
-    """
-    factor = float(evidence.row("limits", key="one_hand_factor")["value"])
-    return factor * np.asarray(two_hand_n, dtype=float)

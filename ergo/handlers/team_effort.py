@@ -8,10 +8,12 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["TeamEffort", "least_ratio", "team_effort"]
+__all__ = ["FULL_EFFORT", "TeamEffort", "least_ratio", "team_effort"]
 
 Floats = NDArray[np.float64]
 
+FULL_EFFORT = 1.0 + 1e-6
+"""The ratio at which everybody gives all they can, with the rounding of the programme."""
 _ROUNDING = 1e-10
 _BESIDE = 1e-6  # either side of a price at which somebody changes from one action to another
 

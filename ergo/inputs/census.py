@@ -1,6 +1,6 @@
 """The patients of a unit, read from a CSV file without identifiers.
 
-Only the five columns named in `COLUMNS` are ever kept. A column that looks like a name, a record number or a
+Only mass, sex, stature, dependency and procedures are ever kept. A column that looks like a name, a record number or a
 birth date is refused with the reason; its values are never stored, and never repeated in an error.
 """
 
@@ -23,9 +23,8 @@ from ergo.errors import MOST_FAULTS, Fault, InputError
 from ergo.inputs.schema import read_bytes, read_text
 from ergo.units import INCH, LB
 
-__all__ = ["COLUMNS", "MASS_KG", "STATURE_M", "Census", "Refused", "load_census", "read_census"]
+__all__ = ["MASS_KG", "STATURE_M", "Census", "Refused", "load_census", "read_census"]
 
-COLUMNS = ("mass", "sex", "stature", "dependency", "procedures")
 MOST_ROWS = 100_000
 LARGEST_FILE = 5_000_000  # bytes
 LONGEST_LINE = 10_000  # characters

@@ -20,6 +20,7 @@ from ergo.inputs.schema import Day, Stated, check, dump, listed, most_of, number
 
 __all__ = [
     "NAMES",
+    "SIDES",
     "Bed",
     "Duty",
     "Handling",
@@ -53,6 +54,7 @@ __all__ = [
 
 Sex = Literal["F", "M"]
 Side = Literal["left", "right"]
+SIDES: tuple[Side, Side] = ("left", "right")
 Region = Literal["head", "trunk", "arms", "thighs", "shanks", "feet"]
 Technique = Literal["best", "typical", "bed too low"]
 Size = Literal["small", "medium", "tall"]
@@ -246,6 +248,14 @@ class Policy(Stated):
     """The patient's mass from which the unit's policy asks for a mechanical lift; left out, it names none."""
     lift_capacity_kg: float | None = number("kg", 50, 600, None)
     """What the unit's ceiling or floor lift may carry, as rated."""
+
+    def asks_for_lift(self, mass_kg: float) -> bool:
+        """Return whether it asks for a mechanical lift for a patient of this mass, whatever hands could do.
+
+        >>> Policy(lift_from_kg=60.0).asks_for_lift(60.0), Policy().asks_for_lift(300.0)
+        (True, False)
+        """
+        return self.lift_from_kg is not None and mass_kg >= self.lift_from_kg
 
 
 class Handling(Stated):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from ergo.evidence import Row, assumption, table
 from ergo.inputs.scenario import Patient, Scenario, has_airway_lead, has_tube_holder
 from ergo.limits.values import Standing
-from ergo.units import LB
+from ergo.units import LB, people_words
 
 __all__ = ["Guidance", "guidance_of"]
 
@@ -62,17 +62,17 @@ def guidance_of(scenario: Scenario) -> Guidance:
     asked = None if row is None else _number(row) + sum(number for number, _ in extra)
     left_out, least = _left_out(row, scenario), scenario.policy.least_people
     if asked is not None and not scenario.policy.count_guidance:
-        left_out = (f"the policy does not count guidance, which asks for {_people(asked)}", *left_out)
+        left_out = (f"the policy does not count guidance, which asks for {people_words(asked)}", *left_out)
         row = asked = None
     each = int(row["each_side"]) if row is not None and row["each_side"] else None
     if least > (asked or 0):
         less = "" if asked is None else f"; guidance asks for {asked}"
-        return Guidance(least, each, f"The unit's own rule asks for {_people(least)}{less}.", (_OWN,), left_out)
+        return Guidance(least, each, f"The unit's own rule asks for {people_words(least)}{less}.", (_OWN,), left_out)
     if row is None or asked is None:
         why = left_out[0] if left_out else "it names none for this move and patient"
         return Guidance(None, None, f"Guidance names no number here: {why}.", (), left_out)
     made_of = [row["crew"] or row["people"], *(words for _, words in extra)]
-    said = f"Guidance asks for {_people(asked)}" + (f": {', and '.join(made_of)}" if row["crew"] or extra else "")
+    said = f"Guidance asks for {people_words(asked)}" + (f": {', and '.join(made_of)}" if row["crew"] or extra else "")
     return Guidance(asked, each, f"{said}. {row['note']}.", (Standing(row["source"], row["known"]),), left_out)
 
 
@@ -142,7 +142,3 @@ def _left_out(row: Row | None, scenario: Scenario) -> tuple[str, ...]:
     if row is not None and over and not scenario.team.lines_and_drains:
         said.append("nobody is stated for lines and drains, who would come on top")
     return tuple(said)
-
-
-def _people(number: int) -> str:
-    return "1 person" if number == 1 else f"{number} people"

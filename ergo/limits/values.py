@@ -280,20 +280,18 @@ def guideline(protected: Literal[80, 50]) -> ValueOf:
     return value
 
 
-_LEVEL_DEG, _STEEP_DEG = 40.0, 50.0  # a judgement: between them the two lifting figures blend
-
-
 def lift(c: Condition) -> Value | NotApplicable:
     """Return what may be lifted: 35 lb for a flat pull, the lifting equation for a steep one [N] (niosh_94_110).
 
-    Between 40 and 50 degrees the two blend. The equation stands at the hands' own distance from the ankles and height.
+    From the low to the high end of `steep_lift` the two blend. The equation stands at the hands' own distance from the
+    ankles and height.
 
     >>> near = Condition("F", 75, 2.0, 60, 0.95, 0.9, 0.1, 12.0, 2, 20.0, reach_m=0.14, steepness_deg=90.0)
     >>> round(lift(near).value), round(lift(near._replace(steepness_deg=30.0)).value)
     (176, 156)
     """
-    flat = figure("niosh_35lb") * G
-    steep = min(max((c.steepness_deg - _LEVEL_DEG) / (_STEEP_DEG - _LEVEL_DEG), 0.0), 1.0)
+    flat, blend = figure("niosh_35lb") * G, assumption("steep_lift")
+    steep = min(max((c.steepness_deg - blend.low) / (blend.high - blend.low), 0.0), 1.0)
     if steep == 0.0:
         return Value(flat, "35 lb on the upward part of a pull", Standing("waters_2007", "read"))
     if c.hands == 1:

@@ -21,7 +21,6 @@ __all__ = [
     "largest_perimeter_ratio",
     "perimeter",
     "support",
-    "support_slope",
 ]
 
 Floats = NDArray[np.float64]
@@ -44,17 +43,15 @@ def support(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> Float
     >>> float(support(0.20, 0.12, 2.0, 0.0)), float(support(0.20, 0.12, 2.0, np.pi / 2))
     (0.12, 0.2)
     """
-    return _support_and_slope(a, b, n, angle)[0]
-
-
-def _support_and_slope(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> tuple[Floats, Floats]:
-    """Both at once: with u = (a |s|)^q and v = (b |c|)^q, h = (u + v)^(1/q) and h' = h (u c/s - v s/c) / (u + v)."""
     a, b, n = (np.asarray(v, dtype=float) for v in (a, b, n))
-    return _at(a, b, n, np.sin(angle), np.cos(angle))
+    return _at(a, b, n, np.sin(angle), np.cos(angle))[0]
 
 
 def _at(a: Floats, b: Floats, n: Floats, sine: Floats, cosine: Floats) -> tuple[Floats, Floats]:
-    """The same from sine and cosine, as u = (a |s|)^q and u c/s = a^q |s|^(q-1) sgn(s) c, which is safe on the axes."""
+    """`support` and its slope from sine and cosine: h = (u + v)^(1/q) and h' = h (u c/s - v s/c) / (u + v).
+
+    With u = (a |s|)^q, v = (b |c|)^q and u c/s = a^q |s|^(q-1) sgn(s) c, which is safe on the axes.
+    """
     q = n / (n - 1.0)
     breadth, depth = np.abs(sine), np.abs(cosine)
     across, along = a**q * breadth ** (q - 1.0), b**q * depth ** (q - 1.0)
@@ -62,21 +59,6 @@ def _at(a: Floats, b: Floats, n: Floats, sine: Floats, cosine: Floats) -> tuple[
     height = np.asarray(total ** (1.0 / q))
     turning = across * np.copysign(cosine, sine * cosine) - along * np.copysign(sine, sine * cosine)
     return height, np.asarray(height * turning / total)
-
-
-def support_slope(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> Floats:
-    """Return the change of `support` with the angle: gravity's moment arm about the contact line.
-
-    h'(φ) = h^(1-q) (a^q |s|^(q-1) sgn(s) c - b^q |c|^(q-1) sgn(c) s), with s = sin φ and c = cos φ.
-
-    Source: the derivative of `support` (identity).
-
-    The moment arm of an ellipse is largest, a - b, at tan φ = sqrt(b/a).
-
-    >>> round(float(support_slope(0.20, 0.12, 2.0, np.arctan(np.sqrt(0.12 / 0.20)))), 6)
-    0.08
-    """
-    return _support_and_slope(a, b, n, angle)[1]
 
 
 def perimeter(a: ArrayLike, b: ArrayLike, n: ArrayLike) -> Floats:

@@ -33,6 +33,7 @@ __all__ = [
     "Effort",
     "TeamTask",
     "critical_angles",
+    "held_in_stop",
     "roll_force",
     "task_of_turn",
     "ways_of",
@@ -476,7 +477,7 @@ def _remembered_angles(
     return np.array(apart) if apart else angle[[-1]]
 
 
-_MUCH = 0.75  # of the largest resistance
+_MUCH = 0.75  # of the largest resistance: a choice of where to look, the hardest of all angles looked at counts
 _APART_RAD = float(np.radians(2.5))  # then the hardest of these is within 1.1 % of the hardest degree of a turn
 
 
@@ -509,7 +510,7 @@ def task_of_turn(
     stop = move.kind == "stop on the side"
     instants = _turn_instants(move, case, scenario, angle, every_angle or stop, still=held or stop)
     if stop and not every_angle:
-        instants = held_on_side(instants)
+        instants = _held_on_side(instants)
     centre = float(np.sum(case.body.mass_kg * case.body.position_m) / np.sum(case.body.mass_kg))
     immersion = rolled_support(case.body.outline, case.mattress, np.zeros(1)).sink_m[..., 0]
     terms = {
@@ -531,12 +532,22 @@ def task_of_turn(
     )
 
 
-def held_on_side(instants: Instants) -> Instants:
-    """Return the stop on the side: tipping back before 90°, tipping on beyond, the centre of mass a little off."""
-    off = assumption("stop_centre_off").typical
+def _held_on_side(instants: Instants) -> Instants:
     on = np.broadcast_to(instants.angle > np.pi / 2.0, instants.resistance.shape)
-    away = np.where(on, -instants.resistance, instants.resistance) + instants.weight_n[..., None] * off
-    return instants.with_part(np.maximum(away, 0.0), on)
+    return instants.with_part(held_in_stop(instants.resistance, on, instants.weight_n[..., None]), on)
+
+
+def held_in_stop(moment_nm: Floats, beyond: NDArray[np.bool_], weight_n: Floats) -> Floats:
+    """Return what must be held in the stop on the side [N m]: the centre of mass may lie a little off, as it tips.
+
+    R = max(0, ±M + W e): M gravity's moment about the contact line [N m], which resists the turn before 90° and, where
+    `beyond` it, would carry the patient on; W the weight that turns [N]; e `stop_centre_off` of the assumptions.
+
+    >>> held_in_stop(np.array([3.0, -3.0, 30.0]), np.array([False, True, True]), np.array([100.0])).tolist()
+    [5.0, 5.0, 0.0]
+    """
+    off = assumption("stop_centre_off").typical
+    return np.asarray(np.maximum(np.where(beyond, -moment_nm, moment_nm) + weight_n * off, 0.0))
 
 
 def _hold(

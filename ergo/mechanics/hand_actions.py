@@ -18,7 +18,7 @@ from ergo.mechanics.mattress import HARD_SURFACE, Mattress, MattressSupport, rol
 from ergo.mechanics.rolling import roll_travel, sheet_elevation, sheet_moment_arm
 from ergo.units import G
 
-__all__ = ["ActionName", "HandAction", "Instants", "along_actions", "slide_actions", "turn_actions"]
+__all__ = ["ActionName", "HandAction", "Instants", "along_actions", "force_alone", "slide_actions", "turn_actions"]
 
 Floats = NDArray[np.float64]
 ActionName = Literal[
@@ -70,6 +70,12 @@ class HandAction:
     hand_height_m: Floats
     while_gravity: Literal["resists", "drives", "both"] = "both"
 
+    def in_its_part(self, values: Floats, driving: NDArray[np.bool_]) -> Floats:
+        """Return values where the action has a part, while gravity resists, drives or both; zero elsewhere."""
+        if self.while_gravity == "both":
+            return values
+        return np.where(driving if self.while_gravity == "drives" else ~driving, values, 0.0)
+
 
 @dataclass(frozen=True, slots=True)
 class Instants:
@@ -98,18 +104,29 @@ class Instants:
 
     def with_part(self, resistance: Floats, driving: NDArray[np.bool_]) -> Instants:
         """Return the same with a resistance and a way of gravity of its own; who has no part there does nothing."""
-        found = []
-        for action in self.actions:
-            part = {"resists": ~driving, "drives": driving, "both": np.ones_like(driving)}[action.while_gravity]
-            found.append(
-                replace(
-                    action,
-                    gain=np.where(part, np.maximum(action.gain, 0.0), 0.0),
-                    slip=np.where(part, action.slip, 0.0),
-                    unloading=np.where(part, action.unloading, 0.0),
-                )
+        found = tuple(
+            replace(
+                action,
+                gain=action.in_its_part(np.maximum(action.gain, 0.0), driving),
+                slip=action.in_its_part(action.slip, driving),
+                unloading=action.in_its_part(action.unloading, driving),
             )
-        return replace(self, resistance=resistance, driving=driving, actions=tuple(found))
+            for action in self.actions
+        )
+        return replace(self, resistance=resistance, driving=driving, actions=found)
+
+
+def force_alone(resistance: ArrayLike, worth: ArrayLike) -> Floats:
+    """Return what an action alone would have to give [N]: F = R / J; infinite where it alone does nothing.
+
+    >>> force_alone([10.0, 10.0], [0.25, 0.0]).tolist()
+    [40.0, inf]
+    """
+    gain = np.asarray(worth, dtype=float)
+    return np.where(gain > _NO_WORTH, np.asarray(resistance) / np.maximum(gain, _NO_WORTH), np.inf)
+
+
+_NO_WORTH = 1e-3  # what one newton takes, in a turn [m]: with less an action alone does nothing
 
 
 def turn_actions(

@@ -56,6 +56,11 @@ class PlannedMove:
         return self.to_rad > 0.0
 
     @property
+    def guarded(self) -> bool:
+        """Whether somebody guards each edge of the bed: the patient turns, or crosses to another bed."""
+        return self.is_turn or self.kind == "lateral transfer"
+
+    @property
     def rolls(self) -> bool:
         """Whether the patient rolls further in this move."""
         return self.to_rad > self.from_rad

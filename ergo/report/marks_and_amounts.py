@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ergo.limits.policy import Verdict
 from ergo.teams.smallest_team import Needs
-from ergo.units import Units
+from ergo.units import Units, people_words
 
 __all__ = ["MARKS", "limit_amount", "needs_words"]
 
@@ -22,7 +22,7 @@ def needs_words(needs: Needs) -> str:
     ('1 person', '6 people', 'a mechanical lift', 'no team can be named')
     """
     if isinstance(needs, int):
-        return "1 person" if needs == 1 else f"{needs} people"
+        return people_words(needs)
     return "a mechanical lift" if needs == "lift" else "no team can be named"
 
 

@@ -22,7 +22,7 @@ class Trial:
     ----------
     mu_low, mu, mu_high : float [-]
         Friction at which the stack slips: low, typical, high.
-    reading_low_n, reading_n, reading_high_n : float [N]
+    reading_low_n, reading_high_n : float [N]
         Steady level pull that would show it, with the whole weight of the scenario's patient on the aid.
     people_low, people_high : int or "lift" or "no limit"
         The scenario's answer if the friction proves to be at either end.
@@ -33,7 +33,6 @@ class Trial:
     mu: float
     mu_high: float
     reading_low_n: float
-    reading_n: float
     reading_high_n: float
     people_low: Needs
     people_high: Needs
@@ -46,15 +45,14 @@ def trial_of(scenario: Scenario, aid: Aid) -> Trial:
     """
     ends = [[c.mu_low for c in aid.contacts], [c.mu for c in aid.contacts], [c.mu_high for c in aid.contacts]]
     mu = [float(slip_friction(values)) for values in ends]
-    reading = [float(steady_pull(scenario.patient.mass_kg, m, 0.0, 0.0)) for m in mu]
+    reading = [float(steady_pull(scenario.patient.mass_kg, m, 0.0, 0.0)) for m in (mu[0], mu[2])]
     return Trial(
         aid=aid.name,
         mu_low=mu[0],
         mu=mu[1],
         mu_high=mu[2],
         reading_low_n=reading[0],
-        reading_n=reading[1],
-        reading_high_n=reading[2],
+        reading_high_n=reading[1],
         people_low=people_for(_with_friction(scenario, aid, ends[0])),
         people_high=people_for(_with_friction(scenario, aid, ends[2])),
     )

@@ -9,7 +9,7 @@ from ergo.evidence import Range, assumption
 from ergo.inputs.scenario import Move, Scenario
 from ergo.limits.values import Standing
 from ergo.teams.team_search import reasons_of
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.units import DEFAULT_UNITS, Units, people_words
 
 __all__ = ["LiftOption", "lift_before_hands", "lift_option", "lift_words", "placing_the_sheet"]
 
@@ -25,7 +25,6 @@ class LiftOption:
 
     people: int
     people_placing: int | None
-    effort_placing: float
     minutes: Range
     capacity_kg: float | None
     first: bool
@@ -65,17 +64,16 @@ def lift_option(scenario: Scenario) -> LiftOption:
     """
     people, minutes = assumption("lift_people"), assumption("lift_minutes")
     placing = reasons_of(demand_of(placing_the_sheet(scenario)), by_force_alone=True)
-    sides = None if placing.left is None or placing.right is None else placing.left + placing.right
+    sides = None if placing.team is None else sum(placing.team)
     policy, mass = scenario.policy, scenario.patient.mass_kg
     capacity = policy.lift_capacity_kg
     refused = "over its rated capacity" if capacity is not None and mass > capacity else ""
     return LiftOption(
         people=int(people.typical),
         people_placing=sides,
-        effort_placing=placing.effort,
         minutes=minutes,
         capacity_kg=capacity,
-        first=policy.lift_from_kg is not None and mass >= policy.lift_from_kg,
+        first=policy.asks_for_lift(mass),
         refused=refused,
         standing=Standing(people.source, people.known),
     )
@@ -104,9 +102,10 @@ def lift_words(scenario: Scenario, found: LiftOption, units: Units = DEFAULT_UNI
     "The unit's policy asks for a lift from 60 kg on"
     """
     mass = units.show_mass
-    said = f"A ceiling or floor lift with a repositioning sheet: {found.people} people by guidance"
+    people = people_words(found.people)
+    said = f"A ceiling or floor lift with a repositioning sheet: {people} by guidance"
     if found.first and scenario.policy.lift_from_kg is not None:
-        said = f"The unit's policy asks for a lift from {mass(scenario.policy.lift_from_kg)} on: {found.people} people"
+        said = f"The unit's policy asks for a lift from {mass(scenario.policy.lift_from_kg)} on: {people}"
     if found.people_placing is None:
         said += "; no team can roll the patient onto the sheet by hand within the limits, so it must lie there already"
     else:

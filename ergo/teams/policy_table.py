@@ -9,7 +9,7 @@ from itertools import groupby, product
 import numpy as np
 
 from ergo.assessment import demand_of
-from ergo.evidence import assumption, row
+from ergo.evidence import assumption, body_percentile
 from ergo.inputs.scenario import Scenario
 from ergo.teams.team_search import Counts, smallest_teams_of
 
@@ -51,8 +51,7 @@ def policy_bands(templates: Sequence[Scenario]) -> tuple[MassBand, ...]:
         rows: list[tuple[float, int | None, Counts | None]] = []
         for mass in steps:
             both = [next(found), next(found)]
-            stated = template.policy.lift_from_kg
-            lift = any(one is None for one in both) or (stated is not None and mass >= stated)
+            lift = any(one is None for one in both) or template.policy.asks_for_lift(mass)
             more = max((one.reasons for one in both if one), key=lambda r: r.people or 0, default=None)
             people, counts = (None, None) if lift or more is None else (more.people, more.counts)
             # with more mass never fewer: a band that a broader body alone would break is closed
@@ -71,7 +70,7 @@ def policy_bands(templates: Sequence[Scenario]) -> tuple[MassBand, ...]:
 
 
 def _of_mass(template: Scenario, mass_kg: float, sex: str) -> Scenario:
-    tall = float(row("body_mass_percentiles_us", measure="stature_cm", sex=sex)["p50"]) / 100
+    tall = body_percentile("stature", sex)
     own = template.patient.model_copy(
         update={
             "sex": sex, "mass_kg": mass_kg, "stature_m": tall, "chest_breadth_m": None, "chest_depth_m": None,

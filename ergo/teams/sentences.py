@@ -9,9 +9,17 @@ from ergo.assessment import Assessment, team_most
 from ergo.assessment.sentences import NO_TEAM, short_of_covered, uncovered_share_words
 from ergo.limits.guidance import Guidance
 from ergo.teams.team_search import Counts, Reasons
-from ergo.units import DEFAULT_UNITS, Units, percent
+from ergo.units import DEFAULT_UNITS, Units, people_words, percent
 
-__all__ = ["WithAid", "gain_words", "number_of", "reasons_words", "why_words"]
+__all__ = ["REASON_NAMES", "WithAid", "gain_words", "number_of", "reasons_words", "why_words"]
+
+
+REASON_NAMES: dict[Counts, str] = {
+    "force": "by force alone",
+    "if one breaks off": "to hold on if one lets go",
+    "guidance": "by guidance",
+}
+"""What each reason for a number of people is called in a table."""
 
 
 class WithAid(Protocol):
@@ -44,10 +52,6 @@ _HEAD_TOO_HEAVY = (
 )
 
 
-def _count(number: int, noun: str = "people") -> str:
-    return f"{number} {'person' if number == 1 and noun == 'people' else noun}"
-
-
 def why_words(
     best: Assessment | None,
     shown: Assessment,
@@ -62,7 +66,7 @@ def why_words(
     if best is not None:
         roles = "".join(f", {r.people} {r.name}" for r in best.roles)
         team = f"{best.left} on the left, {best.right} on the right{roles}"
-        first, others = reasons_words(reasons, team) if reasons else (f"{_count(best.people)}: {team}", "")
+        first, others = reasons_words(reasons, team) if reasons else (f"{people_words(best.people)}: {team}", "")
         return (
             f"{first}. {others}Nobody is over a limit in {percent(probability)} of cases."
             f"{uncovered_share_words(uncovered)} {best.why_in(units)}"
@@ -98,7 +102,7 @@ def reasons_words(reasons: Reasons, team: str = "") -> tuple[str, str]:
     """
     if reasons.people is None:
         return NO_TEAM, ""
-    number, asked, who = _count(reasons.people), reasons.people_by_guidance, _who_asks(reasons.guidance)
+    number, asked, who = people_words(reasons.people), reasons.people_by_guidance, _who_asks(reasons.guidance)
     as_team = f": {team}" if team else ""
     force = reasons.people_by_force
     if reasons.none_holds:
@@ -156,31 +160,33 @@ def gain_words(best: Assessment | None, one_more: Assessment | None, aids: Seque
     if best is not None and one_more is not None:
         who = f"One more person, on the {'left' if one_more.left > best.left else 'right'}"
         goes = _goes(best.worst_ratio, one_more.worst_ratio)
-        said.append(
-            f"{who}: where it is hardest, the load {goes} of the limit."
-            if goes
-            else f"{who}, changes nothing where it is hardest: the load stays at {best.worst_ratio:.2f} of the limit."
-        )
+        if not goes:
+            who, goes = f"{who}, changes nothing where it is hardest", f"stays at {best.worst_ratio:.2f}"
+        elif one_more.worst_ratio > best.worst_ratio:
+            who = f"{who}, does not ease it where it is hardest"
+        else:
+            who = f"{who}, where it is hardest"
+        said.append(f"{who}: the load {goes} of the limit.")
     now = next((o for o in aids if o.aid == aid), None)
     for option in aids:
         if now is None or option.aid in (aid, "no aid") or option.people is None:
             continue  # working without an aid is never a gain to recommend
         if now.people is None and now.needs != "lift":
-            said.append(f"With the {option.aid}: {_count(option.people)}; with the {aid} no team can be named.")
+            said.append(f"With the {option.aid}: {people_words(option.people)}; with the {aid} no team can be named.")
         elif now.people is None:
-            said.append(f"With the {option.aid}: {_count(option.people)} instead of a mechanical lift.")
+            said.append(f"With the {option.aid}: {people_words(option.people)} instead of a mechanical lift.")
         elif option.people < now.people:
-            said.append(f"With the {option.aid}: {_count(option.people)} instead of {now.people}.")
+            said.append(f"With the {option.aid}: {people_words(option.people)} instead of {now.people}.")
         elif option.people == now.people and _fewer(option.people_by_force, now.people_by_force):
             said.append(
-                f"With the {option.aid}: still {_count(option.people)}, though force alone would take "
+                f"With the {option.aid}: still {people_words(option.people)}, though force alone would take "
                 f"{option.people_by_force} instead of {now.people_by_force}."
             )
         elif option.people == now.people and option.worst_ratio < now.worst_ratio:
             goes = _goes(now.worst_ratio, option.worst_ratio)
             if goes:
                 where = f"where it is hardest, the load {goes} of the limit"
-                said.append(f"With the {option.aid}: still {_count(option.people)}; {where}.")
+                said.append(f"With the {option.aid}: still {people_words(option.people)}; {where}.")
     return said
 
 

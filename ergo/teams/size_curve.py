@@ -83,7 +83,7 @@ def _point(result: Assessment) -> CurvePoint:
         force_span_n=None,
         verdict=result.verdict,
         worst_ratio=result.worst_ratio,
-        worst_person_force_n=max((m.worst_person_force_n for m in result.moves), default=0.0),
+        worst_person_force_n=result.worst_person_force_n,
         deciding=reason,
         deciding_move=where,
         check=result.deciding,

@@ -121,6 +121,11 @@ class FirstAnswer:
         )  # fmt: skip
 
     @property
+    def team(self) -> tuple[int, int] | None:
+        """The people on the left and on the right; None where no team is named."""
+        return None if self.left is None or self.right is None else (self.left, self.right)
+
+    @property
     def needs(self) -> Needs:
         """The number of people, or why there is none."""
         short = short_of_covered(self.probability, self.uncovered, self.probability_asked or 0.0)
@@ -251,9 +256,7 @@ class Search:
     @cached_property
     def _best(self) -> Assessment | None:
         found = self._reasons
-        return (
-            judge(self.demand, found.left, found.right) if found.left is not None and found.right is not None else None
-        )
+        return judge(self.demand, *found.team) if found.team is not None else None
 
     def _probability(self, left: int, right: int) -> tuple[float, float]:
         """Of a team, or of the surest where the team shown has people on a side that no move needs; and uncovered."""
@@ -407,7 +410,7 @@ def own_option(answer: FirstAnswer) -> AidOption:
         right=answer.right,
         probability=answer.probability,
         worst_ratio=shown.worst_ratio,
-        worst_person_force_n=max((m.worst_person_force_n for m in shown.moves), default=0.0),
+        worst_person_force_n=shown.worst_person_force_n,
         deciding=shown.deciding.label if shown.deciding else "",
         unmeasured=aid.unmeasured,
         note=aid.note,

@@ -145,9 +145,7 @@ def reliability(
 
 def _of_as_many(team: tuple[int, int], asked: Reasons) -> tuple[int, int]:
     """The team that the answer names in place of another of as many people."""
-    if asked.left is None or asked.right is None or asked.left + asked.right != sum(team):
-        return team
-    return asked.left, asked.right
+    return team if asked.team is None or sum(asked.team) != sum(team) else asked.team
 
 
 _SURE = 0.9995

@@ -11,6 +11,7 @@ from ergo.assessment import Assessment, Demand, PersonLoad, judge, largest_team,
 from ergo.assessment.team_share import find_capacities, group, holds_without_one, team_effort_of
 from ergo.assessment.verdict import judge_teams
 from ergo.handlers.person import Person
+from ergo.handlers.team_effort import FULL_EFFORT
 from ergo.limits.guidance import Guidance, guidance_of
 from ergo.mechanics.demand import Effort
 from ergo.uncertainty.monte_carlo import Drawn
@@ -30,7 +31,6 @@ __all__ = [
 Team = tuple[int, int]
 Counts = Literal["force", "if one breaks off", "guidance"]
 
-_ENOUGH = 1.0 + 1e-6  # rounding of the programme
 _TRIED = 2  # splits of one number of people whose probability is looked at, the easiest first
 
 
@@ -63,6 +63,11 @@ class Reasons:
     """The part of what they can manage that all of that team give at typical values, where it is hardest."""
     none_holds: bool = False
     """Whether no team at this bed still holds the patient when one of it must let go, though that is asked."""
+
+    @property
+    def team(self) -> tuple[int, int] | None:
+        """The people on the left and on the right; None where no team is named."""
+        return None if self.left is None or self.right is None else (self.left, self.right)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +102,8 @@ def smallest_teams_of(
         reasons_of(demand, probability_asked, drawn, by_force_alone=by_force_alone)
         for demand, drawn in zip(cases, made, strict=True)
     ]
-    named = [k for k, reasons in enumerate(every) if reasons.left is not None and reasons.right is not None]
-    teams = [(cases[k], every[k].left or 0, every[k].right or 0) for k in named]
+    named = {k: team for k, reasons in enumerate(every) if (team := reasons.team) is not None}
+    teams = [(cases[k], *team) for k, team in named.items()]
     found: list[SmallTeam | None] = [None] * len(cases)
     for k, (demand, left, right), result in zip(named, teams, judge_teams(teams, every_limit=False), strict=True):
         done = tuple((e.effort, load) for move in result.moves for e in move.efforts for load in e.loads)
@@ -201,7 +206,7 @@ class _Search:
     def first(self, also: Callable[[Team], bool]) -> Team | None:
         """Return the smallest team that is enough by force and in another way."""
         for splits in _sizes(self.demand):
-            able = [team for team in splits if team_effort_of(self.demand, *team)[0] <= _ENOUGH and also(team)]
+            able = [team for team in splits if team_effort_of(self.demand, *team)[0] <= FULL_EFFORT and also(team)]
             for team in able[:_TRIED]:
                 if self._sure(team):
                     return team
@@ -223,7 +228,7 @@ class _Search:
 def smallest_typical(demand: Demand) -> Assessment | None:
     """Return the assessment of the smallest team at typical values; None where there is none."""
     found = reasons_of(demand)
-    return judge(demand, found.left, found.right) if found.left is not None and found.right is not None else None
+    return judge(demand, *found.team) if found.team is not None else None
 
 
 def one_more(demand: Demand, team: Assessment) -> Assessment | None:

@@ -9,12 +9,13 @@ from ergo.assessment.sentences import within_sentence
 from ergo.assessment.team import letters_of, member_person, people_on_side
 from ergo.assessment.team_share import team_effort_of
 from ergo.errors import InputError
-from ergo.inputs.scenario import UNSTATED_SHEET, Duty, Member, Scenario, Side
+from ergo.inputs.scenario import SIDES, UNSTATED_SHEET, Duty, Member, Scenario, Side, with_usual_people
+from ergo.limits.policy import ENOUGH
 from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, aid_names
 from ergo.teams.team_search import Reasons, reasons_of
 from ergo.uncertainty.monte_carlo import Drawn
 from ergo.uncertainty.two_kinds import ProbabilityBand, own_acceptance, probability_band, unmeasured_words
-from ergo.units import DEFAULT_UNITS, Units, percent
+from ergo.units import DEFAULT_UNITS, Units, people_words, percent
 
 __all__ = [
     "BesideTeam",
@@ -22,7 +23,6 @@ __all__ = [
     "Place",
     "ThisTeam",
     "beside_team",
-    "count_of",
     "helps",
     "most_loaded_words",
     "next_words",
@@ -30,7 +30,6 @@ __all__ = [
     "this_team_words",
 ]
 
-_SIDES: tuple[Side, Side] = ("left", "right")
 _EXTRA = Member(size="medium")
 """Who comes when one more comes."""
 
@@ -125,7 +124,8 @@ def this_team(
     left, right = placed.team.left, placed.team.right
     drawn = Drawn.usual(demand, (member_person(_EXTRA),))
     own = _judged(demand, drawn, left, right, probability_asked, units)
-    reasons = reasons_of(demand, probability_asked, Drawn.usual(_unstated(demand)) if placed.team.members else drawn)
+    usual = Drawn.usual(_with_team(demand, with_usual_people(placed))) if placed.team.members else drawn
+    reasons = reasons_of(demand, probability_asked, usual)
     result = judge(demand, left, right)
     return ThisTeam(
         scenario=placed,
@@ -147,12 +147,6 @@ def this_team(
     )
 
 
-def _unstated(demand: Demand) -> Demand:
-    """The same with people that nobody has stated."""
-    team = demand.scenario.team.model_copy(update={"members": ()})
-    return replace(demand, scenario=demand.scenario.model_copy(update={"team": team}), capacities={})
-
-
 def _with_team(demand: Demand, scenario: Scenario) -> Demand:
     """What a scenario asks does not change with the people; what they can manage does."""
     return replace(demand, scenario=scenario, capacities={})
@@ -161,7 +155,7 @@ def _with_team(demand: Demand, scenario: Scenario) -> Demand:
 def _judged(demand: Demand, drawn: Drawn, left: int, right: int, asked: float, units: Units) -> Neighbour:
     result = judge(demand, left, right, every_limit=False)
     probability = 0.0 if demand.refusals else drawn.probability(left, right)
-    able = result.verdict in ("within", "close") and not demand.refusals
+    able = result.verdict in ENOUGH and not demand.refusals
     enough = able and probability >= asked
     fails = ""
     if not able:
@@ -232,22 +226,13 @@ def _places(scenario: Scenario) -> tuple[Place, ...]:
     letters = letters_of(scenario)
     at = {
         person.letter: person.position_m
-        for side in _SIDES
+        for side in SIDES
         for person in people_on_side(scenario, side, getattr(scenario.team, side))
     }
     return tuple(
         Place(letter, member.role, member.side, at.get(letter))
         for letter, member in zip(letters, scenario.team.members, strict=True)
     )
-
-
-def count_of(people: int) -> str:
-    """Return a number of people in words.
-
-    >>> count_of(1), count_of(3)
-    ('1 person', '3 people')
-    """
-    return "1 person" if people == 1 else f"{people} people"
 
 
 def most_loaded_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> str:
@@ -277,7 +262,7 @@ def this_team_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str,
     ('Yes: 4 people', 'One more, 5 people (3 + 2)')
     """
     asked = f"{100 * found.probability_asked:g} % were asked for"
-    who = f"{count_of(found.people)}, {found.left} on the left and {found.right} on the right"
+    who = f"{people_words(found.people)}, {found.left} on the left and {found.right} on the right"
     if found.enough:
         said = [f"Yes: {who}, keep everybody within the limits in {percent(found.probability)} of moves; {asked}."]
     else:
@@ -296,7 +281,7 @@ def this_team_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str,
             verdict = "enough by force alone" if _short_of(other.people, found.reasons) else "enough"
         because = f": {within_sentence(other.fails).rstrip('.')}" if other.fails else ""
         said.append(
-            f"{name}, {count_of(other.people)} ({other.left} + {other.right}): {verdict}, within the limits in "
+            f"{name}, {people_words(other.people)} ({other.left} + {other.right}): {verdict}, within the limits in "
             f"{percent(other.probability)} of moves{because}."
         )
     return tuple(said)
@@ -358,15 +343,15 @@ def beside_team(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> BesideTeam
     >>> found.one_fewer.people + 1 == found.one_more.people - 1, found.one_fewer.enough
     (True, False)
     """
-    if answer.left is None or answer.right is None:
+    if answer.team is None:
         return BesideTeam(None, None, None)
     asked = PROBABILITY_ASKED if answer.probability_asked is None else answer.probability_asked
-    demand = _unstated(demand_of(answer.scenario))
+    demand = demand_of(with_usual_people(answer.scenario))
     drawn = Drawn.usual(demand)
     return BesideTeam(
-        probability_band(demand, answer.left, answer.right) if answer.probability > 0.0 else None,
-        _fewer(demand, drawn, answer.left, answer.right, asked, units),
-        _more(demand, drawn, answer.left, answer.right, asked, units),
+        probability_band(demand, *answer.team) if answer.probability > 0.0 else None,
+        _fewer(demand, drawn, *answer.team, asked, units),
+        _more(demand, drawn, *answer.team, asked, units),
     )
 
 
@@ -375,4 +360,4 @@ def next_words(reasons: Reasons, other: Neighbour) -> str:
     short = [*([other.fails.rstrip(".")] if other.fails else ()), *_short_of(other.people, reasons)]
     said = "; ".join(short)
     sure = f"within the limits in {percent(other.probability)} of moves"
-    return f"{'not enough' if short else 'enough'}, {sure}" + (f": {said[:1].lower()}{said[1:]}." if said else ".")
+    return f"{'not enough' if short else 'enough'}, {sure}" + (f": {within_sentence(said)}." if said else ".")

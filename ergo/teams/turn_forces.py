@@ -7,19 +7,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment import Demand, has_airway_lead
-from ergo.assessment.team import airway_lead
+from ergo.assessment import Demand
+from ergo.assessment.team import at_the_head
 from ergo.assessment.team_share import group, people_for, share_task
 from ergo.inputs.scenario import Side
 from ergo.mechanics.demand import critical_angles, task_of_turn
-from ergo.mechanics.hand_actions import ActionName
+from ergo.mechanics.hand_actions import ActionName, force_alone
 from ergo.mechanics.procedure import PlannedMove
 
 __all__ = ["ActionForce", "TurnForces", "turn_forces"]
 
 Floats = NDArray[np.float64]
 _STEPS = 30  # beside the critical angles
-_NO_WORTH = 1e-3  # what one newton takes, in a turn [m]: with less an action alone does nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +75,7 @@ def turn_forces(demand: Demand, move: PlannedMove, left: int, right: int) -> Tur
     evenly = np.linspace(move.from_rad, move.to_rad, _STEPS + 1)
     angle = np.unique(np.concatenate([evenly, critical_angles(move, case, scenario)]))
     task = task_of_turn(move, case, scenario, angle)
-    lead = (airway_lead(scenario),) if has_airway_lead(scenario) else ()
-    people = people_for(task, group(scenario, left, right), lead)
+    people = people_for(task, group(scenario, left, right), at_the_head(scenario))
     share = share_task(replace(demand, tasks=(task,), capacities={}), 0, people)
     half = 0.5 * scenario.bed.width_m
     resistance = task.instants.resistance
@@ -87,8 +85,8 @@ def turn_forces(demand: Demand, move: PlannedMove, left: int, right: int) -> Tur
             np.broadcast_to(v, resistance.shape)
             for v in (action.gain, action.reach_m, action.hand_height_m, action.pull, action.lift)
         )
-        force = np.sum(share.force_n[:, :, k], axis=1)
-        if not np.any(gain > _NO_WORTH) and not np.any(force > 0.0):
+        force, alone = np.sum(share.force_n[:, :, k], axis=1), force_alone(resistance, gain)
+        if not np.any(np.isfinite(alone)) and not np.any(force > 0.0):
             continue
         way = 1.0 if action.side == "receiving" else -1.0
         found.append(
@@ -97,7 +95,7 @@ def turn_forces(demand: Demand, move: PlannedMove, left: int, right: int) -> Tur
                 side=task.side_of(action),
                 receiving=action.side == "receiving",
                 force_n=force,
-                alone_n=np.where(gain > _NO_WORTH, resistance / np.maximum(gain, _NO_WORTH), np.inf),
+                alone_n=alone,
                 x_m=way * (half - reach),
                 y_m=height,
                 elevation=np.arctan2(lift, way * pull),

@@ -61,7 +61,7 @@ def ways_of_working(
             reasons = known
         else:
             reasons = reasons_of(demand, probability_asked, by_force_alone=True)
-        team = largest_team(demand) if reasons.left is None or reasons.right is None else (reasons.left, reasons.right)
+        team = reasons.team or largest_team(demand)
         result = judge(demand, *team, every_limit=False)
         found.append(
             WayOfWorking(

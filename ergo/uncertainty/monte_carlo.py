@@ -16,7 +16,7 @@ from ergo.evidence import assumption
 from ergo.handlers.normal_distribution import normal_value
 from ergo.handlers.person import Person
 from ergo.handlers.staff import type_at
-from ergo.inputs.scenario import Side
+from ergo.inputs.scenario import SIDES, Side
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.sampling import sobol_points
 from ergo.uncertainty.team_draws import TaskDraws, TeamTables, Worker, build_tables, least_effort, task_draws
@@ -107,7 +107,6 @@ Team = tuple[int, int]
 SEED = 20_261_124
 DRAWS = 4096
 CHUNK = 65_536  # draws held in memory at once
-_SIDES: tuple[Side, ...] = ("left", "right")
 
 
 def draw(
@@ -264,7 +263,7 @@ class Drawn:
         drawn, task = self._tasks[number], self._tables.demand.tasks[number]
         scenario = self._tables.demand.scenario
         sides: dict[str, list[Worker]] = {
-            side: self._of_side(side, people) for side, people in zip(_SIDES, (left, right), strict=True)
+            side: self._of_side(side, people) for side, people in zip(SIDES, (left, right), strict=True)
         }
         if task.group == "airway":
             lead = np.full(len(self._even), len(self._tables.bodies) - 1)

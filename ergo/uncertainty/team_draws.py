@@ -19,12 +19,11 @@ from ergo.assessment.capacity import Hands, capacities_by_back_arm, force_limit
 from ergo.assessment.demand import Demand
 from ergo.assessment.team import airway_lead, people_on_side
 from ergo.assessment.team_share import hands_at
-from ergo.evidence import assumption
 from ergo.handlers.person import Person
 from ergo.handlers.staff import staff_types
 from ergo.inputs.scenario import Scenario, Technique
 from ergo.mechanics.case import Case, build_case, mattress_of
-from ergo.mechanics.demand import TeamTask, roll_force, task_of_turn, ways_of
+from ergo.mechanics.demand import TeamTask, held_in_stop, roll_force, task_of_turn, ways_of
 from ergo.mechanics.friction import slip_friction
 from ergo.mechanics.mattress import rolled_support
 from ergo.mechanics.procedure import PlannedMove
@@ -385,27 +384,17 @@ def _drawn(
         still = task.hold_s > 0  # what foam keeps of the work is soon gone
         moment = (found[0] if still else found[0] + case.mattress.loss * found[1]) * mass
         if task.hold_s > 0 and demand.moves[demand.places[number][0]][0].kind == "stop on the side":
-            past = (task.instants.angle > np.pi / 2.0)[:, None]
-            off = assumption("stop_centre_off").typical * mass * G
-            resistance, driving = (
-                np.maximum(np.where(past, -moment, moment) + off, 0.0),
-                np.broadcast_to(past, moment.shape),
-            )
+            driving = np.broadcast_to((task.instants.angle > np.pi / 2.0)[:, None], moment.shape)
+            resistance = held_in_stop(moment, driving, mass * G)
         else:
             resistance, driving = np.abs(moment), moment < 0.0
         gain, slip, unloading = [], [], []
         for k, action in enumerate(actions):
             worth, along, up = found[2 + 3 * k : 5 + 3 * k]
-            part = {"resists": ~driving, "drives": driving, "both": None}[action.while_gravity]
             lifted = mu * up
-            if part is None:
-                gain.append(np.maximum(worth, 0.0))
-                slip.append(along + lifted)
-                unloading.append(lifted)
-            else:
-                gain.append(np.where(part, np.maximum(worth, 0.0), 0.0))
-                slip.append(np.where(part, along + lifted, 0.0))
-                unloading.append(np.where(part, lifted, 0.0))
+            gain.append(action.in_its_part(np.maximum(worth, 0.0), driving))
+            slip.append(action.in_its_part(along + lifted, driving))
+            unloading.append(action.in_its_part(lifted, driving))
     elif task.group == "sides":
         at = _same_part(demand, demand.places[number], case)
         resistance = np.broadcast_to(np.moveaxis(at.instants.resistance, -1, 0), idle.shape)

@@ -24,7 +24,6 @@ from ergo.units import percent
 __all__ = [
     "ProbabilityBand",
     "Unmeasured",
-    "band_words",
     "own_acceptance",
     "probability_band",
     "same_everywhere",
@@ -166,19 +165,14 @@ def _share(each: Floats, at: Floats) -> float:
     return min(1.0, float(np.sum(counts * (means - np.mean(each)) ** 2) / len(each)) / whole)
 
 
-def band_words(band: ProbabilityBand) -> str:
-    """Say both figures, and which measurement narrows the second most.
+def unmeasured_words(band: ProbabilityBand) -> str:
+    """Say how far the probability may move for want of measurements, and which of them narrows it most.
 
     >>> from ergo.assessment import demand_of
     >>> from ergo.inputs import examples
-    >>> band_words(probability_band(demand_of(examples.boost(90.0)), 3, 3, outer=32))
-    'In >99 % of moves nobody is over a limit. What nobody measured does not move the probability.'
+    >>> unmeasured_words(probability_band(demand_of(examples.boost(90.0)), 3, 3, outer=32))
+    'What nobody measured does not move the probability.'
     """
-    return f"In {percent(band.probability)} of moves nobody is over a limit. {unmeasured_words(band)}"
-
-
-def unmeasured_words(band: ProbabilityBand) -> str:
-    """Say how far the probability may move for want of measurements, and which of them narrows it most."""
     if band.probability_high - band.probability_low < 0.01 or not band.unmeasured:
         return "What nobody measured does not move the probability."
     low, high = percent(band.probability_low), percent(band.probability_high)

@@ -203,9 +203,6 @@ def joined_plans(unit: Unit, plans: Sequence[UnitPlan]) -> UnitPlan:
     return replace(plans[0], unit=unit, levels=levels, needed=needed, short=short)
 
 
-_TEAMS_SHARE = 0.4  # of the time of a plan goes into the teams
-
-
 def plan_unit(
     unit: Unit,
     need: Need | None = None,

@@ -120,13 +120,6 @@ class TeamTable:
     mass_range_kg: tuple[float, float]
     calls: int
 
-    def thresholds(self, procedure: str, aid: str, sex: str, stature_m: float) -> tuple[tuple[float, TeamNeed], ...]:
-        """Return the mass bands of one case: the highest mass of each band [kg] with the need there."""
-        line = self.lines[procedure, aid, sex, stature_class(stature_m)]
-        last = len(line.mass) - 1
-        ends = [i for i in range(last + 1) if i == last or (line.whole[i] != line.whole[i + 1]).any()]
-        return tuple((float(line.mass[i]), _need(line.whole[i], line.smooth[i])) for i in ends)
-
     def lookup(self, procedure: str, aid: str, mass_kg: ArrayLike, women: ArrayLike, stature_m: ArrayLike) -> Teams:
         """Return the teams of many patients."""
         mass, female, stature = np.broadcast_arrays(
@@ -275,13 +268,6 @@ def _lines(need: Need, searches: Sequence[_Search], progress: Callable[[int, int
 def _ask(need: Need, asks: list[Ask]) -> list[TeamNeed]:
     many: Callable[[list[Ask]], list[TeamNeed]] | None = getattr(need, "many", None)
     return many(asks) if many else [need(*ask) for ask in asks]
-
-
-def _need(whole: NDArray[np.int64], smooth: Array) -> TeamNeed:
-    left, right, airway, lines, caller, lift = (int(v) for v in whole)
-    minutes, loadings, pull, ratio = (float(v) for v in smooth)
-    given = None if np.isnan(minutes) else minutes
-    return TeamNeed(left, right, airway, lines, caller, bool(lift), given, loadings, pull, ratio)
 
 
 @dataclass(frozen=True, slots=True)

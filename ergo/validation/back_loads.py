@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment import demand_of, judge
-from ergo.evidence import Row, assumption, row
+from ergo.evidence import Row, assumption, body_percentile, row
 from ergo.handlers.posture import sweep
 from ergo.inputs.scenario import Sex, parse_scenario
 from ergo.units import G
@@ -48,12 +48,8 @@ class _Task:
         return {"technique": technique, "facing_rad": facing, "brace": "thigh"}
 
 
-def _median(measure: str, sex: str) -> float:
-    return float(row("body_mass_percentiles_us", measure=measure, sex=sex)["p50"])
-
-
 def _who(sex: str) -> dict[str, Any]:
-    return {"stature_m": _median("stature_cm", sex) / 100, "mass_kg": _median("mass_kg", sex), "sex": sex}
+    return {"stature_m": body_percentile("stature", sex), "mass_kg": body_percentile("mass", sex), "sex": sex}
 
 
 @cache
@@ -67,7 +63,7 @@ def _task(move: str, mass_kg: float, a_side: int, aid: str, role: str = "") -> _
         "procedure": "own sequence",
         "moves": [{"kind": move}],
         "aid": aid,
-        "patient": {"sex": "F", "mass_kg": mass_kg, "stature_m": _median("stature_cm", "F") / 100},
+        "patient": {"sex": "F", "mass_kg": mass_kg, "stature_m": body_percentile("stature", "F")},
         "team": {"who_works": "both sides" if role else "as taught"},
     }
     scenario = parse_scenario(case)
@@ -163,7 +159,7 @@ def _lee() -> tuple[tuple[tuple[Floats, Floats], tuple[Floats, Floats]], ...]:
     heights = assumption("bed_height")
     found = []
     for move, a_side in _LEE:
-        task = _task(move, _median("mass_kg", "F"), a_side, "slide sheet")
+        task = _task(move, body_percentile("mass", "F"), a_side, "slide sheet")
         for sex in _SEXES:
             for bed in (heights.low, heights.typical):
                 found.append((_typical(task, sex, bed), _drawn(task, sex, bed)))
@@ -208,7 +204,7 @@ def _height_not_tilt() -> ValidationCase:
     heights = assumption("bed_height")
     gains, tilts = [], []
     for move, a_side in _LEE[:2]:
-        task = _task(move, _median("mass_kg", "F"), a_side, "slide sheet")
+        task = _task(move, body_percentile("mass", "F"), a_side, "slide sheet")
         for sex in _SEXES:
             low, high, less = (
                 float(_typical(task, sex, bed, part=part)[0])
@@ -238,7 +234,7 @@ def _hardest_push() -> ValidationCase:
     entry = row("measured_forces", id="M15")
     published = float(entry["value"])
     shoes, arm, bed = assumption("shoe_friction"), assumption("extensor_arm"), assumption("bed_height")
-    task = _task("lateral transfer", _median("mass_kg", "F"), 2, "cotton draw sheet", "pushes")
+    task = _task("lateral transfer", body_percentile("mass", "F"), 2, "cotton draw sheet", "pushes")
     rubs = spread("shoes", shoes.low, shoes.typical, shoes.high, 0)
     arms = spread("back arm", arm.low, arm.typical, arm.high, 1)
 
@@ -275,7 +271,7 @@ def _hardest_push() -> ValidationCase:
 
 
 def _weight(sex: str) -> float:
-    return _median("mass_kg", sex) * G
+    return body_percentile("mass", sex) * G
 
 
 def _height_correlation(key: str, beds: tuple[float, float], reason: str) -> ValidationCase:
@@ -331,7 +327,7 @@ def _half_the_friction() -> ValidationCase:
     heights = assumption("bed_height")
     ratios: list[float] = []
     drawn: list[float] = []
-    task = _task("lateral transfer", _median("mass_kg", "F"), 2, "slide sheet")
+    task = _task("lateral transfer", body_percentile("mass", "F"), 2, "slide sheet")
     beds, signs = (heights.low, heights.typical, heights.high), (1.0, -1.0)  # a pull and a push
     for sex, sign, bed, technique in product(_SEXES, signs, beds, _TECHNIQUES):
         whole, half = (float(_typical(task, sex, bed, technique, sign * part)[0]) for part in (1.0, 0.5))

@@ -81,7 +81,7 @@ CHECKS: tuple[Check, ...] = (
         "endurance and strength",
         "against printed times and percentiles",
         "tests/test_hold.py",
-        ("frey_law_avin_2010", "stobbe_1982", "potvin_2012"),
+        ("frey_law_avin_2010", "stobbe_1982"),
     ),
     Check(
         "limits",

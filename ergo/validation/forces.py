@@ -12,7 +12,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.evidence import Row, assumption, row, table
+from ergo.evidence import Row, assumption, body_percentile, row, table
 from ergo.handlers.load_sharing import best_shares
 from ergo.inputs.scenario import Scenario, parse_scenario
 from ergo.mechanics.sliding import steady_pull
@@ -112,7 +112,7 @@ def _seated_slide(key: str) -> ValidationCase:
 
 
 def _transfer(mass_kg: float, aid: str, **bed: float) -> Scenario:
-    patient = {"sex": "F", "mass_kg": mass_kg, "stature_m": _median("stature_cm", "F") / 100}
+    patient = {"sex": "F", "mass_kg": mass_kg, "stature_m": body_percentile("stature", "F")}
     return parse_scenario(
         {"name": "published case", "procedure": "lateral transfer", "aid": aid, "patient": patient, "bed": bed}
     )
@@ -121,17 +121,13 @@ def _transfer(mass_kg: float, aid: str, **bed: float) -> Scenario:
 @cache
 def _drawn_per_kg(aid: str, rise_m: float = 0.0) -> NDArray[np.float64]:
     """Draws of the transfer force over the patient's mass [N/kg]; it is linear in mass."""
-    mass = _median("mass_kg", "F")
+    mass = body_percentile("mass", "F")
     return drawn_slide(_transfer(mass, aid, rise_m=rise_m)) / mass
 
 
 def _transfer_force(mass_kg: float, aid: str, **bed: float) -> float:
     """Peak force of all who pull in a lateral transfer in one go [N]."""
     return float(slide_force(_transfer(mass_kg, aid, **bed)))
-
-
-def _median(measure: str, sex: str) -> float:
-    return float(row("body_mass_percentiles_us", measure=measure, sex=sex)["p50"])
 
 
 def _at_least() -> ValidationCase:
@@ -187,7 +183,7 @@ def _doubled_film() -> ValidationCase:
 
 
 def _boost(mass_kg: float, aid: str) -> Scenario:
-    patient = {"sex": "F", "mass_kg": mass_kg, "stature_m": _median("stature_cm", "F") / 100}
+    patient = {"sex": "F", "mass_kg": mass_kg, "stature_m": body_percentile("stature", "F")}
     return parse_scenario({"name": "published case", "procedure": "boost", "aid": aid, "patient": patient})
 
 
@@ -256,7 +252,7 @@ def _linear_in_weight() -> ValidationCase:
 
 def _order_of_aids() -> ValidationCase:
     entry = row("measured_forces", id="M12")
-    mass = _median("mass_kg", "F")
+    mass = body_percentile("mass", "F")
     ratio = _transfer_force(mass, "transfer board") / _transfer_force(mass, "cotton draw sheet")
     return _case(
         entry,
@@ -274,7 +270,7 @@ def _order_of_aids() -> ValidationCase:
 
 def _towards_the_higher() -> ValidationCase:
     entry = row("measured_forces", id="M12")
-    step, mass = assumption("surface_step").typical, _median("mass_kg", "F")
+    step, mass = assumption("surface_step").typical, body_percentile("mass", "F")
     ratios = [
         _transfer_force(mass, aid, rise_m=step) / _transfer_force(mass, aid)
         for aid in ("transfer board", "cotton draw sheet")

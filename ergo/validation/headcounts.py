@@ -11,8 +11,9 @@ from typing import Any
 import numpy as np
 
 from ergo.assessment import Assessment, demand_of, judge, largest_team, possible_teams, roles_of
-from ergo.evidence import Row, row
+from ergo.evidence import Row, body_percentile
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario, read_scenario
+from ergo.limits.policy import ENOUGH
 from ergo.teams.published_headcounts import headcount_range, headcount_words, mass_range_kg
 from ergo.teams.team_search import Reasons, reasons_of
 from ergo.validation.case import Kind, ValidationCase
@@ -51,15 +52,11 @@ def _masses(entry: Row, sex: str) -> tuple[float, ...]:
     """The masses that are published [kg]: their ends, or the median adult where none is named."""
     stated = mass_range_kg(entry)
     if stated is None:
-        return (_median("mass_kg", sex),)
+        return (body_percentile("mass", sex),)
     low, high = stated
     if not np.isfinite(high):
         return (low,)
     return (high,) if low == 0.0 else (low, high)
-
-
-def _median(measure: str, sex: str) -> float:
-    return float(row("body_mass_percentiles_us", measure=measure, sex=sex)["p50"])
 
 
 def _scenario(entry: Row, sex: str, mass_kg: float) -> Scenario:
@@ -67,7 +64,7 @@ def _scenario(entry: Row, sex: str, mass_kg: float) -> Scenario:
     patient = {
         "sex": sex,
         "mass_kg": mass_kg,
-        "stature_m": _median("stature_cm", sex) / 100,
+        "stature_m": body_percentile("stature", sex),
         "intubated": procedure == "prone turn",
     }
     case: dict[str, Any] = {
@@ -97,8 +94,7 @@ def _reasons(text: str) -> Reasons:
 def _team(text: str) -> Assessment:
     """Judge the smallest team of a scenario, given as TOML, or the largest where none is enough."""
     demand, found = demand_of(read_scenario(text.encode())), _reasons(text)
-    team = largest_team(demand) if found.left is None or found.right is None else (found.left, found.right)
-    return judge(demand, *team)
+    return judge(demand, *(found.team or largest_team(demand)))
 
 
 def headcount(number: int, entry: Row) -> ValidationCase:
@@ -108,7 +104,7 @@ def headcount(number: int, entry: Row) -> ValidationCase:
     """
     scenarios = [_scenario(entry, sex, mass) for sex in ("F", "M") for mass in _masses(entry, sex)]
     teams = [_team(dump_scenario(scenario)) for scenario in scenarios]
-    counts = [t.people for t in teams if t.verdict in ("within", "close")]
+    counts = [t.people for t in teams if t.verdict in ENOUGH]
     fewest, most = headcount_range(entry)
     lift = len(counts) < len(teams)
     low, high = _band(scenarios)

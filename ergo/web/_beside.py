@@ -31,9 +31,9 @@ def tips(case: Scenario) -> KnifeEdge | None:
 
 def sureness(case: Scenario, answer: FirstAnswer) -> None:
     """Say in small print how far the probability beside the answer may move, and own acceptance."""
-    if answer.left is None or answer.right is None or not answer.probability:
+    if answer.team is None or not answer.probability:
         return
-    band, own = _state.two_kinds(case, answer.left, answer.right)
+    band, own = _state.two_kinds(case, *answer.team)
     accept = f"In {percent(own)} of moves nobody is asked more than they themselves accept."
     _shared.note(f"How sure: {within_sentence(unmeasured_words(band))} {accept}")
 
@@ -71,8 +71,7 @@ def lift(case: Scenario, answer: FirstAnswer, *, first: bool) -> None:
     """Say what a lift takes: at the top where the unit's policy or the number of people asks for it, else among what
     helps.
     """
-    at = case.policy.lift_from_kg
-    by_policy = at is not None and case.patient.mass_kg >= at
+    by_policy = case.policy.asks_for_lift(case.patient.mass_kg)
     too_many = "" if by_policy else lift_before_hands(hands_of(answer))
     if bool(by_policy or too_many or answer.use_lift) != first:
         return
@@ -90,7 +89,7 @@ def hands_of(answer: FirstAnswer) -> int | None:
 
 def turned_back(case: Scenario, answer: FirstAnswer) -> None:
     """Say whether the team of the answer, or the people of the shift, could turn a prone patient back at once."""
-    if not is_turned_prone(case) or answer.left is None or answer.right is None:
+    if not is_turned_prone(case) or answer.team is None:
         return
     fold = _shared.fold("If the patient must be turned back at once", "back")
     if not fold.open:
@@ -98,7 +97,7 @@ def turned_back(case: Scenario, answer: FirstAnswer) -> None:
     with fold:
         st.markdown(IN_AN_ARREST)
         try:
-            found = _state.turned_back(case, answer.left, answer.right)
+            found = _state.turned_back(case, *answer.team)
         except InputError as error:
             _shared.faults(error.shown)
             return

@@ -18,7 +18,7 @@ from ergo.limits.policy import Verdict
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.tables.shift import does_rows, shift_rows
 from ergo.teams.this_team import ThisTeam, this_team_words
-from ergo.units import Units
+from ergo.units import Units, people_words
 from ergo.web import _shared, _state
 from ergo.web._inputs import scales
 
@@ -225,7 +225,7 @@ def _files(case: Scenario) -> None:
             sides = min(case.team.left + case.team.right, 2 * most_a_side())
             count = sides + int(has_airway_lead(case)) + case.team.lines_and_drains
             medium = [{"size": "medium"}] * count
-            label = f"Begin with {count} people of medium size"
+            label = f"Begin with {people_words(count)} of medium size"
             st.button(label, key="roster.begin", on_click=use, args=(medium,), width="stretch")
 
 
@@ -271,16 +271,8 @@ def _words(found: ThisTeam) -> None:
 
 def _who_stands_where(found: ThisTeam) -> None:
     units, result = _state.units(), found.assessment
-    names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
-    hardest = next((i for i, m in enumerate(result.moves) if m.move.name == result.deciding_move), 0)
-    at = st.selectbox(
-        "Move of these people",
-        range(len(names)),
-        index=hardest,
-        format_func=lambda i: names[i] + (" (hardest)" if i == hardest else ""),
-        key=f"shift.move.{len(names)}.{hardest}",
-    )
+    move = _shared.choose_move("Move of these people", result, "shift.move")
     demand = _state.demand_for(found.scenario)
-    _shared.figure(bed_plan(demand, result.moves[at], (found.left, found.right), units), "fig.shift")
+    _shared.figure(bed_plan(demand, move, (found.left, found.right), units), "fig.shift")
     _shared.table(shift_rows(found, units), "shift")
     _shared.table(does_rows(found, units), "shift.does")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from ergo.assessment import CAUTIONS, LimitCheck
+from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult
 from ergo.errors import Fault
 from ergo.evidence import Range
 from ergo.inputs.case_in_html import LARGEST_PAGE
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Chart",
     "cautions",
+    "choose_move",
     "faults",
     "figure",
     "file_name",
@@ -237,6 +238,20 @@ def open_file(label: str, key: str, on_change: Callable[[], None], *, or_report:
     st.file_uploader(
         label, type=["toml", "html"] if or_report else "toml", max_upload_size=most, key=key, on_change=on_change
     )
+
+
+def choose_move(label: str, result: Assessment, key: str) -> MoveResult:
+    """Return the move that the reader chooses to look at, at first the hardest."""
+    names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
+    hardest = next(i for i, move in enumerate(result.moves) if move is result.hardest_move)
+    at = st.selectbox(
+        label,
+        range(len(names)),
+        index=hardest,
+        format_func=lambda i: names[i] + (" (hardest)" if i == hardest else ""),
+        key=f"{key}.{len(names)}.{hardest}",
+    )
+    return result.moves[at]
 
 
 def fold(label: str, key: str) -> ExpanderContainer:

@@ -30,7 +30,7 @@ from ergo.report.tables.case import (
 from ergo.teams.emergency_return import is_turned_prone
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
 from ergo.teams.who_works import WayOfWorking
-from ergo.units import Units
+from ergo.units import Units, people_words
 from ergo.web import _beside, _case_inputs, _roster, _shared, _state, jobs
 from ergo.web import _mass_aid_map as _map
 
@@ -54,16 +54,8 @@ def _working(answer: TeamAnswer) -> None:
 def _who_does_what(case: Scenario, answer: FirstAnswer, plan: _shared.Chart, pick: DeltaGenerator) -> MoveResult:
     """Draw the bed with everybody, what they do and with which force, in the move that the reader chose."""
     result = answer.assessment
-    names = [f"{i}. {m.move.name}" for i, m in enumerate(result.moves, 1)]
-    hardest = next((i for i, m in enumerate(result.moves) if m.move.name == result.deciding_move), 0)
-    at = pick.selectbox(
-        "Move to look at",
-        range(len(names)),
-        index=hardest,
-        format_func=lambda i: names[i] + (" (hardest)" if i == hardest else ""),
-        key=f"who.move.{len(names)}.{hardest}",
-    )
-    move = result.moves[min(at, len(names) - 1)]
+    with pick.container():
+        move = _shared.choose_move("Move to look at", result, "who.move")
     plan.draw(bed_plan(_state.demand_for(case), move, (result.left, result.right), _state.units()))
     return move
 
@@ -79,7 +71,7 @@ def _ways(found: Sequence[WayOfWorking]) -> None:
 
 
 def _by_force(way: WayOfWorking) -> str:
-    people = "a mechanical lift" if way.people is None else f"{way.people} people"
+    people = "a mechanical lift" if way.people is None else people_words(way.people)
     return f"{people} (chosen)" if way.chosen else people
 
 
@@ -208,11 +200,11 @@ _LITTLE = 0.02
 
 def _report(case: Scenario, answer: TeamAnswer, annex: bool, units: Units) -> Document:
     """The report with the lift, the people of the shift and an unplanned return; it holds the case as it is stated."""
-    left, right, shift, back = answer.left, answer.right, None, None
+    shift, back = None, None
     if case.team.members:
         shift = _state.stated_team(case)
-    if is_turned_prone(case) and left is not None and right is not None:
-        back = _state.turned_back(case, left, right)
+    if is_turned_prone(case) and answer.team is not None:
+        back = _state.turned_back(case, *answer.team)
     found = _state.beside(case)
     return case_report(
         answer, units, stated=case, annex=annex, beside=found, lift=_state.lift(case), shift=shift, back=back

@@ -18,7 +18,7 @@ from ergo.report.figures.probability_curve import probability_curve
 from ergo.report.tables.uncertainty import convergence_rows, distribution_rows, driver_rows, probability_rows
 from ergo.teams.team_probabilities import Reliability, at_probability, reliability_words
 from ergo.uncertainty.monte_carlo import DRAWS
-from ergo.units import percent
+from ergo.units import people_words, percent
 from ergo.web import _beside, _inputs, _shared, _site_friction, _state, jobs
 
 _PROBABILITY, _WANTED = "ergo.sure.probability_asked", "ergo.sure.draws"
@@ -65,7 +65,9 @@ def show() -> None:
                 f"{team.left} on the left, {team.right} on the right and roles. Asked for: {100 * wanted:.0f} %. "
                 f"Standard error {100 * team.standard_error:.1f} % after {sure.draws} cases tried (draws)."
             )
-            _shared.headline(word, f"{team.people} people: nobody is over in {percent(team.probability)} of cases", why)
+            _shared.headline(
+                word, f"{people_words(team.people)}: nobody is over in {percent(team.probability)} of cases", why
+            )
     _shared.where("sure", [], [span, assumption("share_spread"), assumption("share_quantile")], _state.units(), _HOW)
     if sure.people is not None:
         _beside.two_kinds(case, team.left, team.right)

@@ -10,6 +10,7 @@ import streamlit as st
 
 from ergo.assessment import Assessment, Demand, MoveResult
 from ergo.inputs.scenario import Scenario, WhoWorks, dump_scenario, without_names
+from ergo.mechanics.hand_actions import force_alone
 from ergo.mechanics.pull_time import PULL_TIMES, start_force_by_time
 from ergo.report.blocks import Table
 from ergo.report.documents.case import class_sheet
@@ -20,7 +21,7 @@ from ergo.report.figures.people_curve import people_curve
 from ergo.report.figures.pull_time_curve import pull_time_curve, pull_time_words
 from ergo.report.marks_and_amounts import needs_words
 from ergo.report.tables.case import load_rows, verdict_words
-from ergo.units import Units
+from ergo.units import Units, people_words
 from ergo.web import _case_inputs, _shared, _state
 from ergo.web._inputs import whole
 
@@ -54,12 +55,8 @@ def _case_words(case: Scenario) -> str:
     sex = "woman" if patient.sex == "F" else "man"
     return (
         f"{sex}, {units.show_mass(patient.mass_kg)}, {units.show_length(patient.stature_m)}, on a {case.aid}; "
-        f"{_people(case.team.left)} on the left, {_people(case.team.right)} on the right."
+        f"{people_words(case.team.left)} on the left, {people_words(case.team.right)} on the right."
     )
-
-
-def _people(number: int) -> str:
-    return "1 person" if number == 1 else f"{number} people"
 
 
 def _move_to(step: int) -> None:
@@ -161,19 +158,17 @@ def action_rows(move: MoveResult, units: Units) -> Table:
     force, rows = units.show_force, []
     for result in move.efforts:
         at, together = result.effort.terms, float(result.effort.start_n)
-        worth = float(at["worth of one newton"])
         resists = at["what resists"] if "what resists" in at else at["gravity's moment about the contact line"]
-        alone = force(float(resists) / worth) if worth > _NO_WORTH else "–"
+        alone = float(force_alone(resists, at["worth of one newton"]))
         who = result.effort.side if result.effort.side == "airway" else f"{result.effort.side} side"
         angle = f"{math.degrees(float(at['roll angle'])):.0f}°" if "roll angle" in at else "–"
         hands = ", ".join(force(load.start_n) for load in result.loads)
-        rows.append((who, result.loads[0].does, force(together), alone, hands, angle))
+        rows.append(
+            (who, result.loads[0].does, force(together), force(alone) if math.isfinite(alone) else "–", hands, angle)
+        )
     head = ("who", "does", "together", "alone it would take", "in each pair of hands", "at the roll angle of")
     found = Table("What each action takes", head, tuple(rows))
     return found if move.move.is_turn else found.without(head[-1])
-
-
-_NO_WORTH = 1e-3
 
 
 def way_rows(moves: Sequence[tuple[WhoWorks, MoveResult]], chosen: WhoWorks, units: Units) -> Table:
@@ -221,13 +216,12 @@ def _predict(case: Scenario) -> None:
         return
     people, force_n = guesses[key]
     answer = _state.answer(case)
-    largest = max((m.worst_person_force_n for m in answer.assessment.moves), default=0.0)
-    what = needs_words(answer.needs)
+    what, largest = needs_words(answer.needs), answer.assessment.worst_person_force_n
     why = answer.why_in(units)
     _shared.headline(
         answer.assessment.verdict,
         f"{what[:1].upper()}{what[1:]}; largest force {units.show_force(largest)}",
-        f"Your guess: {people} people and {units.show_force(force_n)}. {why}",
+        f"Your guess: {people_words(people)} and {units.show_force(force_n)}. {why}",
     )
     _shared.figure(people_curve(answer.curve, answer, units), "fig.reveal")
     st.button("Guess again", on_click=lambda: guesses.pop(key, None), key="guess.again")

@@ -10,7 +10,7 @@ from ergo.limits.guidance import guidance_of
 from ergo.report.blocks import Block, Document, Group, Paragraph, Table, Title, Verdict, cautions, in_plain_words
 from ergo.report.marks_and_amounts import limit_amount
 from ergo.report.tables.case import bed_clearance_words, load_rows, strength_words, verdict_words
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.units import DEFAULT_UNITS, Units, people_words
 
 __all__ = ["assessment_answer"]
 
@@ -23,7 +23,7 @@ def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS, can_they
         Title(case.name, case.question, origin_of(case)),
         Verdict(result.verdict, f"{result.verdict.upper()}: {result.why_in(units)}"),
         *(Paragraph(words) for words in can_they),
-        Paragraph(f"{result.people} people: {result.left} left, {result.right} right{roles}.", "Team"),
+        Paragraph(f"{people_words(result.people)}: {result.left} left, {result.right} right{roles}.", "Team"),
         Paragraph(f"{units.show_mass(case.patient.mass_kg)}, {case.aid}. {result.direction.reason}", "Patient"),
         Paragraph(" ".join(filter(None, (f"{policy.name}.", policy.accepted, policy.reason))), "Policy"),
     ]

@@ -8,6 +8,7 @@ from dataclasses import replace
 from ergo.assessment import Assessment, demand_of
 from ergo.assessment.team import Person
 from ergo.inputs.scenario import Scenario, origin_of
+from ergo.mechanics.case import aid_of
 from ergo.report.blocks import Block, Bullets, Document, Figure, Group, Heading, Paragraph, Table, Title
 from ergo.report.documents.printed_by import printed_by
 from ergo.report.figures.bed_plan import bed_plan
@@ -16,7 +17,7 @@ from ergo.report.tables.paper import side_in_short, sides_with
 from ergo.teams.policy_table import MassBand
 from ergo.teams.sentences import reasons_words
 from ergo.teams.smallest_team import TeamAnswer
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.units import DEFAULT_UNITS, Units, people_words
 
 __all__ = ["bedside_card", "policy_document"]
 
@@ -67,7 +68,8 @@ def bedside_card(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
 
 def _people(result: Assessment) -> str:
     roles = "".join(f", {role.people} {role.name}" for role in result.roles)
-    return f"{result.people} people: {result.left} at the patient's left, {result.right} at the patient's right{roles}"
+    sides = f"{result.left} at the patient's left, {result.right} at the patient's right"
+    return f"{people_words(result.people)}: {sides}{roles}"
 
 
 def _short(person: Person) -> str:
@@ -88,7 +90,7 @@ def _who_does_what(result: Assessment, units: Units) -> Table:
         cells = [move.move.name]
         for person in people:
             does = next((load for load in move.hardest_of_each if load.person == person), None)
-            cells.append(f"{does.role}, {units.show_force(does.start_n)}" if does else idle_word(person))
+            cells.append(f"{does.role}, {units.show_force(does.start_n)}" if does else idle_word(person, move))
         rows.append(tuple(cells))
     return _of_a_card(("move", *map(_short, people)), rows)
 
@@ -145,10 +147,11 @@ def _ready(case: Scenario, answer: TeamAnswer, units: Units) -> tuple[str, ...]:
 
 
 def _stop(answer: TeamAnswer, units: Units) -> tuple[str, ...]:
-    case, people = answer.scenario, answer.people
-    rated = [kg for kg in (case.bed.rated_capacity_kg, answer.assessment.scenario.bed.rated_capacity_kg) if kg]
+    case = answer.scenario
+    rated = [kg for kg in (case.bed.rated_capacity_kg, aid_of(case).rated_capacity_kg) if kg]
+    team, mass = people_words(answer.assessment.people), units.show_mass(case.patient.mass_kg)
     said = [
-        f"with fewer than {people} people, or a patient heavier than {units.show_mass(case.patient.mass_kg)}",
+        f"with fewer than {team}, or a patient heavier than {mass}",
         "if the layer does not slide, somebody's grip or footing fails, or the patient's condition changes",
     ]
     if case.policy.lift_from_kg is not None:

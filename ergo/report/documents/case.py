@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ergo.assessment import CAUTIONS, Assessment, MoveResult, demand_of
+from ergo.assessment import CAUTIONS, MoveResult, demand_of
 from ergo.inputs.scenario import Scenario, dump_scenario, origin_of
 from ergo.report.blocks import (
     Block,
@@ -117,7 +117,7 @@ def _answer(answer: TeamAnswer, beside: BesideTeam, option: LiftOption, shift: T
     """The first page: how many people, for which reason, where they stand, and what speaks against it."""
     case, result = answer.scenario, answer.assessment
     what, why = answer_words(answer, units)
-    plan = bed_plan(demand_of(case), _hardest(result), (result.left, result.right), units)
+    plan = bed_plan(demand_of(case), result.hardest_move, (result.left, result.right), units)
     people = people_rows(answer)
     right: list[Block] = [Heading(people.title), people, Bullets(next_to_it(answer, beside))]
     if beside.band is not None:
@@ -178,10 +178,6 @@ def _for_paper(plan: Drawing) -> Drawing:
     return replace(plan, items=items, height=_PLAN_PX[1])
 
 
-def _hardest(result: Assessment) -> MoveResult:
-    return next((m for m in result.moves if m.move.name == result.deciding_move), result.moves[0])
-
-
 def _figures_of_answer(answer: TeamAnswer, units: Units) -> Group:
     """The first sheet of the annex: the curve over team size, the case in full, what helps."""
     result = answer.assessment
@@ -202,7 +198,7 @@ def _knife_edge(answer: TeamAnswer, units: Units) -> list[Block]:
 
 def _moves(answer: TeamAnswer, units: Units, lift: str = "") -> tuple[Group, Group, Group]:
     result = answer.assessment
-    move = _hardest(result)
+    move = result.hardest_move
     usual = [usual_rows(answer)] if answer.usual else []
     return (
         _sheet(*titled(move_rows(result, units), way_rows(answer), curve_rows(answer, units))),

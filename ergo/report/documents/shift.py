@@ -17,8 +17,7 @@ def shift_part(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[Block, ..
     """Return whether the people of a shift can make a move, with who stands where and does what."""
     first, *more = this_team_words(found, units)
     result = found.assessment
-    move = next((m for m in result.moves if m.move.name == result.deciding_move), result.moves[0])
-    plan = bed_plan(demand_of(found.scenario), move, (found.left, found.right), units)
+    plan = bed_plan(demand_of(found.scenario), result.hardest_move, (found.left, found.right), units)
     tables = titled(shift_rows(found, units), does_rows(found, units)) if found.places else ()
     return (Heading("Can these do it?"), Paragraph(first), Bullets(tuple(more)), Figure(plan, 560), *tables)
 

@@ -8,7 +8,7 @@ from ergo.report.figures.axes import round_ticks, wrapped
 from ergo.report.figures.drawing import Axis, Drawing, Item, Label, Mark, Shape
 from ergo.report.marks_and_amounts import needs_words
 from ergo.teams.smallest_team import AidOption
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.units import DEFAULT_UNITS, Units, people_words
 
 __all__ = ["aid_bars"]
 
@@ -26,7 +26,9 @@ def aid_bars(aids: Sequence[AidOption], chosen: str, units: Units = DEFAULT_UNIT
             items.append(Label((1.0, row), "mechanical lift", "start", "over", 15, True, (18, 0)))
             continue
         shape: Shape = "ring" if option.unmeasured else "circle"
-        hover = f"{option.aid}: {option.people} people, most loaded {units.show_force(option.worst_person_force_n)}"
+        hover = (
+            f"{option.aid}: {people_words(option.people)}, most loaded {units.show_force(option.worst_person_force_n)}"
+        )
         items += [Mark((float(n), row), shape, "within", 17, hover) for n in range(1, option.people + 1)]
         bold = option.aid == chosen
         items.append(Label((float(option.people), row), str(option.people), "start", size=17, bold=bold, shift=(16, 0)))

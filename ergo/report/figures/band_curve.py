@@ -7,7 +7,7 @@ from ergo.report.figures.axes import round_ticks
 from ergo.report.figures.drawing import VERDICT_MARK, Axis, Drawing, Item, Label, Line, Mark
 from ergo.report.figures.label_layout import Room
 from ergo.teams.team_probabilities import Reliability
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.units import DEFAULT_UNITS, Units, people_words
 
 __all__ = ["band_curve"]
 
@@ -33,7 +33,7 @@ def band_curve(sure: Reliability, of_force: bool = False, units: Units = DEFAULT
     items: list[Item] = [] if of_force else [Line(limit, "over", 3.5)]
     for c, (low, middle, high) in zip(teams, bands, strict=True):
         verdict = "not applicable" if of_force else verdict_of(c.ratio[1])
-        hover = f"{c.people} people: {low:.0f} to {high:.0f} {unit}, middle {middle:.0f} {unit}"
+        hover = f"{people_words(c.people)}: {low:.0f} to {high:.0f} {unit}, middle {middle:.0f} {unit}"
         items.append(Line([(c.people, low), (c.people, high)], "quiet", 9.0, hover=hover))
         colour = "ink" if of_force else verdict
         items.append(Mark((c.people, middle), VERDICT_MARK[verdict] if not of_force else "circle", colour, 15, hover))
@@ -50,7 +50,8 @@ def band_curve(sure: Reliability, of_force: bool = False, units: Units = DEFAULT
     what = f"largest force of one person, {units.force}" if of_force else "share of the limit used"
     ticks = [(v, t if of_force else f"{t} %") for v, t in round_ticks(0.0, top)]
     said = "; ".join(
-        f"{c.people} people {low:.0f} to {high:.0f} {unit}" for c, (low, _, high) in zip(teams, bands, strict=True)
+        f"{people_words(c.people)} {low:.0f} to {high:.0f} {unit}"
+        for c, (low, _, high) in zip(teams, bands, strict=True)
     )
     return Drawing(
         x=Axis(left, right, "people, as many on each side", [(c.people, str(c.people)) for c in teams]),

@@ -12,9 +12,9 @@ import numpy as np
 from ergo.assessment import Demand, MoveResult, Person, PersonLoad
 from ergo.assessment.team import people_on_side
 from ergo.evidence import assumption, table
-from ergo.inputs.scenario import Side
+from ergo.inputs.scenario import SIDES
 from ergo.mechanics.demand import TeamTask
-from ergo.mechanics.hand_actions import ActionName
+from ergo.mechanics.hand_actions import ActionName, force_alone
 from ergo.mechanics.procedure import PlannedMove
 from ergo.mechanics.rolling import roll_travel
 from ergo.report.figures.drawing import Arrow, Axis, Drawing, Item, Label, Line, Mark, Point, Polygon
@@ -111,7 +111,8 @@ def _largest(demand: Demand) -> float:
 def _alone(task: TeamTask) -> float:
     at = task.instants
     worth = np.max([np.broadcast_to(action.gain, at.resistance.shape) for action in at.actions], axis=0, initial=0.0)
-    return float(np.max(np.where(worth > 1e-3, at.resistance / np.maximum(worth, 1e-3), 0.0), initial=0.0))
+    alone = force_alone(at.resistance, worth)
+    return float(np.max(alone, initial=0.0, where=np.isfinite(alone)))
 
 
 def _ends_at(demand: Demand, move: PlannedMove) -> float:
@@ -216,8 +217,7 @@ def _people(
 ) -> Iterable[Item]:
     worst = result.worst_load
     hardest = {(load.person.side, load.person.index): load for load in result.hardest_of_each}
-    sides: tuple[Side, ...] = ("left", "right")
-    for side, count in zip(sides, team, strict=True):
+    for side, count in zip(SIDES, team, strict=True):
         sign = 1.0 if side == "left" else -1.0
         edge = sign * outer[side]
         for person in people_on_side(demand.scenario, side, count):
@@ -226,7 +226,7 @@ def _people(
             hover = _all_that(person, result, units)
             marked = load is not None and load is worst
             yield from _standing(at, marked, hover, person.letter)
-            yield from _words(at, load, sign, marked, person.index, count, units)
+            yield from _words(at, load, idle_word(person, result), sign, marked, person.index, count, units)
             if load is not None:
                 along = result.move.pull_side == "both" and result.move.kind == "boost"
                 yield from _force(load, at[0], edge, sign, along, per_newton, hover)
@@ -236,17 +236,18 @@ def _all_that(person: Person, result: MoveResult, units: Units) -> str:
     """Everything that one person does in the move."""
     own = [load for load in result.loads if (load.person.side, load.person.index) == (person.side, person.index)]
     does = ", ".join(f"{load.does} {units.show_force(load.start_n)}" for load in own)
-    return f"{person.words}: {does or idle_word(person)}"
+    return f"{person.words}: {does or idle_word(person, result)}"
 
 
 def _words(
-    at: Point, load: PersonLoad | None, sign: float, marked: bool, index: int, count: int, units: Units
+    at: Point, load: PersonLoad | None, idle: str, sign: float, marked: bool, index: int, count: int, units: Units
 ) -> Iterable[Item]:
     """What somebody does and with what force; of many people side by side every second one's stands further out."""
     many = count > _ONE_ROW
     row = _NAME_PX + (_ROW_PX if many and index % 2 else 0.0)
     if load is None:
-        yield Label(at, "stands\nby", size=13, colour="quiet", shift=(0, sign * (row + _WORD_PX / 2)))
+        words = idle.replace(" by", "\nby").partition(" ")[0]
+        yield Label(at, words, size=13, colour="quiet", shift=(0, sign * (row + _WORD_PX / 2 * words.count("\n"))))
         return
     force = f"{units.force_value(load.start_n):.0f}" if many else units.show_force(load.start_n)
     does = _SHORT[load.role].partition(" ")[0] if many else _SHORT[load.role]
@@ -311,7 +312,7 @@ def _airway(result: MoveResult, start: float, units: Units) -> Iterable[Item]:
     lines = [
         "airway",
         "lead",
-        idle_word(person) if load is None else f"{_SHORT[load.role]} {units.show_force(load.start_n)}",
+        idle_word(person, result) if load is None else f"{_SHORT[load.role]} {units.show_force(load.start_n)}",
     ]
     if marked:
         lines += ["most", "loaded"]

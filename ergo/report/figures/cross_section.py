@@ -1,6 +1,7 @@
 """The turning patient in cross-section, at one roll angle: contact line, moment arms, layers, and what hands do.
 
-x runs towards the receiving side from the middle of the bed, y up from the mattress.
+x runs towards the receiving side from the middle of the bed, y up from the unpressed mattress, into which the patient
+sinks.
 """
 
 from __future__ import annotations
@@ -8,11 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from ergo.assessment import Demand
 from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.hand_actions import ActionName
+from ergo.mechanics.mattress import Mattress, MattressSupport, rolled_support
 from ergo.mechanics.procedure import PlannedMove
 from ergo.mechanics.rolling import roll_travel
 from ergo.report.figures.drawing import Arrow, Axis, Colour, Drawing, Item, Label, Line, Mark, Point, Polygon
@@ -53,11 +55,16 @@ class TurnView:
     name: str
     towards: str
     outline: Outline
+    mattress: Mattress
     bed_width_m: float
     start_x_m: float
     forces: TurnForces
     from_deg: float
     to_deg: float
+
+    def support(self, angle: ArrayLike) -> MattressSupport:
+        """Return how the mattress bears the patient at some roll angles [rad], as the forces of the turn have it."""
+        return rolled_support(self.outline, self.mattress, angle)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +87,14 @@ class HandsAt:
 
 @dataclass(frozen=True, slots=True)
 class TurnAt:
-    """What a turn asks at one angle. Lengths [m]; `effort` is the part of what they can manage that all give."""
+    """What a turn asks at one angle. Lengths [m]; `effort` is the part of what they can manage that all give.
+
+    `height_m` is that of the centre, `contact_m` that of the contact line, below the surface where the mattress gives.
+    """
 
     angle_deg: float
     height_m: float
+    contact_m: float
     moment_arm_m: float
     centre_x_m: float
     effort: float
@@ -103,6 +114,7 @@ def turn_view(demand: Demand, move: PlannedMove, left: int | None = None, right:
         name=move.name,
         towards=move.towards,
         outline=demand.case.body.outline,
+        mattress=demand.case.mattress,
         bed_width_m=scenario.bed.width_m,
         start_x_m=move.offset_m,
         forces=forces,
@@ -118,10 +130,13 @@ def at_angle(view: TurnView, angle_deg: float) -> TurnAt:
     def of(values: Floats) -> float:
         return float(np.interp(angle, forces.angle, values))
 
+    borne = view.support([angle])
+    height = float(borne.centre_height_m[0])
     return TurnAt(
         angle_deg=angle_deg,
-        height_m=float(view.outline.height(angle)),
-        moment_arm_m=float(view.outline.moment_arm(angle)),
+        height_m=height,
+        contact_m=height - float(borne.friction_depth_m[0]),
+        moment_arm_m=float(borne.moment_arm_m[0]),
         centre_x_m=view.start_x_m + float(roll_travel(view.outline, [angle])[0]),
         effort=of(forces.effort),
         hands=tuple(
@@ -150,6 +165,7 @@ class _Frame:
 
     x: Point
     top: float
+    sunk: float
     metres_per_newton: float
     rows: int
 
@@ -157,9 +173,13 @@ class _Frame:
         """How far rows of words stand from what is drawn in metres, so that they never touch on a telephone."""
         return pixels * (self.x[1] - self.x[0]) / _TELEPHONE
 
+    def under(self, pixels: float) -> float:
+        """A row so far under the patient where they lie deepest."""
+        return -self.sunk - self.down(pixels)
+
     @property
     def y(self) -> Point:
-        return -self.down(_LOW), self.top + self.down(_OVER + _ROW * self.rows)
+        return self.under(_LOW), self.top + self.down(_OVER + _ROW * self.rows)
 
     @property
     def room(self) -> Room:
@@ -175,9 +195,10 @@ def _frame(view: TurnView) -> _Frame:
     tips = [_tip(a, scale) for a in forces.actions]
     left = min([-half, float(np.min(centre - beside)), *(float(np.min(x)) for x, _ in tips)])
     right = max([half, float(np.max(centre + beside)), *(float(np.max(x)) for x, _ in tips)])
-    high = 2.0 * float(view.outline.over_angles().height(forces.angle).max())
+    borne = view.support(forces.angle)
+    high = float(np.max(borne.centre_height_m + view.outline.over_angles().height(forces.angle)))
     top = max([high, *(float(np.max(y)) for _, y in tips)])
-    return _Frame((left - _SIDE_M, right + _SIDE_M), top, scale, _rows(view))
+    return _Frame((left - _SIDE_M, right + _SIDE_M), top, float(np.max(borne.sink_m)), scale, _rows(view))
 
 
 def _tip(action: ActionForce, metres: float) -> tuple[Floats, Floats]:
@@ -203,26 +224,26 @@ def cross_section(view: TurnView, angle_deg: float, units: Units = DEFAULT_UNITS
     now, frame = at_angle(view, angle_deg), _frame(view)
     half = view.bed_width_m / 2
     centre = (now.centre_x_m, now.height_m)
-    contact = (centre[0] + now.moment_arm_m, 0.0)
+    contact = (centre[0] + now.moment_arm_m, now.contact_m)
     outline = _body(view.outline, float(np.radians(angle_deg)), centre)
     room = frame.room
     words = [
-        room.inside(Label((contact[0], -frame.down(_CONTACT)), "contact line", "middle", size=13)),
-        Label((-half, -frame.down(_EDGES)), "bed edge", "start", "quiet", 13),
-        Label((half, -frame.down(_EDGES)), f"bed edge, {view.towards}", "end", "quiet", 13),
-        room.inside(_gravity_words(now, ((centre[0] + contact[0]) / 2, -frame.down(_STATE)), units)),
+        room.inside(Label((contact[0], frame.under(_CONTACT)), "contact line", "middle", size=13)),
+        Label((-half, frame.under(_EDGES)), "bed edge", "start", "quiet", 13),
+        Label((half, frame.under(_EDGES)), f"bed edge, {view.towards}", "end", "quiet", 13),
+        room.inside(_gravity_words(now, ((centre[0] + contact[0]) / 2, frame.under(_STATE)), units)),
     ]
     scale = _scale(frame, units)
     for label in [*words, *(item for item in scale if isinstance(item, Label))]:
         room.keep_words(label)
-    under, moment_arm = -frame.down(_BED), -frame.down(_LEVER)
+    under, moment_arm = frame.under(_BED), frame.under(_LEVER)
     bed = [(-half, under), (half, under), (half, 0.0), (-half, 0.0)]
     for edge in (outline, bed):
         room.keep_line([*edge, edge[0]])
     items: list[Item] = [
         Polygon(bed, "bed"),
         Polygon(outline, "patient", "ink", 2.0),
-        Line([centre, (centre[0], 0.0)], "quiet", 1.5, dash=True),
+        Line([centre, (centre[0], contact[1])], "quiet", 1.5, dash=True),
         Mark(centre, "circle", "ink", 9),
         Mark(contact, "triangle", "ink", 13),
         *_forces(view, now, outline, units, frame, room),
@@ -296,7 +317,7 @@ def balance_points(view: TurnView) -> list[float]:
     A square outline has three: it rises to a corner, falls onto its side, and rises again.
     """
     fine = np.linspace(np.radians(view.from_deg), np.radians(view.to_deg), _FINE)
-    moment_arm, angle = view.outline.over_angles().moment_arm(fine), np.degrees(fine)
+    moment_arm, angle = view.support(fine).moment_arm_m, np.degrees(fine)
     found = []
     for i in range(len(moment_arm) - 1):
         if moment_arm[i] * moment_arm[i + 1] < 0:
@@ -306,7 +327,7 @@ def balance_points(view: TurnView) -> list[float]:
 
 
 def _scale(frame: _Frame, units: Units) -> list[Item]:
-    right, row = frame.x[1] - _SIDE_M / 2, -frame.down(_SCALE)
+    right, row = frame.x[1] - _SIDE_M / 2, frame.under(_SCALE)
     left = right - 100.0 * frame.metres_per_newton
     return [
         Line([(left, row), (right, row)], "ink", 3.0),

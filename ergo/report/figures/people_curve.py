@@ -6,14 +6,14 @@ from collections.abc import Sequence
 
 from ergo.assessment import LimitCheck
 from ergo.evidence import assumption
-from ergo.limits.policy import Verdict
+from ergo.limits.policy import ENOUGH, Verdict
 from ergo.report.figures.axes import round_ticks, wrapped
 from ergo.report.figures.drawing import VERDICT_MARK, Anchor, Axis, Drawing, Item, Label, Line, Mark
 from ergo.report.figures.label_layout import Room
 from ergo.report.marks_and_amounts import limit_amount
 from ergo.teams.size_curve import CurvePoint
 from ergo.teams.smallest_team import TeamAnswer
-from ergo.units import DEFAULT_UNITS, Units, percent
+from ergo.units import DEFAULT_UNITS, Units, people_words, percent
 
 __all__ = ["people_curve"]
 
@@ -72,7 +72,7 @@ def people_curve(
 
 def _first_within(points: Sequence[CurvePoint]) -> LimitCheck | None:
     """The limit that decides the first size that is not over, to name one before the answer is known."""
-    return next((p.check for p in points if p.verdict in ("within", "close")), points[-1].check if points else None)
+    return next((p.check for p in points if p.verdict in ENOUGH), points[-1].check if points else None)
 
 
 def _against(check: LimitCheck, units: Units) -> str:
@@ -82,7 +82,7 @@ def _against(check: LimitCheck, units: Units) -> str:
 def _hover(p: CurvePoint, units: Units) -> str:
     assert p.check is not None
     return (
-        f"{p.people} people, {p.left} left and {p.right} right: {p.verdict}\n"
+        f"{people_words(p.people)}, {p.left} left and {p.right} right: {p.verdict}\n"
         f"{p.check.person.words}: {_against(p.check, units)}\n"
         f"{p.deciding}\nin {p.deciding_move}"
         + ("" if p.probability is None else f"\nnobody over a limit in {percent(p.probability)} of cases")
@@ -95,7 +95,7 @@ def _answer(answer: TeamAnswer, percent: float, units: Units, room: Room) -> lis
         return []
     at = (float(answer.people), percent)
     verdict: Verdict = answer.assessment.verdict
-    said = f"{answer.people} people: {percent:.0f} %"
+    said = f"{people_words(answer.people)}: {percent:.0f} %"
     hover = f"{answer.left} left, {answer.right} right: {_against(deciding, units)}\n{deciding.label}"
     return [
         Mark(at, "ring", "ink", 34),
@@ -106,7 +106,7 @@ def _answer(answer: TeamAnswer, percent: float, units: Units, room: Room) -> lis
 
 def _alt(curve: Sequence[CurvePoint], answer: TeamAnswer | None, units: Units) -> str:
     parts = [
-        f"{p.people} people: {limit_amount(p.check.amount, p.check.unit, units)}, "
+        f"{people_words(p.people)}: {limit_amount(p.check.amount, p.check.unit, units)}, "
         f"{100 * p.worst_ratio:.0f} % of the limit, {p.verdict}"
         for p in curve
         if p.check is not None

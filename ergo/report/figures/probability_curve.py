@@ -5,7 +5,7 @@ from __future__ import annotations
 from ergo.report.figures.drawing import Axis, Colour, Drawing, Item, Line, Mark, Shape
 from ergo.report.figures.label_layout import Room
 from ergo.teams.team_probabilities import Reliability
-from ergo.units import percent
+from ergo.units import people_words, percent
 
 __all__ = ["probability_curve"]
 
@@ -31,19 +31,19 @@ def probability_curve(sure: Reliability) -> Drawing:
         shape: Shape = "circle" if enough else "ring"
         spread = 200 * c.standard_error
         y = 100 * c.probability
-        hover = f"{c.people} people, {c.left} left and {c.right} right: {percent(c.probability)}"
+        hover = f"{people_words(c.people)}, {c.left} left and {c.right} right: {percent(c.probability)}"
         items.append(Line([(c.people, max(y - spread, 0.0)), (c.people, min(y + spread, 100.0))], "ink", 2.0))
         items.append(Mark((c.people, y), shape, colour, 16, hover))
     first = next((c for c in best if c.people == sure.people), None)
     if first is not None:
-        said = f"{first.people} people: {percent(first.probability)}"
+        said = f"{people_words(first.people)}: {percent(first.probability)}"
         items.append(room.label((float(first.people), 100 * first.probability), said, 15, bold=True))
     return Drawing(
         x=Axis(low, high, "people in the room, roles included", [(c.people, str(c.people)) for c in best]),
         y=Axis(_LOW, _HIGH, "probability that nobody is over", [(v, f"{v} %") for v in range(0, 101, 25)], True),
         items=items,
         alt="Probability that nobody is over a limit, by team size: "
-        + "; ".join(f"{c.people} people {percent(c.probability)}" for c in best)
+        + "; ".join(f"{people_words(c.people)} {percent(c.probability)}" for c in best)
         + ".",
         height=380,
     )

@@ -8,6 +8,7 @@ from ergo.report.figures.intervals import IntervalRow, interval_rows
 from ergo.report.tables.unit import share
 from ergo.unit.plan import UnitPlan
 from ergo.unit.results import Estimate, ShiftFigures
+from ergo.units import people_words
 
 __all__ = ["policy_coverage", "unit_coverage", "unit_waits"]
 
@@ -25,7 +26,7 @@ def _named(plan: UnitPlan, policy: str) -> list[tuple[str, ShiftFigures]]:
         for level in (v for v in plan.levels if v.policy == policy):
             one = level.shifts[at]
             now = " (now)" if level.extra_people == 0 else ""
-            found.append((f"{one.shift}: {one.handlers} people{now}", one))
+            found.append((f"{one.shift}: {people_words(one.handlers)}{now}", one))
     return found
 
 

@@ -19,9 +19,9 @@ from ergo.report.blocks import Table, VerdictCell
 from ergo.report.marks_and_amounts import MARKS, limit_amount
 from ergo.teams.aid_trial import Trial
 from ergo.teams.published_headcounts import PublishedHeadcount
+from ergo.teams.sentences import REASON_NAMES, number_of
 from ergo.teams.size_curve import CurvePoint
 from ergo.teams.smallest_team import AidOption, FirstAnswer, Needs, TeamAnswer
-from ergo.teams.team_search import Counts
 from ergo.units import DEFAULT_UNITS, Units
 
 __all__ = [
@@ -36,6 +36,7 @@ __all__ = [
     "deciding_words",
     "equation_of",
     "idle_word",
+    "idle_words",
     "layer_rows",
     "limit_rows",
     "load_rows",
@@ -169,15 +170,29 @@ def side_words(move: MoveResult, side: Side | None, units: Units = DEFAULT_UNITS
         forces = [units.show_force(load.start_n) for load in result.loads if load.person.side == side]
         if forces:
             said.append(f"{result.loads[0].does}: {', '.join(forces)}")
+    return "; ".join([*said, *idle_words(move, side, alone=not said)]) or "–"
+
+
+def idle_word(person: Person, move: MoveResult) -> str:
+    """Return what somebody does who gives no force in a move.
+
+    The airway lead still has the tube; where the patient turns or crosses to another bed, who stands at a side guards
+    its edge.
+    """
+    if person.side is None:
+        return "no force"
+    return "guards the edge" if move.move.guarded else "stands by"
+
+
+def idle_words(move: MoveResult, side: Side | None, *, alone: bool) -> tuple[str, ...]:
+    """Return what those of one side do who give no force, counted unless one is `alone` there; nothing for nobody."""
     idle = [person for person in move.idle if person.side == side]
-    if idle:
-        said.append(f"{len(idle)} stand by" if said or len(idle) > 1 else idle_word(idle[0]))
-    return "; ".join(said) or "–"
-
-
-def idle_word(person: Person) -> str:
-    """Return what somebody does who gives no force in a move: the airway lead still has the tube."""
-    return "no force" if person.side is None else "stands by"
+    if not idle:
+        return ()
+    word = idle_word(idle[0], move)
+    if len(idle) == 1:
+        return (word if alone else f"1 {word}",)
+    return (f"{len(idle)} {word.replace('guards', 'guard').replace('stands', 'stand')}",)
 
 
 def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
@@ -194,7 +209,7 @@ def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
         )
         for load in move.loads
     ]
-    rows += [(person.words, idle_word(person), units.show_force(0.0), *["–"] * 6) for person in move.idle]
+    rows += [(person.words, idle_word(person, move), units.show_force(0.0), *["–"] * 6) for person in move.idle]
     head = (
         "person",
         "does",
@@ -361,12 +376,8 @@ def reason_rows(answer: FirstAnswer) -> Table:
     """Return each reason for a number of people beside the others, and which counts; no rows where there is but one."""
     found = answer.reasons
     rows: list[tuple[str, str, str]] = []
-    named: list[tuple[Counts, str, int | None]] = [
-        ("force", "by force alone", found.people_by_force),
-        ("if one breaks off", "to hold on if one lets go", found.people_if_one_breaks_off),
-        ("guidance", "by guidance", found.people_by_guidance),
-    ]
-    for name, words, number in named:
+    for name, words in REASON_NAMES.items():
+        number = number_of(found, name)
         if number is not None:
             rows.append((words, str(number), "counts" if name == found.counts and not found.no_room else ""))
         elif name == "if one breaks off" and found.none_holds:

@@ -7,12 +7,11 @@ from ergo.assessment.sentences import known_words
 from ergo.inputs.scenario import Side
 from ergo.report.blocks import Table
 from ergo.report.marks_and_amounts import limit_amount
-from ergo.report.tables.case import idle_word, verdict_words
-from ergo.teams.sentences import number_of
+from ergo.report.tables.case import idle_words, verdict_words
+from ergo.teams.sentences import REASON_NAMES, number_of
 from ergo.teams.smallest_team import FirstAnswer
-from ergo.teams.team_search import Counts
-from ergo.teams.this_team import BesideTeam, count_of, next_words
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.teams.this_team import BesideTeam, next_words
+from ergo.units import DEFAULT_UNITS, Units, people_words
 
 __all__ = [
     "MOST_LIMITS",
@@ -28,18 +27,13 @@ __all__ = [
 ]
 
 MOST_MOVES, MOST_LIMITS = 6, 4
-_NAMES: tuple[tuple[Counts, str], ...] = (
-    ("force", "by force alone"),
-    ("if one breaks off", "to hold on if one lets go"),
-    ("guidance", "by guidance"),
-)
 
 
 def people_rows(answer: FirstAnswer) -> Table:
     """Return all three reasons for a number of people, also those that ask for nobody."""
     found = answer.reasons
     rows: list[tuple[str, str]] = []
-    for name, words in _NAMES:
+    for name, words in REASON_NAMES.items():
         number = number_of(found, name)
         if name == "if one breaks off" and found.none_holds:
             said = "no team at this bed"
@@ -55,7 +49,7 @@ def next_to_it(answer: FirstAnswer, beside: BesideTeam) -> tuple[str, ...]:
     """Say what one fewer and one more would mean."""
     both = (("One fewer", beside.one_fewer), ("One more", beside.one_more))
     return tuple(
-        f"{words}, {count_of(other.people)}: {next_words(answer.reasons, other)}" for words, other in both if other
+        f"{words}, {people_words(other.people)}: {next_words(answer.reasons, other)}" for words, other in both if other
     )
 
 
@@ -98,10 +92,7 @@ def side_in_short(move: MoveResult, side: Side | None, units: Units) -> str:
             most = units.show_force(max(forces))
             of = "" if len(forces) == everybody else f" ({len(forces)} of {everybody})"
             said.append(f"{result.loads[0].does}{of}: {most}")
-    idle = [person for person in move.idle if person.side == side]
-    if idle:
-        said.append(f"{len(idle)} stand by" if said or len(idle) > 1 else idle_word(idle[0]))
-    return "; ".join(said) or "–"
+    return "; ".join([*said, *idle_words(move, side, alone=not said)]) or "–"
 
 
 def _worst_of_each(result: Assessment, decides: bool) -> list[tuple[LimitCheck, str]]:

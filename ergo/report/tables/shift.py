@@ -65,7 +65,7 @@ def does_rows(found: ThisTeam, units: Units = DEFAULT_UNITS) -> Table:
         said = []
         for letter in letters:
             own = [load for load in move.loads if load.person.letter == letter]
-            idle = next((idle_word(p) for p in move.idle if p.letter == letter), "–")
+            idle = next((idle_word(p, move) for p in move.idle if p.letter == letter), "–")
             said.append("; ".join(f"{load.does} {units.show_force(load.start_n)}" for load in own) or idle)
         rows.append((move.move.name, *said))
     return Table("Who does what", ("move", *letters), tuple(rows))

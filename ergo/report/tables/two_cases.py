@@ -12,6 +12,7 @@ from pydantic import BaseModel
 from ergo.report.blocks import Table
 from ergo.report.marks_and_amounts import needs_words
 from ergo.report.tables.case import verdict_words
+from ergo.teams.sentences import REASON_NAMES, number_of
 from ergo.teams.smallest_team import TeamAnswer
 from ergo.units import DEFAULT_UNITS, INCH, Units, percent
 
@@ -67,19 +68,16 @@ def _difference(one: Any, other: Any) -> str:
 def _answer(answer: TeamAnswer, units: Units) -> list[tuple[str, Any]]:
     result = answer.assessment
     people = None if answer.people is None else _Amount(answer.people, "people")
-    largest = max((move.worst_person_force_n for move in result.moves), default=0.0)
     return [
         ("title", answer.scenario.name),
         ("people needed", people or needs_words(answer.needs)),
-        ("by force alone", _number(answer.reasons.people_by_force)),
-        ("to hold on if one lets go", _number(answer.reasons.people_if_one_breaks_off)),
-        ("by guidance", _number(answer.reasons.people_by_guidance)),
+        *((words, _number(number_of(answer.reasons, name))) for name, words in REASON_NAMES.items()),
         ("sides", "–" if answer.people is None else f"{answer.left} left, {answer.right} right"),
         ("verdict", verdict_words(result.verdict)),
         ("probability that nobody is over a limit", percent(answer.probability) if answer.people else "–"),
         ("deciding limit", result.deciding.label if result.deciding else "–"),
         ("ratio to limit", _Amount(round(result.worst_ratio, 2), "") if result.deciding else "–"),
-        ("largest force of one person", _Amount(round(units.force_value(largest)), units.force)),
+        ("largest force of one person", _Amount(round(units.force_value(result.worst_person_force_n)), units.force)),
     ]
 
 
