@@ -8,9 +8,9 @@ arm.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,7 @@ from ergo.assessment.team_share import hands_at
 from ergo.evidence import assumption
 from ergo.handlers.person import Person
 from ergo.handlers.staff import staff_types
+from ergo.handlers.team_effort import short_of_rolling
 from ergo.inputs.scenario import Scenario, Technique
 from ergo.mechanics.case import Case, build_case, mattress_of
 from ergo.mechanics.demand import TeamTask, roll_force, task_of_turn, ways_of
@@ -31,7 +32,7 @@ from ergo.mechanics.procedure import PlannedMove
 from ergo.uncertainty.distributions import UncertainInput
 from ergo.units import G
 
-__all__ = ["TaskDraws", "TeamTables", "build_tables", "least_effort", "task_draws"]
+__all__ = ["TaskDraws", "TeamTables", "build_tables", "least_effort", "solve_tables", "task_draws"]
 
 Floats = NDArray[np.float64]
 Draws = Mapping[str, Floats]
@@ -68,28 +69,39 @@ class _ActionTable(NamedTuple):
 
 @dataclass(frozen=True)
 class TeamTables:
-    """All that the draws of a case are computed from.
+    """All that the draws of a case are computed from; what has to be solved for it is, once, when it is first read.
 
     Attributes
     ----------
     bodies : those among whom people are drawn, or who are stated; the airway lead is the last
-    turns : the grids of the tasks that turn the patient
-    actions : by task and action
     """
 
     demand: Demand
     inputs: tuple[UncertainInput, ...]
     bodies: tuple[Person, ...]
-    turns: Mapping[int, _TurnGrid]
-    actions: Mapping[tuple[int, int], _ActionTable]
     heights: Floats
     back_arms: Floats
     stated: bool
     """Whether the people are those of the scenario, who are not drawn."""
+    solved: dict[Literal["turns", "actions"], Any] = field(default_factory=dict, compare=False, repr=False)
+
+    @property
+    def turns(self) -> Mapping[int, _TurnGrid]:
+        """The grids of the tasks that turn the patient."""
+        solve_tables([self])
+        found: Mapping[int, _TurnGrid] = self.solved["turns"]
+        return found
+
+    @property
+    def actions(self) -> Mapping[tuple[int, int], _ActionTable]:
+        """What each body can manage, by task and action."""
+        solve_tables([self])
+        found: Mapping[tuple[int, int], _ActionTable] = self.solved["actions"]
+        return found
 
 
 def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...], also: tuple[Person, ...] = ()) -> TeamTables:
-    """Solve everything that the draws of a case are interpolated from.
+    """Return everything that the draws of a case are interpolated from.
 
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
@@ -103,18 +115,81 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...], also: tuple
         p.bare
         for side in ("left", "right")
         if any(m.side == side for m in demand.scenario.team.members)
-        for p in people_on_side(demand.scenario, side, sum(m.side == side for m in demand.scenario.team.members))
+        for p in people_on_side(demand.scenario, side, getattr(demand.scenario.team, side))
     ]
     if own:
         own += [person.bare for person in also]
     people = (*(dict.fromkeys(own) or staff_types()), airway_lead(demand.scenario).bare)
-    places = demand.places
     spread = {i.name: i for i in inputs}
     hand, arm = spread["hand_height_m"], spread["back_arm_m"]
     heights = np.array([hand.low, hand.typical, hand.high])
     arms = np.array([arm.low, arm.high]) if arm.high > arm.low else np.array([arm.typical])
-    grids, tables = {}, {}
-    asked: list[tuple[tuple[int, int], tuple[int, int, slice], Hands]] = []
+    return TeamTables(demand, inputs, people, heights, arms, bool(own))
+
+
+class _Asked(NamedTuple):
+    """Hands whose capacity stands in a table: its task and action, and the body, instant and nodes in it."""
+
+    key: tuple[int, int]
+    at: tuple[int, int, slice]
+    hands: Hands
+
+
+def solve_tables(every: Sequence[TeamTables]) -> None:
+    """Solve the tables of several cases that are not solved yet, what hands can manage in one search for all of them.
+
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.uncertainty.distributions import uncertain_inputs
+    >>> from ergo.inputs import examples
+    >>> cases = [examples.boost(mass_kg) for mass_kg in (70.0, 90.0)]
+    >>> two = [build_tables(demand_of(boost), uncertain_inputs(boost)) for boost in cases]
+    >>> solve_tables(two)
+    >>> [sorted(tables.solved) for tables in two]
+    [['actions', 'turns'], ['actions', 'turns']]
+    """
+    new = [tables for tables in every if not tables.solved]
+    of_arms: dict[tuple[float, ...], list[TeamTables]] = {}
+    for tables in new:
+        of_arms.setdefault(tuple(tables.back_arms.tolist()), []).append(tables)
+    for arms, alike in of_arms.items():
+        _solve_alike(alike, arms)
+
+
+def _solve_alike(every: Sequence[TeamTables], arms: tuple[float, ...]) -> None:
+    asked: list[list[_Asked]] = []
+    for tables in every:
+        tables.solved["turns"], tables.solved["actions"], hands = _unsolved(tables)
+        asked.append(hands)
+    whole = [(tables, one) for tables, some in zip(every, asked, strict=True) for one in some]
+    stated = capacities_by_back_arm([(tables.demand.scenario, one.hands) for tables, one in whole], arms)
+    # the best technique changes nothing where a limit on the force itself decides
+    bent = [i for i, found in enumerate(stated) if any(one.by_posture or not one.force_n for one in found)]
+    better = capacities_by_back_arm(
+        [(whole[i][0].demand.scenario, whole[i][1].hands._replace(technique="best")) for i in bent], arms
+    )
+    best = dict(zip(bent, better, strict=True))
+    for i, (tables, (key, (b, j, nodes), _)) in enumerate(whole):
+        beside = slice(nodes.stop, nodes.stop + len(arms))
+        for at, found in ((nodes, stated[i]), (beside, best.get(i, stated[i]))):
+            tables.solved["actions"][key].force_n[b, j, at] = [one.force_n for one in found]
+            tables.solved["actions"][key].uncovered[b, j, at] = [one.uncovered for one in found]
+    for tables, some in zip(every, asked, strict=True):
+        actions, scenario = tables.solved["actions"], tables.demand.scenario
+        for key, table in actions.items():
+            if table.by_layer and table.uncovered.any():
+                first = next(one.hands for one in some if one.key == key)
+                actions[key] = _with_covered(table, scenario, first, tables.bodies, tables.heights)
+
+
+def _unsolved(
+    of: TeamTables,
+) -> tuple[dict[int, _TurnGrid], dict[tuple[int, int], _ActionTable], list[_Asked]]:
+    """The grids of a case, its tables before what hands can manage is known, and the hands that stand in them."""
+    demand, people, heights = of.demand, of.bodies, of.heights
+    places, arms, inputs = demand.places, of.back_arms, of.inputs
+    grids: dict[int, _TurnGrid] = {}
+    tables: dict[tuple[int, int], _ActionTable] = {}
+    asked: list[_Asked] = []
     for n, task in enumerate(demand.tasks):
         move = demand.moves[places[n][0]][0]
         if task.group == "sides" and move.is_turn:
@@ -134,25 +209,9 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...], also: tuple
                     hands = hands_at(of_height, people[0], k, j)
                     first = h * len(_TECHNIQUES) * len(arms)
                     for b in who:
-                        asked.append(
-                            ((n, k), (b, j, slice(first, first + len(arms))), hands._replace(person=people[b]))
-                        )
-    scenario, lengths = demand.scenario, tuple(arms.tolist())
-    stated = capacities_by_back_arm([(scenario, hands) for _, _, hands in asked], lengths)
-    # the best technique changes nothing where a limit on the force itself decides
-    bent = [i for i, found in enumerate(stated) if any(one.by_posture or not one.force_n for one in found)]
-    better = capacities_by_back_arm([(scenario, asked[i][2]._replace(technique="best")) for i in bent], lengths)
-    best = dict(zip(bent, better, strict=True))
-    for i, (key, (b, j, nodes), _) in enumerate(asked):
-        beside = slice(nodes.stop, nodes.stop + len(arms))
-        for at, found in ((nodes, stated[i]), (beside, best.get(i, stated[i]))):
-            tables[key].force_n[b, j, at] = [one.force_n for one in found]
-            tables[key].uncovered[b, j, at] = [one.uncovered for one in found]
-    for key, table in tables.items():
-        if table.by_layer and table.uncovered.any():
-            hands = next(one for at, _, one in asked if at == key)
-            tables[key] = _with_covered(table, demand.scenario, hands, people, heights)
-    return TeamTables(demand, inputs, people, grids, tables, heights, arms, bool(own))
+                        at = b, j, slice(first, first + len(arms))
+                        asked.append(_Asked((n, k), at, hands._replace(person=people[b])))
+    return grids, tables, asked
 
 
 _NOWHERE = np.inf, -np.inf
@@ -488,7 +547,7 @@ def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tup
                 out[0] |= np.any(_picked(flags, worker.body), axis=0)
             if beyond is not None:
                 out[1] |= beyond
-    if drawn.push_most_n is not None and drawn.margin is None:
+    if drawn.margin is None:
         return (*_slide_effort(drawn, each), out)
     ways = [drawn.slip]
     if any(a.while_gravity == "drives" for a in drawn.task.instants.actions):
@@ -535,9 +594,7 @@ def _slide_effort(drawn: TaskDraws, each: Each) -> tuple[Floats, Floats]:
             np.maximum(most, c, out=most)
     with np.errstate(divide="ignore", invalid="ignore"):
         together = np.where(drawn.resistance > 0.0, drawn.resistance / (pulls + pushes), 0.0)
-        beyond = together * pushes > drawn.push_most_n
-        alone = np.maximum((drawn.resistance - drawn.push_most_n) / pulls, drawn.push_most_n / pushes)
-        ratio = np.where(beyond, np.where(np.isnan(alone), np.inf, alone), together)
+        ratio = short_of_rolling(together, drawn.resistance, pulls, pushes, drawn.push_most_n)
         force = np.where(np.isfinite(ratio), ratio * most, np.inf)
     return np.max(ratio, axis=0), np.max(force, axis=0)
 
