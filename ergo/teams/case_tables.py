@@ -27,7 +27,7 @@ __all__ = ["assess_many", "case_columns", "smallest_teams"]
 _SHORT = {name: f"patient.{name}" for name in ("sex", "mass_kg", "stature_m")}
 _NUMBER = re.compile(r"[+-]?[0-9]{1,9}(?:[.,][0-9]{1,20})?(?:[eE][+-]?[0-9]{1,3})?")  # also with a decimal comma
 _TOGETHER = 250  # rows at a time: enough to share a search, few enough to show progress and to spare memory
-_DRAWN_TOGETHER = 10  # rows whose draws are in memory at a time, some MB each
+_DRAWN_TOGETHER = 50  # rows whose tables are solved at a time: those a second share a search, progress still shows
 
 Progress = Callable[[float], object]
 

@@ -187,6 +187,8 @@ def _unsolved(
     """The grids of a case, its tables before what hands can manage is known, and the hands that stand in them."""
     demand, people, heights = of.demand, of.bodies, of.heights
     places, arms, inputs = demand.places, of.back_arms, of.inputs
+    usual = _Ways(demand, demand.case)
+    higher = [_Ways(demand, replace(demand.case, hand_height_m=np.asarray(height))) for height in heights]
     grids: dict[int, _TurnGrid] = {}
     tables: dict[tuple[int, int], _ActionTable] = {}
     asked: list[_Asked] = []
@@ -195,7 +197,7 @@ def _unsolved(
         if task.group == "sides" and move.is_turn:
             angles = tuple(task.instants.angle.tolist())
             grids[n] = _turn_grid(_plain(move), _bare(demand.scenario), inputs, angles, task.hold_s > 0)
-        at_height = [_at_height(demand, n, places[n], h) for h in heights] if task.group == "sides" else [task]
+        at_height = [_at_height(demand, n, usual, there) for there in higher] if task.group == "sides" else [task]
         who = [len(people) - 1] if task.group == "airway" else list(range(len(people) - 1))
         for k, action in enumerate(task.instants.actions):
             by_layer = action.name in _BY_LAYER and task.group == "sides"
@@ -270,21 +272,34 @@ def _bare(scenario: Scenario) -> Scenario:
     )  # fmt: skip
 
 
-def _at_height(demand: Demand, number: int, place: tuple[int, int, int], height_m: float) -> TeamTask:
+class _Ways:
+    """The ways of each move for one case, found once for all of its tasks."""
+
+    def __init__(self, demand: Demand, case: Case) -> None:
+        self.case = case
+        self._demand = demand
+        self._known: dict[int, tuple[tuple[TeamTask, ...], ...]] = {}
+
+    def of(self, move: int) -> tuple[tuple[TeamTask, ...], ...]:
+        """Return the tasks of each way of a move."""
+        if move not in self._known:
+            self._known[move] = ways_of(self._demand.moves[move][0], self.case, self._demand.scenario)
+        return self._known[move]
+
+
+def _at_height(demand: Demand, number: int, usual: _Ways, higher: _Ways) -> TeamTask:
     """A task with the hands that hold a layer at another height."""
-    case = replace(demand.case, hand_height_m=np.asarray(height_m))
-    task = demand.tasks[number]
+    task, place = demand.tasks[number], demand.places[number]
     move = demand.moves[place[0]][0]
     if move.is_turn:
-        return task_of_turn(move, case, demand.scenario, task.instants.angle, task.hold_s > 0, every_angle=True)
-    return _same_part(demand, place, case)
+        return task_of_turn(move, higher.case, demand.scenario, task.instants.angle, task.hold_s > 0, every_angle=True)
+    return _same_part(place, usual, higher)
 
 
-def _same_part(demand: Demand, place: tuple[int, int, int], case: Case) -> TeamTask:
+def _same_part(place: tuple[int, int, int], of_usual: _Ways, of_there: _Ways) -> TeamTask:
     """The part of a way that stands at a place, for another case, in which something may have to be held back."""
     m, w, k = place
-    move = demand.moves[m][0]
-    usual, there = (ways_of(move, one, demand.scenario)[w] for one in (demand.case, case))
+    usual, there = of_usual.of(m)[w], of_there.of(m)[w]
     if len(usual) == len(there):
         return there[k]
     alike = [task for task in there if _does(task) == _does(usual[k])]
@@ -395,7 +410,8 @@ def task_draws(tables: TeamTables, draws: Draws) -> list[TaskDraws]:
     height = _between(tables.heights, draws["hand_height_m"])
     layer = (height[:, None] * body[None]).reshape(-1, size)
     known: dict[tuple[object, ...], Floats] = {}
-    return [_drawn(tables, n, case, draws, body, layer, known) for n in range(len(demand.tasks))]
+    usual, there = _Ways(demand, demand.case), _Ways(demand, case)
+    return [_drawn(tables, n, usual, there, draws, body, layer, known) for n in range(len(demand.tasks))]
 
 
 def _drawn_case(demand: Demand, draws: Draws, size: int) -> Case:
@@ -417,7 +433,8 @@ def _drawn_case(demand: Demand, draws: Draws, size: int) -> Case:
 def _drawn(
     tables: TeamTables,
     number: int,
-    case: Case,
+    usual: _Ways,
+    there: _Ways,
     draws: Draws,
     body: Floats,
     layer: Floats,
@@ -425,7 +442,7 @@ def _drawn(
 ) -> TaskDraws:
     demand, task, size = tables.demand, tables.demand.tasks[number], body.shape[1]
     instants, actions = len(task.instants.angle), task.instants.actions
-    idle = np.zeros((instants, size))
+    case, idle = there.case, np.zeros((instants, size))
     margin, most = None, np.full(size, np.inf)
     if number in tables.turns:
         grid = tables.turns[number]
@@ -466,7 +483,7 @@ def _drawn(
                 slip.append(np.where(part, along + lifted, 0.0))
                 unloading.append(np.where(part, lifted, 0.0))
     elif task.group == "sides":
-        at = _same_part(demand, demand.places[number], case)
+        at = _same_part(demand.places[number], usual, there)
         resistance = np.broadcast_to(np.moveaxis(at.instants.resistance, -1, 0), idle.shape)
         gain = [np.broadcast_to(np.moveaxis(a.gain, -1, 0), idle.shape) for a in at.instants.actions]
         slip = unloading = [idle] * len(actions)
