@@ -107,7 +107,7 @@ Team = tuple[int, int]
 
 SEED = 20_261_124
 DRAWS = 4096
-CHUNK = 65_536  # draws held in memory at once
+CHUNK = 16_384  # draws at a time: with four times as many a prone turn takes a quarter longer
 _SIDES: tuple[Side, ...] = ("left", "right")
 
 

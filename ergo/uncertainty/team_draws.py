@@ -83,7 +83,7 @@ class TeamTables:
     back_arms: Floats
     stated: bool
     """Whether the people are those of the scenario, who are not drawn."""
-    solved: dict[Literal["turns", "actions"], Any] = field(default_factory=dict, compare=False, repr=False)
+    solved: dict[Literal["turns", "actions", "usual"], Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def turns(self) -> Mapping[int, _TurnGrid]:
@@ -97,6 +97,12 @@ class TeamTables:
         """What each body can manage, by task and action."""
         solve_tables([self])
         found: Mapping[tuple[int, int], _ActionTable] = self.solved["actions"]
+        return found
+
+    @property
+    def usual(self) -> _Ways:
+        """The ways of each move at typical values."""
+        found: _Ways = self.solved.setdefault("usual", _Ways(self.demand, self.demand.case))
         return found
 
 
@@ -145,9 +151,9 @@ def solve_tables(every: Sequence[TeamTables]) -> None:
     >>> two = [build_tables(demand_of(boost), uncertain_inputs(boost)) for boost in cases]
     >>> solve_tables(two)
     >>> [sorted(tables.solved) for tables in two]
-    [['actions', 'turns'], ['actions', 'turns']]
+    [['actions', 'turns', 'usual'], ['actions', 'turns', 'usual']]
     """
-    new = [tables for tables in every if not tables.solved]
+    new = [tables for tables in every if "actions" not in tables.solved]
     of_arms: dict[tuple[float, ...], list[TeamTables]] = {}
     for tables in new:
         of_arms.setdefault(tuple(tables.back_arms.tolist()), []).append(tables)
@@ -187,7 +193,6 @@ def _unsolved(
     """The grids of a case, its tables before what hands can manage is known, and the hands that stand in them."""
     demand, people, heights = of.demand, of.bodies, of.heights
     places, arms, inputs = demand.places, of.back_arms, of.inputs
-    usual = _Ways(demand, demand.case)
     higher = [_Ways(demand, replace(demand.case, hand_height_m=np.asarray(height))) for height in heights]
     grids: dict[int, _TurnGrid] = {}
     tables: dict[tuple[int, int], _ActionTable] = {}
@@ -197,7 +202,7 @@ def _unsolved(
         if task.group == "sides" and move.is_turn:
             angles = tuple(task.instants.angle.tolist())
             grids[n] = _turn_grid(_plain(move), _bare(demand.scenario), inputs, angles, task.hold_s > 0)
-        at_height = [_at_height(demand, n, usual, there) for there in higher] if task.group == "sides" else [task]
+        at_height = [_at_height(demand, n, of.usual, there) for there in higher] if task.group == "sides" else [task]
         who = [len(people) - 1] if task.group == "airway" else list(range(len(people) - 1))
         for k, action in enumerate(task.instants.actions):
             by_layer = action.name in _BY_LAYER and task.group == "sides"
@@ -372,7 +377,8 @@ def _between(axis: Floats, x: Floats) -> Floats:
 class TaskDraws(NamedTuple):
     """One task in every draw: arrays of shape (instants, draws), lists by action.
 
-    `can` is what each body can manage, shape (bodies, instants, draws). `uncovered` says whose hands are where a limit
+    `can` is what each body can manage, shape (bodies, instants, draws), and `acts` at which instants that is anything:
+    elsewhere what the action is worth is left at nil. `uncovered` says whose hands are where a limit
     that decides says nothing, so that they can do nothing; `beyond` in which draws hands on the layer are.
     """
 
@@ -383,6 +389,7 @@ class TaskDraws(NamedTuple):
     slip: list[Floats]
     unloading: list[Floats]
     can: list[Floats]
+    acts: list[NDArray[np.bool_]]
     uncovered: list[NDArray[np.bool_] | None]
     beyond: list[NDArray[np.bool_] | None]
     push_most_n: Floats
@@ -410,8 +417,8 @@ def task_draws(tables: TeamTables, draws: Draws) -> list[TaskDraws]:
     height = _between(tables.heights, draws["hand_height_m"])
     layer = (height[:, None] * body[None]).reshape(-1, size)
     known: dict[tuple[object, ...], Floats] = {}
-    usual, there = _Ways(demand, demand.case), _Ways(demand, case)
-    return [_drawn(tables, n, usual, there, draws, body, layer, known) for n in range(len(demand.tasks))]
+    there = _Ways(demand, case)
+    return [_drawn(tables, n, there, draws, body, layer, known) for n in range(len(demand.tasks))]
 
 
 def _drawn_case(demand: Demand, draws: Draws, size: int) -> Case:
@@ -433,7 +440,6 @@ def _drawn_case(demand: Demand, draws: Draws, size: int) -> Case:
 def _drawn(
     tables: TeamTables,
     number: int,
-    usual: _Ways,
     there: _Ways,
     draws: Draws,
     body: Floats,
@@ -444,6 +450,7 @@ def _drawn(
     instants, actions = len(task.instants.angle), task.instants.actions
     case, idle = there.case, np.zeros((instants, size))
     margin, most = None, np.full(size, np.inf)
+    acts = [np.any(tables.actions[(number, k)].force_n, axis=(0, 2)) for k in range(len(actions))]
     if number in tables.turns:
         grid = tables.turns[number]
         axes = tuple(axis.tobytes() for axis in grid.axes)
@@ -454,12 +461,15 @@ def _drawn(
             for axis_weights in parts[1:]:
                 every = (every[:, None] * axis_weights).reshape(-1, size)
             known[axes] = every
-        found = (grid.rows @ known[axes]).reshape(-1, instants, size)
+        rows = grid.rows.reshape(-1, instants, grid.rows.shape[-1])
+        asked = [rows[:2], *(rows[2 + 3 * k : 5 + 3 * k, at] for k, at in enumerate(acts))]
+        found = np.concatenate([part.reshape(-1, rows.shape[-1]) for part in asked]) @ known[axes]
+        pull, loss = found[: 2 * instants].reshape(2, instants, size)
         mass = demand.scenario.patient.mass_kg * draws["turned_fraction"]
         mu = slip_friction(case.mu)
         margin = np.broadcast_to(mu * mass * G, (instants, size))
         still = task.hold_s > 0  # what foam keeps of the work is soon gone
-        moment = (found[0] if still else found[0] + case.mattress.loss * found[1]) * mass
+        moment = (pull if still else pull + case.mattress.loss * loss) * mass
         if task.hold_s > 0 and demand.moves[demand.places[number][0]][0].kind == "stop on the side":
             past = (task.instants.angle > np.pi / 2.0)[:, None]
             off = assumption("stop_centre_off").typical * mass * G
@@ -469,26 +479,23 @@ def _drawn(
             )
         else:
             resistance, driving = np.abs(moment), moment < 0.0
-        gain, slip, unloading = [], [], []
-        for k, action in enumerate(actions):
-            worth, along, up = found[2 + 3 * k : 5 + 3 * k]
-            part = {"resists": ~driving, "drives": driving, "both": None}[action.while_gravity]
+        gain, slip, unloading = ([np.zeros((instants, size)) for _ in actions] for _ in range(3))
+        first = 2 * instants
+        for k, (action, at) in enumerate(zip(actions, acts, strict=True)):
+            worth, along, up = found[first : first + 3 * at.sum()].reshape(3, -1, size)
+            first += 3 * at.sum()
             lifted = mu * up
-            if part is None:
-                gain.append(np.maximum(worth, 0.0))
-                slip.append(along + lifted)
-                unloading.append(lifted)
-            else:
-                gain.append(np.where(part, np.maximum(worth, 0.0), 0.0))
-                slip.append(np.where(part, along + lifted, 0.0))
-                unloading.append(np.where(part, lifted, 0.0))
+            part = 1.0 if action.while_gravity == "both" else driving[at] == (action.while_gravity == "drives")
+            gain[k][at], slip[k][at], unloading[k][at] = (
+                np.maximum(worth, 0.0) * part, (along + lifted) * part, lifted * part,
+            )  # fmt: skip
     elif task.group == "sides":
-        at = _same_part(demand.places[number], usual, there)
-        resistance = np.broadcast_to(np.moveaxis(at.instants.resistance, -1, 0), idle.shape)
-        gain = [np.broadcast_to(np.moveaxis(a.gain, -1, 0), idle.shape) for a in at.instants.actions]
+        same = _same_part(demand.places[number], tables.usual, there)
+        resistance = np.broadcast_to(np.moveaxis(same.instants.resistance, -1, 0), idle.shape)
+        gain = [np.broadcast_to(np.moveaxis(a.gain, -1, 0), idle.shape) for a in same.instants.actions]
         slip = unloading = [idle] * len(actions)
         if np.isfinite(np.max(task.push_most_n)):
-            most = np.broadcast_to(at.push_most_n * _shape_factor(demand.scenario, draws), (size,))
+            most = np.broadcast_to(same.push_most_n * _shape_factor(demand.scenario, draws), (size,))
     else:
         resistance = np.broadcast_to(task.instants.resistance[:, None], idle.shape)
         gain, slip, unloading = [idle + 1.0], [idle], [idle]
@@ -496,18 +503,18 @@ def _drawn(
     for k in range(len(actions)):
         table = tables.actions[(number, k)]
         weights = layer if table.by_layer else body
-        used = np.flatnonzero(table.force_n.any(axis=(0, 2)))
-        force = np.zeros((len(tables.bodies), instants, size))
-        if len(used):
-            flat = table.force_n[:, used].reshape(-1, table.force_n.shape[-1])
-            force[:, used] = (flat @ weights).reshape(len(tables.bodies), len(used), size)
-        can.append(force)
+        force = np.zeros((instants, len(tables.bodies), size))  # of one instant together, as it is read
+        for j in np.flatnonzero(acts[k]):
+            np.matmul(table.force_n[:, j], weights, out=force[j])
+        can.append(np.moveaxis(force, 0, 1))
         out = table.uncovered
-        uncovered.append((out.reshape(-1, out.shape[-1]) @ weights > 0.5).reshape(force.shape) if out.any() else None)
+        uncovered.append(
+            (out.reshape(-1, out.shape[-1]) @ weights > 0.5).reshape(*out.shape[:2], size) if out.any() else None
+        )
         low, high = table.covered
         height = draws["hand_height_m"]
         beyond.append((height < low) | (height > high) if np.isfinite(low) or np.isfinite(high) else None)
-    return TaskDraws(task, resistance, margin, gain, slip, unloading, can, uncovered, beyond, most)
+    return TaskDraws(task, resistance, margin, gain, slip, unloading, can, acts, uncovered, beyond, most)
 
 
 def _shape_factor(scenario: Scenario, draws: Draws) -> Floats:
@@ -555,8 +562,9 @@ def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tup
         for place, every in sides.items()
         for worker in every
     ]
-    each = [(ks, [_of_body(drawn.can[k], worker) for k in ks]) for ks, worker in people if ks]
-    out = np.zeros((2, shape[-1]), dtype=bool)
+    size = shape[-1]
+    there = [(ks, worker.body * size + np.arange(size), worker.gives) for ks, worker in people if ks]
+    out = np.zeros((2, size), dtype=bool)
     for ks, worker in people:
         for k in ks:
             flags, beyond = drawn.uncovered[k], drawn.beyond[k]
@@ -564,72 +572,78 @@ def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tup
                 out[0] |= np.any(_picked(flags, worker.body), axis=0)
             if beyond is not None:
                 out[1] |= beyond
-    if drawn.margin is None:
-        return (*_slide_effort(drawn, each), out)
-    ways = [drawn.slip]
-    if any(a.while_gravity == "drives" for a in drawn.task.instants.actions):
-        ways.append([2.0 * up - along for along, up in zip(drawn.slip, drawn.unloading, strict=True)])
-    worst, force = np.zeros(shape), np.zeros(shape)
-    for slip in ways:
-        ratio, most = _one_way(drawn.resistance, drawn.margin, drawn.gain, slip, each)
-        force = np.where(ratio > worst, most, force)
+    worst, most = np.zeros(size), np.zeros(size)
+    # instant after instant, so that what is worked on stays in the cache
+    for j in range(shape[0]):
+        ratio, force = _at_instant(drawn, j, there)
         np.maximum(worst, ratio, out=worst)
-    at = np.argmax(worst, axis=0)[None]
-    return (
-        np.take_along_axis(worst, at, axis=0)[0],
-        np.max(force, axis=0),
-        out,
-    )
+        np.maximum(most, force, out=most)
+    return worst, most, out
+
+
+There = Sequence[tuple[list[int], NDArray[np.intp], Floats]]
+"""Of everybody their actions, where what their body can do stands in each draw, and how much of it they give."""
+Each = Sequence[list[tuple[int, Floats]]]
+"""What everybody can do, action by action."""
+
+
+def _at_instant(drawn: TaskDraws, j: int, there: There) -> tuple[Floats, Floats]:
+    """The least effort at one instant, and the largest force in one pair of hands."""
+    actions = drawn.task.instants.actions
+    gain, along, up = ([rows[j] for rows in of] for of in (drawn.gain, drawn.slip, drawn.unloading))
+    ways = [along]
+    if drawn.margin is not None and any(a.while_gravity == "drives" for a in actions):
+        ways.append([2.0 * lifted - pulled for pulled, lifted in zip(along, up, strict=True)])
+    each = [
+        [(k, drawn.can[k][:, j].reshape(-1).take(at) * gives) for k in ks if drawn.acts[k][j]]
+        for ks, at, gives in there
+    ]
+    if drawn.margin is None:
+        return _slide_effort(drawn, j, each)
+    worst, force = _one_way(drawn.resistance[j], drawn.margin[j], gain, ways[0], each)
+    for slip in ways[1:]:
+        ratio, most = _one_way(drawn.resistance[j], drawn.margin[j], gain, slip, each)
+        force = np.where(ratio > worst, most, force)
+        worst = np.maximum(worst, ratio)
+    return worst, force
 
 
 def _picked(values: NDArray[Any], body: NDArray[np.intp]) -> NDArray[Any]:
     return values[body, :, np.arange(len(body))].T
 
 
-def _of_body(can: Floats, worker: Worker) -> Floats:
-    """What the body drawn in each draw can manage, of what all bodies can."""
-    _, instants, size = can.shape
-    where = worker.body * (instants * size) + np.arange(size)
-    found = can.reshape(-1).take(where + size * np.arange(instants)[:, None])
-    return np.asarray(found * worker.gives)
-
-
-Each = Sequence[tuple[list[int], list[Floats]]]
-
-
-def _slide_effort(drawn: TaskDraws, each: Each) -> tuple[Floats, Floats]:
+def _slide_effort(drawn: TaskDraws, j: int, each: Each) -> tuple[Floats, Floats]:
     """A slide, where nothing must not slip: R / Σ J c; the other side pushes no more than slides the patient."""
     names = [a.name for a in drawn.task.instants.actions]
-    pulls, pushes = np.zeros(drawn.resistance.shape), np.zeros(drawn.resistance.shape)
-    most = np.zeros(drawn.resistance.shape)
-    for ks, can in each:
-        for k, c in zip(ks, can, strict=True):
+    resistance = drawn.resistance[j]
+    pulls, pushes, most = (np.zeros(resistance.shape) for _ in range(3))
+    for can in each:
+        for k, c in can:
             if names[k] == "pushes":
-                pushes += drawn.gain[k] * c
+                pushes += drawn.gain[k][j] * c
             else:
-                pulls += drawn.gain[k] * c
+                pulls += drawn.gain[k][j] * c
             np.maximum(most, c, out=most)
     with np.errstate(divide="ignore", invalid="ignore"):
-        together = np.where(drawn.resistance > 0.0, drawn.resistance / (pulls + pushes), 0.0)
-        ratio = short_of_rolling(together, drawn.resistance, pulls, pushes, drawn.push_most_n)
+        together = np.where(resistance > 0.0, resistance / (pulls + pushes), 0.0)
+        ratio = short_of_rolling(together, resistance, pulls, pushes, drawn.push_most_n)
         force = np.where(np.isfinite(ratio), ratio * most, np.inf)
-    return np.max(ratio, axis=0), np.max(force, axis=0)
+    return ratio, force
 
 
 def _one_way(
     resistance: Floats, margin: Floats, gain: Sequence[Floats], slip: Sequence[Floats], each: Each
 ) -> tuple[Floats, Floats]:
-    """The least effort with slip in one direction, and the largest force in one pair of hands, at every instant."""
-    still = np.zeros(resistance.shape)
-    worth, slips, most = _together(gain, slip, each, still)
+    """The least effort with slip in one direction, and the largest force in one pair of hands."""
+    worth, slips, most = _together(gain, slip, each)
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(resistance > 0.0, resistance / worth, 0.0)
         force = np.where(np.isfinite(ratio), ratio * most, np.inf)
     # as long as it slips at that price, a higher one is worse for the team; infinite needs are looked at too
     tight = (resistance > 0.0) & (worth * 0.0 == 0.0) & (resistance * slips > margin * worth) & (worth > 0.0)
-    if tight.any():
-        at = np.nonzero(tight)
-        some = [(ks, [c[at] for c in can]) for ks, can in each]
+    at = np.flatnonzero(tight)
+    if at.size:
+        some = [[(k, c[at]) for k, c in can] for can in each]
         ratio[at], force[at] = _at_best_price(
             resistance[at], margin[at], [g[at] for g in gain], [g[at] for g in slip], some
         )
@@ -637,21 +651,21 @@ def _one_way(
 
 
 def _together(
-    gain: Sequence[Floats], slip: Sequence[Floats], each: Each, price: Floats
+    gain: Sequence[Floats], slip: Sequence[Floats], each: Each, price: Floats | None = None
 ) -> tuple[Floats, Floats, Floats]:
     """What all can do at a price of slip, everybody at capacity; how much it slips; the largest force."""
-    value = [g - price * s for g, s in zip(gain, slip, strict=True)]
-    worth, slips, most = np.zeros(price.shape), np.zeros(price.shape), np.zeros(price.shape)
-    for ks, can in each:
-        best, moved, hands = np.zeros(price.shape), np.zeros(price.shape), np.zeros(price.shape)
-        for k, c in zip(ks, can, strict=True):
+    value = gain if price is None else [g - price * s for g, s in zip(gain, slip, strict=True)]
+    worth, slips, most = (np.zeros(gain[0].shape) for _ in range(3))
+    for can in each:
+        best, chosen, hands = np.zeros(worth.shape), np.zeros(worth.shape), np.zeros(worth.shape)
+        for k, c in can:
             mine = value[k] * c
             better = mine > best
-            best = np.where(better, mine, best)
-            moved = np.where(better, slip[k] * c, moved)
-            hands = np.where(better, c, hands)
+            np.copyto(best, mine, where=better)
+            np.copyto(chosen, slip[k], where=better)
+            np.copyto(hands, c, where=better)
         worth += best
-        slips += moved
+        slips += chosen * hands
         np.maximum(most, hands, out=most)
     return worth, slips, most
 
