@@ -138,7 +138,8 @@ def two_kinds(case: str, left: int, right: int) -> tuple[ProbabilityBand, float]
     from ergo.uncertainty.two_kinds import own_acceptance, probability_band
 
     demand = _search(case).demand
-    return probability_band(demand, left, right), own_acceptance(demand, Drawn.usual(demand), left, right)
+    drawn = Drawn.usual(demand)
+    return probability_band(demand, left, right, tables=drawn.tables), own_acceptance(demand, drawn, left, right)
 
 
 def lift(case: str) -> LiftOption:
