@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -10,7 +11,17 @@ from numpy.typing import ArrayLike, NDArray
 from ergo.evidence import assumption, row, table
 from ergo.mechanics.cross_section import Outline, exponent_from_perimeter_ratio, largest_perimeter_ratio
 
-__all__ = ["LEVELS", "REGION", "SEGMENTS", "Body", "breadths", "build_body", "limb_mass", "segment_fractions"]
+__all__ = [
+    "LEVELS",
+    "REGION",
+    "SEGMENTS",
+    "Body",
+    "breadths",
+    "build_body",
+    "limb_mass",
+    "limbs_laid_over",
+    "segment_fractions",
+]
 
 Floats = NDArray[np.float64]
 
@@ -220,6 +231,34 @@ def build_body(
         stature_m=stature_m,
         sources=("deleva_1996", "drillis_contini_1966", "gordon_2014", "nhanes_2015_16"),
     )
+
+
+def limbs_laid_over(body: Body, arm: Literal["across the chest", "under the hip"]) -> tuple[Floats, Floats]:
+    """Return how far laying limbs over moves the centre of mass, towards the side turned to and up [m].
+
+    Σ m_i Δ_i / m. The far leg swings about its hip until its ankle lies on the near one: each segment goes aside by
+    the distance between the ankles, and up by an ankle's thickness, times its distance from the hip over the ankle's.
+    The far forearm and hand across the chest swing about the elbow and lie a chest's depth higher; the near ones under
+    the hip go the other way by a hand's breadth. The upper arms stay. Sources: deleva_1996, drillis_contini_1966.
+
+    >>> aside, up = limbs_laid_over(build_body("M", 82.0, 1.75), "across the chest")
+    >>> round(100 * float(aside), 1), round(100 * float(up), 1)
+    (1.5, 1.0)
+    """
+    total = body.mass_kg.sum(axis=-1)
+    one = {s: body.mass_kg[..., i] / 2.0 / total for i, s in enumerate(SEGMENTS)}  # of the two sides, share of the mass
+    heights = {r["item"]: float(r["fraction_of_stature"]) for r in table("stature_fractions")}
+    tall, at = body.stature_m, dict(zip(SEGMENTS, body.position_m, strict=True))
+    hip, ankle = (1.0 - heights["hip height"]) * tall, (1.0 - heights["ankle height"]) * tall
+    leg = sum(one[s] * (at[s] - hip) / (ankle - hip) for s in ("thigh", "shank", "foot"))
+    aside, up = (leg * assumption(key).typical * tall for key in ("ankles_apart", "ankle_thickness"))
+    forearm = one["forearm"] + one["hand"]
+    if arm == "under the hip":
+        return np.asarray(aside - forearm * assumption("arm_under_hip").typical * tall), np.asarray(up)
+    elbow = (1.0 - heights["shoulder height"] + heights["upper arm"]) * tall
+    aside = aside + sum(one[s] * (at[s] - elbow) for s in ("forearm", "hand"))
+    chest_depth = 2.0 * body.outline.b[..., LEVELS.index("chest")]
+    return np.asarray(aside), np.asarray(up + forearm * chest_depth)
 
 
 _LIMBS = {"arm": "total_arm", "leg": "total_leg", "head": "head_neck"}
