@@ -274,8 +274,8 @@ class Handling(Stated):
     turn_grip: Literal["sheet", "hands"] = "sheet"
     turned_fraction: float = number("fraction of body mass", 0.3, 1.0, key="turned_fraction")
     ankle_crossed_arm_tucked: bool = False
-    """Whether the far ankle is laid over the near one before a turn, and an arm where it is not rolled over: the far one
-    across the chest in a turn onto the side, the near one under the hip in a half turn."""
+    """Whether before a turn the far ankle is laid over the near one, and an arm is put where nobody rolls over it: the
+    far one across the chest in a turn onto the side, the near one under the hip in a half turn."""
     landing_margin_m: float = number("m", 0.0, 0.3, key="landing_margin")
     head_carried: bool = False
     """Whether the airway lead carries the head; else it rests on a support, is guided, and moves with the body."""
@@ -520,10 +520,10 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
     assist = part("bed").get("turn_assist_deg", 0.0)
     for i, move in enumerate(listed(data, "moves")):
         angle = move.get("angle_deg", 90.0)
-        if move.get("kind") == "side-lying turn" and all(isinstance(v, int | float) for v in (assist, angle)):
-            if 0.0 < angle <= assist:
-                said = f"beyond the {assist:g} deg that bed.turn_assist_deg rolls the patient by itself"
-                faults.append(Fault(f"moves.{i}.angle_deg", f"{angle:g}", said, "deg"))
+        known = all(isinstance(v, int | float) for v in (assist, angle))
+        if move.get("kind") == "side-lying turn" and known and 0.0 < angle <= assist:
+            said = f"beyond the {assist:g} deg that bed.turn_assist_deg rolls the patient by itself"
+            faults.append(Fault(f"moves.{i}.angle_deg", f"{angle:g}", said, "deg"))
     own_sequence = data.get("procedure") == "own sequence"
     if own_sequence != bool(data.get("moves")):
         said = "must list at least one move" if own_sequence else "only with procedure = 'own sequence'"

@@ -233,32 +233,29 @@ def build_body(
     )
 
 
-def limbs_laid_over(body: Body, arm: Literal["across the chest", "under the hip"]) -> tuple[Floats, Floats]:
-    """Return how far laying limbs over moves the centre of mass, towards the side turned to and up [m].
+def limbs_laid_over(body: Body, arm: Literal["across the chest", "under the hip"]) -> Floats:
+    """Return how far limbs that are laid over move the centre of mass towards the side turned to [m].
 
-    Σ m_i Δ_i / m. The far leg swings about its hip until its ankle lies on the near one: each segment goes aside by
-    the distance between the ankles, and up by an ankle's thickness, times its distance from the hip over the ankle's.
-    The far forearm and hand across the chest swing about the elbow and lie a chest's depth higher; the near ones under
-    the hip go the other way by a hand's breadth. The upper arms stay. Sources: deleva_1996, drillis_contini_1966.
+    c = Σ m_i Δ_i / m. The far leg swings about its hip until its ankle lies on the near one: each segment goes aside by
+    the distance between the ankles times its own distance from the hip over the ankle's. The far forearm and hand
+    across the chest swing about the elbow by their distance from it; the near ones under the hip go the other way by a
+    hand's breadth. The upper arms stay, and that limbs lie higher, which helps too, is not counted.
+    Sources: deleva_1996, drillis_contini_1966.
 
-    >>> aside, up = limbs_laid_over(build_body("M", 82.0, 1.75), "across the chest")
-    >>> round(100 * float(aside), 1), round(100 * float(up), 1)
-    (1.5, 1.0)
+    >>> body = build_body("M", 82.0, 1.75)
+    >>> [round(100 * float(limbs_laid_over(body, arm)), 1) for arm in ("across the chest", "under the hip")]
+    [1.6, 1.0]
     """
-    total = body.mass_kg.sum(axis=-1)
-    one = {s: body.mass_kg[..., i] / 2.0 / total for i, s in enumerate(SEGMENTS)}  # of the two sides, share of the mass
+    one = dict(zip(SEGMENTS, np.moveaxis(body.mass_kg / 2.0, -1, 0) / body.mass_kg.sum(axis=-1), strict=True))
     heights = {r["item"]: float(r["fraction_of_stature"]) for r in table("stature_fractions")}
     tall, at = body.stature_m, dict(zip(SEGMENTS, body.position_m, strict=True))
     hip, ankle = (1.0 - heights["hip height"]) * tall, (1.0 - heights["ankle height"]) * tall
     leg = sum(one[s] * (at[s] - hip) / (ankle - hip) for s in ("thigh", "shank", "foot"))
-    aside, up = (leg * assumption(key).typical * tall for key in ("ankles_apart", "ankle_thickness"))
-    forearm = one["forearm"] + one["hand"]
+    aside = leg * assumption("ankles_apart").typical * tall
     if arm == "under the hip":
-        return np.asarray(aside - forearm * assumption("arm_under_hip").typical * tall), np.asarray(up)
+        return np.asarray(aside - (one["forearm"] + one["hand"]) * assumption("arm_under_hip").typical * tall)
     elbow = (1.0 - heights["shoulder height"] + heights["upper arm"]) * tall
-    aside = aside + sum(one[s] * (at[s] - elbow) for s in ("forearm", "hand"))
-    chest_depth = 2.0 * body.outline.b[..., LEVELS.index("chest")]
-    return np.asarray(aside), np.asarray(up + forearm * chest_depth)
+    return np.asarray(aside + sum(one[s] * (at[s] - elbow) for s in ("forearm", "hand")))
 
 
 _LIMBS = {"arm": "total_arm", "leg": "total_leg", "head": "head_neck"}

@@ -49,8 +49,8 @@ class Case:
     handler_shoulder_m : float [m]
         Height of a median woman's shoulder above the mattress.
     mattress : Mattress
-    limbs_over_m : pair of ndarray, shape (...) [m]
-        How far limbs that are laid over before a turn move the centre of mass, towards the side turned to and up.
+    limbs_over_m : ndarray, shape (...) [m]
+        How far limbs that are laid over before a turn move the centre of mass towards the side turned to.
     """
 
     body: Body
@@ -69,7 +69,7 @@ class Case:
     overhang_m: float
     handler_shoulder_m: float
     mattress: Mattress
-    limbs_over_m: tuple[Floats, Floats]
+    limbs_over_m: Floats
 
     def slide_time(self, distance_m: float) -> Floats:
         """Return how long a pull of this length takes [s]: as stated, or as it follows from the length."""
@@ -161,10 +161,10 @@ def turns_over(scenario: Scenario) -> bool:
     return scenario.procedure in half or any(move.kind in half for move in scenario.moves)
 
 
-def _limbs_over(scenario: Scenario, body: Body) -> tuple[Floats, Floats]:
+def _limbs_over(scenario: Scenario, body: Body) -> Floats:
     """Nothing where limbs stay as they lie."""
     if not scenario.handling.ankle_crossed_arm_tucked:
-        return np.zeros(()), np.zeros(())
+        return np.zeros(())
     return limbs_laid_over(body, "under the hip" if turns_over(scenario) else "across the chest")
 
 

@@ -21,7 +21,6 @@ from ergo.units import G
 __all__ = ["ActionName", "HandAction", "Instants", "along_actions", "force_alone", "slide_actions", "turn_actions"]
 
 Floats = NDArray[np.float64]
-_STEP_RAD = 1e-3  # ahead of an angle, to see whether the moment arm still grows there
 ActionName = Literal[
     "pulls the sheet",
     "draws the far shoulder and hip",
@@ -145,7 +144,7 @@ def turn_actions(
     by_hands_to_m: float | None = None,
     every_angle: bool = False,
     mattress: Mattress = HARD_SURFACE,
-    centre_of_mass_m: tuple[ArrayLike, ArrayLike] = (0.0, 0.0),
+    laid_over_m: ArrayLike = 0.0,
 ) -> Instants:
     """Return what both sides can do at each angle of a turn.
 
@@ -178,9 +177,8 @@ def turn_actions(
         Give what a newton would be worth at every angle, also where the action has no part.
     mattress : Mattress
         What gives under the patient; `mattress.at_rest()` for a patient who is held still.
-    centre_of_mass_m : pair of array_like, shape (...) [m]
-        From the middle of the outline, towards the receiving side and up with the patient on the back: (0, 0), or
-        where limbs that were laid over have moved it.
+    laid_over_m : array_like, shape (...) [m]
+        How far limbs that were laid over have moved the centre of mass towards the receiving side.
 
     Returns
     -------
@@ -190,8 +188,8 @@ def turn_actions(
     -----
     Quasi-static, no slip, a rigid outline. On a mattress that gives, the contact line is where pressure and friction
     act together, below its surface, and what the mattress keeps of the work resists: it adds to gravity that resists
-    and takes from gravity that drives. A centre of mass at (c, e) lowers gravity's moment arm p by
-    c cos φ + e sin φ; on the back the patient settles by itself where that is more than p, and nobody holds.
+    and takes from gravity that drives. Limbs laid over, by c, take c cos φ from what resists up to the side, to
+    nothing where that is more; where gravity drives they lie on the mattress ahead, and are not counted.
     Source: statics.
 
     Examples
@@ -209,11 +207,9 @@ def turn_actions(
     height, p = at.centre_height_m, at.moment_arm_m
     centre = offset_m + roll_travel(outline, phi)
     contact, contact_y = centre + p, height - at.friction_depth_m
-    aside, up = (np.asarray(v, dtype=float)[..., None] for v in centre_of_mass_m)
-    moving = p - (aside * np.cos(phi) + up * np.sin(phi)) + np.asarray(mattress.loss)[..., None] * at.loss_arm_m
-    if np.any(aside) or np.any(up):
-        ahead_p = rolled_support(outline, mattress, phi + _STEP_RAD).moment_arm_m
-        moving = np.where((phi < np.pi / 2.0) & (p >= 0.0) & (ahead_p > p), np.maximum(moving, 0.0), moving)
+    moving = p + np.asarray(mattress.loss)[..., None] * at.loss_arm_m
+    over = np.asarray(laid_over_m, dtype=float)[..., None] * np.maximum(np.cos(phi), 0.0)
+    moving = np.where(moving > 0.0, np.maximum(moving - over, 0.0), moving)
     half = np.asarray(outline.half_breadth)[..., None]
     driving = moving < 0.0
     resists = ~driving

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment import Assessment, MoveResult
-from ergo.assessment.load import facing_of, hands_within_search
+from ergo.assessment.load import facing_of, hands_within_search, shifts_weight
 from ergo.handlers.reference_team import BedHeight, best_bed_height
 from ergo.inputs.scenario import Scenario, Technique
 from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, Search
@@ -154,6 +154,7 @@ def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
             back_arm_m=handling.back_arm_m,
             facing_rad=facing_of(scenario, done.effort.along_bed, technique),
             held=bool(done.effort.hold_n > 0),
+            weight_shift=shifts_weight(scenario, bool(done.effort.hold_n > 0)),
         )
         found.append(MoveHeight(move.move.name, done.effort.role, len(team), hardest.start_n, best))
     return found

@@ -119,6 +119,11 @@ def low_back_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
         ("arm extended", f"{100 * posture.extended_arm:.0f} % of its length", "shoulder to hand"),
         ("vertical force on the floor", force(posture.floor_vertical_n), "body and lift"),
         ("horizontal force on the floor", force(abs(posture.floor_horizontal_n)), "pull less the push of the edge"),
+        (
+            "base on the floor, heel to toe",
+            units.show_length(posture.base_m[1] - posture.base_m[0]),
+            "feet as usual, or a long step apart where weight is shifted and that helps",
+        ),
         ("push of the edge on who leans on the bed", force(posture.brace_n), "as much as balance and shoes ask for"),
     ]
     return Table("The working of the body", ("term", "value", "from"), tuple(rows))
