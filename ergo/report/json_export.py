@@ -266,9 +266,11 @@ def sure_json(scenario: Any, sure: Any, found: Any) -> dict[str, Any]:
 
 
 def height_json(scenario: Any, team: Any) -> dict[str, Any]:
-    """Return a `TeamHeight` as `best`, null where nobody exerts a force, with `why`, `moves`, `curve` and `source`."""
-    if team is None:
-        return {"scenario": scenario.name, "best": None, "why": "nobody exerts a force", "moves": [], "curve": []}
+    """Return a `TeamHeight` as `best`, null where no height answers, with `why`, `moves`, `curve` and `source`."""
+    from ergo.teams.bed_height import NoHeight
+
+    if isinstance(team, NoHeight):
+        return {"scenario": scenario.name, "best": None, "why": team.why, "moves": [], "curve": [], "source": []}
     best = plain_data(team)
     apart = {key: best.pop(key) for key in ("why", "moves", "curve", "source")}
     return {"scenario": scenario.name, "best": best} | apart
