@@ -97,6 +97,8 @@ def best_height(
     the height too, and a height nearer to the present one is taken, or the present one stands.
     """
     now = answer or Search(scenario, probability_asked).first
+    if now.people is None and (now.missing or now.assessment.refusals):
+        return NoHeight(now)
     best = team_height(now.assessment)
     if best is None:
         return _elsewhere(scenario, probability_asked, now)
@@ -119,7 +121,7 @@ def best_height(
 def _elsewhere(scenario: Scenario, probability_asked: float | None, now: FirstAnswer) -> TeamHeight | NoHeight:
     """The best height near the nearest one at which a team can make the moves that none can at the present one."""
     nothing = NoHeight(now)
-    if now.people is not None or now.missing or now.assessment.refusals:
+    if now.people is not None:
         return nothing
     span, present = assumption("bed_height_range"), scenario.bed.height_m
     heights = np.linspace(span.low, span.high, _ELSEWHERE).tolist()

@@ -182,7 +182,6 @@ def height_words(team: TeamHeight, units: Units = DEFAULT_UNITS) -> str:
 _STILL = {
     "lift": " At this height too no team is enough: use a mechanical lift or a better aid.",
     "no limit": " At this height too no team can be named: a limit that decides does not cover where the hands are.",
-    "not possible": " No team can be named at any height: a place at the bed or an airway lead is missing.",
 }
 
 
