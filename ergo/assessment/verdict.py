@@ -25,15 +25,7 @@ from ergo.mechanics.hand_actions import ActionName
 from ergo.mechanics.procedure import Direction, PlannedMove
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "judge", "judge_teams"]
-
-CAUTIONS = (
-    "A screening aid for planning: not a clinical order and not a guarantee of a safe load.",
-    "Manual handling is the last resort. Over a limit the answer is a mechanical lift or a better aid.",
-    "What a person can manage differs with injury, fatigue, pregnancy and height: reassess each time.",
-    "The patient's condition, airway and lines come first. Local policy, the maker's instructions and licensed "
-    "professionals decide.",
-)
+__all__ = ["Assessment", "EffortResult", "MoveResult", "judge", "judge_teams"]
 
 _VERBS: dict[ActionName, str] = {
     "pulls the sheet": "pull the sheet",

@@ -521,7 +521,8 @@ def _shape_factor(scenario: Scenario, draws: Draws) -> Floats:
 def _shape_powers(scenario: Scenario) -> Mapping[str, float]:
     less, more = 0.94, 1.06
     both = np.array([less, more, 1.0, 1.0])
-    push = roll_force(build_case(scenario, {"breadth_scale": both, "depth_scale": both[::-1]}), scenario)
+    drawn = build_case(scenario, {"breadth_scale": both, "depth_scale": both[::-1]})
+    push = np.broadcast_to(roll_force(drawn, scenario), both.shape)  # one for all where every section was measured
     span = np.log(more / less)
     return {
         "breadth_scale": float(np.log(push[1] / push[0]) / span),
