@@ -11,6 +11,7 @@ import zlib
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from ergo import InputError, load_scenario, smallest_team
-from ergo.assessment import CAUTIONS, assess
+from ergo.assessment import CAUTIONS, assess, cautions_of, used_besides
 from ergo.assessment.team import has_airway_lead
 from ergo.evidence import assumption
 from ergo.inputs import examples
@@ -535,3 +536,22 @@ def test_the_answer_page_saves_a_report_of_two_pages_its_annex_and_a_card_and_op
     app.checkbox(key="report.annex").check().run()
     calm(app)
     assert "Aids side by side" in saved["report.html"]()
+
+
+def test_what_is_used_besides_is_asked_for_off_at_first_and_brings_its_words_and_caution() -> None:
+    app = opened(examples.side_lying_turn(), "answer", "more")
+    switches = {t.key.partition("@")[0]: t for t in app.toggle}
+    (assist,) = [w for w in app.number_input if w.key.startswith("in.bed.turn_assist_deg")]
+    crossed = switches["in.handling.ankle_crossed_arm_tucked"]
+    assert (assist.value, crossed.value, switches["in.handling.weight_shift"].value) == (0.0, False, False)
+    assert "Used besides" not in words(app)
+    assist.set_value(25.0)
+    crossed.set_value(True).run()
+    calm(app)
+    case = app.session_state["ergo.inputs.scenario"]
+    assert (case.bed.turn_assist_deg, case.handling.ankle_crossed_arm_tucked) == (25.0, True)
+    said = unescape(words(app))
+    assert all(used in said for used in used_besides(case))
+    warned = " ".join(w.value for w in app.warning)
+    assert all(caution in warned for caution in cautions_of(case))
+    assert len(cautions_of(case)) == len(CAUTIONS) + 2

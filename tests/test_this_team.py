@@ -80,7 +80,7 @@ def test_a_restricted_person_never_exceeds_the_restriction_in_any_draw_that_pass
     drawn = Drawn.usual(demand)
     ratio, _ = drawn.team(placed.team.left, placed.team.right)
     body = member_person(Member.model_validate(shift[2], strict=False)).bare
-    tables = drawn._tables
+    tables = drawn.tables
     for table in tables.actions.values():
         most = float(np.max(table.force_n[tables.bodies.index(body)]))
         assert most <= 60.0 + 1e-6  # and nobody gives more than they can where the ratio is at most 1

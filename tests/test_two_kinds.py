@@ -119,7 +119,8 @@ def test_own_acceptance_of_a_team_asked_for_all_that_the_limit_allows_is_the_sam
     size = len(drawn.team(3, 3)[0])
     one = np.ones(size)
     drawn._teams[3, 3] = one, one
-    drawn._people = {side: [w._replace(gives=one) for w in people] for side, people in drawn._people.items()}
+    values, everybody = drawn._draws
+    drawn._draws = values, {side: [w._replace(gives=one) for w in people] for side, people in everybody.items()}
     policy, scenario = demand.policy, demand.scenario
     height = scenario.bed.height_m + scenario.handling.hand_height_m
     every = scenario.policy.minutes_between_efforts

@@ -6,13 +6,14 @@ check (limits) -> verdict (and why).
 
 from __future__ import annotations
 
+from ergo.assessment.cautions import CAUTIONS, assumed_besides, cautions_of, used_besides
 from ergo.assessment.check import LimitCheck
 from ergo.assessment.demand import Demand, demand_of, largest_team, team_most
 from ergo.assessment.load import BodyLoad, PersonLoad
 from ergo.assessment.placing import place_people
 from ergo.assessment.possible_teams import possible_teams, why_no_team_is_possible
 from ergo.assessment.team import Role, has_airway_lead, roles_of
-from ergo.assessment.verdict import CAUTIONS, Assessment, MoveResult, judge
+from ergo.assessment.verdict import Assessment, MoveResult, judge
 from ergo.handlers.person import Person
 from ergo.inputs.scenario import Scenario
 
@@ -27,6 +28,8 @@ __all__ = [
     "PersonLoad",
     "Role",
     "assess",
+    "assumed_besides",
+    "cautions_of",
     "demand_of",
     "has_airway_lead",
     "judge",
@@ -35,6 +38,7 @@ __all__ = [
     "possible_teams",
     "roles_of",
     "team_most",
+    "used_besides",
     "why_no_team_is_possible",
 ]
 

@@ -10,7 +10,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment.load import facing_of
+from ergo.assessment.load import facing_of, shifts_weight
 from ergo.evidence import row
 from ergo.handlers.person import Person
 from ergo.handlers.posture import Sweep, sweep
@@ -116,8 +116,9 @@ def _rules(scenario: Scenario) -> tuple[object, ...]:
     """All of a scenario that a capacity depends on beside the hands."""
     handling, policy = scenario.handling, scenario.policy
     how = handling.technique, handling.brace, handling.shoe_friction, handling.back_arm_m, handling.facing_deg
+    stance = handling.weight_shift
     return (
-        scenario.bed.height_m, *how, policy.protect, policy.site_limit_n, policy.minutes_between_efforts,
+        scenario.bed.height_m, *how, stance, policy.protect, policy.site_limit_n, policy.minutes_between_efforts,
         policy.loadings_per_day,
     )  # fmt: skip
 
@@ -332,6 +333,7 @@ class _Bodies:
                 "back_arm_m": np.array([h.back_arm_m for h in how]),
                 "hold_s": np.array([one.hold_s for one in hands]),
                 "held": np.array([one.hold_s > 0.0 for one in hands]),
+                "weight_shift": np.array([shifts_weight(case, one.hold_s > 0.0) for case, one in asked]),
                 "facing_rad": np.array([_facing(case, one) for case, one in asked]),
                 "mass_held": np.array([one.held for one in hands]),
             }

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ergo.errors import Fault, InputError
 from ergo.evidence import assumption
@@ -18,7 +19,7 @@ from ergo.mechanics.friction import Aid
 from ergo.mechanics.procedure import Direction, PlannedMove, bed_clearance_of, direction_of, plan_moves
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["Demand", "demand_of", "largest_team", "refusal_sentences", "team_most"]
+__all__ = ["Demand", "demand_of", "easiest_ways", "largest_team", "refusal_sentences", "team_most"]
 
 
 @dataclass(frozen=True)
@@ -101,6 +102,23 @@ def _asks(task: TeamTask) -> tuple[object, ...]:
         for a in at.actions
     )
     return task.group, task.part, task.towards, task.hold_s, at.angle.tobytes(), at.resistance.tobytes(), *told
+
+
+def easiest_ways(demand: Demand, effort: NDArray[np.float64]) -> list[tuple[NDArray[np.float64], NDArray[np.intp]]]:
+    """Return for each move the effort of its easiest way, and which way that is; a way is as hard as its hardest task.
+
+    `effort` is that of each task, shape (tasks, ...); a way in which nothing needs a force takes none.
+
+    >>> from ergo.inputs import examples
+    >>> demand = demand_of(examples.boost())
+    >>> easiest_ways(demand, np.array([[0.5, 2.0]]))[0][0].tolist()
+    [0.5, 2.0]
+    """
+    found = []
+    for _, ways in demand.moves:
+        hardest = np.stack([np.max(effort[list(way)], axis=0, initial=0.0) for way in ways])
+        found.append((np.min(hardest, axis=0), np.argmin(hardest, axis=0)))
+    return found
 
 
 def largest_team(demand: Demand) -> tuple[int, int]:

@@ -27,6 +27,7 @@ __all__ = [
     "hands_within_search",
     "load_of",
     "loads_of",
+    "shifts_weight",
 ]
 
 Row = tuple[Effort, Person, float]
@@ -39,7 +40,7 @@ class BodyLoad:
     Forces in N, moments in N m, lengths in m. `share_strong_enough` is the part of the person's sex that has the
     strength for the torso and shoulder moments; `shoulder_over_bed_m` is how far the shoulder leans over the edge, and
     `brace_n` what the edge pushes back with when the body rests on it. Side bend and twist come with a force along the
-    bed.
+    bed; `stance_m` is from ankle to ankle.
     """
 
     can_be_held: bool
@@ -59,6 +60,7 @@ class BodyLoad:
     brace_n: float
     side_bend_nm: float
     twist_nm: float
+    stance_m: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +138,7 @@ def _key(case: Scenario, row: Row, technique: Technique) -> tuple[object, ...]:
     (effort, person, fraction), how = row, case.handling
     numbers = effort.start_n, effort.elevation, effort.reach_m, effort.hand_height_m
     hands = effort.hands, effort.along_bed, bool(effort.hold_n > 0)
-    bed = case.bed.height_m, technique, how.shoe_friction, how.brace, how.back_arm_m, how.facing_deg
+    bed = case.bed.height_m, technique, how.shoe_friction, how.brace, how.back_arm_m, how.facing_deg, how.weight_shift
     return person.sex, person.stature_m, person.mass_kg, fraction, *map(float, numbers), *hands, *bed
 
 
@@ -168,6 +170,9 @@ def _searched(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequen
         brace=[None if how.brace == "none" else how.brace for how in handling],
         back_arm_m=column([how.back_arm_m for how in handling]),
         held=[bool(effort.hold_n > 0) for effort, _, _ in rows],
+        weight_shift=[
+            shifts_weight(case, bool(effort.hold_n > 0)) for case, (effort, _, _) in zip(cases, rows, strict=True)
+        ],
         facing_rad=column(
             [
                 np.nan if (facing := facing_of(case, effort.along_bed, technique)) is None else facing
@@ -193,6 +198,7 @@ def _searched(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequen
         found.brace_n,
         found.side_bend_nm,
         found.twist_nm,
+        found.stance_m,
     )
     return [BodyLoad(*row) for row in zip(*(column.tolist() for column in columns), strict=True)]
 
@@ -209,6 +215,17 @@ def facing_of(scenario: Scenario, along_bed: bool, technique: Technique) -> floa
         return None
     stated = scenario.handling.facing_deg
     return math.radians(_facing_deg(technique) if stated is None else stated)
+
+
+def shifts_weight(scenario: Scenario, held: bool) -> bool:
+    """Return whether somebody may shift weight in a long stance: where that is done, and nothing is held still.
+
+    >>> from ergo.inputs import examples
+    >>> shifts = examples.boost(handling={"weight_shift": True})
+    >>> shifts_weight(shifts, held=False), shifts_weight(shifts, held=True)
+    (True, False)
+    """
+    return scenario.handling.weight_shift and not held
 
 
 @cache

@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment.capacity import Against, Hands, capacities
-from ergo.assessment.demand import Demand, team_most
+from ergo.assessment.demand import Demand, easiest_ways, team_most
 from ergo.assessment.team import airway_lead, at_the_head, people_on_side
 from ergo.evidence import assumption, row
 from ergo.handlers.person import Person
-from ergo.handlers.team_effort import least_ratio, team_effort
+from ergo.handlers.team_effort import least_ratio, short_of_rolling, team_effort
 from ergo.inputs.scenario import SIDES, Scenario, Sharing, Side
 from ergo.mechanics.demand import TeamTask
 from ergo.mechanics.procedure import other_side
@@ -25,6 +25,8 @@ __all__ = [
     "capacity_tables",
     "evenness",
     "find_capacities",
+    "find_efforts",
+    "find_hold_without_one",
     "group",
     "hands_at",
     "holds_without_one",
@@ -88,13 +90,18 @@ def hands_at(task: TeamTask, person: Person, action: int, instant: int) -> Hands
 
 
 def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: Against = "policy") -> None:
-    """Find what people can manage in every task of their demands, all postures in one search; kept in the demand."""
+    """Find what people can manage in the tasks of their demands, all postures in one search; kept in the demand.
+
+    Against the upper limits only where gravity would carry the patient on or back: nothing else is asked of them.
+    """
     places: list[tuple[Demand, tuple[object, ...], int, int]] = []
     hands: list[tuple[Scenario, Hands]] = []
     for demand, people in asked:
         lead = airway_lead(demand.scenario)
         bodies = {body_of(person): person for person in people}
         for number, task in enumerate(demand.tasks):
+            if against == "upper limits" and not task.falls:
+                continue
             doing = {body_of(lead): lead} if task.group == "airway" else bodies
             for body, person in doing.items():
                 _ask(demand, number, task, body, person, against, places, hands)
@@ -197,12 +204,7 @@ def share_task(demand: Demand, number: int, people: Sequence[Person], against: A
         return TaskShare(task, (), np.where(resistance > 0.0, np.inf, 0.0), zero, zero, False)
     capacity, uncovered = capacity_tables(demand, number, people, against)
     spread = evenness(people, demand.scenario.team.sharing, task.group == "limb")
-    gain, slip, unloading = (
-        np.stack([np.broadcast_to(getattr(a, name), resistance.shape) for a in task.instants.actions], axis=-1)[
-            :, None, :
-        ]
-        for name in ("gain", "slip", "unloading")
-    )
+    gain, slip, unloading = _worth(task)
     given = capacity * spread[:, None]
     found = team_effort(
         resistance, gain, given, slip, task.instants.slip_margin_n,
@@ -212,12 +214,22 @@ def share_task(demand: Demand, number: int, people: Sequence[Person], against: A
     pushes = np.array([a.name == "pushes" for a in task.instants.actions])
     most = float(task.push_most_n)
     if pushes.any() and np.isfinite(most) and np.sum(force[..., pushes]) > most:
-        ratio, force = _short_of_rolling(resistance, gain, given, pushes, most)
+        ratio, force = _share_short_of_rolling(resistance, gain, given, pushes, most)
     ratio = np.where(np.isfinite(ratio), ratio, np.inf)
     return TaskShare(task, tuple(people), ratio, force, capacity, bool(uncovered.any()))
 
 
-def _short_of_rolling(
+def _worth(task: TeamTask) -> tuple[Floats, Floats, Floats]:
+    """What a newton of each action is worth, slips and unloads, shape (instants, 1, actions)."""
+    at = task.instants
+    gain, slip, unloading = (
+        np.stack([np.broadcast_to(getattr(a, name), at.resistance.shape) for a in at.actions], axis=-1)[:, None, :]
+        for name in ("gain", "slip", "unloading")
+    )
+    return gain, slip, unloading
+
+
+def _share_short_of_rolling(
     resistance: Floats, gain: Floats, given: Floats, pushes: NDArray[np.bool_], most: float
 ) -> tuple[Floats, Floats]:
     """The other side pushes no more than slides the patient; those who pull do the rest."""
@@ -240,31 +252,39 @@ def team_effort_of(demand: Demand, left: int, right: int) -> tuple[float, bool]:
     >>> team_effort_of(demand, 2, 2)[0] < team_effort_of(demand, 1, 1)[0]
     True
     """
-    if "teams" not in demand.capacities:
-        demand.capacities["teams"] = _efforts_of_all(demand)
+    find_efforts([demand])
     ratio, uncovered = demand.capacities["teams"]
     return float(ratio[left, right]), bool(uncovered[left, right])
 
 
-def _efforts_of_all(demand: Demand) -> tuple[Floats, NDArray[np.bool_]]:
-    """The effort of every team of up to the most on each side, and whether a limit says nothing of where hands are."""
+def find_efforts(demands: Iterable[Demand]) -> None:
+    """Find the effort of every team of several cases, all postures in one search; kept in the demands."""
+    new = [demand for demand in demands if "teams" not in demand.capacities]
+    sides = [_sides_up_to(demand) for demand in new]
+    every = [{body_of(p): p for some in there.values() for people in some for p in people} for there in sides]
+    find_capacities([(demand, everybody.values()) for demand, everybody in zip(new, every, strict=True)])
+    for demand, there, everybody in zip(new, sides, every, strict=True):
+        demand.capacities["teams"] = _efforts_of_all(demand, there, list(everybody))
+
+
+def _sides_up_to(demand: Demand) -> dict[Side, list[tuple[Person, ...]]]:
+    """Who stands on each side, by their number, up to the most."""
     most = max(team_most(), demand.scenario.team.left, demand.scenario.team.right) + 1
-    sides = {side: [people_on_side(demand.scenario, side, n) for n in range(most)] for side in SIDES}
-    everybody = {body_of(p): p for groups in sides.values() for people in groups for p in people}
-    find_capacities([(demand, everybody.values())])
-    found = [_of_all_teams(demand, n, sides, list(everybody)) for n in range(len(demand.tasks))]
+    return {side: [people_on_side(demand.scenario, side, n) for n in range(most)] for side in SIDES}
+
+
+def _efforts_of_all(
+    demand: Demand, sides: dict[Side, list[tuple[Person, ...]]], bodies: list[Body]
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """The effort of every team of up to the most on each side, and whether a limit says nothing of where hands are."""
+    most = len(sides["left"])
+    ratio, out = np.zeros((len(demand.tasks), most, most)), np.zeros((len(demand.tasks), most, most), dtype=bool)
+    for n in range(len(demand.tasks)):
+        ratio[n], out[n] = _of_all_teams(demand, n, sides, bodies)
     worst, uncovered = np.zeros((most, most)), np.zeros((most, most), dtype=bool)
-    for _, ways in demand.moves:
-        every = [
-            (
-                np.max([found[n][0] for n in way], axis=0) if way else np.zeros_like(worst),
-                np.any([found[n][1] for n in way], axis=0) if way else np.zeros_like(uncovered),
-            )
-            for way in ways
-        ]
-        easiest = np.argmin([ratio for ratio, _ in every], axis=0)
-        np.maximum(worst, np.choose(easiest, [ratio for ratio, _ in every]), out=worst)
-        uncovered |= np.choose(easiest, [out for _, out in every])
+    for (_, ways), (effort, easiest) in zip(demand.moves, easiest_ways(demand, ratio), strict=True):
+        np.maximum(worst, effort, out=worst)
+        uncovered |= np.choose(easiest, [np.any(out[list(way)], axis=0) for way in ways])
     return worst, uncovered
 
 
@@ -286,7 +306,7 @@ def team_efforts(demand: Demand, people: Sequence[Person], on_left: NDArray[np.b
         first |= side & (np.cumsum(side, axis=1) == 1)
     usual = evenness([replace(p, index=1) for p in people], demand.scenario.team.sharing)
     gives = np.where(first, 1.0, usual)
-    found = [np.zeros(len(on_left))] * len(demand.tasks)
+    found = np.zeros((len(demand.tasks), len(on_left)))
     for n, task in enumerate(demand.tasks):
         if task.group == "airway":
             continue
@@ -299,11 +319,7 @@ def team_efforts(demand: Demand, people: Sequence[Person], on_left: NDArray[np.b
                 can * (np.cumsum(there.any(axis=-1), axis=1) <= assumption("people_per_limb").typical)[:, None, :, None]
             )
         found[n] = np.max(_least(task, can), axis=-1)
-    worst = np.zeros(len(on_left))
-    for _, ways in demand.moves:
-        np.maximum(
-            worst, np.min([np.max([found[n] for n in way] or [worst * 0.0], axis=0) for way in ways], axis=0), out=worst
-        )
+    worst: Floats = np.max([effort for effort, _ in easiest_ways(demand, found)], axis=0, initial=0.0)
     return worst
 
 
@@ -342,10 +358,7 @@ def _of_all_teams(
 def _least(task: TeamTask, can: Floats) -> Floats:
     """The least effort at each instant, `can` of shape (..., instants, people, actions)."""
     at = task.instants
-    gain, slip, unloading = (
-        np.stack([np.broadcast_to(getattr(a, name), at.resistance.shape) for a in at.actions], axis=-1)[:, None, :]
-        for name in ("gain", "slip", "unloading")
-    )
+    gain, slip, unloading = _worth(task)
     ratio = least_ratio(
         at.resistance, gain, can, slip, at.slip_margin_n, bool(at.driving.any()), unloading
     )  # fmt: skip
@@ -353,10 +366,19 @@ def _least(task: TeamTask, can: Floats) -> Floats:
     if pushes.any() and np.isfinite(most):
         pushed = np.sum((can * gain)[..., pushes], axis=(-2, -1))
         pulled = np.sum((can * gain)[..., ~pushes], axis=(-2, -1))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            alone = np.maximum((at.resistance - most) / pulled, most / pushed)
-            ratio = np.where(ratio * pushed > most, np.where(np.isnan(alone), np.inf, alone), ratio)
+        ratio = short_of_rolling(ratio, at.resistance, pulled, pushed, most)
     return np.where(np.isfinite(ratio), ratio, np.inf)
+
+
+def find_hold_without_one(demands: Iterable[Demand]) -> None:
+    """Find what people can manage within the upper limits in several cases, all postures in one search."""
+    find_capacities(
+        [
+            (demand, [p for some in _sides_up_to(demand).values() for people in some for p in people])
+            for demand in demands
+        ],
+        "upper limits",
+    )
 
 
 def holds_without_one(demand: Demand, left: int, right: int) -> bool:
@@ -370,7 +392,7 @@ def holds_without_one(demand: Demand, left: int, right: int) -> bool:
     falling = [n for n, task in enumerate(demand.tasks) if task.falls]
     if not falling:
         return True
-    find_capacities([(demand, everybody)], "upper limits")
+    find_hold_without_one([demand])
     gone = list({(p.side, body_of(p), p.index == 0): p for p in everybody}.values())
     stays = np.array([[p is not one for p in everybody] for one in gone], dtype=float)
     spread = evenness(everybody, demand.scenario.team.sharing)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ergo.assessment.check import NEGLIGIBLE_N, LimitCheck, worse, worst_checks
-from ergo.assessment.demand import Demand, refusal_sentences
+from ergo.assessment.demand import Demand, easiest_ways, refusal_sentences
 from ergo.assessment.load import PersonLoad, bodies_of_many, load_of
 from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
 from ergo.assessment.team import Person, Role, at_the_head, lacks_airway_lead, roles_of
@@ -25,15 +25,7 @@ from ergo.mechanics.hand_actions import ActionName
 from ergo.mechanics.procedure import Direction, PlannedMove
 from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["CAUTIONS", "Assessment", "EffortResult", "MoveResult", "judge", "judge_teams"]
-
-CAUTIONS = (
-    "A screening aid for planning: not a clinical order and not a guarantee of a safe load.",
-    "Manual handling is the last resort. Over a limit the answer is a mechanical lift or a better aid.",
-    "What a person can manage differs with injury, fatigue, pregnancy and height: reassess each time.",
-    "The patient's condition, airway and lines come first. Local policy, the maker's instructions and licensed "
-    "professionals decide.",
-)
+__all__ = ["Assessment", "EffortResult", "MoveResult", "judge", "judge_teams"]
 
 _VERBS: dict[ActionName, str] = {
     "pulls the sheet": "pull the sheet",
@@ -196,9 +188,7 @@ def judge_teams(teams: Iterable[tuple[Demand, int, int]], every_limit: bool = Tr
     staffed = [_Staffed.of(*team) for team in teams]
     find_capacities([(one.demand, (*one.sides["left"], *one.sides["right"])) for one in staffed])
     shared = [one.shares() for one in staffed]
-    ways = [
-        [_easiest(ways, shares) for _, ways in one.demand.moves] for one, shares in zip(staffed, shared, strict=True)
-    ]
+    ways = [_easiest(one.demand, shares) for one, shares in zip(staffed, shared, strict=True)]
     efforts = [
         (k, n, effort, parts)
         for k, (shares, chosen) in enumerate(zip(shared, ways, strict=True))
@@ -267,9 +257,10 @@ def _assessment(
     )
 
 
-def _easiest(ways: Sequence[tuple[int, ...]], shares: Sequence[TaskShare]) -> tuple[int, ...]:
-    """The way of a move in which everybody gives the least part of what they can."""
-    return min(ways, key=lambda way: max((shares[n].worst for n in way), default=0.0))
+def _easiest(demand: Demand, shares: Sequence[TaskShare]) -> list[tuple[int, ...]]:
+    """The way of each move in which everybody gives the least part of what they can."""
+    every = easiest_ways(demand, np.array([share.worst for share in shares]))
+    return [ways[int(way)] for (_, ways), (_, way) in zip(demand.moves, every, strict=True)]
 
 
 def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, float, float]]]]:

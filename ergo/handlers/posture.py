@@ -90,7 +90,8 @@ class Posture:
 class Sweep:
     """Loads of many postures, arrays of the broadcast shape; signs and names as in `Posture`.
 
-    `reason_code` points into `REASONS`; 0 is a posture that can be held. `effort` is what the search minimised.
+    `reason_code` points into `REASONS`; 0 is a posture that can be held. `effort` is what the search minimised,
+    `stance_m` from ankle to ankle.
     """
 
     can_be_held: NDArray[np.bool_]
@@ -112,6 +113,7 @@ class Sweep:
     brace_n: Floats
     side_bend_nm: Floats
     twist_nm: Floats
+    stance_m: Floats
     sources: tuple[str, ...] = SOURCES
 
 
@@ -128,24 +130,35 @@ class _Solved:
 
 
 def _solve(what: str, inputs: Mapping[str, Any]) -> _Solved:
-    """Find postures: free, and leaning on the bed where that is allowed, may help and does nothing worse."""
+    """Find postures: free, then leaning on the bed or in a long stance where that is allowed and does nothing worse."""
     given = scaled_inputs(what, inputs)
-    free = given.held_so(np.zeros_like(given.task.brace))
-    found = _searched(free)
-    may = np.flatnonzero((given.task.brace > 0) & ((found.reason_code != _Code.HELD) | _off_ease(found)))
+    upright = np.zeros_like(given.task.brace)
+    found = _searched(given.held_so(upright))
+    lean = (given.task.brace > 0) & ((found.reason_code != _Code.HELD) | _off_ease(found))
+    found = _better_of(found, given, np.flatnonzero(lean))
+    if given.weight_shift.any():
+        stance = np.full_like(given.task.stance, evidence.assumption("long_stance").typical)
+        found = _better_of(found, given.held_so(upright, stance), np.flatnonzero(given.weight_shift))
+    return found
+
+
+def _better_of(found: _Solved, other: ScaledInputs, may: NDArray[np.int64]) -> _Solved:
+    """Return what was found, and at the places that may stand in another way what is better so."""
     if not may.size:
         return found
-    leaning = _searched(given.take(may))
-    better = may[_is_better(leaning, found, may)]
+    tried = _searched(other.take(may))
+    better = may[_is_better(tried, found, may)]
     if not better.size:
         return found
-    brace, posture = np.zeros_like(given.task.brace), found.solution.posture.copy()
-    brace[better] = given.task.brace[better]
-    at = np.searchsorted(may, better)
-    posture[:, better] = leaning.solution.posture[:, at]
-    cost, converged = found.solution.cost.copy(), found.solution.converged.copy()
-    cost[better], converged[better] = leaning.solution.cost[at], leaning.solution.converged[at]
-    return _evaluated(given.held_so(brace), replace(found.solution, posture=posture, cost=cost, converged=converged))
+    task, at = found.given.task, np.searchsorted(may, better)
+    brace, stance = task.brace.copy(), task.stance.copy()
+    brace[better], stance[better] = other.task.brace[better], other.task.stance[better]
+    solution = found.solution
+    posture, cost, converged = solution.posture.copy(), solution.cost.copy(), solution.converged.copy()
+    posture[:, better] = tried.solution.posture[:, at]
+    cost[better], converged[better] = tried.solution.cost[at], tried.solution.converged[at]
+    solution = replace(solution, posture=posture, cost=cost, converged=converged)
+    return _evaluated(found.given.held_so(brace, stance), solution)
 
 
 def _searched(given: ScaledInputs) -> _Solved:
@@ -171,20 +184,20 @@ def _evaluated(given: ScaledInputs, solution: Solution) -> _Solved:
 def _off_ease(found: _Solved) -> NDArray[np.bool_]:
     """Say where a free posture presses the floor further ahead than who leans on the bed would."""
     p = link_model.proportions()
-    front = found.state.toe - body_limits().lean_margin * (p.foot + p.stance)
+    front = found.state.toe - body_limits().lean_margin * (p.foot + found.given.task.stance)
     return np.asarray(found.state.moments.centre_of_pressure > front)
 
 
-def _is_better(leaning: _Solved, free: _Solved, at: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Say which leaning postures to take in place of the free ones at some places.
+def _is_better(other: _Solved, found: _Solved, at: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Say which other postures, leaning or in a long stance, to take in place of those found at some places.
 
-    Those that hold where the free ones do not; or with less effort, where nothing that a limit looks at is then larger,
-    or so large that any limit on it could be passed: so leaning turns no answer into "over".
+    Those that hold where these do not; or with less effort, where nothing that a limit looks at is then larger, or so
+    large that any limit on it could be passed: so another way to stand turns no answer into "over".
     """
-    held, held_free = leaning.reason_code == _Code.HELD, free.reason_code[at] == _Code.HELD
-    at_ease = np.maximum(_judged(free)[:, at], _always_within()[:, None])
-    no_worse = (_judged(leaning) <= at_ease + 1e-9).all(axis=0)
-    return np.asarray(held & (~held_free | ((leaning.solution.cost <= free.solution.cost[at]) & no_worse)))
+    held, held_before = other.reason_code == _Code.HELD, found.reason_code[at] == _Code.HELD
+    at_ease = np.maximum(_judged(found)[:, at], _always_within()[:, None])
+    no_worse = (_judged(other) <= at_ease + 1e-9).all(axis=0)
+    return np.asarray(held & (~held_before | ((other.solution.cost <= found.solution.cost[at]) & no_worse)))
 
 
 def _judged(found: _Solved) -> Floats:
@@ -249,6 +262,7 @@ def sweep(
     back_arm_m: Any = None,
     facing_rad: Any = None,
     held: Any = False,
+    weight_shift: Any = False,
 ) -> Sweep:
     """Return the postures of least effort and their loads for arrays; each is found as in `hold_posture`.
 
@@ -284,6 +298,7 @@ def sweep(
         brace_n=shaped(state.brace * given.weight),
         side_bend_nm=shaped(back.side_bend_nm),
         twist_nm=shaped(back.twist_nm),
+        stance_m=shaped(given.task.stance * given.stature),
     )
 
 
@@ -304,6 +319,7 @@ def hold_posture(
     back_arm_m: float | None = None,
     facing_rad: float | None = None,
     held: bool = False,
+    weight_shift: bool = False,
 ) -> Posture:
     """Return the posture of least joint effort in which a person holds a force at the bedside.
 
@@ -316,7 +332,8 @@ def hold_posture(
     With `brace` the body may rest on the bed's edge ("thigh": thigh or pelvis; "knee"): a free posture stays where
     leaning holds no more and asks no less, of a shoulder too where the force is `held` on. `facing_rad` belongs to a
     force along the bed: 0 faces across, π/2 its head; the hands are then beside the plane of the body, and the edge
-    is less in the way.
+    is less in the way. With `weight_shift` one foot may stand a long step behind the other, on the same terms: the base
+    reaches further back, so more of the body's weight, ahead of the heels and behind the toes, answers a pull or push.
 
     Source: winter_2009, drillis_contini_1966 (links), stobbe_1982 (strengths, memory fair),
     chaffin_andersson_martin (back arm, from memory).
@@ -336,7 +353,7 @@ def hold_posture(
     def at(point: link_model.Point) -> tuple[float, float]:
         return number(point.x) * tall, number(point.z) * tall
 
-    base = (toe - p.foot - p.stance) * tall, toe * tall
+    base = (toe - p.foot - number(given.task.stance)) * tall, toe * tall
     positions = {
         name: at(getattr(chain, name)) for name in ("ankle", "knee", "hip", "l5s1", "shoulder", "elbow", "hand", "head")
     }

@@ -25,7 +25,9 @@ _CHOICES: dict[str, tuple[Any, ...]] = {
     "hands": (1, 2),
     "brace": BRACES,
     "held": (False, True),
+    "weight_shift": (False, True),
 }
+_YES_OR_NO = ("held", "weight_shift")
 # Which assumption stands in for an input that is None.
 _LEFT_OUT = {"shoe_friction": "shoe_friction", "back_arm_m": "extensor_arm"}
 # Not a number where the force does not go along the bed.
@@ -48,6 +50,7 @@ class ScaledInputs:
     back_arm: Floats
     facing: Floats
     held: Floats
+    weight_shift: NDArray[np.bool_]
     task: Task
 
     @property
@@ -69,9 +72,10 @@ class ScaledInputs:
         rest = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in ("shape", "task")}
         return ScaledInputs((len(index),), task=self.task.take(index), **{k: v[index] for k, v in rest.items()})
 
-    def held_so(self, brace: NDArray[np.int64]) -> ScaledInputs:
-        """Return the same with what is leaned on the bed."""
-        return replace(self, task=replace(self.task, brace=brace))
+    def held_so(self, brace: NDArray[np.int64], stance: Floats | None = None) -> ScaledInputs:
+        """Return the same with what is leaned on the bed, and with another stance where one is given."""
+        task = replace(self.task, brace=brace)
+        return replace(self, task=task if stance is None else replace(task, stance=stance))
 
 
 def _choice_places(name: str, value: Any, faults: list[Fault]) -> NDArray[np.int64]:
@@ -82,7 +86,7 @@ def _choice_places(name: str, value: Any, faults: list[Fault]) -> NDArray[np.int
     flat = given.ravel().tolist()
     try:
         # True is not the number 1
-        found = [-1 if v is True and name != "held" else places.get(v, -1) for v in flat]
+        found = [-1 if v is True and name not in _YES_OR_NO else places.get(v, -1) for v in flat]
     except TypeError:  # lists and the like cannot be looked up
         found = [-1] * len(flat)
     if -1 in found:
@@ -97,7 +101,7 @@ def scaled_inputs(what: str, inputs: Mapping[str, Any]) -> ScaledInputs:
 
     >>> nurse = dict(stature_m=1.61, mass_kg=74.0, sex="F", reach_m=0.3, hand_height_m=0.9, bed_height_m=0.8)
     >>> rest = dict(lift_n=0.0, technique="best", hands=2, brace=None, shoe_friction=None, back_arm_m=None,
-    ...             facing_rad=None, held=False)
+    ...             facing_rad=None, held=False, weight_shift=False)
     >>> given = scaled_inputs("posture", nurse | rest | {"pull_n": [50.0, 100.0]})
     >>> given.shape, given.shoe_friction.tolist()
     ((2,), [0.5, 0.5])
@@ -150,6 +154,7 @@ def scaled_inputs(what: str, inputs: Mapping[str, Any]) -> ScaledInputs:
         brace=np.where(along_bed, 0, flat["brace"]),
         shoe_friction=flat["shoe_friction"],
         across=np.where(along_bed, np.cos(flat[_FACING]), 1.0),
+        stance=np.full(tall.shape, proportions().stance),
     )
     return ScaledInputs(
         shape=same[0].shape,
@@ -164,5 +169,6 @@ def scaled_inputs(what: str, inputs: Mapping[str, Any]) -> ScaledInputs:
         back_arm=flat["back_arm_m"],
         facing=flat[_FACING],
         held=flat["held"].astype(float),
+        weight_shift=flat["weight_shift"].astype(bool),
         task=task,
     )

@@ -53,6 +53,7 @@ class Task:
     brace: Ints
     shoe_friction: Floats
     across: Floats  # of a step forward, the part that leads nearer to the bed: cosine of the facing
+    stance: Floats  # from ankle to ankle
 
     def take(self, index: Any) -> Task:
         """Return the tasks at these places."""
@@ -75,7 +76,7 @@ class Bounds:
 def bounds_of(task: Task) -> Bounds:
     """Return how far each joint of these tasks may bend, how strong it is, and where the toes stand.
 
-    >>> pair = Task(*np.full((5, 2), 0.4), *np.array([[0, 1], [1, 1], [2, 2], [0, 0]]), *np.ones((2, 2)))
+    >>> pair = Task(*np.full((5, 2), 0.4), *np.array([[0, 1], [1, 1], [2, 2], [0, 0]]), *np.full((3, 2), 0.17))
     >>> woman, man = bounds_of(pair).weakness[0, 0]  # for flexion of the elbow
     >>> bool(woman > man)
     True
@@ -206,7 +207,7 @@ class Evaluation:
     breaches: list[Any]
 
 
-def _outside(value: Any, low: float, high: float) -> Any:
+def _outside(value: Any, low: Any, high: Any) -> Any:
     """Return how far a value lies outside a range, negative inside."""
     return np.abs(value - 0.5 * (low + high)) - 0.5 * (high - low)
 
@@ -219,7 +220,7 @@ def _support(task: Task, moments: Moments, toe: Any, height: Any) -> Any:
     """
     p, lim = proportions(), body_limits()
     weight = moments.floor_vertical
-    front = toe - lim.lean_margin * (p.foot + p.stance)
+    front = toe - lim.lean_margin * (p.foot + task.stance)
     need = (moments.centre_of_pressure - front) * weight / np.maximum(height, 0.2)
     rounded = 0.5 * (need + np.sqrt(need * need + lim.soft * lim.soft))
     grip = task.shoe_friction * np.maximum(weight, 0.0)
@@ -235,7 +236,8 @@ def evaluate(
     Bounds, and sine and cosine of the postures (`turns`), are handed in where they are known. All comes out in statures
     and body weights.
 
-    >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]), *np.ones((2, 1)))
+    >>> lengths, rest = np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), np.array([[1.0], [1.0], [0.17]])
+    >>> task = Task(*lengths, *np.array([[0], [1], [2], [0]]), *rest)
     >>> np.round(evaluate(task, np.zeros((3, 1))).moments.floor_horizontal, 9).tolist()  # the floor answers the pull
     [-0.1]
     """
@@ -256,7 +258,7 @@ def evaluate(
     above_hip = np.maximum(bed - knee_z - thigh_z, 0.0)
     trunk_at = thigh_at + np.minimum(above_hip / np.maximum(p.trunk * cosines[2], 0.05), 1.0) * p.trunk * sines[2]
     toe: Any = bounds.toe
-    ahead = p.foot - p.ankle_from_heel + 0.5 * p.stance
+    ahead = p.foot - p.ankle_from_heel + 0.5 * task.stance
     braced = task.brace > 0
     leans = bool(braced.any())
     if leans:
@@ -292,7 +294,7 @@ def evaluate(
         np.maximum(moment * forward, moment * backward)
         for moment, (forward, backward) in zip((m.elbow, m.shoulder, m.l5s1, m.hip, m.knee), weakness, strict=True)
     ]
-    efforts.append((m.centre_of_pressure - toe) * (2.0 / (p.foot + p.stance)) + 1.0)
+    efforts.append((m.centre_of_pressure - toe) * (2.0 / (p.foot + task.stance)) + 1.0)
     arm_low, arm_high = lim.ranges["shoulder"]
     # how far the upper arm lies outside its range, from sine and cosine: near a limit the angle's excess
     # times the sine of half the range, and no jump of an arctangent behind the back
@@ -305,7 +307,7 @@ def evaluate(
     near_edge = ankle.x + p.half_depth
     in_bed = [(near_edge + at) * task.across for at in (shank_at, thigh_at, trunk_at)]
     if leans:
-        in_bed[1] = np.where(braced, toe - p.toes_under_bed - 0.5 * p.stance, in_bed[1])
+        in_bed[1] = np.where(braced, toe - p.toes_under_bed - 0.5 * task.stance, in_bed[1])
     breaches = [
         _outside(arm_span, *lim.arm),
         np.abs(flexion - bounds.knee[0]) - bounds.knee[1],
@@ -314,7 +316,7 @@ def evaluate(
         arm_out,
         _outside(shank_lean, *lim.ranges["ankle"]),
         *in_bed,
-        _outside(m.centre_of_pressure - toe, -p.foot - p.stance, 0.0),
+        _outside(m.centre_of_pressure - toe, -p.foot - task.stance, 0.0),
     ]
     return Evaluation(chain, m, brace, contact, lean, arm_span, toe, efforts, breaches)
 
@@ -331,7 +333,8 @@ def _breach_scales() -> tuple[Floats, Floats]:
 def breach_ratios(state: Evaluation) -> Floats:
     """Return each breach over its tolerance, shape (breach, n) as in `BREACHES`; above 1 the posture does not hold.
 
-    >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]), *np.ones((2, 1)))
+    >>> lengths, rest = np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), np.array([[1.0], [1.0], [0.17]])
+    >>> task = Task(*lengths, *np.array([[0], [1], [2], [0]]), *rest)
     >>> upright = breach_ratios(evaluate(task, np.zeros((3, 1))))
     >>> BREACHES[int(upright[:, 0].argmax())], bool(upright.max() > 1.0)
     ('out of reach of the arms', True)
@@ -353,7 +356,8 @@ def residuals(
     A breach is a hinge rounded off over one softness, (v + √(v² + 1)) / 2. Arguments as for `evaluate`, `softer` at
     least 1; shape (6 efforts and the breaches, ..., n).
 
-    >>> task = Task(*np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), *np.array([[0], [1], [2], [0]]), *np.ones((2, 1)))
+    >>> lengths, rest = np.array([[0.1], [0.0], [0.3], [0.55], [0.5]]), np.array([[1.0], [1.0], [0.17]])
+    >>> task = Task(*lengths, *np.array([[0], [1], [2], [0]]), *rest)
     >>> upright, bent = np.zeros((3, 1)), np.array([[0.4], [1.0], [0.5]])
     >>> costs = [float((residuals(task, bounds_of(task), posture) ** 2).sum()) for posture in (upright, bent)]
     >>> costs[1] < costs[0]

@@ -86,7 +86,7 @@ def search(task: Task, most_steps: int = 40) -> Solution:
 
     >>> one = np.ones(3)
     >>> lengths, choices = (0.3 * one, 0.55 * one, 0.5 * one), np.array([[0] * 3, [1] * 3, [2] * 3, [0] * 3])
-    >>> rest = 0.5 * one, one
+    >>> rest = 0.5 * one, one, 0.17 * one
     >>> found = search(Task(np.array([0.05, 0.1, 0.2]), 0.0 * one, *lengths, *choices, *rest))
     >>> bool(found.converged.all()), bool((np.diff(found.cost) > 0).all()), bool((np.diff(found.posture[1]) > 0).all())
     (True, True, True)

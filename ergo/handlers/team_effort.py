@@ -8,7 +8,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["FULL_EFFORT", "TeamEffort", "least_ratio", "team_effort"]
+__all__ = ["FULL_EFFORT", "TeamEffort", "least_ratio", "short_of_rolling", "team_effort"]
 
 Floats = NDArray[np.float64]
 
@@ -127,6 +127,19 @@ def least_ratio(
     rows = [slip, 2.0 * np.asarray(lift_slip) - slip] if either_way else [slip]
     every = [_at_best_price(needed, margin, a, np.broadcast_to(row * capacity_n, a.shape))[0] for row in rows]
     return np.asarray(np.max(every, axis=0))
+
+
+def short_of_rolling(ratio: Floats, resistance: Floats, pulled: Floats, pushed: Floats, most: Floats | float) -> Floats:
+    """Return the ratio of a slide in which those who push may push no more than `most`; those who pull do the rest.
+
+    `pulled` and `pushed` are what all of them are worth at capacity.
+
+    >>> float(short_of_rolling(np.array(0.5), np.array(200.0), np.array(200.0), np.array(200.0), 50.0))
+    0.75
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        alone = np.maximum((resistance - most) / pulled, most / pushed)
+        return np.where(ratio * pushed > most, np.where(np.isnan(alone), np.inf, alone), ratio)
 
 
 def _one_way(needed: Floats, margin: Floats, a: Floats, q: Floats) -> tuple[Floats, Floats, Floats]:

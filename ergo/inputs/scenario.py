@@ -127,6 +127,8 @@ class Bed(Stated):
     height_m: float = number("m", 0.3, 1.3, key="bed_height")
     tilt_deg: float = number("deg", -20, 20, 0.0)
     """Head-up tilt is positive; head-down, which helps a boost, negative."""
+    turn_assist_deg: float = number("deg", 0, 40, 0.0)
+    """How far the bed's own turn assist rolls a patient from the back before hands turn on; 0 is none."""
     equipment_side: Literal["left", "right", "none"] = "none"
     places_left: People = _people(default_factory=most_a_side)
     places_right: People = _people(default_factory=most_a_side)
@@ -271,6 +273,9 @@ class Handling(Stated):
     """Time of one pull from rest to rest; left out: it follows from the length of the pull."""
     turn_grip: Literal["sheet", "hands"] = "sheet"
     turned_fraction: float = number("fraction of body mass", 0.3, 1.0, key="turned_fraction")
+    ankle_crossed_arm_tucked: bool = False
+    """Whether before a turn the far ankle is laid over the near one, and an arm is put where nobody rolls over it: the
+    far one across the chest in a turn onto the side, the near one under the hip in a half turn."""
     landing_margin_m: float = number("m", 0.0, 0.3, key="landing_margin")
     head_carried: bool = False
     """Whether the airway lead carries the head; else it rests on a support, is guided, and moves with the body."""
@@ -280,6 +285,8 @@ class Handling(Stated):
     """In a boost, from across the bed (0) towards its head (90). Left out: as the technique has it."""
     brace: Literal["none", "thigh", "knee"] = "thigh"
     """What a handler may rest against the bed's edge where that spares them more than standing free: nobody has to."""
+    weight_shift: bool = False
+    """Whether who pulls or pushes may stand with one foot a long step behind the other, and let body weight help."""
     shoe_friction: float = number("-", 0.05, 1.5, key="shoe_friction")
     back_arm_m: float = number("m", 0.04, 0.08, key="extensor_arm")
     """Moment arm of the back extensors; 0.05 is the cautious choice."""
@@ -510,6 +517,13 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
     policy = part("policy")
     if policy.get("protect") == "site limit" and policy.get("site_limit_n") is None:
         faults.append(Fault("policy.site_limit_n", "(left out)", "must be given with protect = 'site limit'", "N"))
+    assist = part("bed").get("turn_assist_deg", 0.0)
+    for i, move in enumerate(listed(data, "moves")):
+        angle = move.get("angle_deg", 90.0)
+        known = all(isinstance(v, int | float) for v in (assist, angle))
+        if move.get("kind") == "side-lying turn" and known and 0.0 < angle <= assist:
+            said = f"beyond the {assist:g} deg that bed.turn_assist_deg rolls the patient by itself"
+            faults.append(Fault(f"moves.{i}.angle_deg", f"{angle:g}", said, "deg"))
     own_sequence = data.get("procedure") == "own sequence"
     if own_sequence != bool(data.get("moves")):
         said = "must list at least one move" if own_sequence else "only with procedure = 'own sequence'"

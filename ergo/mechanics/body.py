@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -10,7 +11,17 @@ from numpy.typing import ArrayLike, NDArray
 from ergo.evidence import assumption, row, table
 from ergo.mechanics.cross_section import Outline, exponent_from_perimeter_ratio, largest_perimeter_ratio
 
-__all__ = ["LEVELS", "REGION", "SEGMENTS", "Body", "breadths", "build_body", "limb_mass", "segment_fractions"]
+__all__ = [
+    "LEVELS",
+    "REGION",
+    "SEGMENTS",
+    "Body",
+    "breadths",
+    "build_body",
+    "limb_mass",
+    "limbs_laid_over",
+    "segment_fractions",
+]
 
 Floats = NDArray[np.float64]
 
@@ -220,6 +231,31 @@ def build_body(
         stature_m=stature_m,
         sources=("deleva_1996", "drillis_contini_1966", "gordon_2014", "nhanes_2015_16"),
     )
+
+
+def limbs_laid_over(body: Body, arm: Literal["across the chest", "under the hip"]) -> Floats:
+    """Return how far limbs that are laid over move the centre of mass towards the side turned to [m].
+
+    c = Σ m_i Δ_i / m. The far leg swings about its hip until its ankle lies on the near one: each segment goes aside by
+    the distance between the ankles times its own distance from the hip over the ankle's. The far forearm and hand
+    across the chest swing about the elbow by their distance from it; the near ones under the hip go the other way by a
+    hand's breadth. The upper arms stay, and that limbs lie higher, which helps too, is not counted.
+    Sources: deleva_1996, drillis_contini_1966.
+
+    >>> body = build_body("M", 82.0, 1.75)
+    >>> [round(100 * float(limbs_laid_over(body, arm)), 1) for arm in ("across the chest", "under the hip")]
+    [1.6, 1.0]
+    """
+    one = dict(zip(SEGMENTS, np.moveaxis(body.mass_kg / 2.0, -1, 0) / body.mass_kg.sum(axis=-1), strict=True))
+    heights = {r["item"]: float(r["fraction_of_stature"]) for r in table("stature_fractions")}
+    tall, at = body.stature_m, dict(zip(SEGMENTS, body.position_m, strict=True))
+    hip, ankle = (1.0 - heights["hip height"]) * tall, (1.0 - heights["ankle height"]) * tall
+    leg = sum(one[s] * (at[s] - hip) / (ankle - hip) for s in ("thigh", "shank", "foot"))
+    aside = leg * assumption("ankles_apart").typical * tall
+    if arm == "under the hip":
+        return np.asarray(aside - (one["forearm"] + one["hand"]) * assumption("arm_under_hip").typical * tall)
+    elbow = (1.0 - heights["shoulder height"] + heights["upper arm"]) * tall
+    return np.asarray(aside + sum(one[s] * (at[s] - elbow) for s in ("forearm", "hand")))
 
 
 _LIMBS = {"arm": "total_arm", "leg": "total_leg", "head": "head_neck"}

@@ -12,12 +12,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from ergo.evidence import assumption, row
 from ergo.inputs.scenario import OwnAid, Patient, Scenario, has_airway_lead, has_tube_holder
-from ergo.mechanics.body import REGION, SEGMENTS, Body, build_body
+from ergo.mechanics.body import REGION, SEGMENTS, Body, build_body, limbs_laid_over
 from ergo.mechanics.friction import Aid, Contact, find_aid, skin_on_linen
 from ergo.mechanics.mattress import Mattress, mattress_range, mattress_under
 from ergo.mechanics.sliding import usual_slide_time
 
-__all__ = ["Case", "aid_of", "build_case", "mattress_of"]
+__all__ = ["Case", "aid_of", "build_case", "mattress_of", "turns_over"]
 
 Floats = NDArray[np.float64]
 
@@ -49,6 +49,8 @@ class Case:
     handler_shoulder_m : float [m]
         Height of a median woman's shoulder above the mattress.
     mattress : Mattress
+    limbs_over_m : ndarray, shape (...) [m]
+        How far limbs that are laid over before a turn move the centre of mass towards the side turned to.
     """
 
     body: Body
@@ -67,6 +69,7 @@ class Case:
     overhang_m: float
     handler_shoulder_m: float
     mattress: Mattress
+    limbs_over_m: Floats
 
     def slide_time(self, distance_m: float) -> Floats:
         """Return how long a pull of this length takes [s]: as stated, or as it follows from the length."""
@@ -143,7 +146,26 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
         overhang_m=_first(stated_gap, overhang, aid.overhang_m[1]),
         handler_shoulder_m=shoulder * assumption("handler_stature").typical - scenario.bed.height_m,
         mattress=mattress_of(scenario, draws),
+        limbs_over_m=_limbs_over(scenario, body),
     )
+
+
+def turns_over(scenario: Scenario) -> bool:
+    """Say whether the patient makes a half turn.
+
+    >>> from ergo.inputs import examples
+    >>> turns_over(examples.prone_turn(82.0, "slide sheet")), turns_over(examples.side_lying_turn())
+    (True, False)
+    """
+    half = ("prone turn", "return to supine")
+    return scenario.procedure in half or any(move.kind in half for move in scenario.moves)
+
+
+def _limbs_over(scenario: Scenario, body: Body) -> Floats:
+    """Nothing where limbs stay as they lie."""
+    if not scenario.handling.ankle_crossed_arm_tucked:
+        return np.zeros(())
+    return limbs_laid_over(body, "under the hip" if turns_over(scenario) else "across the chest")
 
 
 def mattress_of(scenario: Scenario, draws: Mapping[str, ArrayLike]) -> Mattress:

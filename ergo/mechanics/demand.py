@@ -420,7 +420,13 @@ def _turn_instants(
         by_hands_to_m=case.handler_shoulder_m if scenario.handling.turn_grip == "hands" else None,
         every_angle=every_angle,
         mattress=case.mattress.at_rest() if still else case.mattress,
+        laid_over_m=_laid_over(move, case),
     )
+
+
+def _laid_over(move: PlannedMove, case: Case) -> Floats:
+    """How far limbs have moved the centre of mass [m]; nobody lays them over for a small roll, which goes both ways."""
+    return case.limbs_over_m if move.rolls and move.kind != "micro-turn" else np.zeros(())
 
 
 def critical_angles(move: PlannedMove, case: Case, scenario: Scenario) -> Floats:
@@ -439,20 +445,21 @@ def critical_angles(move: PlannedMove, case: Case, scenario: Scenario) -> Floats
         scenario.handling.turn_grip,
         _of_half_turn(scenario),
         case.mattress,
+        float(_laid_over(move, case)),
     )
 
 
 @lru_cache(maxsize=256)
 def _remembered_angles(
     move: PlannedMove, outline: Outline, far_edge: bool, hand_height_m: float, shoulder_m: float, bed_width_m: float,
-    grip: str, half_turn: bool, mattress: Mattress,
+    grip: str, half_turn: bool, mattress: Mattress, laid_over_m: float,
 ) -> Floats:  # fmt: skip
     steps = max(_LEAST_STEPS, round(float(np.degrees(move.to_rad - move.from_rad))))
     angle = np.linspace(move.from_rad, move.to_rad, steps + 1)
     instants = turn_actions(
         outline, 1.0, 0.0, angle, offset_m=move.offset_m, bed_width_m=bed_width_m, hand_height_m=hand_height_m,
         far_layer_m=0.0 if far_edge and half_turn else None, by_hands_to_m=shoulder_m if grip == "hands" else None,
-        mattress=mattress,
+        mattress=mattress, laid_over_m=laid_over_m,
     )  # fmt: skip
     found: set[int] = set()
     for way in (~instants.driving, instants.driving):
@@ -519,6 +526,10 @@ def task_of_turn(
         "gravity's moment about the contact line": instants.resistance,
         "weakest friction under the patient": np.asarray(slip_friction(case.mu)),
     }
+    if np.any(over := _laid_over(move, case)):
+        terms["centre of mass moved by limbs laid over"] = over
+    if move.rolls and move.from_rad > 0.0 and move.kind == "side-lying turn":
+        terms["rolled by the bed's turn assist"] = np.asarray(move.from_rad)
     return _task(
         move.towards,
         _only(instants, working_actions(move, case, scenario)),

@@ -144,6 +144,7 @@ def turn_actions(
     by_hands_to_m: float | None = None,
     every_angle: bool = False,
     mattress: Mattress = HARD_SURFACE,
+    laid_over_m: ArrayLike = 0.0,
 ) -> Instants:
     """Return what both sides can do at each angle of a turn.
 
@@ -176,6 +177,8 @@ def turn_actions(
         Give what a newton would be worth at every angle, also where the action has no part.
     mattress : Mattress
         What gives under the patient; `mattress.at_rest()` for a patient who is held still.
+    laid_over_m : array_like, shape (...) [m]
+        How far limbs that were laid over have moved the centre of mass towards the receiving side.
 
     Returns
     -------
@@ -185,7 +188,9 @@ def turn_actions(
     -----
     Quasi-static, no slip, a rigid outline. On a mattress that gives, the contact line is where pressure and friction
     act together, below its surface, and what the mattress keeps of the work resists: it adds to gravity that resists
-    and takes from gravity that drives. Source: statics.
+    and takes from gravity that drives. Limbs laid over, by c, take c cos φ from what resists up to the side, to
+    nothing where that is more; where gravity drives they lie on the mattress ahead, and are not counted.
+    Source: statics.
 
     Examples
     --------
@@ -203,6 +208,8 @@ def turn_actions(
     centre = offset_m + roll_travel(outline, phi)
     contact, contact_y = centre + p, height - at.friction_depth_m
     moving = p + np.asarray(mattress.loss)[..., None] * at.loss_arm_m
+    over = np.asarray(laid_over_m, dtype=float)[..., None] * np.maximum(np.cos(phi), 0.0)
+    moving = np.where(moving > 0.0, np.maximum(moving - over, 0.0), moving)
     half = np.asarray(outline.half_breadth)[..., None]
     driving = moving < 0.0
     resists = ~driving

@@ -115,7 +115,7 @@ def plan_moves(scenario: Scenario, case: Case) -> tuple[PlannedMove, ...]:
     """
     towards = direction_of(scenario).receiving
     if scenario.procedure == "own sequence":
-        return tuple(_own(move, towards) for move in scenario.moves)
+        return tuple(_own(move, towards, _assisted(scenario)) for move in scenario.moves)
     if scenario.procedure in _TURNS_OVER:
         return _turn_over(scenario, case, towards)
     slide = assumption("slide_distance").typical
@@ -123,7 +123,7 @@ def plan_moves(scenario: Scenario, case: Case) -> tuple[PlannedMove, ...]:
         return (_transfer(scenario, towards),)
     if scenario.procedure == "side-lying turn":
         return (
-            _side_turn(towards, 0.0),
+            _side_turn(towards, 0.0, _assisted(scenario)),
             _slide("centring", other_side(towards), slide, -slide, "the roll carried the patient off the middle"),
         )
     kinds: dict[str, Move] = {
@@ -177,9 +177,14 @@ def _small_roll(towards: Side, layer: Literal["in", "through", "out"], offset: f
     )
 
 
-def _side_turn(towards: Side, offset: float) -> PlannedMove:
-    name = f"Turn to the side, towards the {towards}"
-    return PlannedMove("side-lying turn", name, towards, towards, offset, to_rad=_SIDE, reason="onto the side")
+def _assisted(scenario: Scenario) -> float:
+    """How far the bed itself has rolled the patient from the back before hands turn on [rad]."""
+    return 0.0 if scenario.procedure == "return to supine" else float(np.radians(scenario.bed.turn_assist_deg))
+
+
+def _side_turn(towards: Side, offset: float, from_rad: float) -> PlannedMove:
+    name, why = f"Turn to the side, towards the {towards}", "onto the side"
+    return PlannedMove("side-lying turn", name, towards, towards, offset, from_rad=from_rad, to_rad=_SIDE, reason=why)
 
 
 def _stop(towards: Side, offset: float) -> PlannedMove:
@@ -215,7 +220,7 @@ def _turn_over(scenario: Scenario, case: Case, towards: Side) -> tuple[PlannedMo
             )
         )
     before = slide + counter if layered else slide  # with two layers the patient is drawn back before the turn
-    moves += [_side_turn(towards, -before), _stop(towards, -before)]
+    moves += [_side_turn(towards, -before, _assisted(scenario)), _stop(towards, -before)]
     if not layered and counter > 0:
         moves.append(
             _slide(
@@ -247,8 +252,8 @@ def _turn_over(scenario: Scenario, case: Case, towards: Side) -> tuple[PlannedMo
     return tuple(moves)
 
 
-def _own(move: Move, default: Side) -> PlannedMove:
-    """Complete a move of the user's own sequence from its kind."""
+def _own(move: Move, default: Side, assisted_rad: float = 0.0) -> PlannedMove:
+    """Complete a move of the user's own sequence from its kind; a turn to the side starts where the bed leaves it."""
     side = move.towards or default
     distance = move.distance_m if move.distance_m is not None else assumption("slide_distance").typical
     micro = move.kind == "micro-turn"
@@ -269,7 +274,9 @@ def _own(move: Move, default: Side) -> PlannedMove:
         case "lateral transfer" | "slide to the side" | "counter-slide" | "centring":
             return PlannedMove(move.kind, name, side, side, distance_m=distance, reason=f"the {side} side pulls")
         case "micro-turn" | "side-lying turn":
-            return PlannedMove(move.kind, name, side, side, to_rad=angle, hold_s=hold, reason=f"the {side} side pulls")
+            start = 0.0 if micro else assisted_rad
+            why = f"the {side} side pulls"
+            return PlannedMove(move.kind, name, side, side, from_rad=start, to_rad=angle, hold_s=hold, reason=why)
         case "stop on the side":
             return replace(_stop(side, 0.0), name=name, hold_s=hold)
         case "prone turn" | "return to supine":

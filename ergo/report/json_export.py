@@ -112,10 +112,17 @@ def _hardest(team: Any) -> str:
     return f"{_decided_by(team.hardest.best)}, in “{team.hardest.move}”"
 
 
-def _cautions(_: Any) -> tuple[str, ...]:
-    from ergo.assessment import CAUTIONS
+def _cautions(result: Any) -> tuple[str, ...]:
+    from ergo.assessment import cautions_of
 
-    return CAUTIONS
+    return cautions_of(result.scenario)
+
+
+def _used_besides(result: Any) -> tuple[str, ...]:
+    """What the case uses besides people and aid; empty where nothing."""
+    from ergo.assessment import used_besides
+
+    return used_besides(result.scenario)
 
 
 def _decides_under(limit: Any) -> list[str]:
@@ -135,7 +142,8 @@ _SHAPES = {
     "Assessment": _Shape(
         _NAMES
         | _of("people", "worst_ratio", "decided_by")
-        | {"people_by_guidance": _people_by_guidance, "guidance_source": _guidance_source, "cautions": _cautions},
+        | {"people_by_guidance": _people_by_guidance, "guidance_source": _guidance_source, "cautions": _cautions}
+        | {"used_besides": _used_besides},
         ("scenario",),
     ),
     "DecidingPolicy": _Shape(renamed={"name": "protect"}),
@@ -258,9 +266,11 @@ def sure_json(scenario: Any, sure: Any, found: Any) -> dict[str, Any]:
 
 
 def height_json(scenario: Any, team: Any) -> dict[str, Any]:
-    """Return a `TeamHeight` as `best`, null where nobody exerts a force, with `why`, `moves`, `curve` and `source`."""
-    if team is None:
-        return {"scenario": scenario.name, "best": None, "why": "nobody exerts a force", "moves": [], "curve": []}
+    """Return a `TeamHeight` as `best`, null where no height answers, with `why`, `moves`, `curve` and `source`."""
+    from ergo.teams.bed_height import NoHeight
+
+    if isinstance(team, NoHeight):
+        return {"scenario": scenario.name, "best": None, "why": team.why, "moves": [], "curve": [], "source": []}
     best = plain_data(team)
     apart = {key: best.pop(key) for key in ("why", "moves", "curve", "source")}
     return {"scenario": scenario.name, "best": best} | apart

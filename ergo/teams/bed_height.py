@@ -8,16 +8,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment import Assessment, MoveResult
-from ergo.assessment.load import facing_of, hands_within_search
+from ergo.assessment.load import facing_of, hands_within_search, shifts_weight
+from ergo.evidence import assumption
 from ergo.handlers.reference_team import BedHeight, best_bed_height
 from ergo.inputs.scenario import Scenario, Technique
-from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, Search
+from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, Needs, Search
+from ergo.units import DEFAULT_UNITS, Units
 
-__all__ = ["MoveHeight", "TeamHeight", "best_height", "team_height"]
+__all__ = ["MoveHeight", "NoHeight", "TeamHeight", "best_height", "team_height"]
 
 Floats = NDArray[np.float64]
 
 _TRIES = 4  # heights looked at, evenly from the best one back towards the present one
+_ELSEWHERE = 5  # heights looked at, evenly over those of a bed, where no team can at the present one
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +39,8 @@ class TeamHeight:
     """The best height of every effort, and one height for the whole procedure.
 
     `saved_n` is what the best height takes off the most loaded back against the present height. `found` is false where
-    at no height everybody can hold every force; the present height then stands.
+    at no height everybody can hold every force; the present height then stands. `needs` is how many people are needed
+    at `height_m`, or why no number is named; `team_now` is false where no team can make the moves at the present one.
     """
 
     moves: tuple[MoveHeight, ...]
@@ -54,20 +58,52 @@ class TeamHeight:
     hardest: MoveHeight
     why: str
     source: tuple[str, ...]
+    needs: Needs | None = None
+    team_now: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class NoHeight:
+    """No height of the bed answers: no team can make the moves at any of them, or they ask nobody for a force."""
+
+    answer: FirstAnswer
+    """At the present height; its reason is what decides."""
+
+    @property
+    def why(self) -> str:
+        """In kg, N and cm; `why_in` says the same in other units."""
+        return self.why_in(DEFAULT_UNITS)
+
+    def why_in(self, units: Units) -> str:
+        """Return what decides, in the reader's units."""
+        answer = self.answer
+        if answer.people is not None:
+            return "Any height of the bed will do: no move of this case takes a force of anybody's hands."
+        if answer.missing or answer.assessment.refusals:
+            return f"The height of the bed changes nothing here. {answer.why_in(units)}"
+        span = assumption("bed_height_range")
+        low, high = (units.show_length(end) for end in (span.low, span.high))
+        lift = "" if answer.needs == "lift" else " Use a mechanical lift or a better aid."
+        return f"At no height of the bed from {low} to {high} can a team make the moves. {answer.why_in(units)}{lift}"
 
 
 def best_height(
     scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED, *, answer: FirstAnswer | None = None
-) -> TeamHeight | None:
-    """Return the bed height that spares the most loaded back of the smallest team; None where nobody exerts a force.
+) -> TeamHeight | NoHeight:
+    """Return the bed height that spares the most loaded back of the smallest team, or what decides that none does.
 
-    A back may be spared where another limit asks for more people. Such a height is never offered: the smallest team is
-    looked for at the height too, and a height nearer to the present one is taken, or the present one stands.
+    Where no team can make the moves at the present height, others are looked at, the nearest first. A back may be
+    spared where another limit asks for more people. Such a height is never offered: the smallest team is looked for at
+    the height too, and a height nearer to the present one is taken, or the present one stands.
     """
     now = answer or Search(scenario, probability_asked).first
+    if now.people is None and (now.missing or now.assessment.refusals):
+        return NoHeight(now)
     best = team_height(now.assessment)
-    if best is None or not best.found:
-        return best
+    if best is None:
+        return _elsewhere(scenario, probability_asked, now)
+    if not best.found:
+        return replace(best, needs=now.needs, why=_why_not_found(now))
     steps = np.linspace(best.height_m, best.present_height_m, _TRIES, endpoint=False)
     tries = dict.fromkeys(int(np.argmin(np.abs(best.heights_m - height))) for height in steps)
     for at in tries:
@@ -78,8 +114,47 @@ def best_height(
         then = Search(there, probability_asked).first
         fewer_or_as_many = then.people is not None and (now.people is None or then.people <= now.people)
         if fewer_or_as_many or (now.people is None and then.needs == now.needs):
-            return _at(best, height, float(best.worst_ratio[at]))
-    return _at(best, best.present_height_m, best.present_ratio)
+            return replace(_at(best, height, float(best.worst_ratio[at])), needs=then.needs)
+    return replace(_at(best, best.present_height_m, best.present_ratio), needs=now.needs)
+
+
+def _elsewhere(scenario: Scenario, probability_asked: float | None, now: FirstAnswer) -> TeamHeight | NoHeight:
+    """The best height near the nearest one at which a team can make the moves that none can at the present one."""
+    nothing = NoHeight(now)
+    if now.people is not None:
+        return nothing
+    span, present = assumption("bed_height_range"), scenario.bed.height_m
+    heights = np.linspace(span.low, span.high, _ELSEWHERE).tolist()
+    for height in sorted(heights, key=lambda height: abs(height - present)):
+        there = scenario.model_copy(update={"bed": scenario.bed.model_copy(update={"height_m": height})})
+        then = Search(there, probability_asked).first
+        if then.people is None:
+            continue
+        best = best_height(there, probability_asked, answer=then)
+        from_here = team_height(then.assessment, present)
+        if isinstance(best, TeamHeight) and best.found and from_here is not None:
+            why = _why_no_team(f"{present * 100:.0f} cm", f"{best.height_m * 100:.0f} cm", best)
+            return replace(
+                from_here, height_m=best.height_m, ratio=best.ratio, hardest=best.hardest, needs=best.needs,
+                present_can_be_held=False, team_now=False, saved_n=0.0, why=why,
+            )  # fmt: skip
+    return nothing
+
+
+def _why_not_found(now: FirstAnswer) -> str:
+    if now.people is None:
+        return f"{_why(False, 0.0, 0.0, 0.0, 0.0, False)} Use a mechanical lift or a better aid."
+    span = assumption("bed_height_range")
+    present, low, high = (f"{100 * at:.0f} cm" for at in (now.scenario.bed.height_m, span.low, span.high))
+    return f"The mattress stays at {present}: at no height from {low} to {high} can everybody hold every force."
+
+
+def _why_no_team(now: str, there: str, best: TeamHeight) -> str:
+    people = f"{best.needs} people" if isinstance(best.needs, int) else "a team"
+    return (
+        f"At {now} no team can make the moves. With the mattress at {there} {people} can, and the most loaded back is "
+        f"at {100 * best.ratio:.0f} % of the lower limit."
+    )
 
 
 def _at(best: TeamHeight, height: float, ratio: float) -> TeamHeight:
@@ -92,12 +167,15 @@ def _at(best: TeamHeight, height: float, ratio: float) -> TeamHeight:
     return replace(best, height_m=height, ratio=ratio, saved_n=saved, why=why + fewer)
 
 
-def team_height(result: Assessment) -> TeamHeight | None:
-    """Return the bed height at which the most loaded back of the team carries least.
+def team_height(result: Assessment, present_height_m: float | None = None) -> TeamHeight | None:
+    """Return the bed height at which the most loaded back of the team carries least; None where nobody exerts a force.
+
+    The present height is that of the case unless another one is given.
 
     min over height of max over efforts and people of L5/S1 compression / lower limit
     """
-    found = tuple(best for move in result.moves for best in _of_move(result, move))
+    present_m = result.scenario.bed.height_m if present_height_m is None else present_height_m
+    found = tuple(best for move in result.moves for best in _of_move(result, move, present_m))
     if not found:
         return None
     first = found[0].best
@@ -132,7 +210,7 @@ def team_height(result: Assessment) -> TeamHeight | None:
     )
 
 
-def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
+def _of_move(result: Assessment, move: MoveResult, present_m: float) -> list[MoveHeight]:
     scenario = result.scenario
     handling = scenario.handling
     found = []
@@ -146,7 +224,7 @@ def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
             team,
             **hands_within_search(hardest),
             hand_above_bed_m=float(done.effort.hand_height_m),
-            present_height_m=scenario.bed.height_m,
+            present_height_m=present_m,
             technique=technique,
             hands=done.effort.hands,
             shoe_friction=handling.shoe_friction,
@@ -154,6 +232,7 @@ def _of_move(result: Assessment, move: MoveResult) -> list[MoveHeight]:
             back_arm_m=handling.back_arm_m,
             facing_rad=facing_of(scenario, done.effort.along_bed, technique),
             held=bool(done.effort.hold_n > 0),
+            weight_shift=shifts_weight(scenario, bool(done.effort.hold_n > 0)),
         )
         found.append(MoveHeight(move.move.name, done.effort.role, len(team), hardest.start_n, best))
     return found

@@ -27,7 +27,7 @@ __all__ = ["assess_many", "case_columns", "smallest_teams"]
 _SHORT = {name: f"patient.{name}" for name in ("sex", "mass_kg", "stature_m")}
 _NUMBER = re.compile(r"[+-]?[0-9]{1,9}(?:[.,][0-9]{1,20})?(?:[eE][+-]?[0-9]{1,3})?")  # also with a decimal comma
 _TOGETHER = 250  # rows at a time: enough to share a search, few enough to show progress and to spare memory
-_DRAWN_TOGETHER = 10  # rows whose draws are in memory at a time, some MB each
+_DRAWN_TOGETHER = 50  # rows whose tables are solved at a time: those a second share a search, progress still shows
 
 Progress = Callable[[float], object]
 
@@ -149,8 +149,9 @@ def smallest_teams(
     def rows_of(cases: Sequence[_Case]) -> list[dict[str, Any]]:
         demands = [case.demand for case in cases]
         teams = smallest_teams_of(demands, probability)
-        shown = [(t.left, t.right) if t else largest_team(d) for d, t in zip(demands, teams, strict=True)]
-        found = judge_teams([(d, *team) for d, team in zip(demands, shown, strict=True)], every_limit=False)
+        none = [d for d, team in zip(demands, teams, strict=True) if team is None]
+        largest = iter(judge_teams([(d, *largest_team(d)) for d in none], every_limit=False))
+        found = [team.assessment if team else next(largest) for team in teams]
         return [_team_row(d, t, r, probability) for d, t, r in zip(demands, teams, found, strict=True)]
 
     together = _TOGETHER if probability is None else _DRAWN_TOGETHER

@@ -9,7 +9,7 @@ import numpy as np
 from ergo.assessment import Demand, LimitCheck, MoveResult, PersonLoad
 from ergo.assessment.capacity import Hands, capacities
 from ergo.assessment.check import checks
-from ergo.assessment.load import facing_of, hands_within_search, loads_of
+from ergo.assessment.load import facing_of, hands_within_search, loads_of, shifts_weight
 from ergo.handlers.posture import Posture, hold_posture
 from ergo.inputs.scenario import Sex
 from ergo.limits.policy import Verdict, severity, verdict_of
@@ -96,6 +96,7 @@ def handler_detail(
         back_arm_m=handling.back_arm_m,
         facing_rad=facing_of(scenario, effort.along_bed, handling.technique),
         held=bool(effort.hold_n > 0),
+        weight_shift=shifts_weight(scenario, bool(effort.hold_n > 0)),
     )
     limits = tuple(c for c in checks(demand, effort, found) if c.quantity in _BODY or c.key == "ccohs_arms_extended")
     top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)

@@ -76,7 +76,7 @@ def knife_edge_of(
 
 def _people_of(case: Scenario, probability_asked: float | None) -> int | None:
     demand = demand_of(case)
-    return reasons_of(demand, probability_asked, None if probability_asked is None else Drawn.usual(demand)).people
+    return reasons_of(demand, probability_asked).people
 
 
 def _far(demand: Demand, reasons: Reasons, drawn: Drawn | None, probability_asked: float | None) -> bool:

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal, Protocol
 
 from ergo.assessment import Assessment, Demand, PersonLoad, judge, largest_team, possible_teams, roles_of
-from ergo.assessment.team_share import find_capacities, group, holds_without_one, team_effort_of
+from ergo.assessment.team_share import find_efforts, find_hold_without_one, holds_without_one, team_effort_of
 from ergo.assessment.verdict import judge_teams
-from ergo.handlers.person import Person
 from ergo.handlers.team_effort import FULL_EFFORT
 from ergo.limits.guidance import Guidance, guidance_of
 from ergo.mechanics.demand import Effort
 from ergo.uncertainty.monte_carlo import Drawn
+from ergo.uncertainty.team_draws import solve_tables
 
 __all__ = [
     "Counts",
@@ -22,7 +22,9 @@ __all__ = [
     "Reasons",
     "SmallTeam",
     "best_splits",
+    "easiest_first",
     "one_more",
+    "one_more_teams",
     "reasons_of",
     "smallest_teams_of",
     "smallest_typical",
@@ -72,21 +74,25 @@ class Reasons:
 
 @dataclass(frozen=True, slots=True)
 class SmallTeam:
-    """The smallest team of one case: people on each side, what each person does, how hard it is at typical values."""
+    """The smallest team of one case: people on each side, the assessment by the limits that decide, and the effort."""
 
     left: int
     right: int
-    done: tuple[tuple[Effort, PersonLoad], ...]
+    assessment: Assessment
     ratio: float
     probability: float | None
     """That nobody is over a limit; None where the team was looked for at typical values."""
     reasons: Reasons
 
+    @property
+    def done(self) -> tuple[tuple[Effort, PersonLoad], ...]:
+        """What each person does."""
+        return tuple((e.effort, load) for move in self.assessment.moves for e in move.efforts for load in e.loads)
+
 
 def smallest_teams_of(
     cases: Sequence[Demand],
     probability_asked: float | None = None,
-    draws: Sequence[Draws] | None = None,
     *,
     by_force_alone: bool = False,
 ) -> list[SmallTeam | None]:
@@ -96,26 +102,45 @@ def smallest_teams_of(
     is asked for, nobody is over one in at least that share of the draws; of one number of people the split counts in
     which all work least. The other reasons may ask for more. What people can manage is found for all cases together.
     """
-    made: Sequence[Draws | None] = draws or [None] * len(cases)
-    find_capacities([(demand, _everybody(demand)) for demand in cases if not demand.refusals])
-    every = [
-        reasons_of(demand, probability_asked, drawn, by_force_alone=by_force_alone)
-        for demand, drawn in zip(cases, made, strict=True)
-    ]
-    named = {k: team for k, reasons in enumerate(every) if (team := reasons.team) is not None}
-    teams = [(cases[k], *team) for k, team in named.items()]
+    asked = [demand for demand in cases if not demand.refusals]
+    find_efforts(asked)
+    if not by_force_alone:
+        find_hold_without_one([demand for demand in asked if _asks_breaking_off(demand)])
+    every = _every_reason(cases, probability_asked, by_force_alone)
+    teams = [(k, why, *team) for k, (why, _) in enumerate(every) if (team := why.team) is not None]
+    judged = judge_teams([(cases[k], left, right) for k, _, left, right in teams], every_limit=False)
     found: list[SmallTeam | None] = [None] * len(cases)
-    for k, (demand, left, right), result in zip(named, teams, judge_teams(teams, every_limit=False), strict=True):
-        done = tuple((e.effort, load) for move in result.moves for e in move.efforts for load in e.loads)
-        drawn = made[k]
-        sure = None if probability_asked is None else (drawn or Drawn.usual(demand)).probability(left, right)
-        found[k] = SmallTeam(left, right, done, team_effort_of(demand, left, right)[0], sure, every[k])
+    for (k, why, left, right), result in zip(teams, judged, strict=True):
+        found[k] = SmallTeam(left, right, result, team_effort_of(cases[k], left, right)[0], every[k][1], why)
     return found
 
 
-def _everybody(demand: Demand) -> list[Person]:
-    sides = group(demand.scenario, *largest_team(demand))
-    return [*sides["left"], *sides["right"]]
+def _every_reason(
+    cases: Sequence[Demand], probability_asked: float | None, by_force_alone: bool
+) -> list[tuple[Reasons, float | None]]:
+    """The reasons of each case and how sure its team is; tables are solved together, draws kept for one at a time."""
+    made: dict[int, Drawn] = {}
+    if probability_asked is not None:
+        made = {k: Drawn.usual(demand) for k, demand in enumerate(cases) if not demand.refusals and _able(demand)}
+        solve_tables([drawn.tables for drawn in made.values()])
+    every: list[tuple[Reasons, float | None]] = []
+    for k, demand in enumerate(cases):
+        drawn = made.pop(k, None)
+        why = reasons_of(demand, probability_asked, drawn, by_force_alone=by_force_alone)
+        sure = None
+        if drawn is not None and why.left is not None and why.right is not None:
+            sure = drawn.probability(why.left, why.right)
+        every.append((why, sure))
+    return every
+
+
+def _able(demand: Demand) -> bool:
+    """Whether any team is enough at typical values."""
+    return any(team_effort_of(demand, *team)[0] <= FULL_EFFORT for team in possible_teams(demand))
+
+
+def _asks_breaking_off(demand: Demand) -> bool:
+    return demand.scenario.policy.count_breaking_off and any(task.falls for task in demand.tasks)
 
 
 def reasons_of(
@@ -141,7 +166,7 @@ def reasons_of(
         effort = team_effort_of(demand, *by_force)[0] if by_force else float("inf")
         counted: Counts | None = "force" if by_force else None
         return Reasons(left, right, people, people, None, None, guidance, counted, effort=effort)
-    asks_breaking_off = scenario.policy.count_breaking_off and any(task.falls for task in demand.tasks)
+    asks_breaking_off = _asks_breaking_off(demand)
     breaks = search.smallest(lambda team: holds_without_one(demand, *team)) if asks_breaking_off else None
     each, wanted = guidance.each_side or 0, guidance.people or 0
 
@@ -189,9 +214,20 @@ def best_splits(demand: Demand) -> tuple[Team, ...]:
 
 def _sizes(demand: Demand) -> Iterator[list[Team]]:
     """The possible teams of each number of people, those in which all work least first."""
-    near = 0 if demand.direction.receiving == "left" else 1
     for _, splits in groupby(possible_teams(demand), key=sum):
-        yield sorted(splits, key=lambda t: (round(team_effort_of(demand, *t)[0], 9), abs(t[0] - t[1]), t[near]))
+        yield easiest_first(demand, splits)
+
+
+def easiest_first(demand: Demand, teams: Iterable[Team]) -> list[Team]:
+    """Return teams of one number of people, those in which all work least first, then the evenest, then the far side.
+
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.inputs import examples
+    >>> easiest_first(demand_of(examples.boost()), [(3, 1), (2, 2)])
+    [(2, 2), (3, 1)]
+    """
+    near = 0 if demand.direction.receiving == "left" else 1
+    return sorted(teams, key=lambda t: (round(team_effort_of(demand, *t)[0], 9), abs(t[0] - t[1]), t[near]))
 
 
 class _Search:
@@ -200,7 +236,7 @@ class _Search:
     def __init__(self, demand: Demand, probability_asked: float | None, draws: Draws | None) -> None:
         self.demand = demand
         self._asked = probability_asked
-        self._draws = draws
+        self._draws = draws or (None if probability_asked is None else Drawn.usual(demand))
         self._enough: dict[Team, bool] = {}
 
     def first(self, also: Callable[[Team], bool]) -> Team | None:
@@ -217,10 +253,9 @@ class _Search:
         return next((team for splits in _sizes(self.demand) for team in splits if enough(team)), None)
 
     def _sure(self, team: Team) -> bool:
-        if self._asked is None:
+        if self._asked is None or self._draws is None:
             return True
         if team not in self._enough:
-            self._draws = self._draws or Drawn.usual(self.demand)
             self._enough[team] = self._draws.probability(*team) >= self._asked
         return self._enough[team]
 
@@ -233,9 +268,18 @@ def smallest_typical(demand: Demand) -> Assessment | None:
 
 def one_more(demand: Demand, team: Assessment) -> Assessment | None:
     """Return the better of the two teams with one more person, where there is a place."""
-    left_most, right_most = largest_team(demand)
-    near = 0 if demand.direction.receiving == "left" else 1
-    teams = sorted([(team.left + 1, team.right), (team.left, team.right + 1)], key=lambda t: t[near])
-    possible = [t for t in teams if t[0] <= left_most and t[1] <= right_most]
-    best = min(possible, key=lambda t: team_effort_of(demand, *t)[0], default=None)
-    return judge(demand, *best) if best else None
+    teams = one_more_teams(demand, team.left, team.right)
+    return judge(demand, *teams[0]) if teams else None
+
+
+def one_more_teams(demand: Demand, left: int, right: int) -> list[Team]:
+    """Return the teams with one more person that find a place, the easiest first.
+
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.inputs import examples
+    >>> one_more_teams(demand_of(examples.boost()), 1, 2)
+    [(2, 2), (1, 3)]
+    """
+    most = largest_team(demand)
+    more = [(left + 1, right), (left, right + 1)]
+    return easiest_first(demand, [team for team in more if team[0] <= most[0] and team[1] <= most[1]])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from ergo.assessment import Assessment, Demand, demand_of, judge, largest_team, place_people, possible_teams
+from ergo.assessment import Assessment, Demand, demand_of, judge, place_people, possible_teams
 from ergo.assessment.sentences import within_sentence
 from ergo.assessment.team import letters_of, member_person, people_on_side
 from ergo.assessment.team_share import team_effort_of
@@ -12,7 +12,7 @@ from ergo.errors import InputError
 from ergo.inputs.scenario import SIDES, UNSTATED_SHEET, Duty, Member, Scenario, Side, with_usual_people
 from ergo.limits.policy import ENOUGH
 from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, aid_names
-from ergo.teams.team_search import Reasons, reasons_of
+from ergo.teams.team_search import Reasons, easiest_first, one_more_teams, reasons_of
 from ergo.uncertainty.monte_carlo import Drawn
 from ergo.uncertainty.two_kinds import ProbabilityBand, own_acceptance, probability_band, unmeasured_words
 from ergo.units import DEFAULT_UNITS, Units, people_words, percent
@@ -136,7 +136,9 @@ def this_team(
         probability=own.probability,
         probability_asked=probability_asked,
         own_acceptance=own_acceptance(demand, drawn, left, right),
-        band=probability_band(demand, left, right) if with_band and own.probability > 0.0 else None,
+        band=probability_band(demand, left, right, tables=drawn.tables)
+        if with_band and own.probability > 0.0
+        else None,
         fails=own.fails,
         short_of=_short_of(result.people, reasons),
         places=_places(placed),
@@ -183,8 +185,7 @@ def _fewer(demand: Demand, drawn: Drawn, left: int, right: int, asked: float, un
         if not teams:
             return None
         teams = [team for team in teams if team in possible_teams(demand)] or teams
-        team = min(teams, key=lambda t: (team_effort_of(demand, *t)[0], abs(t[0] - t[1])))
-        return _judged(demand, drawn, *team, asked, units)
+        return _judged(demand, drawn, *easiest_first(demand, teams)[0], asked, units)
     working = [i for i, m in enumerate(scenario.team.members) if m.side is not None]
     best: Neighbour | None = None
     for gone in working:
@@ -198,12 +199,8 @@ def _more(demand: Demand, drawn: Drawn, left: int, right: int, asked: float, uni
     scenario = demand.scenario
     if scenario.team.members:
         return _of_members(demand, drawn, [*scenario.team.members, _EXTRA], asked, units)
-    most = largest_team(demand)
-    teams = [t for t in ((left + 1, right), (left, right + 1)) if t[0] <= most[0] and t[1] <= most[1]]
-    if not teams:
-        return None
-    team = min(teams, key=lambda t: (team_effort_of(demand, *t)[0], abs(t[0] - t[1])))
-    return _judged(demand, drawn, *team, asked, units)
+    teams = one_more_teams(demand, left, right)
+    return _judged(demand, drawn, *teams[0], asked, units) if teams else None
 
 
 def _of_members(demand: Demand, drawn: Drawn, members: list[Member], asked: float, units: Units) -> Neighbour | None:
@@ -349,7 +346,7 @@ def beside_team(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> BesideTeam
     demand = demand_of(with_usual_people(answer.scenario))
     drawn = Drawn.usual(demand)
     return BesideTeam(
-        probability_band(demand, *answer.team) if answer.probability > 0.0 else None,
+        probability_band(demand, *answer.team, tables=drawn.tables) if answer.probability > 0.0 else None,
         _fewer(demand, drawn, *answer.team, asked, units),
         _more(demand, drawn, *answer.team, asked, units),
     )

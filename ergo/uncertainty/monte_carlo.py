@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment import Demand, has_airway_lead, team_most
+from ergo.assessment.demand import easiest_ways
 from ergo.assessment.team import people_on_side
 from ergo.evidence import assumption
 from ergo.handlers.normal_distribution import normal_value
@@ -106,7 +107,7 @@ Team = tuple[int, int]
 
 SEED = 20_261_124
 DRAWS = 4096
-CHUNK = 65_536  # draws held in memory at once
+CHUNK = 16_384  # draws at a time: with four times as many a prone turn takes a quarter longer
 
 
 def draw(
@@ -158,15 +159,14 @@ def uniform_columns(inputs: tuple[UncertainInput, ...]) -> int:
 
 
 class Drawn:
-    """What teams bear in some draws of one case; each team is judged when it is asked about."""
+    """What teams bear in some draws of one case; nothing is drawn or solved before a team is asked about."""
 
     def __init__(
         self, tables: TeamTables, u: Floats, normal: Floats | None = None, sigma: Floats | None = None
     ) -> None:
-        self._tables = tables
+        self.tables = tables
         self.inputs = tables.inputs
-        receiving = tables.demand.direction.receiving
-        self._values, self._people = draw(tables.inputs, u, receiving, normal, sigma)
+        self._numbers = u, normal, sigma
         self._even = np.ones(len(u))
         self._teams: dict[Team, tuple[Floats, Floats]] = {}
 
@@ -180,12 +180,12 @@ class Drawn:
         """Return as many other draws of the same case, to see what is chance alone."""
         size = uniform_columns(self.inputs)
         (u,) = uniform_chunks(size, len(self._even), seed)
-        return Drawn(self._tables, u)
+        return Drawn(self.tables, u)
 
     def with_people_of(self, demand: Demand) -> Drawn:
         """Return the same draws of the same move with other people of the shift, whose bodies are in the tables."""
         other = copy(self)
-        other._tables = replace(self._tables, demand=demand)
+        other.tables = replace(self.tables, demand=demand)
         other._teams = {}
         other.__dict__["_tasks"] = self._tasks
         return other
@@ -216,7 +216,7 @@ class Drawn:
         """
         ratio, _ = self.team(left, right)
         people = self._of_side("left", left) + self._of_side("right", right)
-        women = np.array([person.sex == "F" for person in self._tables.bodies])
+        women = np.array([person.sex == "F" for person in self.tables.bodies])
         asked = np.where(np.isnan(ratio), np.inf, ratio)
         accepted = np.ones(len(asked), dtype=bool)
         for i, worker in enumerate(people):
@@ -225,48 +225,44 @@ class Drawn:
 
     def hardest_move(self, left: int, right: int) -> int | None:
         """Return the number of the move in which a team most often cannot keep within the limits; None where it can."""
-        demand = self._tables.demand
-        found = [self._of_task(n, left, right)[0] for n in range(len(demand.tasks))]
-        over = [
-            np.mean(np.min([np.max([found[n] for n in way] or [np.zeros(1)], axis=0) for way in ways], axis=0) > 1.0)
-            for _, ways in demand.moves
-        ]
+        demand = self.tables.demand
+        ratio = np.array([self._of_task(n, left, right)[0] for n in range(len(demand.tasks))])
+        over = [np.mean(effort > 1.0) for effort, _ in easiest_ways(demand, ratio)]
         return int(np.argmax(over)) if max(over, default=0.0) > 0.0 else None
 
     @cached_property
+    def _draws(self) -> tuple[dict[str, Floats], dict[Side, list[Worker]]]:
+        u, normal, sigma = self._numbers
+        return draw(self.inputs, u, self.tables.demand.direction.receiving, normal, sigma)
+
+    @cached_property
     def _tasks(self) -> list[TaskDraws]:
-        return task_draws(self._tables, self._values)
+        return task_draws(self.tables, self._draws[0])
 
     def _judged(self, left: int, right: int) -> tuple[Floats, Floats]:
-        demand = self._tables.demand
-        found = [self._of_task(n, left, right) for n in range(len(demand.tasks))]
-        size = len(self._even)
+        demand = self.tables.demand
+        tasks, size = len(demand.tasks), len(self._even)
+        ratio, hands, out = np.zeros((tasks, size)), np.zeros((tasks, size)), np.zeros((tasks, 2, size), dtype=bool)
+        for n in range(tasks):
+            ratio[n], hands[n], out[n] = self._of_task(n, left, right)
         worst, force = np.zeros(size), np.zeros(size)
         uncovered = np.zeros((2, size), dtype=bool)
-        for _, ways in demand.moves:
-            every = [_hardest([found[n] for n in way], size) for way in ways]
-            best = every[0]
-            for other in every[1:]:
-                easier = other[0] < best[0]
-                best = (
-                    np.where(easier, other[0], best[0]),
-                    np.where(easier, other[1], best[1]),
-                    np.where(easier, other[2], best[2]),
-                )
-            np.maximum(worst, best[0], out=worst)
-            np.maximum(force, best[1], out=force)
-            uncovered |= best[2]
+        for (_, ways), (effort, easiest) in zip(demand.moves, easiest_ways(demand, ratio), strict=True):
+            np.maximum(worst, effort, out=worst)
+            most = [np.max(hands[list(way)], axis=0, initial=0.0) for way in ways]
+            np.maximum(force, np.choose(easiest, most), out=force)
+            uncovered |= np.choose(easiest, [np.any(out[list(way)], axis=0) for way in ways])
         worst[(uncovered[0] & np.isinf(worst)) | (uncovered[1] & (worst <= 1.0))] = np.nan
         return worst, force
 
     def _of_task(self, number: int, left: int, right: int) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-        drawn, task = self._tasks[number], self._tables.demand.tasks[number]
-        scenario = self._tables.demand.scenario
+        drawn, task = self._tasks[number], self.tables.demand.tasks[number]
+        scenario = self.tables.demand.scenario
         sides: dict[str, list[Worker]] = {
             side: self._of_side(side, people) for side, people in zip(SIDES, (left, right), strict=True)
         }
         if task.group == "airway":
-            lead = np.full(len(self._even), len(self._tables.bodies) - 1)
+            lead = np.full(len(self._even), len(self.tables.bodies) - 1)
             sides = {"airway": [Worker(lead, self._even)] if has_airway_lead(scenario) else []}
         elif task.group == "limb":
             most = int(assumption("people_per_limb").typical)
@@ -276,22 +272,12 @@ class Drawn:
         return ratio, force, out
 
     def _of_side(self, side: Side, people: int) -> list[Worker]:
-        stated = sorted(people_on_side(self._tables.demand.scenario, side, people), key=lambda person: person.index)
-        drawn = self._people[side][:people]
-        if not self._tables.stated:
+        stated = sorted(people_on_side(self.tables.demand.scenario, side, people), key=lambda person: person.index)
+        drawn = self._draws[1][side][:people]
+        if not self.tables.stated:
             return drawn
-        own = [self._tables.bodies.index(person.bare) for person in stated]
+        own = [self.tables.bodies.index(person.bare) for person in stated]
         return [worker._replace(body=np.full(len(self._even), b)) for worker, b in zip(drawn, own, strict=True)]
-
-
-def _hardest(
-    tasks: Iterable[tuple[Floats, Floats, NDArray[np.bool_]]], size: int
-) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-    """The hardest of the tasks of a way, draw by draw."""
-    ratio, force, out = np.zeros(size), np.zeros(size), np.zeros((2, size), dtype=bool)
-    for one, hands, uncovered in tasks:
-        ratio, force, out = np.maximum(ratio, one), np.maximum(force, hands), out | uncovered
-    return ratio, force, out
 
 
 def evaluate(tables: TeamTables, u: Floats, teams: Iterable[Team]) -> tuple[dict[Team, Floats], dict[Team, Floats]]:

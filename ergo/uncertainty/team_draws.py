@@ -8,9 +8,9 @@ arm.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from ergo.assessment.team import airway_lead, people_on_side
 from ergo.assessment.team_share import hands_at
 from ergo.handlers.person import Person
 from ergo.handlers.staff import staff_types
+from ergo.handlers.team_effort import short_of_rolling
 from ergo.inputs.scenario import Scenario, Technique
 from ergo.mechanics.case import Case, build_case, mattress_of
 from ergo.mechanics.demand import TeamTask, held_in_stop, roll_force, task_of_turn, ways_of
@@ -30,7 +31,7 @@ from ergo.mechanics.procedure import PlannedMove
 from ergo.uncertainty.distributions import UncertainInput
 from ergo.units import G
 
-__all__ = ["TaskDraws", "TeamTables", "build_tables", "least_effort", "task_draws"]
+__all__ = ["TaskDraws", "TeamTables", "build_tables", "least_effort", "solve_tables", "task_draws"]
 
 Floats = NDArray[np.float64]
 Draws = Mapping[str, Floats]
@@ -67,28 +68,45 @@ class _ActionTable(NamedTuple):
 
 @dataclass(frozen=True)
 class TeamTables:
-    """All that the draws of a case are computed from.
+    """All that the draws of a case are computed from; what has to be solved for it is, once, when it is first read.
 
     Attributes
     ----------
     bodies : those among whom people are drawn, or who are stated; the airway lead is the last
-    turns : the grids of the tasks that turn the patient
-    actions : by task and action
     """
 
     demand: Demand
     inputs: tuple[UncertainInput, ...]
     bodies: tuple[Person, ...]
-    turns: Mapping[int, _TurnGrid]
-    actions: Mapping[tuple[int, int], _ActionTable]
     heights: Floats
     back_arms: Floats
     stated: bool
     """Whether the people are those of the scenario, who are not drawn."""
+    solved: dict[Literal["turns", "actions", "usual"], Any] = field(default_factory=dict, compare=False, repr=False)
+
+    @property
+    def turns(self) -> Mapping[int, _TurnGrid]:
+        """The grids of the tasks that turn the patient."""
+        solve_tables([self])
+        found: Mapping[int, _TurnGrid] = self.solved["turns"]
+        return found
+
+    @property
+    def actions(self) -> Mapping[tuple[int, int], _ActionTable]:
+        """What each body can manage, by task and action."""
+        solve_tables([self])
+        found: Mapping[tuple[int, int], _ActionTable] = self.solved["actions"]
+        return found
+
+    @property
+    def usual(self) -> _Ways:
+        """The ways of each move at typical values."""
+        found: _Ways = self.solved.setdefault("usual", _Ways(self.demand, self.demand.case))
+        return found
 
 
 def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...], also: tuple[Person, ...] = ()) -> TeamTables:
-    """Solve everything that the draws of a case are interpolated from.
+    """Return everything that the draws of a case are interpolated from.
 
     >>> from ergo.assessment import demand_of
     >>> from ergo.uncertainty.distributions import uncertain_inputs
@@ -102,24 +120,88 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...], also: tuple
         p.bare
         for side in ("left", "right")
         if any(m.side == side for m in demand.scenario.team.members)
-        for p in people_on_side(demand.scenario, side, sum(m.side == side for m in demand.scenario.team.members))
+        for p in people_on_side(demand.scenario, side, getattr(demand.scenario.team, side))
     ]
     if own:
         own += [person.bare for person in also]
     people = (*(dict.fromkeys(own) or staff_types()), airway_lead(demand.scenario).bare)
-    places = demand.places
     spread = {i.name: i for i in inputs}
     hand, arm = spread["hand_height_m"], spread["back_arm_m"]
     heights = np.array([hand.low, hand.typical, hand.high])
     arms = np.array([arm.low, arm.high]) if arm.high > arm.low else np.array([arm.typical])
-    grids, tables = {}, {}
-    asked: list[tuple[tuple[int, int], tuple[int, int, slice], Hands]] = []
+    return TeamTables(demand, inputs, people, heights, arms, bool(own))
+
+
+class _Asked(NamedTuple):
+    """Hands whose capacity stands in a table: its task and action, and the body, instant and nodes in it."""
+
+    key: tuple[int, int]
+    at: tuple[int, int, slice]
+    hands: Hands
+
+
+def solve_tables(every: Sequence[TeamTables]) -> None:
+    """Solve the tables of several cases that are not solved yet, what hands can manage in one search for all of them.
+
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.uncertainty.distributions import uncertain_inputs
+    >>> from ergo.inputs import examples
+    >>> cases = [examples.boost(mass_kg) for mass_kg in (70.0, 90.0)]
+    >>> two = [build_tables(demand_of(boost), uncertain_inputs(boost)) for boost in cases]
+    >>> solve_tables(two)
+    >>> [sorted(tables.solved) for tables in two]
+    [['actions', 'turns', 'usual'], ['actions', 'turns', 'usual']]
+    """
+    new = [tables for tables in every if "actions" not in tables.solved]
+    of_arms: dict[tuple[float, ...], list[TeamTables]] = {}
+    for tables in new:
+        of_arms.setdefault(tuple(tables.back_arms.tolist()), []).append(tables)
+    for arms, alike in of_arms.items():
+        _solve_alike(alike, arms)
+
+
+def _solve_alike(every: Sequence[TeamTables], arms: tuple[float, ...]) -> None:
+    asked: list[list[_Asked]] = []
+    for tables in every:
+        tables.solved["turns"], tables.solved["actions"], hands = _unsolved(tables)
+        asked.append(hands)
+    whole = [(tables, one) for tables, some in zip(every, asked, strict=True) for one in some]
+    stated = capacities_by_back_arm([(tables.demand.scenario, one.hands) for tables, one in whole], arms)
+    # the best technique changes nothing where a limit on the force itself decides
+    bent = [i for i, found in enumerate(stated) if any(one.by_posture or not one.force_n for one in found)]
+    better = capacities_by_back_arm(
+        [(whole[i][0].demand.scenario, whole[i][1].hands._replace(technique="best")) for i in bent], arms
+    )
+    best = dict(zip(bent, better, strict=True))
+    for i, (tables, (key, (b, j, nodes), _)) in enumerate(whole):
+        beside = slice(nodes.stop, nodes.stop + len(arms))
+        for at, found in ((nodes, stated[i]), (beside, best.get(i, stated[i]))):
+            tables.solved["actions"][key].force_n[b, j, at] = [one.force_n for one in found]
+            tables.solved["actions"][key].uncovered[b, j, at] = [one.uncovered for one in found]
+    for tables, some in zip(every, asked, strict=True):
+        actions, scenario = tables.solved["actions"], tables.demand.scenario
+        for key, table in actions.items():
+            if table.by_layer and table.uncovered.any():
+                first = next(one.hands for one in some if one.key == key)
+                actions[key] = _with_covered(table, scenario, first, tables.bodies, tables.heights)
+
+
+def _unsolved(
+    of: TeamTables,
+) -> tuple[dict[int, _TurnGrid], dict[tuple[int, int], _ActionTable], list[_Asked]]:
+    """The grids of a case, its tables before what hands can manage is known, and the hands that stand in them."""
+    demand, people, heights = of.demand, of.bodies, of.heights
+    places, arms, inputs = demand.places, of.back_arms, of.inputs
+    higher = [_Ways(demand, replace(demand.case, hand_height_m=np.asarray(height))) for height in heights]
+    grids: dict[int, _TurnGrid] = {}
+    tables: dict[tuple[int, int], _ActionTable] = {}
+    asked: list[_Asked] = []
     for n, task in enumerate(demand.tasks):
         move = demand.moves[places[n][0]][0]
         if task.group == "sides" and move.is_turn:
             angles = tuple(task.instants.angle.tolist())
             grids[n] = _turn_grid(_plain(move), _bare(demand.scenario), inputs, angles, task.hold_s > 0)
-        at_height = [_at_height(demand, n, places[n], h) for h in heights] if task.group == "sides" else [task]
+        at_height = [_at_height(demand, n, of.usual, there) for there in higher] if task.group == "sides" else [task]
         who = [len(people) - 1] if task.group == "airway" else list(range(len(people) - 1))
         for k, action in enumerate(task.instants.actions):
             by_layer = action.name in _BY_LAYER and task.group == "sides"
@@ -133,25 +215,9 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...], also: tuple
                     hands = hands_at(of_height, people[0], k, j)
                     first = h * len(_TECHNIQUES) * len(arms)
                     for b in who:
-                        asked.append(
-                            ((n, k), (b, j, slice(first, first + len(arms))), hands._replace(person=people[b]))
-                        )
-    scenario, lengths = demand.scenario, tuple(arms.tolist())
-    stated = capacities_by_back_arm([(scenario, hands) for _, _, hands in asked], lengths)
-    # the best technique changes nothing where a limit on the force itself decides
-    bent = [i for i, found in enumerate(stated) if any(one.by_posture or not one.force_n for one in found)]
-    better = capacities_by_back_arm([(scenario, asked[i][2]._replace(technique="best")) for i in bent], lengths)
-    best = dict(zip(bent, better, strict=True))
-    for i, (key, (b, j, nodes), _) in enumerate(asked):
-        beside = slice(nodes.stop, nodes.stop + len(arms))
-        for at, found in ((nodes, stated[i]), (beside, best.get(i, stated[i]))):
-            tables[key].force_n[b, j, at] = [one.force_n for one in found]
-            tables[key].uncovered[b, j, at] = [one.uncovered for one in found]
-    for key, table in tables.items():
-        if table.by_layer and table.uncovered.any():
-            hands = next(one for at, _, one in asked if at == key)
-            tables[key] = _with_covered(table, demand.scenario, hands, people, heights)
-    return TeamTables(demand, inputs, people, grids, tables, heights, arms, bool(own))
+                        at = b, j, slice(first, first + len(arms))
+                        asked.append(_Asked((n, k), at, hands._replace(person=people[b])))
+    return grids, tables, asked
 
 
 _NOWHERE = np.inf, -np.inf
@@ -210,21 +276,34 @@ def _bare(scenario: Scenario) -> Scenario:
     )  # fmt: skip
 
 
-def _at_height(demand: Demand, number: int, place: tuple[int, int, int], height_m: float) -> TeamTask:
+class _Ways:
+    """The ways of each move for one case, found once for all of its tasks."""
+
+    def __init__(self, demand: Demand, case: Case) -> None:
+        self.case = case
+        self._demand = demand
+        self._known: dict[int, tuple[tuple[TeamTask, ...], ...]] = {}
+
+    def of(self, move: int) -> tuple[tuple[TeamTask, ...], ...]:
+        """Return the tasks of each way of a move."""
+        if move not in self._known:
+            self._known[move] = ways_of(self._demand.moves[move][0], self.case, self._demand.scenario)
+        return self._known[move]
+
+
+def _at_height(demand: Demand, number: int, usual: _Ways, higher: _Ways) -> TeamTask:
     """A task with the hands that hold a layer at another height."""
-    case = replace(demand.case, hand_height_m=np.asarray(height_m))
-    task = demand.tasks[number]
+    task, place = demand.tasks[number], demand.places[number]
     move = demand.moves[place[0]][0]
     if move.is_turn:
-        return task_of_turn(move, case, demand.scenario, task.instants.angle, task.hold_s > 0, every_angle=True)
-    return _same_part(demand, place, case)
+        return task_of_turn(move, higher.case, demand.scenario, task.instants.angle, task.hold_s > 0, every_angle=True)
+    return _same_part(place, usual, higher)
 
 
-def _same_part(demand: Demand, place: tuple[int, int, int], case: Case) -> TeamTask:
+def _same_part(place: tuple[int, int, int], of_usual: _Ways, of_there: _Ways) -> TeamTask:
     """The part of a way that stands at a place, for another case, in which something may have to be held back."""
     m, w, k = place
-    move = demand.moves[m][0]
-    usual, there = (ways_of(move, one, demand.scenario)[w] for one in (demand.case, case))
+    usual, there = of_usual.of(m)[w], of_there.of(m)[w]
     if len(usual) == len(there):
         return there[k]
     alike = [task for task in there if _does(task) == _does(usual[k])]
@@ -297,7 +376,8 @@ def _between(axis: Floats, x: Floats) -> Floats:
 class TaskDraws(NamedTuple):
     """One task in every draw: arrays of shape (instants, draws), lists by action.
 
-    `can` is what each body can manage, shape (bodies, instants, draws). `uncovered` says whose hands are where a limit
+    `can` is what each body can manage, shape (bodies, instants, draws), and `acts` at which instants that is anything:
+    elsewhere what the action is worth is left at nil. `uncovered` says whose hands are where a limit
     that decides says nothing, so that they can do nothing; `beyond` in which draws hands on the layer are.
     """
 
@@ -308,6 +388,7 @@ class TaskDraws(NamedTuple):
     slip: list[Floats]
     unloading: list[Floats]
     can: list[Floats]
+    acts: list[NDArray[np.bool_]]
     uncovered: list[NDArray[np.bool_] | None]
     beyond: list[NDArray[np.bool_] | None]
     push_most_n: Floats
@@ -335,7 +416,8 @@ def task_draws(tables: TeamTables, draws: Draws) -> list[TaskDraws]:
     height = _between(tables.heights, draws["hand_height_m"])
     layer = (height[:, None] * body[None]).reshape(-1, size)
     known: dict[tuple[object, ...], Floats] = {}
-    return [_drawn(tables, n, case, draws, body, layer, known) for n in range(len(demand.tasks))]
+    there = _Ways(demand, case)
+    return [_drawn(tables, n, there, draws, body, layer, known) for n in range(len(demand.tasks))]
 
 
 def _drawn_case(demand: Demand, draws: Draws, size: int) -> Case:
@@ -357,7 +439,7 @@ def _drawn_case(demand: Demand, draws: Draws, size: int) -> Case:
 def _drawn(
     tables: TeamTables,
     number: int,
-    case: Case,
+    there: _Ways,
     draws: Draws,
     body: Floats,
     layer: Floats,
@@ -365,8 +447,9 @@ def _drawn(
 ) -> TaskDraws:
     demand, task, size = tables.demand, tables.demand.tasks[number], body.shape[1]
     instants, actions = len(task.instants.angle), task.instants.actions
-    idle = np.zeros((instants, size))
+    case, idle = there.case, np.zeros((instants, size))
     margin, most = None, np.full(size, np.inf)
+    acts = [np.any(tables.actions[(number, k)].force_n, axis=(0, 2)) for k in range(len(actions))]
     if number in tables.turns:
         grid = tables.turns[number]
         axes = tuple(axis.tobytes() for axis in grid.axes)
@@ -377,31 +460,36 @@ def _drawn(
             for axis_weights in parts[1:]:
                 every = (every[:, None] * axis_weights).reshape(-1, size)
             known[axes] = every
-        found = (grid.rows @ known[axes]).reshape(-1, instants, size)
+        rows = grid.rows.reshape(-1, instants, grid.rows.shape[-1])
+        asked = [rows[:2], *(rows[2 + 3 * k : 5 + 3 * k, at] for k, at in enumerate(acts))]
+        found = np.concatenate([part.reshape(-1, rows.shape[-1]) for part in asked]) @ known[axes]
+        pull, loss = found[: 2 * instants].reshape(2, instants, size)
         mass = demand.scenario.patient.mass_kg * draws["turned_fraction"]
         mu = slip_friction(case.mu)
         margin = np.broadcast_to(mu * mass * G, (instants, size))
         still = task.hold_s > 0  # what foam keeps of the work is soon gone
-        moment = (found[0] if still else found[0] + case.mattress.loss * found[1]) * mass
+        moment = (pull if still else pull + case.mattress.loss * loss) * mass
         if task.hold_s > 0 and demand.moves[demand.places[number][0]][0].kind == "stop on the side":
             driving = np.broadcast_to((task.instants.angle > np.pi / 2.0)[:, None], moment.shape)
             resistance = held_in_stop(moment, driving, mass * G)
         else:
             resistance, driving = np.abs(moment), moment < 0.0
-        gain, slip, unloading = [], [], []
-        for k, action in enumerate(actions):
-            worth, along, up = found[2 + 3 * k : 5 + 3 * k]
+        gain, slip, unloading = ([np.zeros((instants, size)) for _ in actions] for _ in range(3))
+        first = 2 * instants
+        for k, (action, at) in enumerate(zip(actions, acts, strict=True)):
+            worth, along, up = found[first : first + 3 * at.sum()].reshape(3, -1, size)
+            first += 3 * at.sum()
             lifted = mu * up
-            gain.append(action.in_its_part(np.maximum(worth, 0.0), driving))
-            slip.append(action.in_its_part(along + lifted, driving))
-            unloading.append(action.in_its_part(lifted, driving))
+            gain[k][at] = action.in_its_part(np.maximum(worth, 0.0), driving[at])
+            slip[k][at] = action.in_its_part(along + lifted, driving[at])
+            unloading[k][at] = action.in_its_part(lifted, driving[at])
     elif task.group == "sides":
-        at = _same_part(demand, demand.places[number], case)
-        resistance = np.broadcast_to(np.moveaxis(at.instants.resistance, -1, 0), idle.shape)
-        gain = [np.broadcast_to(np.moveaxis(a.gain, -1, 0), idle.shape) for a in at.instants.actions]
+        same = _same_part(demand.places[number], tables.usual, there)
+        resistance = np.broadcast_to(np.moveaxis(same.instants.resistance, -1, 0), idle.shape)
+        gain = [np.broadcast_to(np.moveaxis(a.gain, -1, 0), idle.shape) for a in same.instants.actions]
         slip = unloading = [idle] * len(actions)
         if np.isfinite(np.max(task.push_most_n)):
-            most = np.broadcast_to(at.push_most_n * _shape_factor(demand.scenario, draws), (size,))
+            most = np.broadcast_to(same.push_most_n * _shape_factor(demand.scenario, draws), (size,))
     else:
         resistance = np.broadcast_to(task.instants.resistance[:, None], idle.shape)
         gain, slip, unloading = [idle + 1.0], [idle], [idle]
@@ -409,18 +497,18 @@ def _drawn(
     for k in range(len(actions)):
         table = tables.actions[(number, k)]
         weights = layer if table.by_layer else body
-        used = np.flatnonzero(table.force_n.any(axis=(0, 2)))
-        force = np.zeros((len(tables.bodies), instants, size))
-        if len(used):
-            flat = table.force_n[:, used].reshape(-1, table.force_n.shape[-1])
-            force[:, used] = (flat @ weights).reshape(len(tables.bodies), len(used), size)
-        can.append(force)
+        force = np.zeros((instants, len(tables.bodies), size))  # of one instant together, as it is read
+        for j in np.flatnonzero(acts[k]):
+            np.matmul(table.force_n[:, j], weights, out=force[j])
+        can.append(np.moveaxis(force, 0, 1))
         out = table.uncovered
-        uncovered.append((out.reshape(-1, out.shape[-1]) @ weights > 0.5).reshape(force.shape) if out.any() else None)
+        uncovered.append(
+            (out.reshape(-1, out.shape[-1]) @ weights > 0.5).reshape(*out.shape[:2], size) if out.any() else None
+        )
         low, high = table.covered
         height = draws["hand_height_m"]
         beyond.append((height < low) | (height > high) if np.isfinite(low) or np.isfinite(high) else None)
-    return TaskDraws(task, resistance, margin, gain, slip, unloading, can, uncovered, beyond, most)
+    return TaskDraws(task, resistance, margin, gain, slip, unloading, can, acts, uncovered, beyond, most)
 
 
 def _shape_factor(scenario: Scenario, draws: Draws) -> Floats:
@@ -433,7 +521,8 @@ def _shape_factor(scenario: Scenario, draws: Draws) -> Floats:
 def _shape_powers(scenario: Scenario) -> Mapping[str, float]:
     less, more = 0.94, 1.06
     both = np.array([less, more, 1.0, 1.0])
-    push = roll_force(build_case(scenario, {"breadth_scale": both, "depth_scale": both[::-1]}), scenario)
+    drawn = build_case(scenario, {"breadth_scale": both, "depth_scale": both[::-1]})
+    push = np.broadcast_to(roll_force(drawn, scenario), both.shape)  # one for all where every section was measured
     span = np.log(more / less)
     return {
         "breadth_scale": float(np.log(push[1] / push[0]) / span),
@@ -468,8 +557,9 @@ def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tup
         for place, every in sides.items()
         for worker in every
     ]
-    each = [(ks, [_of_body(drawn.can[k], worker) for k in ks]) for ks, worker in people if ks]
-    out = np.zeros((2, shape[-1]), dtype=bool)
+    size = shape[-1]
+    there = [(ks, worker.body * size + np.arange(size), worker.gives) for ks, worker in people if ks]
+    out = np.zeros((2, size), dtype=bool)
     for ks, worker in people:
         for k in ks:
             flags, beyond = drawn.uncovered[k], drawn.beyond[k]
@@ -477,74 +567,78 @@ def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tup
                 out[0] |= np.any(_picked(flags, worker.body), axis=0)
             if beyond is not None:
                 out[1] |= beyond
-    if drawn.push_most_n is not None and drawn.margin is None:
-        return (*_slide_effort(drawn, each), out)
-    ways = [drawn.slip]
-    if any(a.while_gravity == "drives" for a in drawn.task.instants.actions):
-        ways.append([2.0 * up - along for along, up in zip(drawn.slip, drawn.unloading, strict=True)])
-    worst, force = np.zeros(shape), np.zeros(shape)
-    for slip in ways:
-        ratio, most = _one_way(drawn.resistance, drawn.margin, drawn.gain, slip, each)
-        force = np.where(ratio > worst, most, force)
+    worst, most = np.zeros(size), np.zeros(size)
+    # instant after instant, so that what is worked on stays in the cache
+    for j in range(shape[0]):
+        ratio, force = _at_instant(drawn, j, there)
         np.maximum(worst, ratio, out=worst)
-    at = np.argmax(worst, axis=0)[None]
-    return (
-        np.take_along_axis(worst, at, axis=0)[0],
-        np.max(force, axis=0),
-        out,
-    )
+        np.maximum(most, force, out=most)
+    return worst, most, out
+
+
+There = Sequence[tuple[list[int], NDArray[np.intp], Floats]]
+"""Of everybody their actions, where what their body can do stands in each draw, and how much of it they give."""
+Each = Sequence[list[tuple[int, Floats]]]
+"""What everybody can do, action by action."""
+
+
+def _at_instant(drawn: TaskDraws, j: int, there: There) -> tuple[Floats, Floats]:
+    """The least effort at one instant, and the largest force in one pair of hands."""
+    actions = drawn.task.instants.actions
+    gain, along, up = ([rows[j] for rows in of] for of in (drawn.gain, drawn.slip, drawn.unloading))
+    ways = [along]
+    if drawn.margin is not None and any(a.while_gravity == "drives" for a in actions):
+        ways.append([2.0 * lifted - pulled for pulled, lifted in zip(along, up, strict=True)])
+    each = [
+        [(k, drawn.can[k][:, j].reshape(-1).take(at) * gives) for k in ks if drawn.acts[k][j]]
+        for ks, at, gives in there
+    ]
+    if drawn.margin is None:
+        return _slide_effort(drawn, j, each)
+    worst, force = _one_way(drawn.resistance[j], drawn.margin[j], gain, ways[0], each)
+    for slip in ways[1:]:
+        ratio, most = _one_way(drawn.resistance[j], drawn.margin[j], gain, slip, each)
+        force = np.where(ratio > worst, most, force)
+        worst = np.maximum(worst, ratio)
+    return worst, force
 
 
 def _picked(values: NDArray[Any], body: NDArray[np.intp]) -> NDArray[Any]:
     return values[body, :, np.arange(len(body))].T
 
 
-def _of_body(can: Floats, worker: Worker) -> Floats:
-    """What the body drawn in each draw can manage, of what all bodies can."""
-    _, instants, size = can.shape
-    where = worker.body * (instants * size) + np.arange(size)
-    found = can.reshape(-1).take(where + size * np.arange(instants)[:, None])
-    return np.asarray(found * worker.gives)
-
-
-Each = Sequence[tuple[list[int], list[Floats]]]
-
-
-def _slide_effort(drawn: TaskDraws, each: Each) -> tuple[Floats, Floats]:
+def _slide_effort(drawn: TaskDraws, j: int, each: Each) -> tuple[Floats, Floats]:
     """A slide, where nothing must not slip: R / Σ J c; the other side pushes no more than slides the patient."""
     names = [a.name for a in drawn.task.instants.actions]
-    pulls, pushes = np.zeros(drawn.resistance.shape), np.zeros(drawn.resistance.shape)
-    most = np.zeros(drawn.resistance.shape)
-    for ks, can in each:
-        for k, c in zip(ks, can, strict=True):
+    resistance = drawn.resistance[j]
+    pulls, pushes, most = (np.zeros(resistance.shape) for _ in range(3))
+    for can in each:
+        for k, c in can:
             if names[k] == "pushes":
-                pushes += drawn.gain[k] * c
+                pushes += drawn.gain[k][j] * c
             else:
-                pulls += drawn.gain[k] * c
+                pulls += drawn.gain[k][j] * c
             np.maximum(most, c, out=most)
     with np.errstate(divide="ignore", invalid="ignore"):
-        together = np.where(drawn.resistance > 0.0, drawn.resistance / (pulls + pushes), 0.0)
-        beyond = together * pushes > drawn.push_most_n
-        alone = np.maximum((drawn.resistance - drawn.push_most_n) / pulls, drawn.push_most_n / pushes)
-        ratio = np.where(beyond, np.where(np.isnan(alone), np.inf, alone), together)
+        together = np.where(resistance > 0.0, resistance / (pulls + pushes), 0.0)
+        ratio = short_of_rolling(together, resistance, pulls, pushes, drawn.push_most_n)
         force = np.where(np.isfinite(ratio), ratio * most, np.inf)
-    return np.max(ratio, axis=0), np.max(force, axis=0)
+    return ratio, force
 
 
 def _one_way(
     resistance: Floats, margin: Floats, gain: Sequence[Floats], slip: Sequence[Floats], each: Each
 ) -> tuple[Floats, Floats]:
-    """The least effort with slip in one direction, and the largest force in one pair of hands, at every instant."""
-    still = np.zeros(resistance.shape)
-    worth, slips, most = _together(gain, slip, each, still)
+    """The least effort with slip in one direction, and the largest force in one pair of hands."""
+    worth, slips, most = _together(gain, slip, each)
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(resistance > 0.0, resistance / worth, 0.0)
         force = np.where(np.isfinite(ratio), ratio * most, np.inf)
     # as long as it slips at that price, a higher one is worse for the team; infinite needs are looked at too
     tight = (resistance > 0.0) & (worth * 0.0 == 0.0) & (resistance * slips > margin * worth) & (worth > 0.0)
-    if tight.any():
-        at = np.nonzero(tight)
-        some = [(ks, [c[at] for c in can]) for ks, can in each]
+    at = np.flatnonzero(tight)
+    if at.size:
+        some = [[(k, c[at]) for k, c in can] for can in each]
         ratio[at], force[at] = _at_best_price(
             resistance[at], margin[at], [g[at] for g in gain], [g[at] for g in slip], some
         )
@@ -552,21 +646,21 @@ def _one_way(
 
 
 def _together(
-    gain: Sequence[Floats], slip: Sequence[Floats], each: Each, price: Floats
+    gain: Sequence[Floats], slip: Sequence[Floats], each: Each, price: Floats | None = None
 ) -> tuple[Floats, Floats, Floats]:
     """What all can do at a price of slip, everybody at capacity; how much it slips; the largest force."""
-    value = [g - price * s for g, s in zip(gain, slip, strict=True)]
-    worth, slips, most = np.zeros(price.shape), np.zeros(price.shape), np.zeros(price.shape)
-    for ks, can in each:
-        best, moved, hands = np.zeros(price.shape), np.zeros(price.shape), np.zeros(price.shape)
-        for k, c in zip(ks, can, strict=True):
+    value = gain if price is None else [g - price * s for g, s in zip(gain, slip, strict=True)]
+    worth, slips, most = (np.zeros(gain[0].shape) for _ in range(3))
+    for can in each:
+        best, chosen, hands = np.zeros(worth.shape), np.zeros(worth.shape), np.zeros(worth.shape)
+        for k, c in can:
             mine = value[k] * c
             better = mine > best
-            best = np.where(better, mine, best)
-            moved = np.where(better, slip[k] * c, moved)
-            hands = np.where(better, c, hands)
+            np.copyto(best, mine, where=better)
+            np.copyto(chosen, slip[k], where=better)
+            np.copyto(hands, c, where=better)
         worth += best
-        slips += moved
+        slips += chosen * hands
         np.maximum(most, hands, out=most)
     return worth, slips, most
 

@@ -110,6 +110,7 @@ def _bed() -> None:
         number("Width", "bed.width_m", "length")
         number("Mattress height", "bed.height_m", "length")
         number("Head-up tilt", "bed.tilt_deg", unit="degrees")
+        number("Turn assist rolls the patient by", "bed.turn_assist_deg", step=5.0, unit="degrees")
     with middle:
         choice("Fixed equipment stands", "bed.equipment_side", ("left", "right", "none"))
         whole("Places on the left", "bed.places_left")
@@ -184,6 +185,8 @@ def _handling() -> None:
         case = _state.scenario()
         if case.procedure == "boost" or any(move.kind == "boost" for move in case.moves):
             number("In a boost, turned towards the bed's head by", "handling.facing_deg", step=5.0, unit="degrees")
+    switch("Before a turn: far ankle crossed, arm tucked", "handling.ankle_crossed_arm_tucked")
+    switch("Who pulls or pushes may shift weight, one foot a long step behind", "handling.weight_shift")
 
 
 def _own_aid() -> None:

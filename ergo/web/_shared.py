@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult
+from ergo.assessment import Assessment, LimitCheck, MoveResult, cautions_of
 from ergo.errors import Fault
 from ergo.evidence import Range
 from ergo.inputs.case_in_html import LARGEST_PAGE
@@ -338,9 +338,10 @@ def faults(found: Sequence[Fault]) -> None:
         st.error(f"This cannot be used:\n\n{lines}", icon=":material/error:")
 
 
-def cautions() -> None:
-    """Show the cautions where a decision is made."""
-    st.warning("**Before you rely on this**\n\n" + "\n".join(f"- {c}" for c in CAUTIONS), icon=":material/warning:")
+def cautions(every: Sequence[str] = ()) -> None:
+    """Show the cautions where a decision is made: those of the case unless they are named."""
+    said = "\n".join(f"- {c}" for c in every or cautions_of(_state.scenario()))
+    st.warning(f"**Before you rely on this**\n\n{said}", icon=":material/warning:")
 
 
 def where(key: str, checks: Sequence[LimitCheck], ranges: Sequence[Range], units: Units, note: str = "") -> None:

@@ -30,7 +30,7 @@ from ergo.inputs.scenario import (
     without_names,
 )
 from ergo.teams.aid_trial import Trial
-from ergo.teams.bed_height import TeamHeight
+from ergo.teams.bed_height import NoHeight, TeamHeight
 from ergo.teams.knife_edge import KnifeEdge
 from ergo.teams.lift_option import LiftOption
 from ergo.teams.size_curve import CurvePoint
@@ -376,9 +376,9 @@ def drivers(case: Scenario, left: int, right: int) -> Drivers:
     return cast(Drivers, _result(jobs.FIRST, jobs.drivers, case, left, right))
 
 
-def height(case: Scenario) -> TeamHeight | None:
+def height(case: Scenario) -> TeamHeight | NoHeight:
     """Return the best bed height for the smallest team of a case."""
-    return cast("TeamHeight | None", _result(jobs.FIRST, jobs.height, case))
+    return cast("TeamHeight | NoHeight", _result(jobs.FIRST, jobs.height, case))
 
 
 def trials(case: Scenario, aids: Sequence[str]) -> Iterator[Trial]:

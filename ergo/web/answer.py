@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from ergo.assessment import MoveResult
+from ergo.assessment import MoveResult, assumed_besides, used_besides
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario
 from ergo.report.blocks import Document
@@ -83,15 +83,13 @@ def _headline(answer: FirstAnswer) -> None:
     if answer.assessment.decided_by:
         accepted = answer.assessment.policy.accepted if deciding and deciding[0].key.startswith("pull_initial") else ""
         _shared.note(f"What decides: {answer.assessment.decided_by_in(_state.units())} {accepted}".strip())
+    if besides := used_besides(answer.scenario, _state.units()):
+        _shared.note(f"Used besides: {'. '.join(besides)}.")
+    chosen = ("share_spread", "breakaway_ratio", "probability_asked", "team_most", *assumed_besides(answer.scenario))
     _shared.where(
         "answer",
         deciding,
-        [
-            assumption("share_spread"),
-            assumption("breakaway_ratio"),
-            assumption("probability_asked"),
-            assumption("team_most"),
-        ],
+        [assumption(key) for key in chosen],
         _state.units(),
         "The answer is the smallest team whose every move stays within the deciding limits.",
     )

@@ -27,6 +27,7 @@ from ergo.report.tables.handler import (
     hold_rows,
     low_back_rows,
 )
+from ergo.teams.bed_height import NoHeight
 from ergo.teams.handler_detail import HandlerDetail, actions_of, handler_detail
 from ergo.teams.hold_times import hold_times
 from ergo.web import _shared, _state
@@ -273,7 +274,8 @@ def _bed_height(demand: Demand) -> None:
     units = _state.units()
     found = _state.height(_state.scenario())
     st.subheader("Best bed height for the smallest team", anchor=False)
-    if found is None:
+    if isinstance(found, NoHeight):
+        st.markdown(_shared.plain(found.why_in(units)))
         return
     st.markdown(_shared.plain(height_words(found, units)))
     _shared.figure(height_curve(found, units), "fig.height")

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from ergo.inputs.census import Census
     from ergo.purchases.cost_model import PurchaseCase
     from ergo.teams.aid_trial import Trial
-    from ergo.teams.bed_height import TeamHeight
+    from ergo.teams.bed_height import NoHeight, TeamHeight
     from ergo.teams.knife_edge import KnifeEdge
     from ergo.teams.lift_option import LiftOption
     from ergo.teams.policy_table import MassBand
@@ -95,8 +95,8 @@ def drivers(case: str, left: int, right: int) -> Drivers:
     return drivers_of(read_scenario(case.encode()), left, right)
 
 
-def height(case: str) -> TeamHeight | None:
-    """Return the best bed height for the smallest team of a case, or None where nothing depends on it."""
+def height(case: str) -> TeamHeight | NoHeight:
+    """Return the best bed height for the smallest team of a case, or what decides that none does."""
     from ergo.teams.bed_height import best_height
 
     return best_height(read_scenario(case.encode()), answer=_search(case).first)
@@ -138,7 +138,8 @@ def two_kinds(case: str, left: int, right: int) -> tuple[ProbabilityBand, float]
     from ergo.uncertainty.two_kinds import own_acceptance, probability_band
 
     demand = _search(case).demand
-    return probability_band(demand, left, right), own_acceptance(demand, Drawn.usual(demand), left, right)
+    drawn = Drawn.usual(demand)
+    return probability_band(demand, left, right, tables=drawn.tables), own_acceptance(demand, drawn, left, right)
 
 
 def lift(case: str) -> LiftOption:

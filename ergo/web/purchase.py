@@ -9,6 +9,7 @@ from typing import cast
 
 import streamlit as st
 
+from ergo.assessment import CAUTIONS
 from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.inputs.purchase import Option, Purchase, dump_purchase, read_purchase
@@ -280,7 +281,7 @@ def _answer(case: PurchaseCase, chosen: OptionCase) -> None:
         with st.expander("The same as a table"):
             _shared.table(swing_rows(case, chosen), "purchase.swings")
     with right:
-        _shared.cautions()
+        _shared.cautions(CAUTIONS)
     st.subheader("Injuries", anchor=False)
     _shared.table(evidence_rows(case), "purchase.injuries", download=False)
     st.subheader("Options side by side", anchor=False)

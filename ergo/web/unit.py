@@ -8,6 +8,7 @@ from functools import partial
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
+from ergo.assessment import CAUTIONS
 from ergo.errors import InputError
 from ergo.evidence import assumption
 from ergo.inputs.unit import dump_unit
@@ -253,7 +254,7 @@ def _answer(plan: UnitPlan, policy: str) -> None:
         _shared.figure(unit_coverage(plan, policy), "fig.coverage")
         st.caption("Covered: the whole team within limits is there, and the move starts on time.")
     with right:
-        _shared.cautions()
+        _shared.cautions(CAUTIONS)
         st.markdown("\n".join(f"- {c}" for c in plan.cautions[1:]))
     st.subheader("Waiting when moves collide", anchor=False)
     _shared.figure(unit_waits(plan, policy), "fig.wait")

@@ -55,6 +55,7 @@ beds = table(
     width_m=maybe(number(0.5, 1.6)),
     height_m=maybe(number(0.3, 1.3)),
     tilt_deg=maybe(number(-20, 20)),
+    turn_assist_deg=maybe(number(0, 40)),
     equipment_side=maybe(st.sampled_from(["left", "right", "none"])),
     rated_capacity_kg=maybe(number(50, 600)),
     other_width_m=maybe(number(0.4, 1.6)),
@@ -72,6 +73,8 @@ handlings = table(
     turned_fraction=maybe(number(0.3, 1.0)),
     landing_margin_m=maybe(number(0.0, 0.3)),
     head_carried=maybe(st.booleans()),
+    ankle_crossed_arm_tucked=maybe(st.booleans()),
+    weight_shift=maybe(st.booleans()),
 )
 policies = table(
     protect=maybe(st.sampled_from(get_args(Protect))),
@@ -131,6 +134,8 @@ def scenarios(draw: st.DrawFn) -> dict[str, Any]:
         data["own_aids"] = [draw(own_aids())]
     if procedure == "own sequence":
         data["moves"] = draw(st.lists(moves, min_size=1, max_size=3))
+        if any(m.get("angle_deg", 90) <= data["bed"].get("turn_assist_deg", 0) for m in data["moves"]):
+            del data["bed"]["turn_assist_deg"]  # or the bed alone would make a whole turn
     if data["handling"].get("head_carried"):
         data["team"]["airway_lead"] = True  # or nobody would carry it
     return data
@@ -147,6 +152,9 @@ FAULTS: tuple[tuple[tuple[str, ...], Any, str], ...] = (
     (("bed", "width_m"), float("inf"), "bed.width_m"),
     (("bed", "hight_m"), 0.8, "bed.hight_m"),
     (("bed", "equipment_side"), "top", "bed.equipment_side"),
+    (("bed", "turn_assist_deg"), 90, "bed.turn_assist_deg"),
+    (("handling", "weight_shift"), "yes", "handling.weight_shift"),
+    (("handling", "ankle_crossed_arm_tucked"), 1, "handling.ankle_crossed_arm_tucked"),
     (("handling", "turned_fraction"), 1.2, "handling.turned_fraction"),
     (("handling", "pull_angle_deg"), True, "handling.pull_angle_deg"),
     (("policy", "protect"), "everybody", "policy.protect"),

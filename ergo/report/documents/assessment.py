@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ergo.assessment import CAUTIONS, Assessment, LimitCheck, MoveResult
+from ergo.assessment import Assessment, LimitCheck, MoveResult, cautions_of, used_besides
 from ergo.inputs.scenario import origin_of
 from ergo.limits.guidance import guidance_of
 from ergo.report.blocks import Block, Document, Group, Paragraph, Table, Title, Verdict, cautions, in_plain_words
@@ -36,8 +36,9 @@ def assessment_answer(result: Assessment, units: Units = DEFAULT_UNITS, can_they
         blocks.insert(2, Paragraph(result.decided_by_in(units), "What decides"))
     if result.landing is not None:
         blocks.append(Paragraph(bed_clearance_words(result.landing, units), "Room for the roll"))
+    blocks += [Paragraph(said, "Used besides") for said in used_besides(case, units)]
     blocks += [block for move in result.moves for block in _move(move, units)]
-    return Document(case.name, (*blocks, *cautions(CAUTIONS)))
+    return Document(case.name, (*blocks, *cautions(cautions_of(case))))
 
 
 _LIMIT = ("limit", "asked", "limit value", "ratio", "verdict", "source (known)")

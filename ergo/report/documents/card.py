@@ -138,6 +138,12 @@ def _ready(case: Scenario, answer: TeamAnswer, units: Units) -> tuple[str, ...]:
     ]
     if case.procedure == "lateral transfer":
         said.append("the stretcher as high as the bed or a little lower, and no gap between them")
+    if case.handling.ankle_crossed_arm_tucked and any(move.move.is_turn for move in result.moves):
+        said.append("far ankle over the near one, if whoever treats hip and spine agrees")
+    if bed.turn_assist_deg > 0.0 and any(move.move.from_rad > 0.0 for move in result.moves):
+        said.append(f"the bed's turn assist up to {bed.turn_assist_deg:g}° first, as its maker says")
+    if bed.tilt_deg < 0.0 and any(move.move.kind == "boost" for move in result.moves):
+        said.append(f"head down by {-bed.tilt_deg:g}° for the boost only, if the patient bears it; level at once")
     if bed.mattress == "firm":
         said.append("mattress in firm mode for the move; back to therapy mode afterwards")
     if case.patient.intubated:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ergo.assessment import CAUTIONS, MoveResult, demand_of
+from ergo.assessment import MoveResult, cautions_of, demand_of, used_besides
 from ergo.inputs.scenario import Scenario, dump_scenario, origin_of
 from ergo.report.blocks import (
     Block,
@@ -135,7 +135,8 @@ def _answer(answer: TeamAnswer, beside: BesideTeam, option: LiftOption, shift: T
         else (Paragraph("none of those that apply.", "Limits that do not decide and are exceeded"),)
     )
     facts = {row[0]: row[1] for row in case_rows(answer, units, team=False).rows}
-    stated = f"{facts['patient']}; {case.aid}; bed {facts['bed']}; protects {facts['protects']}."
+    besides = "".join(f"; {said}" for said in used_besides(case, units))
+    stated = f"{facts['patient']}; {case.aid}; bed {facts['bed']}; protects {facts['protects']}{besides}."
     return _page(
         Title(case.name, case.question, origin_of(case)),
         Verdict("over" if answer.reasons.no_room else result.verdict, what),
@@ -161,7 +162,7 @@ def _approval(answer: TeamAnswer, units: Units) -> Group:
         *([Paragraph(f"{_more(more_moves, 'move')} less hard; the annex has them all.")] if more_moves else []),
         *titled(limits),
         Paragraph(" ".join(filter(None, (further, f"Policy: {result.policy.name}.", result.policy.accepted)))),
-        _columns([Heading("How well the model predicts"), Paragraph(score)], cautions(CAUTIONS)),
+        _columns([Heading("How well the model predicts"), Paragraph(score)], cautions(cautions_of(answer.scenario))),
         Heading(approval.title),
         approval,
         Paragraph(f"{answer.scenario.name}. {printed_by()}.", quiet=True),
@@ -289,7 +290,7 @@ def class_sheet(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Document:
         move_rows(result, units),
         *titled(way_rows(answer)),
         Figure(bed_plan(demand_of(case), result.moves[0], team, units), 560),
-        Bullets(CAUTIONS),
+        Bullets(cautions_of(case)),
         Paragraph(f"{printed_by()}.", quiet=True),
     )
     return Document(f"Class sheet: {case.name}", (task, answers))

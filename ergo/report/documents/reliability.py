@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ergo.assessment import CAUTIONS, demand_of
+from ergo.assessment import cautions_of, demand_of
 from ergo.inputs.scenario import Scenario
 from ergo.report.blocks import Document, Paragraph, Title, cautions, titled
 from ergo.report.tables.uncertainty import convergence_rows, distribution_rows, driver_rows, probability_rows
@@ -23,4 +23,4 @@ def reliability_answer(scenario: Scenario, sure: Reliability, found: Drivers, un
         Paragraph(f"{found.why} (for {found.left} left, {found.right} right)"),
         *titled(distribution_rows(sure).without("source")),
     )
-    return Document(scenario.name, (*blocks, *cautions(CAUTIONS)))
+    return Document(scenario.name, (*blocks, *cautions(cautions_of(scenario))))

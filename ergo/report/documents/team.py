@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ergo.assessment import CAUTIONS
+from ergo.assessment import cautions_of, used_besides
 from ergo.inputs.scenario import origin_of
 from ergo.report.blocks import (
     Block,
@@ -58,10 +58,11 @@ def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS, shift: Sequenc
     ]
     if answer.assessment.decided_by:
         blocks.insert(3 if shift else 2, Paragraph(answer.assessment.decided_by_in(units), "What decides"))
+    blocks += [Paragraph(said, "Used besides") for said in used_besides(case, units)]
     if answer.gains:
         blocks += [Heading("What helps"), Bullets(answer.gains)]
     blocks += [*titled(_aids(answer)), Paragraph(answer.guidance.words, "By guidance")]
-    return Document(case.name, (*blocks, *titled(*_headcounts(answer)), *cautions(CAUTIONS)))
+    return Document(case.name, (*blocks, *titled(*_headcounts(answer)), *cautions(cautions_of(case))))
 
 
 def _lift_first(answer: TeamAnswer, units: Units) -> list[Block]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ergo.assessment import Assessment, MoveResult, Person, PersonLoad
+from ergo.assessment import Assessment, MoveResult, Person, PersonLoad, used_besides
 from ergo.evidence import sources
 from ergo.inputs.scenario import Scenario, Side, WhoWorks
 from ergo.limits.policy import Verdict
@@ -95,6 +95,7 @@ def case_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS, *, team: bool = 
     ]
     if room is not None:
         rows.append(("room for the roll", bed_clearance_words(room, units)))
+    rows += [("used besides", said) for said in used_besides(case, units)]
     if team:
         rows += [(role.name, f"{role.people}: {role.reason}") for role in answer.roles]
     return Table("The case", ("what", "stated"), tuple(rows), "facts")
@@ -297,6 +298,8 @@ _TERM_UNITS = {
     "push for acceleration": "N",
     "moving the hollow of the mattress along": "N",
     "immersion": "m",
+    "centre of mass moved by limbs laid over": "m",
+    "rolled by the bed's turn assist": "rad",
     "slope": "rad",
     "roll angle": "rad",
     "gravity's moment about the contact line": "N m",

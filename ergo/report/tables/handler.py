@@ -119,6 +119,11 @@ def low_back_rows(seen: HandlerDetail, units: Units = DEFAULT_UNITS) -> Table:
         ("arm extended", f"{100 * posture.extended_arm:.0f} % of its length", "shoulder to hand"),
         ("vertical force on the floor", force(posture.floor_vertical_n), "body and lift"),
         ("horizontal force on the floor", force(abs(posture.floor_horizontal_n)), "pull less the push of the edge"),
+        (
+            "base on the floor, heel to toe",
+            units.show_length(posture.base_m[1] - posture.base_m[0]),
+            "feet as usual, or a long step apart where weight is shifted and that helps",
+        ),
         ("push of the edge on who leans on the bed", force(posture.brace_n), "as much as balance and shoes ask for"),
     ]
     return Table("The working of the body", ("term", "value", "from"), tuple(rows))
@@ -157,17 +162,27 @@ def height_words(team: TeamHeight, units: Units = DEFAULT_UNITS) -> str:
     """Return what the best height does, in the reader's units."""
     if not team.found:
         return team.why
+    still = _STILL.get(team.needs, "") if isinstance(team.needs, str) else ""
     best, now = units.show_length(team.height_m), units.show_length(team.present_height_m)
     after = f"the most loaded back is at {100 * team.ratio:.0f} % of the lower limit"
+    if not team.team_now:
+        people = f"{team.needs} people" if isinstance(team.needs, int) else "a team"
+        return f"At {now} no team can make the moves. With the mattress at {best} {people} can, and {after}."
     if not team.present_can_be_held:
-        return f"At {now} not everybody can hold the forces. With the mattress at {best} they can, and {after}."
+        return f"At {now} not everybody can hold the forces. With the mattress at {best} they can, and {after}.{still}"
     if best == now:
-        return f"The mattress is at the best height, {best}: {after}."
+        return f"The mattress is at the best height, {best}: {after}.{still}"
     return (
         f"With the mattress at {best} in place of {now}, the most loaded back goes from "
         f"{100 * team.present_ratio:.0f} % to {100 * team.ratio:.0f} % of the lower limit, "
-        f"{units.show_force(team.saved_n)} less."
+        f"{units.show_force(team.saved_n)} less.{still}"
     )
+
+
+_STILL = {
+    "lift": " At this height too no team is enough: use a mechanical lift or a better aid.",
+    "no limit": " At this height too no team can be named: a limit that decides does not cover where the hands are.",
+}
 
 
 def hold_verdict(hold: HoldTime) -> Verdict:
