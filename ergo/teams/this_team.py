@@ -256,7 +256,7 @@ def this_team_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str,
     >>> from ergo.inputs import examples
     >>> words = this_team_words(this_team(examples.boost(team={"left": 2, "right": 2}), with_band=False))
     >>> words[0].partition(",")[0], words[-1].partition(":")[0]
-    ('Yes: 4 people', 'One more, 5 people (3 + 2)')
+    ('Yes: 4 people', 'One more, 5 people (2 + 3)')
     """
     asked = f"{100 * found.probability_asked:g} % were asked for"
     who = f"{people_words(found.people)}, {found.left} on the left and {found.right} on the right"
