@@ -150,7 +150,8 @@ def test_an_input_shows_the_case_on_every_page_that_has_it_there_and_back(page: 
 
 def test_a_bad_link_is_said(chromium: Any, address: str) -> None:
     opened = fresh(chromium)
-    go(opened, address, "?case=broken")
+    opened.goto(f"{address}/?case=broken")
+    opened.wait_for_selector(FAULT)
     assert "is shown instead" in opened.inner_text(FAULT)
     opened.context.close()
 

@@ -51,6 +51,7 @@ def test_the_one_posture_is_that_of_the_sweep() -> None:
 def _dearer(tasks: dict[str, np.ndarray], n: int) -> np.ndarray:
     """Return which searches end at a posture that costs over 1 % more than the best reached from any start."""
     rest = {"hands": 2, "brace": None, "shoe_friction": None, "back_arm_m": None, "facing_rad": None, "held": False}
+    rest |= {"weight_shift": False}
     task = scaled_inputs("test", tasks | rest).task
     bounds = bounds_of(task)
     starts = posture_solver._starts(bounds)

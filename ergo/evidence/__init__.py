@@ -264,7 +264,7 @@ def body_percentile(measure: Literal["mass", "stature", "bmi"], sex: str, at: st
 
     Examples
     --------
-    >>> body_percentile("stature", "F"), body_percentile("mass", "M", "p95")
+    >>> round(body_percentile("stature", "F"), 3), body_percentile("mass", "M", "p95")
     (1.612, 131.8)
     """
     column, per_si = {"mass": ("mass_kg", 1.0), "stature": ("stature_cm", 100.0), "bmi": ("bmi", 1.0)}[measure]

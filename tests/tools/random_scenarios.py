@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any, get_args
+from unicodedata import category
 
 import numpy as np
 from hypothesis import HealthCheck, settings
@@ -35,7 +36,16 @@ def table(**fields: st.SearchStrategy[Any]) -> st.SearchStrategy[dict[str, Any]]
     return st.fixed_dictionaries(fields).map(lambda d: {k: v for k, v in d.items() if v is not None})
 
 
-text = st.text(st.characters(codec="utf-8", exclude_categories=("Cs", "Cc")), min_size=1, max_size=20)
+BLANK = "\u115f\u1160\u2800\u3164\uffa0"  # letters and signs that cannot be seen
+
+
+def _can_be_seen(said: str) -> bool:
+    return any(category(c)[0] in "LNPS" and c not in BLANK for c in said)
+
+
+text = st.text(st.characters(codec="utf-8", exclude_categories=("Cs", "Cc")), min_size=1, max_size=20).filter(
+    _can_be_seen
+)
 
 patients = table(
     sex=st.sampled_from(["F", "M"]),
