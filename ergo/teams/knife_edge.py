@@ -8,7 +8,7 @@ from ergo.assessment import Demand, demand_of
 from ergo.assessment.team_share import team_effort_of
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario, with_usual_people
-from ergo.teams.team_search import Reasons, best_splits, reasons_of
+from ergo.teams.team_search import Reasons, best_splits, reasons_of, reasons_of_many
 from ergo.uncertainty.monte_carlo import SEED, Drawn
 from ergo.units import DEFAULT_UNITS, INCH, Units, people_words
 
@@ -67,16 +67,12 @@ def knife_edge_of(
                 found.setdefault("another set of draws", other.people)
                 if other.people != people:
                     found["another set of draws"] = other.people
-        for said, case in _neighbours(demand.scenario):
-            found[said] = _people_of(case, probability_asked)
+        near = _neighbours(demand.scenario)
+        every = reasons_of_many([demand_of(case) for _, case in near], probability_asked)
+        found |= {said: why.people for (said, _), (why, _) in zip(near, every, strict=True)}
     changed = {said: number for said, number in found.items() if number != people}
     numbers = [people, *(n for n in changed.values() if n is not None)]
     return KnifeEdge(people, min(numbers), max(numbers), tuple(changed), None in changed.values())
-
-
-def _people_of(case: Scenario, probability_asked: float | None) -> int | None:
-    demand = demand_of(case)
-    return reasons_of(demand, probability_asked).people
 
 
 def _far(demand: Demand, reasons: Reasons, drawn: Drawn | None, probability_asked: float | None) -> bool:

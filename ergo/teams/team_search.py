@@ -26,6 +26,7 @@ __all__ = [
     "one_more",
     "one_more_teams",
     "reasons_of",
+    "reasons_of_many",
     "smallest_teams_of",
     "smallest_typical",
 ]
@@ -102,11 +103,7 @@ def smallest_teams_of(
     is asked for, nobody is over one in at least that share of the draws; of one number of people the split counts in
     which all work least. The other reasons may ask for more. What people can manage is found for all cases together.
     """
-    asked = [demand for demand in cases if not demand.refusals]
-    find_efforts(asked)
-    if not by_force_alone:
-        find_hold_without_one([demand for demand in asked if _asks_breaking_off(demand)])
-    every = _every_reason(cases, probability_asked, by_force_alone)
+    every = reasons_of_many(cases, probability_asked, by_force_alone=by_force_alone)
     teams = [(k, why, *team) for k, (why, _) in enumerate(every) if (team := why.team) is not None]
     judged = judge_teams([(cases[k], left, right) for k, _, left, right in teams], every_limit=False)
     found: list[SmallTeam | None] = [None] * len(cases)
@@ -115,10 +112,22 @@ def smallest_teams_of(
     return found
 
 
-def _every_reason(
-    cases: Sequence[Demand], probability_asked: float | None, by_force_alone: bool
+def reasons_of_many(
+    cases: Sequence[Demand], probability_asked: float | None = None, *, by_force_alone: bool = False
 ) -> list[tuple[Reasons, float | None]]:
-    """The reasons of each case and how sure its team is; tables are solved together, draws kept for one at a time."""
+    """Return the reasons of each case and how sure its team is.
+
+    What people can manage is found in one search for all of them, draws are kept for one at a time.
+
+    >>> from ergo.assessment import demand_of
+    >>> from ergo.inputs import examples
+    >>> [why.people for why, _ in reasons_of_many([demand_of(examples.boost(mass)) for mass in (60.0, 140.0)])]
+    [2, 4]
+    """
+    asked = [demand for demand in cases if not demand.refusals]
+    find_efforts(asked)
+    if not by_force_alone:
+        find_hold_without_one([demand for demand in asked if _asks_breaking_off(demand)])
     made: dict[int, Drawn] = {}
     if probability_asked is not None:
         made = {k: Drawn.usual(demand) for k, demand in enumerate(cases) if not demand.refusals and _able(demand)}
