@@ -55,12 +55,16 @@ def address() -> Iterator[str]:
 
 
 @pytest.fixture
-def page(chromium: Any, address: str) -> Iterator[Any]:
-    """The first page with a case that is answered soon."""
+def page(chromium: Any) -> Iterator[Any]:
     opened = fresh(chromium)
-    go(opened, address, SOON)
     yield opened
     opened.context.close()
+
+
+@pytest.fixture
+def answered(page: Any, address: str) -> None:
+    """Open the first page with a case that is answered soon."""
+    go(page, address, SOON)
 
 
 def fresh(chromium: Any, width: int = 1280, theme: str = "light") -> Any:
@@ -113,6 +117,7 @@ def choose(page: Any, label: str, option: str) -> None:
     page.get_by_role("option", name=option, exact=True).click()
 
 
+@pytest.mark.usefixtures("answered")
 def test_mass_aid_and_a_shared_link_give_the_library_s_answer_in_a_fresh_session(
     page: Any, chromium: Any, address: str
 ) -> None:
@@ -135,6 +140,7 @@ def test_mass_aid_and_a_shared_link_give_the_library_s_answer_in_a_fresh_session
     other.context.close()
 
 
+@pytest.mark.usefixtures("answered")
 def test_an_input_shows_the_case_on_every_page_that_has_it_there_and_back(page: Any) -> None:
     set_number(page, "Mass (kg)", "61.5")
     settled(page)
@@ -168,6 +174,7 @@ def test_no_text_of_a_link_becomes_a_link_in_what_is_said(chromium: Any, address
     page.close()
 
 
+@pytest.mark.usefixtures("answered")
 def test_a_saved_case_opens_again_as_the_same_case(page: Any, chromium: Any, address: str, tmp_path: Path) -> None:
     set_number(page, "Mass (kg)", "96.5")
     settled(page)
@@ -349,6 +356,7 @@ def test_a_name_that_looks_like_a_template_is_shown_as_it_is_written(chromium: A
     opened.context.close()
 
 
+@pytest.mark.usefixtures("answered")
 def test_every_input_can_be_reached_and_changed_by_keyboard(page: Any) -> None:
     box = page.get_by_label("Mass (kg)", exact=True).first
     box.focus()
