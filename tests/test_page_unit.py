@@ -215,7 +215,8 @@ def test_work_above_the_bound_is_refused_on_the_page_and_the_first_look_stays():
 
 
 def test_an_example_that_is_changed_loses_the_name_and_the_words_of_the_example():
-    app = opened("unit", plan__unit=load_unit(UNITS / "example_hospital_icu.toml").model_copy(update={"days": 14}))
+    unit = load_unit(UNITS / "example_hospital_icu.toml").model_copy(update={"days": 14})
+    app = opened("unit", plan__unit=unit, plan__census=PATIENTS)  # few patients are planned soon
     app.number_input(key="plan.unit.occupied_beds").set_value(3).run()
     changed = app.session_state["plan.unit"]
     assert (changed.name, changed.question, changed.request.ask) == (_plan_state.OWN_UNIT, "", "")
