@@ -20,21 +20,17 @@ CAUTIONS = (
 _TURNS: tuple[MoveKind, ...] = ("side-lying turn", "stop on the side", "prone turn", "return to supine")
 
 
-def _makes(scenario: Scenario, *kinds: MoveKind) -> bool:
-    return scenario.procedure in kinds or any(move.kind in kinds for move in scenario.moves)
-
-
 def _tilts(scenario: Scenario) -> bool:
-    return scenario.bed.tilt_deg != 0.0 and _makes(scenario, "boost")
+    return scenario.bed.tilt_deg != 0.0 and scenario.makes("boost")
 
 
 def _lays_over(scenario: Scenario) -> bool:
-    return scenario.handling.ankle_crossed_arm_tucked and _makes(scenario, *_TURNS)
+    return scenario.handling.ankle_crossed_arm_tucked and scenario.makes(*_TURNS)
 
 
 def _assists(scenario: Scenario) -> bool:
     """Nobody is rolled by the bed from face down."""
-    turns = scenario.procedure == "prone turn" or _makes(scenario, "side-lying turn")
+    turns = scenario.procedure == "prone turn" or scenario.makes("side-lying turn")
     return scenario.bed.turn_assist_deg > 0.0 and turns
 
 

@@ -326,6 +326,15 @@ class Scenario(Stated):
     handling: Handling = Field(default_factory=Handling)
     moves: Annotated[tuple[Move, ...], Field(strict=False, max_length=40)] = ()
 
+    def makes(self, *kinds: MoveKind) -> bool:
+        """Return whether the case is a move of one of these kinds, or has one among its own moves.
+
+        >>> patient = Patient(sex="F", mass_kg=70.0, stature_m=1.6)
+        >>> Scenario(name="x", procedure="boost", patient=patient).makes("boost", "prone turn")
+        True
+        """
+        return self.procedure in kinds or any(move.kind in kinds for move in self.moves)
+
 
 NAMES = ("name", "question", "unit", "author", "date", "version")
 """The fields that say what a case is called, by whom and when; no answer depends on them."""

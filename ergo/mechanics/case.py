@@ -157,8 +157,7 @@ def turns_over(scenario: Scenario) -> bool:
     >>> turns_over(examples.prone_turn(82.0, "slide sheet")), turns_over(examples.side_lying_turn())
     (True, False)
     """
-    half = ("prone turn", "return to supine")
-    return scenario.procedure in half or any(move.kind in half for move in scenario.moves)
+    return scenario.makes("prone turn", "return to supine")
 
 
 def _limbs_over(scenario: Scenario, body: Body) -> Floats:

@@ -21,7 +21,7 @@ def is_turned_prone(scenario: Scenario) -> bool:
     >>> is_turned_prone(examples.prone_turn()), is_turned_prone(examples.boost())
     (True, False)
     """
-    return scenario.procedure == "prone turn" or any(move.kind == "prone turn" for move in scenario.moves)
+    return scenario.makes("prone turn")
 
 
 def emergency_return(
