@@ -79,16 +79,16 @@ def lift_option(scenario: Scenario) -> LiftOption:
     )
 
 
-def lift_before_hands(at_the_sides: int | None) -> str:
-    """Say that a lift comes before so many people at the sides; empty where they are no more than is advised.
+def lift_before_hands(team: tuple[int, int] | None) -> str:
+    """Say that a lift comes before so many people at the sides; empty where no more than is advised, or no team.
 
     Source: hse_l23 (lifting by hand); that it holds for a pull is a judgement.
 
-    >>> lift_before_hands(4), lift_before_hands(5).partition(":")[0]
+    >>> lift_before_hands((2, 2)), lift_before_hands((3, 2)).partition(":")[0]
     ('', 'A lift first')
     """
     most = int(assumption("hands_most_advised").typical)
-    if at_the_sides is None or at_the_sides <= most:
+    if team is None or sum(team) <= most:
         return ""
     return f"A lift first: a lift by hand by more than {most} people is advised against, and this takes more."
 

@@ -72,7 +72,7 @@ def lift(case: Scenario, answer: FirstAnswer, *, first: bool) -> None:
     helps.
     """
     by_policy = case.policy.asks_for_lift(case.patient.mass_kg)
-    too_many = "" if by_policy else lift_before_hands(hands_of(answer))
+    too_many = "" if by_policy else lift_before_hands(answer.team)
     if bool(by_policy or too_many or answer.use_lift) != first:
         return
     said = _shared.plain(" ".join(filter(None, (too_many, lift_words(case, _state.lift(case), _state.units())))))
@@ -80,11 +80,6 @@ def lift(case: Scenario, answer: FirstAnswer, *, first: bool) -> None:
         st.info(said, icon=":material/elevator:")
     else:
         st.markdown(f"- {said}")
-
-
-def hands_of(answer: FirstAnswer) -> int | None:
-    """How many people at the sides an answer asks for; None where no team is enough."""
-    return None if answer.left is None or answer.right is None else answer.left + answer.right
 
 
 def turned_back(case: Scenario, answer: FirstAnswer) -> None:

@@ -123,17 +123,14 @@ def _answer(answer: TeamAnswer, beside: BesideTeam, option: LiftOption, shift: T
     if beside.band is not None:
         sure = f"Nobody is over a limit in {percent(answer.probability)} of cases."
         right += [Heading("What was not measured"), Paragraph(f"{sure} {unmeasured_words(beside.band)}")]
-    too_many = "" if option.first or answer.left is None else lift_before_hands(result.left + result.right)
+    too_many = "" if option.first else lift_before_hands(answer.team)
     if answer.use_lift or option.first or too_many:
         said = " ".join(filter(None, (too_many, lift_words(case, option, units))))
         right += [Heading("With a lift"), Paragraph(said)]
     exceeded = exceeded_rows(result, units)
-    against: tuple[Block, ...] = titled(exceeded)
-    against = (
-        (*against, Paragraph(_WHY_SHOWN))
-        if against
-        else (Paragraph("none of those that apply.", "Limits that do not decide and are exceeded"),)
-    )
+    against: tuple[Block, ...] = (*titled(exceeded), Paragraph(_WHY_SHOWN))
+    if not exceeded.rows:
+        against = (Paragraph("none of those that apply.", "Limits that do not decide and are exceeded"),)
     facts = {row[0]: row[1] for row in case_rows(answer, units, team=False).rows}
     besides = "".join(f"; {said}" for said in used_besides(case, units))
     stated = f"{facts['patient']}; {case.aid}; bed {facts['bed']}; protects {facts['protects']}{besides}."

@@ -68,7 +68,7 @@ def team_answer(answer: TeamAnswer, units: Units = DEFAULT_UNITS, shift: Sequenc
 def _lift_first(answer: TeamAnswer, units: Units) -> list[Block]:
     """A lift, named before so many people at the sides that a lift by hand is advised against."""
     case = answer.scenario
-    if answer.left is None or answer.right is None or not (said := lift_before_hands(answer.left + answer.right)):
+    if not (said := lift_before_hands(answer.team)):
         return []
     return [Paragraph(f"{said} {lift_words(case, lift_option(case), units)}")]
 
