@@ -13,9 +13,9 @@ from ergo.evidence import assumption
 from ergo.handlers.reference_team import BedHeight, best_bed_height
 from ergo.inputs.scenario import Scenario, Technique
 from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, Needs, Search
-from ergo.units import DEFAULT_UNITS, Units
+from ergo.units import DEFAULT_UNITS, Units, people_words
 
-__all__ = ["MoveHeight", "NoHeight", "TeamHeight", "best_height", "team_height"]
+__all__ = ["MoveHeight", "NoHeight", "TeamHeight", "best_height", "no_team_here_words", "team_height"]
 
 Floats = NDArray[np.float64]
 
@@ -133,11 +133,11 @@ def _elsewhere(scenario: Scenario, probability_asked: float | None, now: FirstAn
         best = best_height(there, probability_asked, answer=then)
         from_here = team_height(then.assessment, present)
         if isinstance(best, TeamHeight) and best.found and from_here is not None:
-            why = _why_no_team(f"{present * 100:.0f} cm", f"{best.height_m * 100:.0f} cm", best)
-            return replace(
+            there_only = replace(
                 from_here, height_m=best.height_m, ratio=best.ratio, hardest=best.hardest, needs=best.needs,
-                present_can_be_held=False, team_now=False, saved_n=0.0, why=why,
+                present_can_be_held=False, team_now=False, saved_n=0.0,
             )  # fmt: skip
+            return replace(there_only, why=no_team_here_words(there_only))
     return nothing
 
 
@@ -149,11 +149,13 @@ def _why_not_found(now: FirstAnswer) -> str:
     return f"The mattress stays at {present}: at no height from {low} to {high} can everybody hold every force."
 
 
-def _why_no_team(now: str, there: str, best: TeamHeight) -> str:
-    people = f"{best.needs} people" if isinstance(best.needs, int) else "a team"
+def no_team_here_words(team: TeamHeight, units: Units = DEFAULT_UNITS) -> str:
+    """Say at which height a team can make the moves that none can at the present one."""
+    now, there = units.show_length(team.present_height_m), units.show_length(team.height_m)
+    people = people_words(team.needs) if isinstance(team.needs, int) else "a team"
     return (
         f"At {now} no team can make the moves. With the mattress at {there} {people} can, and the most loaded back is "
-        f"at {100 * best.ratio:.0f} % of the lower limit."
+        f"at {100 * team.ratio:.0f} % of the lower limit."
     )
 
 

@@ -10,7 +10,7 @@ from ergo.limits.policy import Verdict, verdict_of
 from ergo.report.blocks import Table
 from ergo.report.marks_and_amounts import limit_amount
 from ergo.report.tables.case import citation, verdict_words
-from ergo.teams.bed_height import MoveHeight, TeamHeight
+from ergo.teams.bed_height import MoveHeight, TeamHeight, no_team_here_words
 from ergo.teams.handler_detail import HandlerDetail
 from ergo.teams.hold_times import HoldTime
 from ergo.units import DEFAULT_UNITS, Units
@@ -162,12 +162,11 @@ def height_words(team: TeamHeight, units: Units = DEFAULT_UNITS) -> str:
     """Return what the best height does, in the reader's units."""
     if not team.found:
         return team.why
+    if not team.team_now:
+        return no_team_here_words(team, units)
     still = _STILL.get(team.needs, "") if isinstance(team.needs, str) else ""
     best, now = units.show_length(team.height_m), units.show_length(team.present_height_m)
     after = f"the most loaded back is at {100 * team.ratio:.0f} % of the lower limit"
-    if not team.team_now:
-        people = f"{team.needs} people" if isinstance(team.needs, int) else "a team"
-        return f"At {now} no team can make the moves. With the mattress at {best} {people} can, and {after}."
     if not team.present_can_be_held:
         return f"At {now} not everybody can hold the forces. With the mattress at {best} they can, and {after}.{still}"
     if best == now:
