@@ -47,6 +47,7 @@ _SHORT: dict[ActionName, str] = {
     "holds the limb": "holds",
     "holds the head": "holds",
 }
+_SHORT_IDLE = {"guards the edge": "guards", "stands by": "stands\nby"}
 _MOST_LOADED = 0.4  # three rows of words stand above the most loaded person on the left, on a small card too
 _SCALE, _LEGEND, _LEGEND_ROW = 0.38, 0.36, 0.22  # the scale under the last words, the legend under the scale
 
@@ -246,7 +247,7 @@ def _words(
     many = count > _ONE_ROW
     row = _NAME_PX + (_ROW_PX if many and index % 2 else 0.0)
     if load is None:
-        words = idle.replace(" by", "\nby").partition(" ")[0]
+        words = _SHORT_IDLE[idle]
         yield Label(at, words, size=13, colour="quiet", shift=(0, sign * (row + _WORD_PX / 2 * words.count("\n"))))
         return
     force = f"{units.force_value(load.start_n):.0f}" if many else units.show_force(load.start_n)

@@ -193,7 +193,10 @@ def idle_words(move: MoveResult, side: Side | None, *, alone: bool) -> tuple[str
     word = idle_word(idle[0], move)
     if len(idle) == 1:
         return (word if alone else f"1 {word}",)
-    return (f"{len(idle)} {word.replace('guards', 'guard').replace('stands', 'stand')}",)
+    return (f"{len(idle)} {_OF_SEVERAL.get(word, word)}",)
+
+
+_OF_SEVERAL = {"guards the edge": "guard the edge", "stands by": "stand by"}
 
 
 def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
