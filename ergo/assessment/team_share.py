@@ -261,7 +261,7 @@ def find_efforts(demands: Iterable[Demand]) -> None:
     """Find the effort of every team of several cases, all postures in one search; kept in the demands."""
     new = [demand for demand in demands if "teams" not in demand.capacities]
     sides = [_sides_up_to(demand) for demand in new]
-    every = [{body_of(p): p for some in there.values() for people in some for p in people} for there in sides]
+    every = [_bodies(there) for there in sides]
     find_capacities([(demand, everybody.values()) for demand, everybody in zip(new, every, strict=True)])
     for demand, there, everybody in zip(new, sides, every, strict=True):
         demand.capacities["teams"] = _efforts_of_all(demand, there, list(everybody))
@@ -271,6 +271,11 @@ def _sides_up_to(demand: Demand) -> dict[Side, list[tuple[Person, ...]]]:
     """Who stands on each side, by their number, up to the most."""
     most = max(team_most(), demand.scenario.team.left, demand.scenario.team.right) + 1
     return {side: [people_on_side(demand.scenario, side, n) for n in range(most)] for side in SIDES}
+
+
+def _bodies(sides: dict[Side, list[tuple[Person, ...]]]) -> dict[Body, Person]:
+    """Everybody who may stand on a side, one of each body."""
+    return {body_of(p): p for some in sides.values() for people in some for p in people}
 
 
 def _efforts_of_all(
@@ -372,13 +377,7 @@ def _least(task: TeamTask, can: Floats) -> Floats:
 
 def find_hold_without_one(demands: Iterable[Demand]) -> None:
     """Find what people can manage within the upper limits in several cases, all postures in one search."""
-    find_capacities(
-        [
-            (demand, [p for some in _sides_up_to(demand).values() for people in some for p in people])
-            for demand in demands
-        ],
-        "upper limits",
-    )
+    find_capacities([(demand, _bodies(_sides_up_to(demand)).values()) for demand in demands], "upper limits")
 
 
 def holds_without_one(demand: Demand, left: int, right: int) -> bool:

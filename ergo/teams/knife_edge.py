@@ -57,7 +57,7 @@ def knife_edge_of(
 ) -> KnifeEdge | None:
     """Return the same where reasons and draws are known; neighbours are looked at only where they may matter."""
     people = reasons.people
-    if people is None or reasons.left is None:
+    if people is None:
         return None
     found: dict[str, int | None] = {}
     if not _far(demand, reasons, drawn, probability_asked):
@@ -86,7 +86,7 @@ def _far(demand: Demand, reasons: Reasons, drawn: Drawn | None, probability_aske
     others = (reasons.people_by_guidance or 0, reasons.people_if_one_breaks_off or 0)
     if force == people and max(others) < people:
         sizes.add(force - 1)  # that would be enough after all
-    roles = people - (reasons.left or 0) - (reasons.right or 0)
+    roles = people - sum(reasons.team or ())
     for team in best_splits(demand):
         if sum(team) + roles not in sizes:
             continue

@@ -136,10 +136,7 @@ def reasons_of_many(
     for k, demand in enumerate(cases):
         drawn = made.pop(k, None)
         why = reasons_of(demand, probability_asked, drawn, by_force_alone=by_force_alone)
-        sure = None
-        if drawn is not None and why.left is not None and why.right is not None:
-            sure = drawn.probability(why.left, why.right)
-        every.append((why, sure))
+        every.append((why, None if drawn is None or why.team is None else drawn.probability(*why.team)))
     return every
 
 

@@ -28,6 +28,7 @@ from ergo.report.tables.case import (
     working_rows,
 )
 from ergo.teams.emergency_return import is_turned_prone
+from ergo.teams.published_headcounts import PublishedHeadcount
 from ergo.teams.smallest_team import FirstAnswer, TeamAnswer
 from ergo.teams.who_works import WayOfWorking
 from ergo.units import Units, people_words
@@ -216,19 +217,17 @@ def _published(answer: TeamAnswer) -> None:
     if not answer.published:
         return
     st.subheader("Published headcounts", anchor=False)
-    groups: dict[str, list[str]] = {}
-    reasons: dict[str, set[str]] = {}
+    groups: dict[str, list[PublishedHeadcount]] = {}
     for entry in answer.published:
         if entry.fits_mass is not False:
             aid = "no aid" if entry.aid == "none" else entry.aid
             said = ", ".join(filter(None, (entry.task, entry.condition, aid)))
-            groups.setdefault(said, []).append(entry.people)
-            reasons.setdefault(said, set()).add(entry.made_of)
-    for said, people in list(groups.items())[:5]:
-        why = f" ({min(reasons[said])})" if len(reasons[said]) == 1 and any(reasons[said]) else ""
-        st.markdown(
-            f"- {_shared.plain(said)}: **{_shared.plain('; '.join(dict.fromkeys(people)))}**{_shared.plain(why)}"
-        )
+            groups.setdefault(said, []).append(entry)
+    for said, entries in list(groups.items())[:5]:
+        people = "; ".join(dict.fromkeys(entry.people for entry in entries))
+        first, *others = dict.fromkeys(entry.made_of for entry in entries)
+        why = f" ({first})" if first and not others else ""
+        st.markdown(f"- {_shared.plain(said)}: **{_shared.plain(people)}**{_shared.plain(why)}")
     with st.expander("All of them, with sources"):
         _shared.table(published_rows(answer), "published")
     if answer.usual:
