@@ -226,8 +226,8 @@ def _published(answer: TeamAnswer) -> None:
     for said, entries in list(groups.items())[:5]:
         people = "; ".join(dict.fromkeys(entry.people for entry in entries))
         first, *others = dict.fromkeys(entry.made_of for entry in entries)
-        why = f" ({first})" if first and not others else ""
-        st.markdown(f"- {_shared.plain(said)}: **{_shared.plain(people)}**{_shared.plain(why)}")
+        why = f" ({_shared.plain(first)})" if first and not others else ""
+        st.markdown(f"- {_shared.plain(said)}: **{_shared.plain(people)}**{why}")
     with st.expander("All of them, with sources"):
         _shared.table(published_rows(answer), "published")
     if answer.usual:
