@@ -91,7 +91,7 @@ def style() -> None:
         "min-width:3.6rem}"
         ".ergo-scroll .short{white-space:nowrap}"
         ".ergo-scroll td.long{min-width:8.5rem}"
-        ".ergo-scroll td.longer{min-width:20rem}"
+        f".ergo-scroll td.longer{{min-width:{_ROOM['longer']}rem}}"
         ".ergo-scroll td.long:first-child{min-width:9rem}"
         f".ergo-within{{color:{p['within']};font-weight:600;white-space:nowrap}}"
         f".ergo-close{{color:{p['close']};font-weight:600;white-space:nowrap}}"
