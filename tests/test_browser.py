@@ -385,6 +385,7 @@ def test_going_back_returns_to_the_case_and_the_page_before_and_leaves_where_the
     settled(page)
     set_number(page, "People on the left", "4")
     wait("4 people on the left")
+    assert case_in(page).team.left == 4
     page.get_by_role("link", name="Evidence", exact=True).click()
     wait("Where the figures come from")
     assert case_in(page).team.left == 4  # also what another page's address holds

@@ -238,19 +238,16 @@ def _keep_address(other_page: bool) -> None:
     none is written: else the history would end there.
     """
     linked, case = cast(_Linked, st.session_state[_LINKED]), scenario()
-    if case == linked.case:
-        packed = linked.packed  # as it came, in whatever words
-    else:
-        packed = pack_case(case)
-        now = _Linked(packed, case, linked.packed, time.monotonic())
-        st.session_state[_LINKED] = now
+    known = case == linked.case
+    packed = linked.packed if known else pack_case(case)  # as it came, in whatever words
     stands = st.query_params.get(LINK)
-    if packed == stands or (stands is None and case == linked.case and not other_page):
-        return
-    if packed is None:
-        st.query_params.pop(LINK, None)
-    else:
-        st.query_params[LINK] = packed
+    if packed != stands and not (stands is None and known and not other_page):
+        if packed is None:
+            st.query_params.pop(LINK, None)
+        else:
+            st.query_params[LINK] = packed
+    if not known:  # last: a run that is ended before the address is written leaves the case to the next run
+        st.session_state[_LINKED] = _Linked(packed, case, linked.packed, time.monotonic())
 
 
 def link() -> str | None:
