@@ -55,6 +55,7 @@ __all__ = [
     "drivers",
     "enter",
     "expect_answer",
+    "expect_rest",
     "first_answer",
     "height",
     "host",
@@ -340,15 +341,29 @@ def _usual(case: Scenario) -> str:
 
 def answer_with_aids(case: Scenario) -> TeamAnswer:
     """Return the smallest team with the other aids; a change on the page ends the wait."""
-    found, names = answer(case), aid_names(case)
+    found, asked = answer(case), _ask_other_aids(case)
     bar = st.empty()
-    asked = {name: jobs.ask(jobs.AIDS, jobs.option, _text(case, name)) for name in names if name != case.aid}
     options: list[AidOption | None] = [own_option(found)]
-    for i, one in enumerate(asked.values()):
+    for i, one in enumerate(asked):
         bar.progress(i / len(asked), "Looking at the other aids")
         options.append(result(one))
     bar.empty()
     return with_options(found, options)
+
+
+def _ask_other_aids(case: Scenario) -> list[jobs.Job]:
+    return [jobs.ask(jobs.AIDS, jobs.option, _text(case, name)) for name in aid_names(case) if name != case.aid]
+
+
+def expect_rest(case: Scenario, answer: TeamAnswer) -> None:
+    """Ask for what is shown beside an answer before any of it is waited for, so that several processes work on it."""
+    text = _usual(case)
+    jobs.ask(jobs.AIDS, jobs.beside, text)
+    jobs.ask(jobs.AIDS, jobs.ways, text)
+    if answer.team is not None and answer.probability:
+        jobs.ask(jobs.AIDS, jobs.two_kinds, text, *answer.team)
+    jobs.ask(jobs.AIDS, jobs.edge, text)
+    _ask_other_aids(case)
 
 
 def _text(case: Scenario, aid: str) -> str:

@@ -132,6 +132,7 @@ def show() -> None:
         chart.draw(people_curve(answer.curve, answer, units))
     else:
         move = _who_does_what(case, answer, plan, pick)
+    _state.expect_rest(case, answer)
     with under, st.expander("The same as a table"):
         _shared.table(load_rows(move, units).without(*_BODY), "who")
     with right:

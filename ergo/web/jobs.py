@@ -16,7 +16,7 @@ from collections.abc import Callable, Container, Hashable, Iterator, Sequence
 from concurrent.futures import Future
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import lru_cache, partial
 from itertools import count
 from typing import TYPE_CHECKING, Any, cast
 
@@ -278,6 +278,8 @@ class Process:
 
     def __init__(self) -> None:
         self._process = _start()
+        self._numbers = count()
+        self._saying = threading.Lock()
 
     def compute(self, job: Job) -> tuple[bool, Any]:
         """Return whether it went well, and the result or the error."""
@@ -286,14 +288,15 @@ class Process:
             process = self._process or _start()
             if process is None:
                 break
-            self._process = process
+            self._process, number = process, next(self._numbers)
             try:
-                if not job.begin(process.kill):
-                    return False, RuntimeError("left by its reader")
-                pickle.dump((name, arguments), cast(Any, process.stdin))
-                cast(Any, process.stdin).flush()
+                self._say(process, "ask", number, name, arguments)
+                if not job.begin(partial(self._say, process, "leave", number)):
+                    self._say(process, "leave", number)
                 while True:
                     kind, found = pickle.load(cast(Any, process.stdout))
+                    if kind == "left":
+                        return False, RuntimeError("left by its reader")
                     if kind != "part":
                         return kind == "result", found
                     job.part = found
@@ -307,6 +310,11 @@ class Process:
             return True, compute(name, arguments, job.go_on)
         except Exception as error:
             return False, error
+
+    def _say(self, process: subprocess.Popen[bytes], *message: Any) -> None:
+        with self._saying:
+            pickle.dump(message, cast(Any, process.stdin))
+            cast(Any, process.stdin).flush()
 
     def end(self) -> None:
         """End the process."""
@@ -353,7 +361,7 @@ class Job(Future[Any]):
         super().__init__()
         self.key, self.urgency, self.number = key, urgency, number
         self.wanted, self.part, self.left = 0, 0.0, False
-        self._kill: Callable[[], None] | None = None
+        self._end: Callable[[], None] | None = None
         self._lock = threading.Lock()
 
     def order(self, recent: Container[Hashable]) -> tuple[int, bool, int]:
@@ -369,18 +377,28 @@ class Job(Future[Any]):
         self.part = part
         return not self.left
 
-    def begin(self, kill: Callable[[], None] | None) -> bool:
+    def begin(self, end: Callable[[], None] | None) -> bool:
         """Note what ends it while it is computed; False where it was left before."""
         with self._lock:
-            self._kill = kill
+            self._end = end
             return not self.left
 
     def leave(self) -> None:
         """End it: nobody waits any more."""
         with self._lock:
             self.left = True
-            if self._kill is not None:
-                self._kill()
+            if self._end is not None:
+                with suppress(OSError, ValueError):  # the process has ended
+                    self._end()
+
+
+@dataclass(eq=False, slots=True)
+class _Taker:
+    """What one process takes on, the cases that it has at hand, and the one that it computes."""
+
+    urgencies: range
+    recent: deque[Hashable] = field(default_factory=lambda: deque(maxlen=_CASES))
+    computes: Hashable = None
 
 
 class Jobs:
@@ -390,6 +408,7 @@ class Jobs:
         self._most = min(most, cores())
         self._threads: list[threading.Thread] = []
         self._long_threads: list[threading.Thread] = []
+        self._takers: list[_Taker] = []
         self._changed = threading.Condition()
         self._waiting: list[Job] = []
         self._open: dict[Key, Job] = {}
@@ -411,7 +430,9 @@ class Jobs:
             self._long_threads.append(self._thread(range(LOOK, LONG + 1)))
 
     def _thread(self, urgencies: range) -> threading.Thread:
-        thread = threading.Thread(target=self._work, args=(urgencies,), daemon=True)
+        taker = _Taker(urgencies)
+        self._takers.append(taker)
+        thread = threading.Thread(target=self._work, args=(taker,), daemon=True)
         thread.start()
         return thread
 
@@ -446,6 +467,12 @@ class Jobs:
                 del self._open[job.key]  # who asks from now on gets one of its own
             job.leave()
 
+    def _leave_unwanted(self) -> None:
+        """End what nobody waits for any more: who waits now has the machine."""
+        for job in [job for job in self._open.values() if not job.wanted and job not in self._waiting]:
+            del self._open[job.key]
+            job.leave()
+
     def ask(self, urgency: int, function: Callable[..., Any], *arguments: Hashable) -> Job:
         """Ask for one of the computations; returns at once."""
         key = function.__name__, arguments
@@ -462,6 +489,8 @@ class Jobs:
                 return kept[key]
             job = self._open.get(key)
             if job is None:
+                if urgency <= ANSWER:
+                    self._leave_unwanted()
                 job = self._open[key] = Job(key, urgency, number)
                 self._waiting.append(job)
                 self._changed.notify_all()
@@ -476,16 +505,30 @@ class Jobs:
         with self._changed:
             return self._kept[function.__name__].get((function.__name__, arguments))
 
-    def _work(self, urgencies: range) -> None:
+    def _next(self, taker: _Taker) -> Job | None:
+        """Return what a process is to compute next: nothing that another has at hand and is about to take."""
+
+        def is_others(job: Job) -> bool:
+            case = job.key[1][0]
+            return case not in taker.recent and any(
+                case in other.recent and job.urgency in other.urgencies and other.computes in (None, case)
+                for other in self._takers
+            )
+
+        mine = (job for job in self._waiting if job.urgency in taker.urgencies and not is_others(job))
+        return min(mine, key=lambda job: job.order(taker.recent), default=None)
+
+    def _work(self, taker: _Taker) -> None:
         process = Process()
-        recent: deque[Hashable] = deque(maxlen=_CASES)
         while True:
             with self._changed:
-                self._changed.wait_for(lambda: any(job.urgency in urgencies for job in self._waiting))
-                mine = (job for job in self._waiting if job.urgency in urgencies)
-                job = min(mine, key=lambda waiting: waiting.order(recent))
+                taker.computes = None
+                self._changed.notify_all()
+                job = cast(Job, self._changed.wait_for(lambda: self._next(taker)))
                 self._waiting.remove(job)
-            recent.append(job.key[1][0])
+                taker.computes = job.key[1][0]
+                taker.recent.append(taker.computes)
+                self._changed.notify_all()
             good, found = process.compute(job)
             with self._changed:
                 if self._open.get(job.key) is job:

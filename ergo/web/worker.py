@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import _thread
 import os
 import pickle
+import signal
 import sys
+import threading
 import time
-from typing import BinaryIO
+from queue import SimpleQueue
+from typing import Any, BinaryIO, cast
 
 from ergo.web.jobs import compute
 
@@ -16,32 +20,67 @@ _LESS_URGENT = 10  # than who asks: who draws goes before who computes
 _TELL_S = 0.1
 
 
+class _LeftError(BaseException):
+    """Nobody waits for what is computed any more."""
+
+
 def serve(inward: BinaryIO, outward: BinaryIO) -> None:
-    """Answer each pickled (name, arguments) with any number of ("part", done), then a "result" or an "error"."""
+    """Answer each pickled ("ask", number, name, arguments).
+
+    The answer is any number of ("part", done), then a "result", an "error", or "left" where ("leave", number) came
+    before it was done: so this process goes on with the next question, and need not be started again.
+    """
+    asked: SimpleQueue[tuple[int, str, tuple[Any, ...]]] = SimpleQueue()
+    left: set[int] = set()
+    computing: int | None = None
     told = 0.0
+
+    def listen() -> None:
+        while True:
+            try:
+                kind, number, *question = pickle.load(inward)
+            except EOFError:  # who asks has ended
+                os._exit(0)
+            if kind == "ask":
+                asked.put((number, *question))
+            else:
+                left.add(number)
+                _thread.interrupt_main()
+
+    def interrupted(*_: object) -> None:
+        if computing in left:
+            raise _LeftError
 
     def send(kind: str, value: object) -> None:
         pickle.dump((kind, value), outward)
         outward.flush()
 
     def go_on(part: float) -> bool:
-        nonlocal told
+        nonlocal computing, told
         if time.monotonic() - told > _TELL_S:
             told = time.monotonic()
+            now, computing = computing, None  # not left in the middle of a message
             send("part", part)
+            computing = now
+            interrupted()
         return True
 
+    signal.signal(signal.SIGINT, interrupted)
+    threading.Thread(target=listen, daemon=True).start()
     while True:
+        number, name, arguments = asked.get()
+        kind, found = "left", cast(object, None)
         try:
-            name, arguments = pickle.load(inward)
-        except EOFError:  # who asks has ended
-            return
-        try:
-            result = compute(name, arguments, go_on)
-        except Exception as error:  # who asks says it to the reader
-            send("error", error)
-        else:
-            send("result", result)
+            computing = number
+            interrupted()  # it may have been left before it was begun
+            try:
+                kind, found = "result", compute(name, arguments, go_on)
+            except Exception as error:  # who asks says it to the reader
+                kind, found = "error", error
+            computing = None
+        except _LeftError:
+            computing, kind, found = None, "left", None
+        send(kind, found)
 
 
 if __name__ == "__main__":
