@@ -32,6 +32,7 @@ __all__ = [
     "holds_without_one",
     "people_for",
     "share_task",
+    "share_task_of_teams",
     "team_effort_of",
     "team_efforts",
 ]
@@ -196,27 +197,48 @@ def share_task(demand: Demand, number: int, people: Sequence[Person], against: A
     >>> bool(two.force_n.sum(axis=(1, 2))[0] > 300.0), two.worst < share_task(demand, 0, sides[:1]).worst
     (True, True)
     """
+    return share_task_of_teams(demand, number, [people], against)[0]
+
+
+def share_task_of_teams(
+    demand: Demand, number: int, teams: Sequence[Sequence[Person]], against: Against = "policy"
+) -> list[TaskShare]:
+    """Return how each of several teams shares a task, as `share_task`; all in one programme.
+
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.inputs import examples
+    >>> demand = demand_of(examples.boost())
+    >>> left, right = (people_on_side(demand.scenario, side, 2) for side in ("left", "right"))
+    >>> one, four = share_task_of_teams(demand, 0, [left[:1], [*left, *right]])
+    >>> four.worst < one.worst
+    True
+    """
     task = demand.tasks[number]
     resistance = task.instants.resistance
-    shape = (*resistance.shape, len(people), len(task.instants.actions))
-    if not people:
-        zero = np.zeros(shape)
-        return TaskShare(task, (), np.where(resistance > 0.0, np.inf, 0.0), zero, zero, False)
-    capacity, uncovered = capacity_tables(demand, number, people, against)
-    spread = evenness(people, demand.scenario.team.sharing, task.group == "limb")
+    # who is not there can do nothing
+    shape = (len(teams), *resistance.shape, max(map(len, teams), default=0), len(task.instants.actions))
+    capacity, uncovered, spread = np.zeros(shape), [False] * len(teams), np.zeros((shape[0], 1, shape[-2], 1))
+    for k, people in enumerate(teams):
+        if people:
+            capacity[k, :, : len(people)], out = capacity_tables(demand, number, people, against)
+            uncovered[k] = bool(out.any())
+            spread[k, 0, : len(people), 0] = evenness(people, demand.scenario.team.sharing, task.group == "limb")
+    given = capacity * spread
     gain, slip, unloading = _worth(task)
-    given = capacity * spread[:, None]
     found = team_effort(
         resistance, gain, given, slip, task.instants.slip_margin_n,
         either_way=bool(task.instants.driving.any()), lift_slip=unloading,
     )  # fmt: skip
-    ratio, force = found.ratio, found.force_n
     pushes = np.array([a.name == "pushes" for a in task.instants.actions])
     most = float(task.push_most_n)
-    if pushes.any() and np.isfinite(most) and np.sum(force[..., pushes]) > most:
-        ratio, force = _share_short_of_rolling(resistance, gain, given, pushes, most)
-    ratio = np.where(np.isfinite(ratio), ratio, np.inf)
-    return TaskShare(task, tuple(people), ratio, force, capacity, bool(uncovered.any()))
+    shares = []
+    for k, people in enumerate(teams):
+        ratio, force, there = found.ratio[k], found.force_n[k][:, : len(people)], slice(len(people))
+        if pushes.any() and np.isfinite(most) and np.sum(force[..., pushes]) > most:
+            ratio, force = _share_short_of_rolling(resistance, gain, given[k][:, there], pushes, most)
+        ratio = np.where(np.isfinite(ratio), ratio, np.inf)
+        shares.append(TaskShare(task, tuple(people), ratio, force, capacity[k][:, there], uncovered[k]))
+    return shares
 
 
 def _worth(task: TeamTask) -> tuple[Floats, Floats, Floats]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from ergo.assessment.demand import Demand, easiest_ways, refusal_sentences
 from ergo.assessment.load import PersonLoad, bodies_of_many, load_of
 from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
 from ergo.assessment.team import Person, Role, at_the_head, lacks_airway_lead, roles_of
-from ergo.assessment.team_share import TaskShare, find_capacities, group, people_for, share_task
+from ergo.assessment.team_share import TaskShare, find_capacities, group, people_for, share_task_of_teams
 from ergo.handlers.team_effort import FULL_EFFORT
 from ergo.inputs.scenario import SIDES, Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
@@ -187,7 +188,7 @@ def judge_teams(teams: Iterable[tuple[Demand, int, int]], every_limit: bool = Tr
     """
     staffed = [_Staffed.of(*team) for team in teams]
     find_capacities([(one.demand, (*one.sides["left"], *one.sides["right"])) for one in staffed])
-    shared = [one.shares() for one in staffed]
+    shared = _shares(staffed)
     ways = [_easiest(one.demand, shares) for one, shares in zip(staffed, shared, strict=True)]
     efforts = [
         (k, n, effort, parts)
@@ -223,11 +224,18 @@ class _Staffed:
     def of(cls, demand: Demand, left: int, right: int) -> _Staffed:
         return cls(demand, left, right, group(demand.scenario, left, right), at_the_head(demand.scenario))
 
-    def shares(self) -> list[TaskShare]:
-        return [
-            share_task(self.demand, n, people_for(task, self.sides, self.lead))
-            for n, task in enumerate(self.demand.tasks)
-        ]
+
+def _shares(staffed: Sequence[_Staffed]) -> list[list[TaskShare]]:
+    """How each team shares each task of its case."""
+    shared: list[list[TaskShare]] = [[] for _ in staffed]
+    for _, same in groupby(range(len(staffed)), key=lambda k: id(staffed[k].demand)):
+        teams = list(same)
+        demand = staffed[teams[0]].demand
+        for n, task in enumerate(demand.tasks):
+            people = [people_for(task, staffed[k].sides, staffed[k].lead) for k in teams]
+            for k, share in zip(teams, share_task_of_teams(demand, n, people), strict=True):
+                shared[k].append(share)
+    return shared
 
 
 def _assessment(
@@ -268,7 +276,8 @@ def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, floa
     task, at = share.task, share.task.instants
 
     def value(values: Any, j: int) -> float:
-        return float(np.broadcast_to(values, at.resistance.shape)[j])
+        flat = np.ravel(values)
+        return float(flat[j if flat.size > 1 else 0])
 
     for k, action in enumerate(at.actions):
         side = "airway" if task.group == "airway" else task.side_of(action)

@@ -204,8 +204,8 @@ def _divide(needed: Floats, margin: Floats, a: Floats, q: Floats, r: Floats, t: 
         np.max(np.abs(q), axis=(-2, -1), initial=0.0), 1.0
     )
     more, less = chosen(t * (1.0 - _BESIDE)), chosen(t * (1.0 + _BESIDE) + _ROUNDING * size)
-    done = [np.sum(part * a, axis=(-2, -1)) for part in (more, less)]
-    slips = [np.sum(part * q, axis=(-2, -1)) for part in (more, less)]
+    done = [_summed(part * a) for part in (more, less)]
+    slips = [_summed(part * q) for part in (more, less)]
     with np.errstate(divide="ignore", invalid="ignore"):
         by_slip = (margin - slips[0]) / (slips[1] - slips[0])
         by_work = (needed - done[0]) / (done[1] - done[0])
@@ -213,3 +213,11 @@ def _divide(needed: Floats, margin: Floats, a: Floats, q: Floats, r: Floats, t: 
     mix = np.where(np.abs(done[1] - done[0]) > 1e-9 * (np.abs(needed) + 1.0), by_work, by_slip)
     mix = np.clip(np.where(np.isfinite(mix) & (slips[0] > margin), mix, 0.0), 0.0, 1.0)[..., None, None]
     return (1.0 - mix) * more + mix * less
+
+
+def _summed(values: Floats) -> Floats:
+    """The sum over people and actions, one person after the other: who does nothing changes no rounding."""
+    total = np.zeros(values.shape[:-2])
+    for each in np.moveaxis(np.sum(values, axis=-1), -1, 0):
+        total += each
+    return total
