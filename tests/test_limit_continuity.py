@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from ergo.assessment import assess, demand_of
+from ergo.assessment.capacity import Hands, capacities
 from ergo.errors import InputError
+from ergo.handlers.reference_team import mixed_team
 from ergo.inputs.scenario import known_aids, parse_scenario
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import Condition, NotApplicable, Value
@@ -168,3 +170,19 @@ def test_a_hold_that_no_limit_covers_has_no_probability():
     drawn = Drawn.usual(demand_of(parse_scenario(case)))
     assert drawn.probability(2, 0) == 0.0
     assert drawn.uncovered(2, 0) == 1.0
+
+
+@pytest.mark.parametrize("seconds", [0.0, 60.0])
+@pytest.mark.parametrize("up", [0.3, 1.2, np.pi / 2])
+def test_a_centimetre_of_reach_halves_nothing_that_a_person_can_manage_within_what_a_limit_covers(seconds, up):
+    # 43 N and 133 N lay 6 cm apart where somebody stood back to hold a little and near to hold much
+    case = parse_scenario(
+        {"name": "any", "procedure": "prone turn", "patient": {"sex": "M", "mass_kg": 82.0, "stature_m": 1.76}}
+    )
+    reach = np.arange(0.10, 0.51, 0.01)
+    for person in mixed_team(3)[1:]:
+        level, lift = float(np.cos(up)), float(np.sin(up))
+        asked = [(case, Hands(person.bare, level, lift, float(r), 0.08, seconds, 2, False, False)) for r in reach]
+        can = np.array([one.force_n for one in capacities(asked, "policy")])
+        assert (can[1:] > 0.8 * can[:-1]).all()
+        assert (can[1:] < 1.15 * can[:-1]).all()

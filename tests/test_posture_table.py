@@ -179,7 +179,8 @@ def test_leave_to_lean_on_the_bed_loses_no_posture_and_costs_no_effort(brace: st
     free, may_lean = sweep(**tasks), sweep(**tasks, brace=brace)
     assert may_lean.can_be_held[free.can_be_held].all()
     both = free.can_be_held
-    assert (may_lean.effort[both] <= free.effort[both]).all()
+    for_a_moment = both & ~tasks["held"]  # who holds on stands where that spares them, with whatever effort
+    assert (may_lean.effort[for_a_moment] <= free.effort[for_a_moment]).all()
     # and no figure that a limit looks at is larger, unless every limit on it lets it pass
     assert (may_lean.compression_n[both] <= free.compression_n[both] + 1e-6).all()
     on = both & tasks["held"]

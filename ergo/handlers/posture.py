@@ -17,7 +17,7 @@ from ergo.errors import Fault, InputError
 from ergo.handlers import link_model
 from ergo.handlers.low_back import LowBack, low_back
 from ergo.handlers.posture_inputs import ScaledInputs, scaled_inputs
-from ergo.handlers.posture_objective import BREACHES, Evaluation, Task, body_limits, breach_ratios, evaluate
+from ergo.handlers.posture_objective import BREACHES, Evaluation, Task, breach_ratios, evaluate
 from ergo.handlers.posture_solver import Solution, search
 
 __all__ = ["REASONS", "Posture", "Sweep", "hold_posture", "sweep"]
@@ -129,27 +129,19 @@ class _Solved:
     reason_code: NDArray[np.int64]
 
 
-# A search of so few tasks costs hardly more than one of a single task: all ways to stand are then searched at once,
-# needed or not (a prone turn: 45 searches of 16 ms become 21).
-_FEW = 400
-
-
 def _solve(what: str, inputs: Mapping[str, Any]) -> _Solved:
-    """Find postures: free, then leaning on the bed or in a long stance where that is allowed and does nothing worse."""
+    """Find postures: free, and against the bed or in a long stance where that is allowed and does nothing worse."""
     given = scaled_inputs(what, inputs)
     upright = np.zeros_like(given.task.brace)
     stance = np.full_like(given.task.stance, evidence.assumption("long_stance").typical)
     free, long = given.held_so(upright), given.held_so(upright, stance)
     lean, shift = np.flatnonzero(given.task.brace > 0), np.flatnonzero(given.weight_shift)
-    few = upright.size <= _FEW
-    solutions = _solutions(free, given.take(lean), long.take(shift)) if few else _solutions(free)
-    found = _evaluated(free, solutions[0])
-    needed = (found.reason_code != _Code.HELD) | _off_ease(found)
-    if not few:
-        lean = lean[needed[lean]]
-        solutions += _solutions(given.take(lean), long.take(shift))
-    found = _better_of(found, given.take(lean), solutions[1], lean, needed[lean])
-    return _better_of(found, long.take(shift), solutions[2], shift, given.weight_shift[shift])
+    ways = free, given.take(lean), long.take(shift)
+    first, *others = _solutions(*ways)
+    found = _evaluated(free, first)
+    for other, solution, at in zip(ways[1:], others, (lean, shift), strict=True):
+        found = _better_of(found, other, solution, at)
+    return found
 
 
 def _solutions(*ways: ScaledInputs) -> list[Solution]:
@@ -160,14 +152,12 @@ def _solutions(*ways: ScaledInputs) -> list[Solution]:
     return [found.take(slice(end - way.task.pull.size, end)) for way, end in zip(ways, ends, strict=True)]
 
 
-def _better_of(
-    found: _Solved, other: ScaledInputs, solution: Solution, at: NDArray[np.int64], wanted: NDArray[np.bool_]
-) -> _Solved:
-    """Return what was found, and at the places that may stand in another way what is wanted and better so."""
-    if not wanted.any():
+def _better_of(found: _Solved, other: ScaledInputs, solution: Solution, at: NDArray[np.int64]) -> _Solved:
+    """Return what was found, and at the places that may stand in another way what is better so."""
+    if not at.size:
         return found
     tried = _evaluated(other, solution)
-    take = wanted & _is_better(tried, found, at)
+    take = _is_better(tried, found, at)
     better = at[take]
     if not better.size:
         return found
@@ -198,23 +188,19 @@ def _evaluated(given: ScaledInputs, solution: Solution) -> _Solved:
     return _Solved(given, solution, state, back, *_why_not_held(given, solution, state))
 
 
-def _off_ease(found: _Solved) -> NDArray[np.bool_]:
-    """Say where a free posture presses the floor further ahead than who leans on the bed would."""
-    p = link_model.proportions()
-    front = found.state.toe - body_limits().lean_margin * (p.foot + found.given.task.stance)
-    return np.asarray(found.state.moments.centre_of_pressure > front)
-
-
 def _is_better(other: _Solved, found: _Solved, at: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Say which other postures, leaning or in a long stance, to take in place of those found at some places.
 
-    Those that hold where these do not; or with less effort, where nothing that a limit looks at is then larger, or so
-    large that any limit on it could be passed: so another way to stand turns no answer into "over".
+    Those that hold where these do not; and where nothing that a limit looks at is larger, or so large that any limit on
+    it could be passed, those with less effort and every one in which a force is held on: another way to stand so turns
+    no answer into "over". Who holds on for a minute stands where that spares them; were less effort asked of it as
+    well, they would stand back with a small force and near with a large one, and could manage the large one alone.
     """
     held, held_before = other.reason_code == _Code.HELD, found.reason_code[at] == _Code.HELD
     at_ease = np.maximum(_judged(found)[:, at], _always_within()[:, None])
     no_worse = (_judged(other) <= at_ease + 1e-9).all(axis=0)
-    return np.asarray(held & (~held_before | ((other.solution.cost <= found.solution.cost[at]) & no_worse)))
+    easier = (other.solution.cost <= found.solution.cost[at]) | (other.given.held > 0.0)
+    return np.asarray(held & (~held_before | (easier & no_worse)))
 
 
 def _judged(found: _Solved) -> Floats:
