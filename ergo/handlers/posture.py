@@ -216,7 +216,7 @@ def _judged(found: _Solved) -> Floats:
     whole, arms_only = _figure("ccohs_whole_body"), _figure("ccohs_arms_extended")
     allowed = whole - np.clip(over, 0.0, 1.0) * np.clip(straight, 0.0, 1.0) * (whole - arms_only)
     shoulder = given.held * state.moments.shoulder * given.weight * given.stature
-    figures = back.compression_n, back.shear_n, shoulder, given.pull / allowed, found.floor_friction
+    figures = np.maximum(back.compression_n, 0.0), back.shear_n, shoulder, given.pull / allowed, found.floor_friction
     judged: Floats = np.abs(np.array(figures))
     return judged
 
