@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ergo.evidence import assumption
 from ergo.inputs.scenario import Bed, Scenario, Side
 from ergo.mechanics.body import SEGMENTS, limb_mass
-from ergo.mechanics.case import Case, build_case
+from ergo.mechanics.case import Case, build_case, turns_over
 from ergo.mechanics.cross_section import Outline
 from ergo.mechanics.friction import counter_hold_friction, slip_friction
 from ergo.mechanics.hand_actions import (
@@ -196,17 +196,13 @@ def working_actions(move: PlannedMove, case: Case, scenario: Scenario) -> frozen
     if choice == "as taught":
         if move.kind == "lateral transfer":
             choice = case.aid.transfer_by
-        elif move.kind in ("side-lying turn", "micro-turn") and not _of_half_turn(scenario):
+        elif move.kind in ("side-lying turn", "micro-turn") and not turns_over(scenario):
             choice = "receiving side"
         else:
             choice = "both sides"
         if move.kind == "micro-turn":
             choice = "receiving side"  # the others place the layer
     return frozenset(receiving | other if choice == "both sides" else receiving)
-
-
-def _of_half_turn(scenario: Scenario) -> bool:
-    return scenario.procedure in ("prone turn", "return to supine")
 
 
 def _sliding(case: Case) -> tuple[Floats, Floats]:
@@ -416,7 +412,7 @@ def _turn_instants(
         offset_m=move.offset_m,
         bed_width_m=scenario.bed.width_m,
         hand_height_m=case.hand_height_m,
-        far_layer_m=0.0 if case.aid.far_edge and _of_half_turn(scenario) else None,
+        far_layer_m=0.0 if case.aid.far_edge and turns_over(scenario) else None,
         by_hands_to_m=case.handler_shoulder_m if scenario.handling.turn_grip == "hands" else None,
         every_angle=every_angle,
         mattress=case.mattress.at_rest() if still else case.mattress,
@@ -443,7 +439,7 @@ def critical_angles(move: PlannedMove, case: Case, scenario: Scenario) -> Floats
         case.handler_shoulder_m,
         scenario.bed.width_m,
         scenario.handling.turn_grip,
-        _of_half_turn(scenario),
+        turns_over(scenario),
         case.mattress,
         float(_laid_over(move, case)),
     )

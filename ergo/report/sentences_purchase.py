@@ -7,7 +7,7 @@ import math
 from ergo.purchases.cost_model import Band, OptionCase, PurchaseCase
 from ergo.units import percent
 
-__all__ = ["band_words", "figure_words", "purchase_answer"]
+__all__ = ["band_words", "figure_words", "purchase_answer", "three_figures"]
 
 _EVEN = 0.5  # with less than even probabilities nobody should count on being paid back
 
@@ -60,13 +60,17 @@ def _break_even_words(events: Band) -> str:
 def figure_words(value: float, digits: int = 0, infinite: str = "never") -> str:
     """Return a figure of money, moves or years; "never" where it is infinite, and never nothing for a little.
 
+    Above a thousand in three figures: nobody knows the cost of five years to the unit.
+
     >>> figure_words(14838.2), figure_words(-0.75, 1), figure_words(math.inf), figure_words(0.02, 1)
-    ('14,838', '−0.8', 'never', 'under 0.1')
+    ('14,800', '−0.8', 'never', 'under 0.1')
     """
     least = 10.0**-digits
     if digits and 0.0 < value < least / 2:
         return f"under {least:.{digits}f}"
-    return infinite if math.isinf(value) else f"{value:,.{digits}f}".replace("-", "−")
+    if math.isinf(value):
+        return infinite
+    return f"{three_figures(value) if abs(value) >= 1000 else value:,.{digits}f}".replace("-", "−")
 
 
 def band_words(band: Band, digits: int = 0, infinite: str = "never") -> str:
@@ -79,11 +83,17 @@ def band_words(band: Band, digits: int = 0, infinite: str = "never") -> str:
     return f"{typical} ({low} to {high})"
 
 
+def three_figures(value: float) -> float:
+    """Return an amount rounded to three figures.
+
+    >>> three_figures(6012071.0), three_figures(2.23333)
+    (6010000.0, 2.23)
+    """
+    return float(f"{value:.3g}")
+
+
 def _short(value: float) -> str:
-    """Return an amount in three figures: nobody knows the cost of five years to the unit."""
-    if abs(value) >= 1e6:
-        return f"{value / 1e6:,.3g} million"
-    return f"{float(f'{value:.3g}'):,.0f}"
+    return f"{value / 1e6:,.3g} million" if abs(value) >= 1e6 else f"{three_figures(value):,.0f}"
 
 
 def _years(value: float) -> str:

@@ -120,12 +120,15 @@ def mattress_words(scenario: Scenario, units: Units = DEFAULT_UNITS) -> str:
 
 def bed_clearance_words(room: BedClearance, units: Units) -> str:
     """Return whether the bed is wide enough for the roll."""
-    spare = float(room.room_m)
-    left = "to spare" if spare >= 0 else "too little, so the patient is drawn back during the turn"
     return (
         f"the roll takes {units.show_length(float(room.roll_m))} and a bed "
-        f"{units.show_length(float(room.needed_m))} wide: {units.show_length(abs(spare))} {left}."
+        f"{units.show_length(float(room.needed_m))} wide: {_room_words(float(room.room_m), units)}."
     )
+
+
+def _room_words(spare_m: float, units: Units) -> str:
+    left = "to spare" if spare_m >= 0 else "too little, so the patient is drawn back during the turn"
+    return f"{units.show_length(abs(spare_m))} {left}"
 
 
 def move_rows(result: Assessment, units: Units = DEFAULT_UNITS) -> Table:
@@ -405,7 +408,7 @@ def way_rows(answer: TeamAnswer) -> Table:
         )
         for way in answer.ways
     ]
-    head = ("who works", "people by force alone", "sides", "highest ratio to a limit", "in move")
+    head = ("who works", "people by force alone", "sides", "ratio to limit", "in move")
     return Table("Both sides, or the receiving side alone", head, tuple(rows))
 
 
@@ -512,10 +515,10 @@ def aid_rows(answer: TeamAnswer, units: Units = DEFAULT_UNITS) -> Table:
                 units.show_force(o.worst_person_force_n),
                 o.deciding or "–",
                 f"{o.worst_ratio:.2f}",
-                "–" if room is None else units.show_length(float(room.room_m)),
+                "–" if room is None else _room_words(float(room.room_m), units),
                 "not stated" if o.details.rated_capacity_kg is None else units.show_mass(o.details.rated_capacity_kg),
                 _friction_known(o),
-                o.details.use,
+                "–" if o.aid == "no aid" else o.details.use,
                 o.note,
             )
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ergo.limits.policy import Verdict
 from ergo.purchases.cost_model import OptionCase, PurchaseCase
 from ergo.report.blocks import Table
-from ergo.report.sentences_purchase import band_words
+from ergo.report.sentences_purchase import band_words, figure_words, three_figures
 from ergo.units import percent
 
 __all__ = [
@@ -19,12 +19,12 @@ __all__ = [
 
 
 def money(value: float, currency: str) -> str:
-    """Return an amount with the user's own symbol.
+    """Return an amount with the user's own symbol, in three figures.
 
     >>> money(-180075.2, "€"), money(1234.5, "US$")
-    ('−€ 180,075', 'US$ 1,234')
+    ('−€ 180,000', 'US$ 1,230')
     """
-    return f"{'−' if value < 0 else ''}{currency} {abs(value):,.0f}"
+    return f"{'−' if value < 0 else ''}{currency} {figure_words(abs(value))}"
 
 
 def option_verdict(option: OptionCase) -> Verdict:
@@ -75,7 +75,11 @@ def swing_rows(case: PurchaseCase, option: OptionCase) -> Table:
     """Return what each input at its ends makes of the net present value."""
     currency = case.purchase.currency
     rows = [
-        (s.what, f"{s.low:,g}", f"{s.high:,g}", money(s.npv_low, currency), money(s.npv_high, currency))
+        (
+            s.what,
+            *(f"{three_figures(end):,g}" for end in (s.low, s.high)),
+            *(money(value, currency) for value in (s.npv_low, s.npv_high)),
+        )
         for s in option.one_way
     ]
     head = ("input", "low", "high", "net present value at low", "at high")
