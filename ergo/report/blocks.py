@@ -8,8 +8,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
+from ergo.evidence import sources
 from ergo.limits.policy import Verdict as VerdictWord
 from ergo.report.figures.drawing import Drawing
 
@@ -41,21 +43,34 @@ _HEADS = {
     "5 to 95 % of draws": "5 to 95 % of cases tried (draws)",
     "known": "how it is known",
 }
-_TOLD = ("known", "unit", "does", "what")  # columns whose cells are such words
+_TOLD = ("known", "unit", "does", "what", "note", "source", "sources")  # columns whose cells are such words
+_KEY = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+\b")
 _MEMORY = re.compile(r"(?<!from )\bmemory (high|medium|fair)\b")
 
 
 def in_plain_words(said: str) -> str:
-    """Return how a figure is known, its unit, or what somebody does, as a reader takes it in at first sight.
+    """Return how a figure is known, its source or unit, or what somebody does, as a reader takes it in at first sight.
 
     >>> in_plain_words("memory high"), in_plain_words("reprint; the strength memory fair"), in_plain_words("brake")
     ('from memory (high)', 'reprint; the strength from memory (fair)', 'lowering (brake)')
+    >>> in_plain_words("lower than cotton (larson_2018)"), in_plain_words("winter_2009, mcgill_kavcic_2005")
+    ('lower than cotton (Larson 2018)', 'Winter 2009, McGill Kavcic 2005')
     """
     if said == "brake":
         return "lowering (brake)"
     if said == "log standard deviation":
         return "as a part of the value (log standard deviation)"
-    return _MEMORY.sub(r"from memory (\1)", said)
+    return _KEY.sub(lambda key: _source_name(key[0]), _MEMORY.sub(r"from memory (\1)", said))
+
+
+@cache
+def _source_name(key: str) -> str:
+    """A source by the names and the year of its key, each as its citation writes it; what is no key stays."""
+    if key not in sources():
+        return key
+    citation = sources()[key].citation
+    written = (re.search(rf"\b{part}\b", citation, re.IGNORECASE) for part in key.split("_"))
+    return " ".join(at[0] if at else part for at, part in zip(written, key.split("_"), strict=True))
 
 
 def _head(name: str) -> str:
