@@ -126,7 +126,7 @@ def _hands(seen: HandlerDetail, units: Units) -> list[Item]:
         Line([disc, foot], "equipment", 4.0, hover=f"arm {_hands_arm(seen, units)}"),
         Arrow(hand, head, "within", 5.0, f"force of the {said}"),
         Mark(hand, "circle", "ink", 12, "hands"),
-        Label(hand, "hands", "middle", "within", 14, True, (0, -20) if upward else (0, 20)),
+        Label(hand, "hands", "middle", "within", 14, True, (0, -20) if upward else (0, 20), True),
     ]
 
 
@@ -144,7 +144,7 @@ def _weight(seen: HandlerDetail, units: Units) -> list[Item]:
         Line([(line, y + _WEIGHT_M), (line, y)], "quiet", 1.5, dash=True),
         Line([(x, y), (line, y)], "equipment", 4.0, hover=said),
         Arrow((line, y + _WEIGHT_M), (line, y + 0.06), "ink", 4.0, said),
-        Label((line, y + _WEIGHT_M), "weight", "start", "ink", 14, True, (4, 10)),
+        Label((line, y + _WEIGHT_M), "weight", "start", "ink", 14, True, (4, 10), True),
     ]
 
 
