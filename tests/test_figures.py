@@ -132,7 +132,7 @@ def test_everybody_stands_on_the_plan_with_what_they_do_and_the_force_of_the_tab
         for row in load_rows(move).rows:
             told = next(hover for hover in hovers if hover.startswith(f"{row[0]}: "))
             assert row[1] in told
-            assert row[2] in told or row[1] in ("guards the edge", "stands by", "no force")
+            assert row[2] in told or row[1] in ("guards the edge", "handles the layer", "stands by", "no force")
         said = labels(drawing)
         for load in move.hardest_of_each:
             assert DEFAULT_UNITS.show_force(load.start_n) in said

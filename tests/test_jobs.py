@@ -16,9 +16,9 @@ from ergo import smallest_team
 from ergo.errors import Fault, InputError
 from ergo.inputs.examples import FIRST, shipped
 from ergo.inputs.scenario import Scenario, dump_scenario, parse_scenario
-from ergo.teams.smallest_team import aid_option
+from ergo.teams.smallest_team import Search, aid_option
 from ergo.web import jobs
-from ergo.web.jobs import AIDS, ANSWER, LONG, MAP, Job, Jobs, Process
+from ergo.web.jobs import AIDS, ANSWER, CURVE, LONG, MAP, Job, Jobs, Process
 
 WAIT_S = 60.0
 
@@ -128,6 +128,47 @@ def test_what_its_reader_has_left_is_not_begun_unless_another_waits_for_it(one):
     assert both.done()
     assert not left[0].done()
     assert not queue.kept(jobs.option, text(66.0))
+
+
+def test_what_nobody_waits_for_gives_way_to_who_waits_and_its_process_stays(one):
+    queue, started = one
+    queue.ask(ANSWER, jobs.option, text(75.0)).result(WAIT_S)  # the process is there
+    with queue.asking():
+        left = queue.ask(AIDS, jobs.edge, dump_scenario(shipped()[FIRST]))  # takes seconds
+        while left in queue._waiting:
+            time.sleep(0.01)
+        time.sleep(0.3)
+    begun = time.monotonic()
+    assert queue.ask(ANSWER, jobs.option, text(76.0)).result(WAIT_S) == aid_option(boost(76.0), "slide sheet")
+    assert time.monotonic() - begun < 1.0
+    with pytest.raises(RuntimeError, match="left"):
+        left.result(WAIT_S)
+    again = queue.ask(AIDS, jobs.edge, dump_scenario(shipped()[FIRST]))
+    assert again is not left
+    assert again.result(WAIT_S) == Search(shipped()[FIRST]).knife_edge
+    assert len(started) == 1
+
+
+def test_all_about_one_case_goes_to_the_process_that_has_it_at_hand(monkeypatch):
+    by: dict[str, set[int]] = {}
+
+    def slow(process: Process, job: Job) -> tuple[bool, object]:
+        by.setdefault(str(job.key[1][0]), set()).add(id(process))
+        time.sleep(0.05)
+        return True, None
+
+    monkeypatch.setattr(jobs, "_start", lambda: None)
+    monkeypatch.setattr(Process, "compute", slow)
+    queue = Jobs()
+    queue._most = 2  # as on a machine with two cores
+    asked = [
+        queue.ask(urgency, function, text(mass))
+        for mass in (60.0, 61.0)
+        for urgency, function in ((CURVE, jobs.curve), (ANSWER, jobs.answer), (AIDS, jobs.beside), (AIDS, jobs.ways))
+    ]
+    for job in asked:
+        job.result(WAIT_S)
+    assert [len(processes) for processes in by.values()] == [1, 1]
 
 
 def test_a_process_that_is_killed_costs_nobody_the_answer(one):

@@ -1,7 +1,8 @@
 """What is computed in other processes, the most urgent first, so that every page stays free to draw.
 
 All pages share one interpreter. What a reader waits for goes before what is merely good to have, whoever asked first;
-what several ask for is computed once; what nobody waits for any more is not begun, and ended where it takes long.
+what several ask for is computed once, by the process that has the case at hand; what nobody waits for any more is not
+begun, and ended where it takes long or somebody waits.
 """
 
 from __future__ import annotations
@@ -468,8 +469,9 @@ class Jobs:
             job.leave()
 
     def _leave_unwanted(self) -> None:
-        """End what nobody waits for any more: who waits now has the machine."""
-        for job in [job for job in self._open.values() if not job.wanted and job not in self._waiting]:
+        """End what nobody waits for any more: who waits now has the machine. What takes long has its time of grace."""
+        unwanted = [job for job in self._open.values() if not job.wanted and job.key[0] in _SHORT]
+        for job in [job for job in unwanted if job not in self._waiting]:
             del self._open[job.key]
             job.leave()
 

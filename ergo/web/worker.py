@@ -82,6 +82,7 @@ def serve(inward: BinaryIO, outward: BinaryIO) -> None:
             computing = None
         except _LeftError:
             computing, kind, found = None, "left", None
+        left.discard(number)
         send(kind, found)
 
 

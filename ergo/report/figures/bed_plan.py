@@ -47,7 +47,7 @@ _SHORT: dict[ActionName, str] = {
     "holds the limb": "holds",
     "holds the head": "holds",
 }
-_SHORT_IDLE = {"guards the edge": "guards", "stands by": "stands\nby"}
+_SHORT_IDLE = {"guards the edge": "guards", "handles the layer": "layer", "stands by": "stands\nby"}
 _MOST_LOADED = 0.4  # three rows of words stand above the most loaded person on the left, on a small card too
 _SCALE, _LEGEND, _LEGEND_ROW = 0.38, 0.36, 0.22  # the scale under the last words, the legend under the scale
 

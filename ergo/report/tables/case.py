@@ -180,11 +180,13 @@ def side_words(move: MoveResult, side: Side | None, units: Units = DEFAULT_UNITS
 def idle_word(person: Person, move: MoveResult) -> str:
     """Return what somebody does who gives no force in a move.
 
-    The airway lead still has the tube; where the patient turns or crosses to another bed, who stands at a side guards
-    its edge.
+    The airway lead still has the tube; in a small roll the side across lays the layer in or takes it out; where the
+    patient turns or crosses to another bed, who stands at a side guards its edge.
     """
     if person.side is None:
         return "no force"
+    if move.move.kind == "micro-turn" and person.side != move.move.towards:
+        return "handles the layer"
     return "guards the edge" if move.move.guarded else "stands by"
 
 
@@ -199,7 +201,7 @@ def idle_words(move: MoveResult, side: Side | None, *, alone: bool) -> tuple[str
     return (f"{len(idle)} {_OF_SEVERAL.get(word, word)}",)
 
 
-_OF_SEVERAL = {"guards the edge": "guard the edge", "stands by": "stand by"}
+_OF_SEVERAL = {"guards the edge": "guard the edge", "handles the layer": "handle the layer", "stands by": "stand by"}
 
 
 def load_rows(move: MoveResult, units: Units = DEFAULT_UNITS) -> Table:
