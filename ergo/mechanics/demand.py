@@ -205,14 +205,19 @@ def working_actions(move: PlannedMove, case: Case, scenario: Scenario) -> frozen
     return frozenset(receiving | other if choice == "both sides" else receiving)
 
 
-def _sliding(case: Case) -> tuple[Floats, Floats]:
-    """Mass and friction of each segment that drags; a carried head does not."""
-    slip = slip_friction(case.mu)
-    mu = np.where(case.covered, slip[..., None], case.linen_mu[..., None])
+def _sliding(case: Case) -> tuple[Floats, Floats, Floats]:
+    """What drags on the aid's layers and what on the linen: mass and place of the two parts, and friction.
+
+    Segments on one layer are one mass at their common centre: every force of a slide is linear in the mass. A carried
+    head does not drag.
+    """
+    parts = np.stack([case.covered, ~case.covered], axis=-1).astype(float)
     mass = case.body.mass_kg
     if case.head_carried:
         mass = mass * np.array([s != "head" for s in SEGMENTS])
-    return np.asarray(mass), mu
+    both = mass @ parts
+    centre = ((mass * case.body.position_m) @ parts) / np.where(both > 0.0, both, 1.0)
+    return both, centre, np.stack(np.broadcast_arrays(slip_friction(case.mu), case.linen_mu), axis=-1)
 
 
 def _task(towards: Side, instants: Instants, **rest: object) -> TeamTask:
@@ -260,13 +265,12 @@ def _slide_tasks(
     move: PlannedMove, case: Case, scenario: Scenario, taught: PlannedMove | None = None
 ) -> tuple[TeamTask, ...]:
     bed = scenario.bed
-    mass, mu = _sliding(case)
+    mass, centre, mu = _sliding(case)
     half = np.asarray(case.body.half_breadth)
     held = np.zeros(())
     if move.kind == "counter-slide":
-        mu = np.where(case.covered, case.mu[..., :1], mu)
-        covered_n = np.sum(mass * case.covered, axis=-1) * G
-        held = np.asarray(counter_hold_friction(case.mu) * covered_n)
+        mu = np.stack(np.broadcast_arrays(case.mu[..., 0], mu[..., 1]), axis=-1)
+        held = np.asarray(counter_hold_friction(case.mu) * mass[..., 0] * G)
     slope = np.zeros(())
     if move.kind == "boost":
         slope = np.asarray(np.radians(bed.tilt_deg))  # head-up is uphill for a boost
@@ -281,8 +285,8 @@ def _slide_tasks(
         "distance_m": move.distance_m,
         "time_s": time,
     }
-    level = body_slide_force(mass, mu, case.body.position_m, pull_rad=0.0, **given)  # type: ignore[arg-type]
-    force = body_slide_force(mass, mu, case.body.position_m, pull_rad=case.pull_rad, **given)  # type: ignore[arg-type]
+    level = body_slide_force(mass, mu, centre, pull_rad=0.0, **given)  # type: ignore[arg-type]
+    force = body_slide_force(mass, mu, centre, pull_rad=case.pull_rad, **given)  # type: ignore[arg-type]
     gain = np.where(force.start_n > 0.0, level.start_n / np.where(force.start_n > 0.0, force.start_n, 1.0), 1.0)
     reach = _pull_reach(move, case, bed)
     common = {

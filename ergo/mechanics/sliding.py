@@ -215,9 +215,12 @@ def body_slide_force(
     """
     mass, along = np.asarray(mass_kg, dtype=float), np.asarray(position_m, dtype=float)
     directions = np.asarray(pull_rad)[..., None], np.asarray(slope_rad)[..., None]
-    per_segment = steady_pull(mass, mu, *directions, np.asarray(drag)[..., None])
+    per_segment = steady_pull(mass, mu, *directions)
+    hollow = np.zeros(())
+    if np.any(np.asarray(drag) > 0.0):
+        both = steady_pull(mass, mu, *directions, np.asarray(drag)[..., None])
+        hollow, per_segment = np.asarray(np.sum(both - per_segment, axis=-1)), both
     total = np.sum(per_segment, axis=-1)
-    hollow = np.where(np.asarray(drag) > 0, total - np.sum(steady_pull(mass, mu, *directions), axis=-1), 0.0)
     steady = np.maximum(total, 0.0)
     moving = np.sum(mass, axis=-1)
     inertia = moving * PEAK_ACCELERATION * np.asarray(distance_m) / np.asarray(time_s) ** 2
