@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import os
 import socket
 from collections.abc import Iterator
 from typing import Any
@@ -10,6 +11,8 @@ from typing import Any
 import pytest
 from hypothesis import settings
 
+# As the program sets it: before numpy is loaded, and for the workers of a parallel run, which share the cores.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # The same random inputs on every machine, and no test fails because the machine was busy.
 settings.register_profile("ergo", derandomize=True, deadline=None)
 settings.load_profile("ergo")
