@@ -316,6 +316,19 @@ def test_every_view_is_accessible_light_and_dark_and_needs_no_sideways_scroll(
     opened.context.close()
 
 
+@pytest.mark.parametrize("path", ["", "purchase"], ids=["answer", "purchase"])
+def test_beside_the_open_side_bar_a_small_window_leaves_every_column_room(
+    chromium: Any, address: str, path: str
+) -> None:
+    opened = fresh(chromium, width=1024)
+    opened.goto(f"{address}/{path}{SOON}")
+    opened.wait_for_selector("[data-testid=stMain] [data-testid=stColumn]")
+    columns = "[data-testid=stMain] [data-testid=stColumn]"
+    widths = opened.evaluate("of => [...document.querySelectorAll(of)].map(e => e.offsetWidth)", columns)
+    assert min(widths) >= 240, widths
+    opened.context.close()
+
+
 @pytest.mark.parametrize("path", PAGES, ids=lambda p: p or "answer")
 def test_the_first_input_is_reached_and_changed_by_keyboard_and_the_page_answers(
     chromium: Any, address: str, path: str

@@ -67,6 +67,10 @@ def style() -> None:
     st.html(
         "<style>"
         "[data-testid=stMainBlockContainer]{padding-top:3.2rem;padding-bottom:3rem;max-width:82rem}"
+        # beside an open side bar a small window leaves too little for columns: they go on in the next row
+        "[data-testid=stMain]{container:ergo-main/inline-size}"
+        "@container ergo-main (max-width:46rem){[data-testid=stHorizontalBlock]{flex-wrap:wrap}"
+        "[data-testid=stHorizontalBlock]>[data-testid=stColumn]{min-width:min(15rem,100%)}}"
         f"button[kind^=primary] p{{color:{p['paper']}}}"
         f"[data-testid=stCaptionContainer]{{opacity:1;color:{p['quiet']}}}"
         f"[data-testid=stCaptionContainer] p{{color:{p['quiet']}}}"
