@@ -95,7 +95,7 @@ def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: A
 
     Against the upper limits only where gravity would carry the patient on or back: nothing else is asked of them.
     """
-    places: list[tuple[Demand, tuple[object, ...], int, int]] = []
+    tables: dict[tuple[int, tuple[object, ...]], _Table] = {}
     hands: list[tuple[Scenario, Hands]] = []
     for demand, people in asked:
         lead = airway_lead(demand.scenario)
@@ -105,33 +105,38 @@ def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: A
                 continue
             doing = {body_of(lead): lead} if task.group == "airway" else bodies
             for body, person in doing.items():
-                _ask(demand, number, task, body, person, against, places, hands)
-    found = capacities(hands, against)
-    for (demand, key, k, j), capacity in zip(places, found, strict=True):
-        force, uncovered = demand.capacities[key]
-        force[j, k], uncovered[j, k] = capacity.force_n, capacity.uncovered
+                key: tuple[object, ...] = (number, body, against)
+                if key not in demand.capacities and (id(demand), key) not in tables:
+                    tables[id(demand), key] = _Table.of(demand, task, person, hands)
+    found = iter(capacities(hands, against))
+    for table in tables.values():
+        for k, j in table.places:
+            capacity = next(found)
+            table.force[j, k], table.uncovered[j, k] = capacity.force_n, capacity.uncovered
+    for (_, key), table in tables.items():  # last: whoever is interrupted leaves no empty table
+        table.demand.capacities[key] = table.force, table.uncovered
 
 
-def _ask(
-    demand: Demand,
-    number: int,
-    task: TeamTask,
-    body: Body,
-    person: Person,
-    against: Against,
-    places: list[tuple[Demand, tuple[object, ...], int, int]],
-    hands: list[tuple[Scenario, Hands]],
-) -> None:
-    key = (number, body, against)
-    if key in demand.capacities:
-        return
-    shape = len(task.instants.angle), len(task.instants.actions)
-    demand.capacities[key] = np.zeros(shape), np.zeros(shape, dtype=bool)
-    for k, action in enumerate(task.instants.actions):
-        helps = np.broadcast_to((action.gain > 0.0) | (action.slip < 0.0), task.instants.resistance.shape)
-        for j in np.flatnonzero(helps & (task.instants.resistance > 0.0)):
-            places.append((demand, key, k, int(j)))
-            hands.append((demand.scenario, hands_at(task, person, k, int(j))))
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """What one person can manage in a task, to be filled: at which actions and instants something is asked."""
+
+    demand: Demand
+    force: Floats
+    uncovered: NDArray[np.bool_]
+    places: list[tuple[int, int]]
+
+    @classmethod
+    def of(cls, demand: Demand, task: TeamTask, person: Person, hands: list[tuple[Scenario, Hands]]) -> _Table:
+        """Return an empty table, and add what is asked to all `hands`."""
+        places = []
+        for k, action in enumerate(task.instants.actions):
+            helps = np.broadcast_to((action.gain > 0.0) | (action.slip < 0.0), task.instants.resistance.shape)
+            for j in np.flatnonzero(helps & (task.instants.resistance > 0.0)):
+                places.append((k, int(j)))
+                hands.append((demand.scenario, hands_at(task, person, k, int(j))))
+        shape = len(task.instants.angle), len(task.instants.actions)
+        return cls(demand, np.zeros(shape), np.zeros(shape, dtype=bool), places)
 
 
 def capacity_tables(

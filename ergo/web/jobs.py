@@ -48,8 +48,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "AIDS", "ANSWER", "CURVE", "FIRST", "LONG", "LOOK", "MAP", "Job", "Jobs", "Patients", "Process", "answer", "ask",
-    "asking", "beside", "curve", "draws", "drivers", "edge", "first", "height", "kept", "lift", "option", "policy",
-    "published_cases", "purchase", "start", "stated_team", "team_helps", "trial", "turned_back", "two_kinds",
+    "asking", "beside", "curve", "draws", "drivers", "edge", "first", "forget", "height", "kept", "lift", "option",
+    "policy", "published_cases", "purchase", "start", "stated_team", "team_helps", "trial", "turned_back", "two_kinds",
     "unit_plan", "ways",
 ]  # fmt: skip
 
@@ -269,6 +269,12 @@ _LONG = _named(purchase, draws, policy, published_cases, unit_plan)  # these tel
 def compute(name: str, arguments: tuple[Any, ...], heard: Progress) -> Any:
     """Return the result of one computation, told by its name."""
     return _LONG[name](*arguments, progress=heard) if name in _LONG else _SHORT[name](*arguments)
+
+
+def forget() -> None:
+    """Forget the cases at hand: one of them may be half worked out."""
+    _search.cache_clear()
+    _stated_team.cache_clear()
 
 
 # --- one process --------------------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ import time
 from queue import SimpleQueue
 from typing import Any, BinaryIO, cast
 
-from ergo.web.jobs import compute
+from ergo.web.jobs import compute, forget
 
 __all__ = ["serve"]
 
@@ -82,6 +82,7 @@ def serve(inward: BinaryIO, outward: BinaryIO) -> None:
             computing = None
         except _LeftError:
             computing, kind, found = None, "left", None
+            forget()
         left.discard(number)
         send(kind, found)
 
