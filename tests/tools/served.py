@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import secrets
 import shutil
 import socket
 import subprocess
@@ -29,9 +30,12 @@ needs_chromium = pytest.mark.skipif(
 
 
 def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("localhost", 0))
-        return int(probe.getsockname()[1])
+    """Return a port that is free, below those that the system gives to others meanwhile."""
+    while True:
+        port = secrets.choice(range(20_000, 30_000))
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("localhost", port))
+            return port
 
 
 @dataclass(frozen=True, slots=True)
