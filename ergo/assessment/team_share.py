@@ -95,8 +95,7 @@ def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: A
 
     Against the upper limits only where gravity would carry the patient on or back: nothing else is asked of them.
     """
-    tables: dict[tuple[int, tuple[object, ...]], _Table] = {}
-    hands: list[tuple[Scenario, Hands]] = []
+    wanted: dict[tuple[int, tuple[object, ...]], tuple[Demand, TeamTask, Person, list[tuple[int, int]]]] = {}
     for demand, people in asked:
         lead = airway_lead(demand.scenario)
         bodies = {body_of(person): person for person in people}
@@ -104,39 +103,33 @@ def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: A
             if against == "upper limits" and not task.falls:
                 continue
             doing = {body_of(lead): lead} if task.group == "airway" else bodies
-            for body, person in doing.items():
-                key: tuple[object, ...] = (number, body, against)
-                if key not in demand.capacities and (id(demand), key) not in tables:
-                    tables[id(demand), key] = _Table.of(demand, task, person, hands)
+            keys = {(number, body, against): person for body, person in doing.items()}
+            if new := {key: person for key, person in keys.items() if key not in demand.capacities}:
+                places = _places(task)
+                wanted |= {(id(demand), key): (demand, task, person, places) for key, person in new.items()}
+    hands = [
+        (demand.scenario, hands_at(task, person, k, j))
+        for demand, task, person, places in wanted.values()
+        for k, j in places
+    ]
     found = iter(capacities(hands, against))
-    for table in tables.values():
-        for k, j in table.places:
-            capacity = next(found)
-            table.force[j, k], table.uncovered[j, k] = capacity.force_n, capacity.uncovered
-    for (_, key), table in tables.items():  # last: whoever is interrupted leaves no empty table
-        table.demand.capacities[key] = table.force, table.uncovered
-
-
-@dataclass(frozen=True, slots=True)
-class _Table:
-    """What one person can manage in a task, to be filled: at which actions and instants something is asked."""
-
-    demand: Demand
-    force: Floats
-    uncovered: NDArray[np.bool_]
-    places: list[tuple[int, int]]
-
-    @classmethod
-    def of(cls, demand: Demand, task: TeamTask, person: Person, hands: list[tuple[Scenario, Hands]]) -> _Table:
-        """Return an empty table, and add what is asked to all `hands`."""
-        places = []
-        for k, action in enumerate(task.instants.actions):
-            helps = np.broadcast_to((action.gain > 0.0) | (action.slip < 0.0), task.instants.resistance.shape)
-            for j in np.flatnonzero(helps & (task.instants.resistance > 0.0)):
-                places.append((k, int(j)))
-                hands.append((demand.scenario, hands_at(task, person, k, int(j))))
+    for (_, key), (demand, task, _, places) in wanted.items():
         shape = len(task.instants.angle), len(task.instants.actions)
-        return cls(demand, np.zeros(shape), np.zeros(shape, dtype=bool), places)
+        force, uncovered = np.zeros(shape), np.zeros(shape, dtype=bool)
+        for k, j in places:
+            capacity = next(found)
+            force[j, k], uncovered[j, k] = capacity.force_n, capacity.uncovered
+        demand.capacities[key] = force, uncovered  # filled: whoever is interrupted before leaves none
+
+
+def _places(task: TeamTask) -> list[tuple[int, int]]:
+    """The actions that help at an instant at which something resists, each with the instant."""
+    at = task.instants
+    return [
+        (k, int(j))
+        for k, action in enumerate(at.actions)
+        for j in np.flatnonzero(((action.gain > 0.0) | (action.slip < 0.0)) & (at.resistance > 0.0))
+    ]
 
 
 def capacity_tables(

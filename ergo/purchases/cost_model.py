@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.evidence import row, sources
+from ergo.evidence import row
 from ergo.inputs.purchase import MoveWith, Option, Purchase, Ranged, purchase_defaults
 from ergo.inputs.schema import Default
 from ergo.purchases.finance import break_even_events, npv, payback_years
@@ -326,8 +326,7 @@ def _people_and_minutes(option: Option, move: MoveWith) -> tuple[Ranged, Ranged]
 
 def _injury_evidence() -> str:
     found = row("staffing_and_cost", item="injury change after programmes")
-    read = "; ".join(sources()[key].citation for key in found["source"].split(" / "))
-    return f"{found['value']} ({read}); {found['note']}"
+    return f"{found['value']} ({found['source']}); {found['note']}"
 
 
 def _case(purchase: Purchase, at: int, ranges: Mapping[Key, Ranged], typical: Inputs, drawn: Inputs) -> OptionCase:

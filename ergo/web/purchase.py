@@ -15,6 +15,7 @@ from ergo.evidence import assumption
 from ergo.inputs.purchase import Option, Purchase, dump_purchase, read_purchase
 from ergo.purchases.cost_model import OptionCase, PurchaseCase
 from ergo.purchases.unit_volumes import volumes_of, with_volumes
+from ergo.report.blocks import in_plain_words
 from ergo.report.documents.purchase import purchase_document
 from ergo.report.figures.purchase_costs import purchase_costs
 from ergo.report.figures.tornado import tornado
@@ -212,7 +213,7 @@ def _more_inputs(case: PurchaseCase) -> None:
 
 
 def _injuries(stated: Purchase, case: PurchaseCase) -> None:
-    st.markdown(f"Published: {_shared.plain(case.injury_evidence)}.")
+    st.markdown(f"Published: {_shared.plain(in_plain_words(case.injury_evidence))}.")
     st.markdown("Programmes were found with fewer injuries and with no fewer. Nothing is counted unless you assume it.")
     now = stated.injury
     with st.form("injury", border=False):

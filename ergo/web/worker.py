@@ -11,7 +11,7 @@ import sys
 import threading
 import time
 from queue import SimpleQueue
-from typing import Any, BinaryIO, cast
+from typing import Any, BinaryIO
 
 from ergo.web.jobs import compute, forget
 
@@ -71,7 +71,7 @@ def serve(inward: BinaryIO, outward: BinaryIO) -> None:
     threading.Thread(target=listen, daemon=True).start()
     while True:
         number, name, arguments = asked.get()
-        kind, found = "left", cast(object, None)
+        found: object
         try:
             computing = number
             interrupted()  # it may have been left before it was begun

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ergo.purchases.cost_model import OptionCase
 from ergo.report.figures.axes import round_ticks, wrapped
 from ergo.report.figures.drawing import Axis, Drawing, Item, Label, Line, Mark, Polygon
+from ergo.report.tables.purchase import swing_cells
 
 __all__ = ["tornado"]
 
@@ -22,11 +25,10 @@ def tornado(option: OptionCase, currency: str) -> Drawing:
     items.append(Label((0.0, -0.7), "breaks even", size=13, bold=True, shift=(0, 9)))
     typical = option.npv.typical / scale
     items.append(Line([(typical, -0.5), (typical, len(rows) - 0.5)], "quiet", 1.5, dash=True))
-    for i, s in enumerate(rows):
+    cells = swing_cells(option, currency)[:_MOST]
+    for i, (s, (what, at_low, at_high, worth_low, worth_high)) in enumerate(zip(rows, cells, strict=True)):
         a, b = s.npv_low / scale, s.npv_high / scale
-        hover = (
-            f"{s.what}: {s.low:,g} gives {currency} {s.npv_low:,.0f}, {s.high:,g} gives {currency} {s.npv_high:,.0f}"
-        )
+        hover = f"{what}: {at_low} gives {worth_low}, {at_high} gives {worth_high}"
         for start, end in _parts(min(a, b), max(a, b)):
             kind = "over" if end <= 0 else "within"
             box = [(start, i - 0.26), (start, i + 0.26), (end, i + 0.26), (end, i - 0.26)]
@@ -42,7 +44,7 @@ def tornado(option: OptionCase, currency: str) -> Drawing:
         ),
         y=Axis(len(rows) - 0.4, -1.15, "", [(float(i), wrapped(s.what, 24)) for i, s in enumerate(rows)]),
         items=items,
-        alt=_alt(option, currency),
+        alt=_alt(option.name, cells),
         height=110 + 56 * len(rows),
     )
 
@@ -56,9 +58,6 @@ def _ticks(low: float, high: float) -> list[tuple[float, str]]:
     return [(v, t.replace("-", "−")) for v, t in round_ticks(low, high, 5)]
 
 
-def _alt(option: OptionCase, currency: str) -> str:
-    said = [
-        f"{s.what} from {s.low:,g} to {s.high:,g}: {currency} {s.npv_low:,.0f} to {s.npv_high:,.0f}"
-        for s in option.one_way[:_MOST]
-    ]
-    return f"What decides whether {option.name} pays, largest first. " + "; ".join(said) + "."
+def _alt(name: str, cells: Sequence[tuple[str, ...]]) -> str:
+    said = [f"{what} from {low} to {high}: {worth} to {more}" for what, low, high, worth, more in cells]
+    return f"What decides whether {name} pays, largest first. " + "; ".join(said) + "."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ergo.limits.policy import Verdict
 from ergo.purchases.cost_model import OptionCase, PurchaseCase
-from ergo.report.blocks import Table
+from ergo.report.blocks import Table, in_plain_words
 from ergo.report.sentences_purchase import band_words, figure_words, three_figures
 from ergo.units import percent
 
@@ -13,6 +13,7 @@ __all__ = [
     "evidence_rows",
     "money",
     "option_verdict",
+    "swing_cells",
     "swing_rows",
     "unmeasured_rows",
 ]
@@ -73,17 +74,20 @@ def cost_rows(case: PurchaseCase) -> Table:
 
 def swing_rows(case: PurchaseCase, option: OptionCase) -> Table:
     """Return what each input at its ends makes of the net present value."""
-    currency = case.purchase.currency
-    rows = [
+    head = ("input", "low", "high", "net present value at low", "at high")
+    return Table("What decides", head, swing_cells(option, case.purchase.currency))
+
+
+def swing_cells(option: OptionCase, currency: str) -> tuple[tuple[str, ...], ...]:
+    """Return each input, its low and high end, and the net present value at either, the largest swing first."""
+    return tuple(
         (
             s.what,
             *(f"{three_figures(end):,g}" for end in (s.low, s.high)),
             *(money(value, currency) for value in (s.npv_low, s.npv_high)),
         )
         for s in option.one_way
-    ]
-    head = ("input", "low", "high", "net present value at low", "at high")
-    return Table("What decides", head, tuple(rows))
+    )
 
 
 def unmeasured_rows(case: PurchaseCase) -> Table:
@@ -94,5 +98,5 @@ def unmeasured_rows(case: PurchaseCase) -> Table:
 
 def evidence_rows(case: PurchaseCase) -> Table:
     """Return the injury effect that is assumed beside the published range."""
-    rows = (("published", case.injury_evidence), ("assumed here", case.injury_assumption))
+    rows = (("published", in_plain_words(case.injury_evidence)), ("assumed here", case.injury_assumption))
     return Table("Injuries", ("what", "figure"), rows, "facts")
