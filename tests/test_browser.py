@@ -274,16 +274,22 @@ def looked_at(page: Any, theme: str, first: bool) -> list[Any]:
     return found
 
 
+_LAID_OUT = 25  # looks, 5 s in all
+
+
 def sideways(page: Any) -> list[tuple[int, int]]:
     """The widths at which the page itself scrolls sideways: a telephone, and 1280 px at 200 % zoom."""
     found = []
     for width in (390, 640):
         page.set_viewport_size({"width": width, "height": 900})
-        page.wait_for_timeout(200)
-        over = page.evaluate(
-            """() => { const m = document.querySelector("[data-testid=stMain]");
-               return Math.max(document.documentElement.scrollWidth - innerWidth, m.scrollWidth - m.clientWidth); }"""
-        )
+        for _ in range(_LAID_OUT):  # a busy machine lays tables out later than the window is resized
+            page.wait_for_timeout(200)
+            over = page.evaluate(
+                """() => { const m = document.querySelector("[data-testid=stMain]");
+                   return Math.max(document.documentElement.scrollWidth - innerWidth, m.scrollWidth - m.clientWidth); }"""
+            )
+            if over <= 0:
+                break
         found += [(width, over)] if over > 0 else []
     page.set_viewport_size({"width": 1280, "height": 900})
     return found
