@@ -275,6 +275,8 @@ def looked_at(page: Any, theme: str, first: bool) -> list[Any]:
 
 
 _LAID_OUT = 25  # looks, 5 s in all
+SIDEWAYS = """() => { const m = document.querySelector("[data-testid=stMain]");
+    return Math.max(document.documentElement.scrollWidth - innerWidth, m.scrollWidth - m.clientWidth); }"""
 
 
 def sideways(page: Any) -> list[tuple[int, int]]:
@@ -284,10 +286,7 @@ def sideways(page: Any) -> list[tuple[int, int]]:
         page.set_viewport_size({"width": width, "height": 900})
         for _ in range(_LAID_OUT):  # a busy machine lays tables out later than the window is resized
             page.wait_for_timeout(200)
-            over = page.evaluate(
-                """() => { const m = document.querySelector("[data-testid=stMain]");
-                   return Math.max(document.documentElement.scrollWidth - innerWidth, m.scrollWidth - m.clientWidth); }"""
-            )
+            over = page.evaluate(SIDEWAYS)
             if over <= 0:
                 break
         found += [(width, over)] if over > 0 else []
