@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -129,7 +130,13 @@ def least_ratio(
     return np.asarray(np.max(every, axis=0))
 
 
-def short_of_rolling(ratio: Floats, resistance: Floats, pulled: Floats, pushed: Floats, most: Floats | float) -> Floats:
+def short_of_rolling(
+    ratio: NDArray[Any],
+    resistance: NDArray[Any],
+    pulled: NDArray[Any],
+    pushed: NDArray[Any],
+    most: NDArray[Any] | float,
+) -> NDArray[Any]:
     """Return the ratio of a slide in which those who push may push no more than `most`; those who pull do the rest.
 
     `pulled` and `pushed` are what all of them are worth at capacity.

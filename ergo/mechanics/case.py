@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from ergo.evidence import assumption, row
 from ergo.inputs.scenario import OwnAid, Patient, Scenario, has_airway_lead, has_tube_holder
 from ergo.mechanics.body import REGION, SEGMENTS, Body, build_body, limbs_laid_over
-from ergo.mechanics.friction import Aid, Contact, find_aid, skin_on_linen
+from ergo.mechanics.friction import Aid, Contact, along_last_axis, find_aid, skin_on_linen
 from ergo.mechanics.mattress import Mattress, mattress_range, mattress_under
 from ergo.mechanics.sliding import usual_slide_time
 
@@ -132,7 +132,7 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
     return Case(
         body=body,
         aid=aid,
-        mu=np.stack(np.broadcast_arrays(*stack), axis=-1),
+        mu=along_last_axis(*stack),
         linen_mu=value("linen_mu", skin_on_linen().mu),
         covered=np.array([REGION[s] in aid.covers for s in SEGMENTS]),
         head_carried=handling.head_carried and has_airway_lead(scenario),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ from ergo.inputs.scenario import Bed, Scenario, Side
 from ergo.mechanics.body import SEGMENTS, limb_mass
 from ergo.mechanics.case import Case, build_case, turns_over
 from ergo.mechanics.cross_section import Outline
-from ergo.mechanics.friction import counter_hold_friction, slip_friction
+from ergo.mechanics.friction import along_last_axis, counter_hold_friction, slip_friction
 from ergo.mechanics.hand_actions import (
     ActionName,
     HandAction,
@@ -217,7 +217,7 @@ def _sliding(case: Case) -> tuple[Floats, Floats, Floats]:
         mass = mass * np.array([s != "head" for s in SEGMENTS])
     both = mass @ parts
     centre = ((mass * case.body.position_m) @ parts) / np.where(both > 0.0, both, 1.0)
-    return both, centre, np.stack(np.broadcast_arrays(slip_friction(case.mu), case.linen_mu), axis=-1)
+    return both, centre, along_last_axis(slip_friction(case.mu), case.linen_mu)
 
 
 def _task(towards: Side, instants: Instants, **rest: object) -> TeamTask:
@@ -269,7 +269,7 @@ def _slide_tasks(
     half = np.asarray(case.body.half_breadth)
     held = np.zeros(())
     if move.kind == "counter-slide":
-        mu = np.stack(np.broadcast_arrays(case.mu[..., 0], mu[..., 1]), axis=-1)
+        mu = along_last_axis(case.mu[..., 0], mu[..., 1])
         held = np.asarray(counter_hold_friction(case.mu) * mass[..., 0] * G)
     slope = np.zeros(())
     if move.kind == "boost":
@@ -548,7 +548,7 @@ def _held_on_side(instants: Instants) -> Instants:
     return instants.with_part(held_in_stop(instants.resistance, on, instants.weight_n[..., None]), on)
 
 
-def held_in_stop(moment_nm: Floats, beyond: NDArray[np.bool_], weight_n: Floats) -> Floats:
+def held_in_stop(moment_nm: NDArray[Any], beyond: NDArray[np.bool_], weight_n: NDArray[Any]) -> NDArray[Any]:
     """Return what must be held in the stop on the side [N m]: the centre of mass may lie a little off, as it tips.
 
     R = max(0, ±M + W e): M gravity's moment about the contact line [N m], which resists the turn before 90° and, where

@@ -8,7 +8,7 @@ the arm with which it holds the patient back; in a slide, what it takes of the l
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -70,7 +70,7 @@ class HandAction:
     hand_height_m: Floats
     while_gravity: Literal["resists", "drives", "both"] = "both"
 
-    def in_its_part(self, values: Floats, driving: NDArray[np.bool_]) -> Floats:
+    def in_its_part(self, values: NDArray[Any], driving: NDArray[np.bool_]) -> NDArray[Any]:
         """Return values where the action has a part, while gravity resists, drives or both; zero elsewhere."""
         if self.while_gravity == "both":
             return values

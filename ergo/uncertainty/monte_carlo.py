@@ -20,7 +20,7 @@ from ergo.handlers.staff import type_at
 from ergo.inputs.scenario import SIDES, Side
 from ergo.uncertainty.distributions import UncertainInput, uncertain_inputs
 from ergo.uncertainty.sampling import sobol_points
-from ergo.uncertainty.team_draws import TaskDraws, TeamTables, Worker, build_tables, least_effort, task_draws
+from ergo.uncertainty.team_draws import Singles, TaskDraws, TeamTables, Worker, build_tables, least_effort, task_draws
 
 __all__ = [
     "CHUNK",
@@ -130,9 +130,9 @@ def draw(
     values = {spread.name: spread.at(u[:, i]) for i, spread in enumerate(inputs)}
     most, first = team_most(), len(inputs)
     width = assumption("share_spread").typical if sigma is None else sigma
-    gives = np.exp(-width * np.abs(_normal_efforts(u, first) if normal is None else normal))
+    gives = np.exp(-width * np.abs(_normal_efforts(u, first) if normal is None else normal)).astype(np.float32)
     bodies = type_at(u[:, first + 2 * most : first + 4 * most].T)
-    one = np.ones(len(u))
+    one = np.ones(len(u), dtype=np.float32)
     workers = [Worker(bodies[i], one if i % most == 0 else gives[i]) for i in range(2 * most)]
     away: Side = "right" if receiving == "left" else "left"
     return values, {receiving: workers[:most], away: workers[most:]}
@@ -167,7 +167,7 @@ class Drawn:
         self.tables = tables
         self.inputs = tables.inputs
         self._numbers = u, normal, sigma
-        self._even = np.ones(len(u))
+        self._even = np.ones(len(u), dtype=np.float32)
         self._teams: dict[Team, tuple[Floats, Floats]] = {}
 
     @classmethod
@@ -255,7 +255,7 @@ class Drawn:
         worst[(uncovered[0] & np.isinf(worst)) | (uncovered[1] & (worst <= 1.0))] = np.nan
         return worst, force
 
-    def _of_task(self, number: int, left: int, right: int) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    def _of_task(self, number: int, left: int, right: int) -> tuple[Singles, Singles, NDArray[np.bool_]]:
         drawn, task = self._tasks[number], self.tables.demand.tasks[number]
         scenario = self.tables.demand.scenario
         sides: dict[str, list[Worker]] = {

@@ -7,9 +7,9 @@ arm.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import lru_cache, reduce
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -25,15 +25,17 @@ from ergo.handlers.team_effort import short_of_rolling
 from ergo.inputs.scenario import Scenario, Technique
 from ergo.mechanics.case import Case, build_case, mattress_of
 from ergo.mechanics.demand import TeamTask, held_in_stop, roll_force, task_of_turn, ways_of
-from ergo.mechanics.friction import slip_friction
+from ergo.mechanics.friction import along_last_axis, slip_friction
 from ergo.mechanics.mattress import rolled_support
 from ergo.mechanics.procedure import PlannedMove
 from ergo.uncertainty.distributions import UncertainInput
 from ergo.units import G
 
-__all__ = ["TaskDraws", "TeamTables", "build_tables", "least_effort", "solve_tables", "task_draws"]
+__all__ = ["Singles", "TaskDraws", "TeamTables", "build_tables", "least_effort", "solve_tables", "task_draws"]
 
 Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+"""What is worked out in every draw: the rounding, one in ten million, is far below the error of the tables."""
 Draws = Mapping[str, Floats]
 
 _AXES = {"breadth_scale": 4, "depth_scale": 4, "immersion_m": 3, "hand_height_m": 3}
@@ -42,7 +44,6 @@ _BY_LAYER = ("pulls the sheet", "pays out", "holds the under-sheet")
 """Actions with the hands on a layer, whose height is drawn; the others take hold of the body."""
 _TECHNIQUES: tuple[Technique | None, ...] = (None, "best")
 """The stated technique and the best, between which a draw lies."""
-_HALVINGS = 12  # of the price of slip: the effort is then within a thousandth
 
 
 class _TurnGrid(NamedTuple):
@@ -50,7 +51,7 @@ class _TurnGrid(NamedTuple):
     and upward part of each action."""
 
     axes: tuple[Floats, ...]
-    rows: Floats
+    rows: Singles
 
 
 class _ActionTable(NamedTuple):
@@ -333,7 +334,8 @@ def _turn_grid(
         along = action.pull if action.side == "receiving" else -action.pull
         rows += [action.gain, along, action.lift]
     laid = np.stack([np.moveaxis(np.broadcast_to(row, shape), 0, 3) for row in rows])
-    return _TurnGrid(axes, np.moveaxis(laid, -1, 1).reshape(len(rows) * len(angles), -1))
+    by_row = np.moveaxis(laid, -1, 1).reshape(len(rows) * len(angles), -1)
+    return _TurnGrid(axes, by_row.astype(np.float32))
 
 
 @lru_cache(maxsize=16)
@@ -356,21 +358,22 @@ def _grid_case(scenario: Scenario, inputs: tuple[UncertainInput, ...]) -> tuple[
     return tuple(axes), build_case(scenario, grid | {"immersion_m": immersion})
 
 
-def _along(axis: Floats, x: Floats) -> Floats:
+def _along(axis: Floats, x: Floats) -> Singles:
     """Weights of the polynomial through the nodes of an axis, shape (nodes, draws)."""
     found = []
     for i, node in enumerate(axis):
         others = np.delete(axis, i)
         found.append(np.prod((x[None, :] - others[:, None]) / (node - others)[:, None], axis=0))
-    return np.stack(found)
+    return np.stack(found).astype(np.float32)
 
 
-def _between(axis: Floats, x: Floats) -> Floats:
+def _between(axis: Floats, x: Floats) -> Singles:
     """Weights of straight pieces between the nodes of an axis, shape (nodes, draws); the end value beyond."""
     if len(axis) == 1:
-        return np.ones((1, len(x)))
+        return np.ones((1, len(x)), dtype=np.float32)
     spaced = np.clip(np.interp(x, axis, np.arange(len(axis))), 0.0, len(axis) - 1.0)
-    return np.maximum(0.0, 1.0 - np.abs(spaced[None, :] - np.arange(len(axis))[:, None]))
+    apart = np.abs(spaced[None, :] - np.arange(len(axis))[:, None])
+    return np.maximum(0.0, 1.0 - apart).astype(np.float32)
 
 
 class TaskDraws(NamedTuple):
@@ -382,16 +385,16 @@ class TaskDraws(NamedTuple):
     """
 
     task: TeamTask
-    resistance: Floats
-    margin: Floats | None
-    gain: list[Floats]
-    slip: list[Floats]
-    unloading: list[Floats]
-    can: list[Floats]
+    resistance: Singles
+    margin: Singles | None
+    gain: list[Singles]
+    slip: list[Singles]
+    unloading: list[Singles]
+    can: list[Singles]
     acts: list[NDArray[np.bool_]]
     uncovered: list[NDArray[np.bool_] | None]
     beyond: list[NDArray[np.bool_] | None]
-    push_most_n: Floats
+    push_most_n: Singles
 
 
 def task_draws(tables: TeamTables, draws: Draws) -> list[TaskDraws]:
@@ -408,27 +411,45 @@ def task_draws(tables: TeamTables, draws: Draws) -> list[TaskDraws]:
     True
     """
     demand = tables.demand
-    size = len(draws["breakaway"])
-    case = _drawn_case(demand, draws, size)
+    there = _Ways(demand, _drawn_case(demand, draws, len(draws["breakaway"])))
+    weights = _weights_of(tables, draws)
+    return [_drawn(tables, n, there, draws, weights) for n in range(len(demand.tasks))]
+
+
+class _Weights(NamedTuple):
+    """How much of every node of a table goes into a draw, shape (nodes, draws): with hands on the body, with hands on a
+    layer, and of a turn's grid."""
+
+    body: Singles
+    layer: Singles
+    grid: Singles | None
+
+
+def _weights_of(tables: TeamTables, draws: Draws) -> _Weights:
     how = _between(np.array([0.0, 1.0]), draws["posture"])
-    arm = _between(tables.back_arms, draws["back_arm_m"])
-    body = (how[:, None] * arm[None]).reshape(-1, size)
-    height = _between(tables.heights, draws["hand_height_m"])
-    layer = (height[:, None] * body[None]).reshape(-1, size)
-    known: dict[tuple[object, ...], Floats] = {}
-    there = _Ways(demand, case)
-    return [_drawn(tables, n, there, draws, body, layer, known) for n in range(len(demand.tasks))]
+    body = _product(how, _between(tables.back_arms, draws["back_arm_m"]))
+    layer = _product(_between(tables.heights, draws["hand_height_m"]), body)
+    grid = next(iter(tables.turns.values()), None)  # all turns of a case have the same axes
+    if grid is None:
+        return _Weights(body, layer, None)
+    ones = np.ones(body.shape[1])
+    along = (_along(axis, draws.get(name, ones)) for axis, name in zip(grid.axes, _AXES, strict=True))
+    return _Weights(body, layer, reduce(_product, along))
+
+
+def _product(first: Singles, second: Singles) -> Singles:
+    """Weights over two axes, the second running fastest."""
+    return np.asarray((first[:, None] * second).reshape(-1, first.shape[1]))
 
 
 def _drawn_case(demand: Demand, draws: Draws, size: int) -> Case:
     typical = demand.case
-    stack = [draws[f"mu_{i}"] for i in range(typical.mu.shape[-1])]
     broader = draws.get("breadth_scale", np.ones(size))
     return replace(
         typical,
         mattress=mattress_of(demand.scenario, draws),
         body=replace(typical.body, half_breadth=typical.body.half_breadth * broader),
-        mu=np.stack(stack, axis=-1),
+        mu=along_last_axis(*(draws[f"mu_{i}"] for i in range(typical.mu.shape[-1]))),
         linen_mu=draws["linen_mu"],
         breakaway=draws["breakaway"],
         pull_rad=np.radians(draws["pull_deg"]),
@@ -436,79 +457,85 @@ def _drawn_case(demand: Demand, draws: Draws, size: int) -> Case:
     )
 
 
-def _drawn(
-    tables: TeamTables,
-    number: int,
-    there: _Ways,
-    draws: Draws,
-    body: Floats,
-    layer: Floats,
-    known: dict[tuple[object, ...], Floats],
-) -> TaskDraws:
-    demand, task, size = tables.demand, tables.demand.tasks[number], body.shape[1]
+def _drawn(tables: TeamTables, number: int, there: _Ways, draws: Draws, weights: _Weights) -> TaskDraws:
+    task, size = tables.demand.tasks[number], weights.body.shape[1]
     instants, actions = len(task.instants.angle), task.instants.actions
-    case, idle = there.case, np.zeros((instants, size))
-    margin, most = None, np.full(size, np.inf)
+    idle = np.zeros((instants, size), dtype=np.float32)
+    margin: Singles | None = None
+    most: Singles = np.full(size, np.inf, dtype=np.float32)
     acts = [np.any(tables.actions[(number, k)].force_n, axis=(0, 2)) for k in range(len(actions))]
     if number in tables.turns:
-        grid = tables.turns[number]
-        axes = tuple(axis.tobytes() for axis in grid.axes)
-        if axes not in known:
-            ones = np.ones(size)
-            parts = [_along(axis, draws.get(name, ones)) for axis, name in zip(grid.axes, _AXES, strict=True)]
-            every = parts[0]
-            for axis_weights in parts[1:]:
-                every = (every[:, None] * axis_weights).reshape(-1, size)
-            known[axes] = every
-        rows = grid.rows.reshape(-1, instants, grid.rows.shape[-1])
-        asked = [rows[:2], *(rows[2 + 3 * k : 5 + 3 * k, at] for k, at in enumerate(acts))]
-        found = np.concatenate([part.reshape(-1, rows.shape[-1]) for part in asked]) @ known[axes]
-        pull, loss = found[: 2 * instants].reshape(2, instants, size)
-        mass = demand.scenario.patient.mass_kg * draws["turned_fraction"]
-        mu = slip_friction(case.mu)
-        margin = np.broadcast_to(mu * mass * G, (instants, size))
-        still = task.hold_s > 0  # what foam keeps of the work is soon gone
-        moment = (pull if still else pull + case.mattress.loss * loss) * mass
-        if task.hold_s > 0 and demand.moves[demand.places[number][0]][0].kind == "stop on the side":
-            driving = np.broadcast_to((task.instants.angle > np.pi / 2.0)[:, None], moment.shape)
-            resistance = held_in_stop(moment, driving, mass * G)
-        else:
-            resistance, driving = np.abs(moment), moment < 0.0
-        gain, slip, unloading = ([np.zeros((instants, size)) for _ in actions] for _ in range(3))
-        first = 2 * instants
-        for k, (action, at) in enumerate(zip(actions, acts, strict=True)):
-            worth, along, up = found[first : first + 3 * at.sum()].reshape(3, -1, size)
-            first += 3 * at.sum()
-            lifted = mu * up
-            gain[k][at] = action.in_its_part(np.maximum(worth, 0.0), driving[at])
-            slip[k][at] = action.in_its_part(along + lifted, driving[at])
-            unloading[k][at] = action.in_its_part(lifted, driving[at])
+        resistance, margin, (gain, slip, unloading) = _turned(tables, number, there.case, draws, weights, acts)
     elif task.group == "sides":
-        same = _same_part(demand.places[number], tables.usual, there)
-        resistance = np.broadcast_to(np.moveaxis(same.instants.resistance, -1, 0), idle.shape)
-        gain = [np.broadcast_to(np.moveaxis(a.gain, -1, 0), idle.shape) for a in same.instants.actions]
+        same = _same_part(tables.demand.places[number], tables.usual, there)
+        resistance = _laid(np.moveaxis(same.instants.resistance, -1, 0), idle.shape)
+        gain = [_laid(np.moveaxis(a.gain, -1, 0), idle.shape) for a in same.instants.actions]
         slip = unloading = [idle] * len(actions)
         if np.isfinite(np.max(task.push_most_n)):
-            most = np.broadcast_to(same.push_most_n * _shape_factor(demand.scenario, draws), (size,))
+            most = _laid(same.push_most_n * _shape_factor(tables.demand.scenario, draws), (size,))
     else:
-        resistance = np.broadcast_to(task.instants.resistance[:, None], idle.shape)
+        resistance = _laid(task.instants.resistance[:, None], idle.shape)
         gain, slip, unloading = [idle + 1.0], [idle], [idle]
     can, uncovered, beyond = [], [], []
-    for k in range(len(actions)):
+    for k, at in enumerate(acts):
         table = tables.actions[(number, k)]
-        weights = layer if table.by_layer else body
-        force = np.zeros((instants, len(tables.bodies), size))  # of one instant together, as it is read
-        for j in np.flatnonzero(acts[k]):
-            np.matmul(table.force_n[:, j], weights, out=force[j])
-        can.append(np.moveaxis(force, 0, 1))
+        of_nodes = weights.layer if table.by_layer else weights.body
+        # of one instant together, as it is read
+        by_instant = np.moveaxis(table.force_n[:, at], 0, 1).astype(np.float32)
+        can.append(np.moveaxis(_at_those(at, by_instant @ of_nodes), 0, 1))
         out = table.uncovered
         uncovered.append(
-            (out.reshape(-1, out.shape[-1]) @ weights > 0.5).reshape(*out.shape[:2], size) if out.any() else None
+            (out.reshape(-1, out.shape[-1]) @ of_nodes > 0.5).reshape(*out.shape[:2], size) if out.any() else None
         )
         low, high = table.covered
         height = draws["hand_height_m"]
         beyond.append((height < low) | (height > high) if np.isfinite(low) or np.isfinite(high) else None)
     return TaskDraws(task, resistance, margin, gain, slip, unloading, can, acts, uncovered, beyond, most)
+
+
+def _turned(
+    tables: TeamTables, number: int, case: Case, draws: Draws, weights: _Weights, acts: Sequence[NDArray[np.bool_]]
+) -> tuple[Singles, Singles, tuple[list[Singles], ...]]:
+    """What resists a turn in every draw, what slip friction bears, and what each action is worth, slips and unloads."""
+    demand, task = tables.demand, tables.demand.tasks[number]
+    assert weights.grid is not None
+    instants, size = len(task.instants.angle), weights.grid.shape[1]
+    rows = tables.turns[number].rows.reshape(-1, instants, len(weights.grid))
+    asked = [rows[:2], *(rows[2 + 3 * k : 5 + 3 * k, at] for k, at in enumerate(acts))]
+    found = np.concatenate([part.reshape(-1, rows.shape[-1]) for part in asked]) @ weights.grid
+    pull, loss = found[: 2 * instants].reshape(2, instants, size)
+    mass = (demand.scenario.patient.mass_kg * draws["turned_fraction"]).astype(np.float32)
+    mu = slip_friction(case.mu).astype(np.float32)
+    margin = np.broadcast_to(mu * mass * G, (instants, size))
+    still = task.hold_s > 0  # what foam keeps of the work is soon gone
+    moment = (pull if still else pull + np.float32(case.mattress.loss) * loss) * mass
+    if still and demand.moves[demand.places[number][0]][0].kind == "stop on the side":
+        driving = np.broadcast_to((task.instants.angle > np.pi / 2.0)[:, None], moment.shape)
+        resistance = held_in_stop(moment, driving, mass * G)
+    else:
+        resistance, driving = np.abs(moment), moment < 0.0
+    of_actions: tuple[list[Singles], ...] = [], [], []
+    first = 2 * instants
+    for action, at in zip(task.instants.actions, acts, strict=True):
+        worth, along, up = found[first : first + 3 * at.sum()].reshape(3, -1, size)
+        first += 3 * at.sum()
+        lifted = mu * up
+        for rows_of, values in zip(of_actions, (np.maximum(worth, 0.0), along + lifted, lifted), strict=True):
+            rows_of.append(_at_those(at, action.in_its_part(values, driving[at])))
+    return resistance, margin, of_actions
+
+
+def _at_those(at: NDArray[np.bool_], values: Singles) -> Singles:
+    """Values of those instants, and nil at the others."""
+    if at.all():
+        return values
+    every = np.zeros((len(at), *values.shape[1:]), dtype=values.dtype)
+    every[at] = values
+    return every
+
+
+def _laid(values: Floats, shape: tuple[int, ...]) -> Singles:
+    return np.broadcast_to(values.astype(np.float32), shape)
 
 
 def _shape_factor(scenario: Scenario, draws: Draws) -> Floats:
@@ -534,18 +561,17 @@ class Worker(NamedTuple):
     """One person in every draw: which body, and how much of what they can manage they give beside the first."""
 
     body: NDArray[np.intp]
-    gives: Floats
+    gives: Singles
 
 
-def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tuple[Singles, Singles, NDArray[np.bool_]]:
     """Return in every draw the least part of what they can that all must give, and the largest force in one pair of
     hands.
 
     And whether somebody's hands are where a limit that decides says nothing: so that they can do nothing, and on a
     layer as high as it is drawn.
 
-    r = max over t of (R - t S) / Σ_i max_k c_ik (J_k - t g_k), t the price of slip, found by halving: the ratio rises
-    with t as long as what the people do at that price slips.
+    r = max over t of (R - t S) / Σ_i max_k c_ik (J_k - t g_k), t the price of slip at which it is largest.
     """
     shape = drawn.resistance.shape
     own = [
@@ -567,7 +593,7 @@ def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tup
                 out[0] |= np.any(_picked(flags, worker.body), axis=0)
             if beyond is not None:
                 out[1] |= beyond
-    worst, most = np.zeros(size), np.zeros(size)
+    worst, most = (np.zeros(size, dtype=np.float32) for _ in range(2))
     # instant after instant, so that what is worked on stays in the cache
     for j in range(shape[0]):
         ratio, force = _at_instant(drawn, j, there)
@@ -576,23 +602,29 @@ def least_effort(drawn: TaskDraws, sides: Mapping[str, Sequence[Worker]]) -> tup
     return worst, most, out
 
 
-There = Sequence[tuple[list[int], NDArray[np.intp], Floats]]
+There = Sequence[tuple[list[int], NDArray[np.intp], Singles]]
 """Of everybody their actions, where what their body can do stands in each draw, and how much of it they give."""
-Each = Sequence[list[tuple[int, Floats]]]
-"""What everybody can do, action by action."""
+Each = Sequence[list[tuple[int, Singles, Singles]]]
+"""What everybody can do, action by action, and the most of one pair of hands: the same but where people whose only
+action it is are taken together."""
 
 
-def _at_instant(drawn: TaskDraws, j: int, there: There) -> tuple[Floats, Floats]:
+def _at_instant(drawn: TaskDraws, j: int, there: There) -> tuple[Singles, Singles]:
     """The least effort at one instant, and the largest force in one pair of hands."""
     actions = drawn.task.instants.actions
     gain, along, up = ([rows[j] for rows in of] for of in (drawn.gain, drawn.slip, drawn.unloading))
     ways = [along]
     if drawn.margin is not None and any(a.while_gravity == "drives" for a in actions):
         ways.append([2.0 * lifted - pulled for pulled, lifted in zip(along, up, strict=True)])
-    each = [
-        [(k, drawn.can[k][:, j].reshape(-1).take(at) * gives) for k in ks if drawn.acts[k][j]]
-        for ks, at, gives in there
-    ]
+    each: list[list[tuple[int, Singles, Singles]]] = []
+    alone: dict[int, list[Singles]] = {}
+    for ks, at, gives in there:
+        can = [(k, drawn.can[k][:, j].reshape(-1).take(at) * gives) for k in ks if drawn.acts[k][j]]
+        if len(can) == 1:
+            alone.setdefault(can[0][0], []).append(can[0][1])
+        else:
+            each.append([(k, c, c) for k, c in can])
+    each += [[(k, np.sum(every, axis=0), np.max(every, axis=0))] for k, every in alone.items()]
     if drawn.margin is None:
         return _slide_effort(drawn, j, each)
     worst, force = _one_way(drawn.resistance[j], drawn.margin[j], gain, ways[0], each)
@@ -607,18 +639,18 @@ def _picked(values: NDArray[Any], body: NDArray[np.intp]) -> NDArray[Any]:
     return values[body, :, np.arange(len(body))].T
 
 
-def _slide_effort(drawn: TaskDraws, j: int, each: Each) -> tuple[Floats, Floats]:
+def _slide_effort(drawn: TaskDraws, j: int, each: Each) -> tuple[Singles, Singles]:
     """A slide, where nothing must not slip: R / Σ J c; the other side pushes no more than slides the patient."""
     names = [a.name for a in drawn.task.instants.actions]
     resistance = drawn.resistance[j]
-    pulls, pushes, most = (np.zeros(resistance.shape) for _ in range(3))
+    pulls, pushes, most = (np.zeros_like(resistance) for _ in range(3))
     for can in each:
-        for k, c in can:
+        for k, c, hands in can:
             if names[k] == "pushes":
                 pushes += drawn.gain[k][j] * c
             else:
                 pulls += drawn.gain[k][j] * c
-            np.maximum(most, c, out=most)
+            np.maximum(most, hands, out=most)
     with np.errstate(divide="ignore", invalid="ignore"):
         together = np.where(resistance > 0.0, resistance / (pulls + pushes), 0.0)
         ratio = short_of_rolling(together, resistance, pulls, pushes, drawn.push_most_n)
@@ -627,59 +659,86 @@ def _slide_effort(drawn: TaskDraws, j: int, each: Each) -> tuple[Floats, Floats]
 
 
 def _one_way(
-    resistance: Floats, margin: Floats, gain: Sequence[Floats], slip: Sequence[Floats], each: Each
-) -> tuple[Floats, Floats]:
+    resistance: Singles, margin: Singles, gain: Sequence[Singles], slip: Sequence[Singles], each: Each
+) -> tuple[Singles, Singles]:
     """The least effort with slip in one direction, and the largest force in one pair of hands."""
     worth, slips, most = _together(gain, slip, each)
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(resistance > 0.0, resistance / worth, 0.0)
         force = np.where(np.isfinite(ratio), ratio * most, np.inf)
-    # as long as it slips at that price, a higher one is worse for the team; infinite needs are looked at too
+    # as long as what they do slips, a price of slip is worse for the team; infinite needs are looked at too
     tight = (resistance > 0.0) & (worth * 0.0 == 0.0) & (resistance * slips > margin * worth) & (worth > 0.0)
     at = np.flatnonzero(tight)
     if at.size:
-        some = [[(k, c[at]) for k, c in can] for can in each]
+        some = [[(k, c[at], hands[at]) for k, c, hands in can] for can in each]
         ratio[at], force[at] = _at_best_price(
-            resistance[at], margin[at], [g[at] for g in gain], [g[at] for g in slip], some
+            resistance[at], margin[at], [g[at] for g in gain], [g[at] for g in slip], some, worth[at]
         )
     return ratio, force
 
 
-def _together(
-    gain: Sequence[Floats], slip: Sequence[Floats], each: Each, price: Floats | None = None
-) -> tuple[Floats, Floats, Floats]:
-    """What all can do at a price of slip, everybody at capacity; how much it slips; the largest force."""
-    value = gain if price is None else [g - price * s for g, s in zip(gain, slip, strict=True)]
-    worth, slips, most = (np.zeros(gain[0].shape) for _ in range(3))
+def _together(value: Sequence[Singles], slip: Sequence[Singles], each: Each) -> tuple[Singles, Singles, Singles]:
+    """What all can do, everybody at capacity in the action worth most; how much it slips; the largest force."""
+    worth, slips, most = (np.zeros_like(value[0]) for _ in range(3))
     for can in each:
-        best, chosen, hands = np.zeros(worth.shape), np.zeros(worth.shape), np.zeros(worth.shape)
-        for k, c in can:
+        best = slid = largest = _NIL
+        for k, c, hands in can:
             mine = value[k] * c
             better = mine > best
-            np.copyto(best, mine, where=better)
-            np.copyto(chosen, slip[k], where=better)
-            np.copyto(hands, c, where=better)
+            best = np.where(better, mine, best)
+            slid = np.where(better, slip[k] * c, slid)
+            largest = np.where(better, hands, largest)
         worth += best
-        slips += chosen * hands
-        np.maximum(most, hands, out=most)
+        slips += slid
+        np.maximum(most, largest, out=most)
     return worth, slips, most
 
 
+_NIL: Singles = np.zeros((), dtype=np.float32)
+_NOTHING = 1e-6  # of what all can do while slip has no price: what is left of it there is rounding
+
+
 def _at_best_price(
-    resistance: Floats, margin: Floats, gain: Sequence[Floats], slip: Sequence[Floats], each: Each
-) -> tuple[Floats, Floats]:
-    low, high = np.zeros(resistance.shape), resistance / np.maximum(margin, 1e-12)
-    for _ in range(_HALVINGS):
-        price = 0.5 * (low + high)
-        worth, slips, _ = _together(gain, slip, each, price)
-        rising = (resistance - price * margin) * slips > margin * worth
-        low, high = np.where(rising, price, low), np.where(rising, high, price)
-    best, force = np.zeros(resistance.shape), np.zeros(resistance.shape)
-    for price in (low, high):
-        worth, _, most = _together(gain, slip, each, price)
+    resistance: Singles,
+    margin: Singles,
+    gain: Sequence[Singles],
+    slip: Sequence[Singles],
+    each: Each,
+    worth_at_none: Singles,
+) -> tuple[Singles, Singles]:
+    """The ratio at its largest over the prices at which somebody changes to another action, or to none.
+
+    Between two of them what all can do is a straight line in the price, as what is left of the resistance is, so that
+    the ratio there rises throughout or falls throughout.
+    """
+    ratio, at = np.zeros_like(resistance), np.zeros_like(resistance)
+    for price in _prices_of_change(gain, slip, each):
+        value = [g - price * s for g, s in zip(gain, slip, strict=True)]
+        worth = np.zeros_like(resistance)
+        for can in each:
+            best = _NIL
+            for k, c, _ in can:
+                best = np.maximum(best, value[k] * c)
+            worth += best
         over = resistance - price * margin
         with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = np.where(over <= 0.0, 0.0, np.where(worth > 1e-12, over / worth, np.inf))
-            force = np.where(ratio > best, np.where(np.isfinite(ratio), ratio * most, np.inf), force)
-        best = np.maximum(best, ratio)
-    return best, force
+            there = np.where(worth > _NOTHING * worth_at_none, over / worth, np.where(over > 0.0, np.inf, 0.0))
+        higher = there > ratio
+        np.copyto(ratio, there, where=higher)
+        np.copyto(at, price, where=higher)
+    just_below = at * np.float32(1.0 - 1e-6)  # who stops there still has a part in it
+    value = [g - just_below * s for g, s in zip(gain, slip, strict=True)]
+    _, _, most = _together(value, slip, each)
+    return ratio, np.where(np.isfinite(ratio), ratio * most, np.inf)
+
+
+def _prices_of_change(gain: Sequence[Singles], slip: Sequence[Singles], each: Each) -> Iterator[Singles]:
+    """The prices of slip at which an action is worth nothing any more, or as much as another of the same person."""
+    pairs = [(gain[k], slip[k]) for k in sorted({k for can in each for k, _, _ in can})]
+    for can in each:
+        done = [(gain[k] * c, slip[k] * c) for k, c, _ in can]
+        pairs += [(a - b, s - t) for n, (a, s) in enumerate(done) for b, t in done[n + 1 :]]
+    for worth, slips in pairs:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            price = worth / slips
+        yield np.where((price > 0.0) & np.isfinite(price), price, _NIL)
