@@ -321,7 +321,16 @@ def test_every_view_is_accessible_light_and_dark_and_needs_no_sideways_scroll(
     opened.context.close()
 
 
-@pytest.mark.parametrize("path", ["", "purchase"], ids=["answer", "purchase"])
+CUT = """() => [...document.querySelectorAll("[data-testid=stMain] .js-plotly-plot")].flatMap(figure => {
+  const room = figure.getBoundingClientRect();
+  return [...figure.querySelectorAll("text")].filter(text => {
+    const at = text.getBoundingClientRect();
+    return at.width && (at.left < room.left - 1 || at.right > room.right + 1 || at.bottom > room.bottom + 1); })
+    .map(text => text.textContent); })"""
+"""Words of a figure that reach beyond it."""
+
+
+@pytest.mark.parametrize("path", ["", "sure", "purchase"], ids=["answer", "sure", "purchase"])
 def test_beside_the_open_side_bar_a_small_window_leaves_every_column_room(
     chromium: Any, address: str, path: str
 ) -> None:
@@ -332,6 +341,7 @@ def test_beside_the_open_side_bar_a_small_window_leaves_every_column_room(
     columns = "[data-testid=stMain] [data-testid=stColumn]"
     widths = opened.evaluate("of => [...document.querySelectorAll(of)].map(e => e.offsetWidth)", columns)
     assert min(width for width in widths if width) >= 240, widths  # none: folded away
+    assert not opened.evaluate(CUT)
     opened.context.close()
 
 

@@ -70,7 +70,10 @@ def style() -> None:
         # beside an open side bar a small window leaves too little for columns: they go on in the next row
         "[data-testid=stMain]{container:ergo-main/inline-size}"
         "@container ergo-main (max-width:46rem){[data-testid=stHorizontalBlock]{flex-wrap:wrap}"
-        "[data-testid=stHorizontalBlock]>[data-testid=stColumn]{min-width:min(15rem,100%)}}"
+        "[data-testid=stHorizontalBlock]>[data-testid=stColumn]{min-width:min(15rem,100%)}"
+        # a figure's words need more
+        "[data-testid=stHorizontalBlock]>[data-testid=stColumn]:has([data-testid=stPlotlyChart])"
+        "{min-width:min(24rem,100%)}}"
         f"button[kind^=primary] p{{color:{p['paper']}}}"
         f"[data-testid=stCaptionContainer]{{opacity:1;color:{p['quiet']}}}"
         f"[data-testid=stCaptionContainer] p{{color:{p['quiet']}}}"
