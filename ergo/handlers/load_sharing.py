@@ -5,6 +5,7 @@ No measured split between people who pull one sheet was found: every split is an
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Literal, get_args
@@ -61,8 +62,7 @@ def stations(people: int, stature_m: float) -> Floats:
     >>> [round(float(x), 2) for x in stations(3, 1.70)]
     [0.31, 0.76, 1.22]
     """
-    heights = {r["item"]: float(r["fraction_of_stature"]) for r in table("stature_fractions")}
-    ends = 1 - heights["shoulder height"], 1 - heights["knee height"]
+    ends = _landmarks()["shoulder"], _landmarks()["knee"]
     if people == 1:
         return np.array([sum(ends) / 2]) * stature_m
     return np.linspace(*ends, people) * stature_m
@@ -76,11 +76,17 @@ def station_at(position_m: float, stature_m: float) -> Station:
     >>> station_at(0.31, 1.70), station_at(0.80, 1.70), station_at(1.22, 1.70)
     ('shoulder', 'hip', 'knee')
     """
+    return min(_landmarks(), key=lambda station: abs(_landmarks()[station] * stature_m - position_m))
+
+
+@cache
+def _landmarks() -> Mapping[Station, float]:
+    """Places from the top of the head, over stature."""
     heights = {
         r["item"]: 1 - float(r["fraction_of_stature"]) for r in table("stature_fractions") if "height" in r["item"]
     }
     shoulder, hip, knee = (heights[f"{joint} height"] for joint in ("shoulder", "hip", "knee"))
-    landmarks: dict[Station, float] = {
+    return {
         "head": shoulder / 2,
         "shoulder": shoulder,
         "waist": (shoulder + hip) / 2,
@@ -89,7 +95,6 @@ def station_at(position_m: float, stature_m: float) -> Station:
         "knee": knee,
         "ankle": heights["ankle height"],
     }
-    return min(landmarks, key=lambda station: abs(landmarks[station] * stature_m - position_m))
 
 
 def best_shares(position_m: ArrayLike, centre_m: float) -> Floats:

@@ -185,13 +185,15 @@ def _supine_waist(sex: str, mass_kg: Floats, stature_m: Floats) -> tuple[Floats,
     )
 
 
-def _exponent(level: str, sex: str, half_breadth: Floats, half_depth: Floats) -> Floats:
-    if level == "chest":  # no perimeter was measured there
-        return np.full(np.shape(half_breadth), assumption("chest_superellipse_exponent").typical)
-    ratio = float(row("body_shape_ratios_ansur2", level=level, sex=sex)["circumference_over_ellipse_perimeter"])
+def _exponents(sex: str, half_breadth: Floats, half_depth: Floats) -> Floats:
+    """Of chest, waist and hip, the last axis; no perimeter of a chest was measured."""
+    found = np.full(half_breadth.shape, assumption("chest_superellipse_exponent").typical)
+    rows = [row("body_shape_ratios_ansur2", level=level, sex=sex) for level in LEVELS[1:]]
+    ratio = np.array([float(one["circumference_over_ellipse_perimeter"]) for one in rows])
+    a, b = half_breadth[..., 1:], half_depth[..., 1:]
     # A section stated much flatter than any in the survey cannot have the survey's ratio: then the squarest one.
-    possible = np.minimum(ratio, largest_perimeter_ratio(half_breadth, half_depth))
-    return exponent_from_perimeter_ratio(half_breadth, half_depth, possible)
+    found[..., 1:] = exponent_from_perimeter_ratio(a, b, np.minimum(ratio, largest_perimeter_ratio(a, b)))
+    return found
 
 
 def build_body(
@@ -212,21 +214,20 @@ def build_body(
     mass, wider, deeper = (np.asarray(v, dtype=float) for v in (mass_kg, breadth_scale, depth_scale))
     sections = breadths(sex, mass, stature_m)
     share = segment_fractions(sex)
-    a, b, n, weight = [], [], [], []
+    a, b, weight = [], [], []
     for level in LEVELS:
         own_breadth, own_depth = (measured or {}).get(level, (None, None))
         breadth = sections[level][0] * wider if own_breadth is None else np.asarray(own_breadth)
         depth = sections[level][1] * deeper if own_depth is None else np.asarray(own_depth)
-        half_breadth, half_depth = np.broadcast_arrays(breadth / 2.0, depth / 2.0)
-        a.append(half_breadth)
-        b.append(half_depth)
-        n.append(_exponent(level, sex, half_breadth, half_depth))
+        a.append(breadth / 2.0)
+        b.append(depth / 2.0)
         weight.append(sum(f for s, f in zip(SEGMENTS, share, strict=True) if _RIDES_ON[s] == level))
-    across, deep, square = (np.stack(np.broadcast_arrays(*v), axis=-1) for v in (a, b, n))
+    both = np.stack(np.broadcast_arrays(*a, *b), axis=-1)
+    across, deep = both[..., : len(LEVELS)], both[..., len(LEVELS) :]
     return Body(
         mass_kg=mass[..., None] * share,
         position_m=_along(sex) * stature_m,
-        outline=Outline(across, deep, square, np.array(weight)),
+        outline=Outline(across, deep, _exponents(sex, across, deep), np.array(weight)),
         half_breadth=np.max(across, axis=-1),
         stature_m=stature_m,
         sources=("deleva_1996", "drillis_contini_1966", "gordon_2014", "nhanes_2015_16"),
