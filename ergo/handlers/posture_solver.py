@@ -209,11 +209,10 @@ def _descend(task: Task, bounds: Bounds, start: Floats, most_steps: int) -> Solu
         short = length < _ENOUGH
         # where two shapes of the cost meet, the bottom can be where no step leads down, however short
         ended = (softer == 1.0) & (short | (limit < _SHORTEST))
-        last = np.full(len(live), steps == most_steps)
+        out = ended | (steps == most_steps)
         if steps == _LOOK_AFTER:
-            last |= _is_hopeless(task, bounds, at)
-        if last.any() or ended.any():
-            out = ended | last
+            out |= _is_hopeless(task, bounds, at)
+        if out.any():
             # the last step is so short that the parabola is as good as another look
             posture[:, live[out]] = (at + np.where(ended & short, step, 0.0))[:, out]
             cost_out[live[out]] = cost[out]

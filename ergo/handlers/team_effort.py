@@ -9,14 +9,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["FULL_EFFORT", "TeamEffort", "least_ratio", "short_of_rolling", "team_effort"]
+__all__ = ["BESIDE", "FULL_EFFORT", "TeamEffort", "best_price", "least_ratio", "short_of_rolling", "team_effort"]
 
 Floats = NDArray[np.float64]
 
 FULL_EFFORT = 1.0 + 1e-6
 """The ratio at which everybody gives all they can, with the rounding of the programme."""
 _ROUNDING = 1e-10
-_BESIDE = 1e-6  # either side of a price at which somebody changes from one action to another
+BESIDE = 1e-6
+"""How far beside a price, over it, somebody has not yet changed from one action to another, or has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +127,7 @@ def least_ratio(
     needed, margin = np.broadcast_to(resistance, shape), np.broadcast_to(slip_margin_n, shape)
     a = np.broadcast_to(gain * capacity_n, (*shape, *capacity_n.shape[-2:]))
     rows = [slip, 2.0 * np.asarray(lift_slip) - slip] if either_way else [slip]
-    every = [_at_best_price(needed, margin, a, np.broadcast_to(row * capacity_n, a.shape))[0] for row in rows]
+    every = [best_price(needed, margin, a, np.broadcast_to(row * capacity_n, a.shape))[0] for row in rows]
     return np.asarray(np.max(every, axis=0))
 
 
@@ -151,12 +152,28 @@ def short_of_rolling(
 
 def _one_way(needed: Floats, margin: Floats, a: Floats, q: Floats) -> tuple[Floats, Floats, Floats]:
     """Return r, the part of capacity that everybody gives to each action, and the price of slip."""
-    r, price = _at_best_price(needed, margin, a, q)
+    r, price = best_price(needed, margin, a, q)
     return r, _divide(needed, np.where(np.isfinite(margin), margin, np.inf), a, q, r, price), price
 
 
-def _at_best_price(needed: Floats, margin: Floats, a: Floats, q: Floats) -> tuple[Floats, Floats]:
-    """Return r and the price of slip."""
+def best_price(needed: Floats, margin: Floats, a: Floats, q: Floats) -> tuple[Floats, Floats]:
+    """Return the least part of capacity that everybody must give, and the price of slip at which it is largest.
+
+    r = max over t of (R - t S) / Σ_i max(0, max_k (a_ik - t q_ik)); the largest is at a price at which somebody changes
+
+    Parameters
+    ----------
+    needed, margin : ndarray, shape (...)
+        R, what resists, and S, how much may slip: infinite where slipping is the aim.
+    a, q : ndarray, shape (..., people, actions)
+        What an action is worth and slips at everybody's capacity.
+
+    >>> one = np.ones((1, 1, 1))
+    >>> [v.tolist() for v in best_price(np.array([50.0]), np.array([10.0]), 100.0 * one, 40.0 * one)]
+    [[inf], [2.5]]
+    >>> [v.tolist() for v in best_price(np.array([50.0]), np.array([30.0]), 100.0 * one, 40.0 * one)]
+    [[0.5], [0.0]]
+    """
     t = _prices(a, q) if np.isfinite(margin).any() else np.zeros((*needed.shape, 1))
     s = np.where(np.isfinite(margin), margin, 0.0)[..., None]
     numerator = needed[..., None] - t * s
@@ -210,7 +227,7 @@ def _divide(needed: Floats, margin: Floats, a: Floats, q: Floats, r: Floats, t: 
     size = np.max(np.abs(a), axis=(-2, -1), initial=0.0) / np.maximum(
         np.max(np.abs(q), axis=(-2, -1), initial=0.0), 1.0
     )
-    more, less = chosen(t * (1.0 - _BESIDE)), chosen(t * (1.0 + _BESIDE) + _ROUNDING * size)
+    more, less = chosen(t * (1.0 - BESIDE)), chosen(t * (1.0 + BESIDE) + _ROUNDING * size)
     done = [_summed(part * a) for part in (more, less)]
     slips = [_summed(part * q) for part in (more, less)]
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -44,8 +44,7 @@ def support(a: ArrayLike, b: ArrayLike, n: ArrayLike, angle: ArrayLike) -> Float
     (0.12, 0.2)
     """
     a, b, n = (np.asarray(v, dtype=float) for v in (a, b, n))
-    q = n / (n - 1.0)
-    return np.asarray(((a * np.abs(np.sin(angle))) ** q + (b * np.abs(np.cos(angle))) ** q) ** (1.0 / q))
+    return _at(a, b, n, np.sin(angle), np.cos(angle))[0]
 
 
 def _at(a: Floats, b: Floats, n: Floats, sine: Floats, cosine: Floats) -> tuple[Floats, Floats]:

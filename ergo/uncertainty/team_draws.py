@@ -7,7 +7,7 @@ arm.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache, reduce
 from typing import Any, Literal, NamedTuple
@@ -21,7 +21,7 @@ from ergo.assessment.team import airway_lead, people_on_side
 from ergo.assessment.team_share import hands_at
 from ergo.handlers.person import Person
 from ergo.handlers.staff import staff_types
-from ergo.handlers.team_effort import short_of_rolling
+from ergo.handlers.team_effort import BESIDE, best_price, short_of_rolling
 from ergo.inputs.scenario import Scenario, Technique
 from ergo.mechanics.case import Case, build_case, mattress_of
 from ergo.mechanics.demand import TeamTask, held_in_stop, roll_force, task_of_turn, ways_of
@@ -622,7 +622,7 @@ def _at_instant(drawn: TaskDraws, j: int, there: There) -> tuple[Singles, Single
         can = [(k, drawn.can[k][:, j].reshape(-1).take(at) * gives) for k in ks if drawn.acts[k][j]]
         if len(can) == 1:
             alone.setdefault(can[0][0], []).append(can[0][1])
-        else:
+        elif can:
             each.append([(k, c, c) for k, c in can])
     each += [[(k, np.sum(every, axis=0), np.max(every, axis=0))] for k, every in alone.items()]
     if drawn.margin is None:
@@ -671,10 +671,22 @@ def _one_way(
     at = np.flatnonzero(tight)
     if at.size:
         some = [[(k, c[at], hands[at]) for k, c, hands in can] for can in each]
-        ratio[at], force[at] = _at_best_price(
-            resistance[at], margin[at], [g[at] for g in gain], [g[at] for g in slip], some, worth[at]
-        )
+        fewer, slips_so = [g[at] for g in gain], [s[at] for s in slip]
+        a, q = (_stacked(of, some) for of in (fewer, slips_so))
+        ratio[at], price = best_price(resistance[at].astype(float), margin[at].astype(float), a, q)
+        just_below = (price * (1.0 - BESIDE)).astype(np.float32)  # who stops at the price still has a part in it
+        value = [g - just_below * s for g, s in zip(fewer, slips_so, strict=True)]
+        force[at] = np.where(np.isfinite(ratio[at]), ratio[at] * _together(value, slips_so, some)[2], np.inf)
     return ratio, force
+
+
+def _stacked(of: Sequence[Singles], each: Each) -> Floats:
+    """What one action is worth, or slips, at everybody's capacity, shape (draws, people, actions of one person)."""
+    done = np.zeros((len(each), max(map(len, each)), len(of[0])))
+    for i, can in enumerate(each):
+        for j, (k, c, _) in enumerate(can):
+            done[i, j] = of[k] * c
+    return np.moveaxis(done, -1, 0)
 
 
 def _together(value: Sequence[Singles], slip: Sequence[Singles], each: Each) -> tuple[Singles, Singles, Singles]:
@@ -695,50 +707,3 @@ def _together(value: Sequence[Singles], slip: Sequence[Singles], each: Each) -> 
 
 
 _NIL: Singles = np.zeros((), dtype=np.float32)
-_NOTHING = 1e-6  # of what all can do while slip has no price: what is left of it there is rounding
-
-
-def _at_best_price(
-    resistance: Singles,
-    margin: Singles,
-    gain: Sequence[Singles],
-    slip: Sequence[Singles],
-    each: Each,
-    worth_at_none: Singles,
-) -> tuple[Singles, Singles]:
-    """The ratio at its largest over the prices at which somebody changes to another action, or to none.
-
-    Between two of them what all can do is a straight line in the price, as what is left of the resistance is, so that
-    the ratio there rises throughout or falls throughout.
-    """
-    ratio, at = np.zeros_like(resistance), np.zeros_like(resistance)
-    for price in _prices_of_change(gain, slip, each):
-        value = [g - price * s for g, s in zip(gain, slip, strict=True)]
-        worth = np.zeros_like(resistance)
-        for can in each:
-            best = _NIL
-            for k, c, _ in can:
-                best = np.maximum(best, value[k] * c)
-            worth += best
-        over = resistance - price * margin
-        with np.errstate(divide="ignore", invalid="ignore"):
-            there = np.where(worth > _NOTHING * worth_at_none, over / worth, np.where(over > 0.0, np.inf, 0.0))
-        higher = there > ratio
-        np.copyto(ratio, there, where=higher)
-        np.copyto(at, price, where=higher)
-    just_below = at * np.float32(1.0 - 1e-6)  # who stops there still has a part in it
-    value = [g - just_below * s for g, s in zip(gain, slip, strict=True)]
-    _, _, most = _together(value, slip, each)
-    return ratio, np.where(np.isfinite(ratio), ratio * most, np.inf)
-
-
-def _prices_of_change(gain: Sequence[Singles], slip: Sequence[Singles], each: Each) -> Iterator[Singles]:
-    """The prices of slip at which an action is worth nothing any more, or as much as another of the same person."""
-    pairs = [(gain[k], slip[k]) for k in sorted({k for can in each for k, _, _ in can})]
-    for can in each:
-        done = [(gain[k] * c, slip[k] * c) for k, c, _ in can]
-        pairs += [(a - b, s - t) for n, (a, s) in enumerate(done) for b, t in done[n + 1 :]]
-    for worth, slips in pairs:
-        with np.errstate(divide="ignore", invalid="ignore"):
-            price = worth / slips
-        yield np.where((price > 0.0) & np.isfinite(price), price, _NIL)
