@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache
 from typing import Literal
 
 import numpy as np
@@ -12,7 +12,7 @@ from ergo.evidence import row
 from ergo.handlers.load_sharing import station_at, stations
 from ergo.handlers.person import Person, usual_person
 from ergo.handlers.reference_team import mixed_team
-from ergo.inputs.scenario import Member, Scenario, Side, has_airway_lead, has_tube_holder
+from ergo.inputs.scenario import Member, Scenario, Side, Team, has_airway_lead, has_tube_holder
 from ergo.mechanics.procedure import PlannedMove
 from ergo.units import G
 
@@ -26,6 +26,7 @@ __all__ = [
     "lacks_airway_lead",
     "letters_of",
     "member_person",
+    "people_of_team",
     "people_on_side",
     "roles_of",
     "strongest_first",
@@ -81,19 +82,23 @@ def people_on_side(scenario: Scenario, side: Side, people: int) -> tuple[Person,
     >>> [person.words for person in people_on_side(boost, "left", 2)]
     ['left side, at the shoulder', 'left side, at the knee']
     """
+    return people_of_team(scenario.team, side, people, scenario.patient.stature_m)
+
+
+def people_of_team(team: Team, side: Side, people: int, stature_m: float) -> tuple[Person, ...]:
+    """Return the people of a team on one side, beside a patient of this stature, as `people_on_side`."""
     if not people:
         return ()
-    stature = scenario.patient.stature_m
-    members = [m for m in scenario.team.members if m.side == side]
+    members = [m for m in team.members if m.side == side]
     if len(members) != people:
-        return _unstated(side, people, stature)
+        return _unstated(side, people, stature_m)
     bodies = [member_person(member) for member in members]
     order = sorted(range(people), key=lambda i: strongest_first(bodies[i]))
-    default = dict(zip(order, stations(people, stature), strict=True))
+    default = dict(zip(order, stations(people, stature_m), strict=True))
     places = [float(default[i]) if member.position_m is None else member.position_m for i, member in enumerate(members)]
-    at = [station_at(place, stature) for place in places]
+    at = [station_at(place, stature_m) for place in places]
     ranks = np.argsort(np.argsort(places, kind="stable"), kind="stable")
-    letters = {id(m): letter for m, letter in zip(scenario.team.members, letters_of(scenario), strict=True)}
+    letters = {id(m): letter for m, letter in zip(team.members, letters_of(team), strict=True)}
     return tuple(
         replace(
             bodies[i],
@@ -108,11 +113,15 @@ def people_on_side(scenario: Scenario, side: Side, people: int) -> tuple[Person,
     )
 
 
-@lru_cache(maxsize=4096)
 def _unstated(side: Side, people: int, stature_m: float) -> tuple[Person, ...]:
-    """Unstated people stand the same beside every patient of a stature."""
-    places = stations(people, stature_m)
-    at = [station_at(place, stature_m) for place in places]
+    return tuple(replace(p, position_m=p.position_m * stature_m) for p in _beside_one_metre(side, people))
+
+
+@cache
+def _beside_one_metre(side: Side, people: int) -> tuple[Person, ...]:
+    """Unstated people stand at the same landmarks beside every patient."""
+    places = stations(people, 1.0)
+    at = [station_at(place, 1.0) for place in places]
     return tuple(
         replace(
             usual,
@@ -137,14 +146,14 @@ def strongest_first(person: Person) -> tuple[float, float, float]:
     return -min(person.most_lift_n, person.most_force_n), -person.stature_m, -person.mass_kg
 
 
-def letters_of(scenario: Scenario) -> tuple[str, ...]:
+def letters_of(team: Team) -> tuple[str, ...]:
     """Return what the people of the shift are called, in their order: A, B, C and on.
 
     >>> from ergo.inputs import examples
-    >>> letters_of(examples.boost(team={"members": [{"size": "small"}, {"size": "tall"}]}))
+    >>> letters_of(examples.boost(team={"members": [{"size": "small"}, {"size": "tall"}]}).team)
     ('A', 'B')
     """
-    return tuple(chr(ord("A") + i) if i < 26 else f"A{i - 25}" for i in range(len(scenario.team.members)))
+    return tuple(chr(ord("A") + i) if i < 26 else f"A{i - 25}" for i in range(len(team.members)))
 
 
 def member_person(member: Member) -> Person:
@@ -180,7 +189,7 @@ def airway_lead(scenario: Scenario | None = None) -> Person:
     """
     usual = mixed_team(1)[0]
     if scenario is not None:
-        for member, letter in zip(scenario.team.members, letters_of(scenario), strict=True):
+        for member, letter in zip(scenario.team.members, letters_of(scenario.team), strict=True):
             if member.role == "airway":
                 return replace(member_person(member), role="airway lead", letter=letter)
     return replace(usual, role="airway lead")

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ergo.assessment.capacity import Against, Hands, capacities
 from ergo.assessment.demand import Demand, easiest_ways, team_most
-from ergo.assessment.team import airway_lead, at_the_head, people_on_side
+from ergo.assessment.team import airway_lead, at_the_head, people_of_team, people_on_side
 from ergo.evidence import assumption, row
 from ergo.handlers.person import Person
 from ergo.handlers.team_effort import least_ratio, short_of_rolling, team_effort
-from ergo.inputs.scenario import SIDES, Scenario, Sharing, Side
+from ergo.inputs.scenario import SIDES, Scenario, Sharing, Side, Team
 from ergo.mechanics.demand import TeamTask
-from ergo.mechanics.procedure import other_side
+from ergo.mechanics.hand_actions import HandAction
 
 __all__ = [
     "Body",
@@ -32,7 +33,7 @@ __all__ = [
     "holds_without_one",
     "people_for",
     "share_task",
-    "share_task_of_teams",
+    "share_tasks",
     "team_effort_of",
     "team_efforts",
 ]
@@ -158,8 +159,12 @@ def people_for(task: TeamTask, sides: dict[Side, Sequence[Person]], lead: Sequen
     if task.group == "airway":
         return tuple(lead)
     if task.group == "limb":
-        return tuple(sides[task.towards][: int(assumption("people_per_limb").typical)])
+        return _of_a_limb(sides[task.towards])
     return (*sides["left"], *sides["right"])
+
+
+def _of_a_limb(people: Sequence[Person]) -> tuple[Person, ...]:
+    return tuple(people[: int(assumption("people_per_limb").typical)])
 
 
 def evenness(people: Sequence[Person], sharing: Sharing, held: bool = False) -> Floats:
@@ -195,58 +200,125 @@ def share_task(demand: Demand, number: int, people: Sequence[Person], against: A
     >>> bool(two.force_n.sum(axis=(1, 2))[0] > 300.0), two.worst < share_task(demand, 0, sides[:1]).worst
     (True, True)
     """
-    return share_task_of_teams(demand, number, [people], against)[0]
+    return share_tasks([(demand, number, people)], against)[0]
 
 
-def share_task_of_teams(
-    demand: Demand, number: int, teams: Sequence[Sequence[Person]], against: Against = "policy"
-) -> list[TaskShare]:
-    """Return how each of several teams shares a task, as `share_task`; all in one programme.
+def share_tasks(asked: Sequence[tuple[Demand, int, Sequence[Person]]], against: Against = "policy") -> list[TaskShare]:
+    """Return how each of several teams shares a task of its demand, as `share_task`; tasks that are alike together.
 
     >>> from ergo.assessment.demand import demand_of
     >>> from ergo.inputs import examples
     >>> demand = demand_of(examples.boost())
     >>> left, right = (people_on_side(demand.scenario, side, 2) for side in ("left", "right"))
-    >>> one, four = share_task_of_teams(demand, 0, [left[:1], [*left, *right]])
+    >>> one, four = share_tasks([(demand, 0, left[:1]), (demand, 0, [*left, *right])])
     >>> four.worst < one.worst
     True
     """
-    task = demand.tasks[number]
-    resistance = task.instants.resistance
+    shares: dict[int, TaskShare] = {}
+    for alike in _alike([demand.tasks[number] for demand, number, _ in asked]):
+        some = [asked[k] for k in alike]
+        shares |= zip(alike, _shared_alike([demand.tasks[n] for demand, n, _ in some], some, against), strict=True)
+    return [shares[k] for k in range(len(asked))]
+
+
+def _shared_alike(
+    tasks: Sequence[TeamTask], asked: Sequence[tuple[Demand, int, Sequence[Person]]], against: Against
+) -> list[TaskShare]:
+    worth = _Worth.of(tasks)
     # who is not there can do nothing
-    shape = (len(teams), *resistance.shape, max(map(len, teams), default=0), len(task.instants.actions))
-    capacity, uncovered, spread = np.zeros(shape), [False] * len(teams), np.zeros((shape[0], 1, shape[-2], 1))
-    for k, people in enumerate(teams):
+    shape = (*worth.resistance.shape, max(len(people) for *_, people in asked), len(tasks[0].instants.actions))
+    capacity, uncovered, spread = np.zeros(shape), [False] * len(tasks), np.zeros((shape[0], 1, shape[-2], 1))
+    for k, (demand, number, people) in enumerate(asked):
         if people:
             capacity[k, :, : len(people)], out = capacity_tables(demand, number, people, against)
             uncovered[k] = bool(out.any())
-            spread[k, 0, : len(people), 0] = evenness(people, demand.scenario.team.sharing, task.group == "limb")
+            spread[k, 0, : len(people), 0] = evenness(people, demand.scenario.team.sharing, tasks[k].group == "limb")
     given = capacity * spread
-    gain, slip, unloading = _worth(task)
+    gain = worth.gain[..., None, :]
     found = team_effort(
-        resistance, gain, given, slip, task.instants.slip_margin_n,
-        either_way=bool(task.instants.driving.any()), lift_slip=unloading,
+        worth.resistance, gain, given, worth.slip[..., None, :], worth.slip_margin_n,
+        either_way=worth.either_way, lift_slip=worth.unloading[..., None, :],
     )  # fmt: skip
-    pushes = np.array([a.name == "pushes" for a in task.instants.actions])
-    most = float(task.push_most_n)
+    pushes = worth.pushes
     shares = []
-    for k, people in enumerate(teams):
+    for k, (*_, people) in enumerate(asked):
         ratio, force, there = found.ratio[k], found.force_n[k][:, : len(people)], slice(len(people))
+        most = float(worth.push_most_n[k])
         if pushes.any() and np.isfinite(most) and np.sum(force[..., pushes]) > most:
-            ratio, force = _share_short_of_rolling(resistance, gain, given[k][:, there], pushes, most)
+            given_here = given[k][:, there]
+            ratio, force = _share_short_of_rolling(worth.resistance[k], gain[k], given_here, pushes, most)
         ratio = np.where(np.isfinite(ratio), ratio, np.inf)
-        shares.append(TaskShare(task, tuple(people), ratio, force, capacity[k][:, there], uncovered[k]))
+        shares.append(TaskShare(tasks[k], tuple(people), ratio, force, capacity[k][:, there], uncovered[k]))
     return shares
 
 
-def _worth(task: TeamTask) -> tuple[Floats, Floats, Floats]:
-    """What a newton of each action is worth, slips and unloads, shape (instants, 1, actions)."""
-    at = task.instants
-    gain, slip, unloading = (
-        np.stack([np.broadcast_to(getattr(a, name), at.resistance.shape) for a in at.actions], axis=-1)[:, None, :]
-        for name in ("gain", "slip", "unloading")
-    )
-    return gain, slip, unloading
+def _alike(tasks: Sequence[TeamTask], teams: int = 1) -> Iterator[list[int]]:
+    """Yield which tasks are worked out together: the same actions of the same sides at as many instants."""
+    found: dict[tuple[object, ...], list[int]] = {}
+    for k, task in enumerate(tasks):
+        at = task.instants
+        does = tuple((action.name, action.side) for action in at.actions)
+        key = task.group, task.towards, at.resistance.shape, bool(at.driving.any()), does
+        found.setdefault(key, []).append(k)
+    for alike in found.values():
+        at = tasks[alike[0]].instants
+        at_once = max(1, _BLOCK // (teams * at.resistance.size * len(at.actions) ** 2))
+        yield from (alike[start : start + at_once] for start in range(0, len(alike), at_once))
+
+
+_BLOCK = 2**14  # numbers worked on at once, so that they stay near the processor
+
+
+@dataclass(frozen=True, slots=True)
+class _Worth:
+    """What tasks that are alike ask, and what a newton of each action does.
+
+    `resistance` and `slip_margin_n` are of shape (tasks, instants); `gain`, `slip` and `unloading` of shape (tasks,
+    instants, actions); `push_most_n` of shape (tasks,); `pushes` tells which actions push.
+    """
+
+    resistance: Floats
+    slip_margin_n: Floats
+    gain: Floats
+    slip: Floats
+    unloading: Floats
+    push_most_n: Floats
+    pushes: NDArray[np.bool_]
+    either_way: bool
+
+    @classmethod
+    def of(cls, tasks: Sequence[TeamTask]) -> _Worth:
+        every = [task.instants for task in tasks]
+
+        def of_actions(values: Callable[[HandAction], Floats]) -> Floats:
+            told = [[np.broadcast_to(values(a), at.resistance.shape) for a in at.actions] for at in every]
+            return np.moveaxis(np.array(told), 1, -1)
+
+        return cls(
+            np.array([at.resistance for at in every]),
+            np.array([at.slip_margin_n for at in every]),
+            of_actions(lambda action: action.gain),
+            of_actions(lambda action: action.slip),
+            of_actions(lambda action: action.unloading),
+            np.array([task.push_most_n for task in tasks], dtype=float),
+            np.array([action.name == "pushes" for action in every[0].actions]),
+            bool(every[0].driving.any()),
+        )
+
+    def least_ratio(self, can: Floats) -> Floats:
+        """The least effort at each instant, `can` of shape (tasks, ..., instants, people, actions)."""
+
+        def wide(values: Floats) -> Floats:
+            return values.reshape(len(values), *(1,) * (can.ndim - 4), *values.shape[1:])
+
+        resistance, gain = wide(self.resistance), wide(self.gain)[..., None, :]
+        slip, unloading = wide(self.slip)[..., None, :], wide(self.unloading)[..., None, :]
+        ratio = least_ratio(resistance, gain, can, slip, wide(self.slip_margin_n), self.either_way, unloading)
+        if self.pushes.any():
+            pushed = np.sum((can * gain)[..., self.pushes], axis=(-2, -1))
+            pulled = np.sum((can * gain)[..., ~self.pushes], axis=(-2, -1))
+            ratio = short_of_rolling(ratio, resistance, pulled, pushed, wide(self.push_most_n[:, None]))
+        return np.where(np.isfinite(ratio), ratio, np.inf)
 
 
 def _share_short_of_rolling(
@@ -279,34 +351,60 @@ def team_effort_of(demand: Demand, left: int, right: int) -> tuple[float, bool]:
 
 def find_efforts(demands: Iterable[Demand]) -> None:
     """Find the effort of every team of several cases, all postures in one search; kept in the demands."""
-    new = [demand for demand in demands if "teams" not in demand.capacities]
-    sides = [_sides_up_to(demand) for demand in new]
-    every = [_bodies(there) for there in sides]
-    find_capacities([(demand, everybody.values()) for demand, everybody in zip(new, every, strict=True)])
-    for demand, there, everybody in zip(new, sides, every, strict=True):
-        demand.capacities["teams"] = _efforts_of_all(demand, there, list(everybody))
+    new: dict[_Staff, list[Demand]] = {}
+    for demand in demands:
+        if "teams" not in demand.capacities:
+            new.setdefault(_staff_of(demand), []).append(demand)
+    find_capacities([(demand, staff.bodies) for staff, some in new.items() for demand in some])
+    for staff, some in new.items():
+        found = iter(_of_all_teams([(demand, n) for demand in some for n in range(len(demand.tasks))], staff))
+        for demand in some:
+            demand.capacities["teams"] = _hardest(demand, staff, [next(found) for _ in demand.tasks])
 
 
-def _sides_up_to(demand: Demand) -> dict[Side, list[tuple[Person, ...]]]:
-    """Who stands on each side, by their number, up to the most."""
-    most = max(team_most(), demand.scenario.team.left, demand.scenario.team.right) + 1
-    return {side: [people_on_side(demand.scenario, side, n) for n in range(most)] for side in SIDES}
+@dataclass(frozen=True, slots=True, eq=False)
+class _Staff:
+    """Who may stand on the sides.
+
+    `bodies` are theirs, each once; `gives` is how much of each body a number of people on a side gives, shape (numbers,
+    bodies), by side and by whether they hold a limb of a patient who goes there.
+    """
+
+    bodies: tuple[Body, ...]
+    gives: Mapping[tuple[Side, bool], Floats]
+
+    @property
+    def most(self) -> int:
+        return len(self.gives["left", False])
 
 
-def _bodies(sides: dict[Side, list[tuple[Person, ...]]]) -> dict[Body, Person]:
-    """Everybody who may stand on a side, one of each body."""
-    return {body_of(p): p for some in sides.values() for people in some for p in people}
+def _staff_of(demand: Demand) -> _Staff:
+    team = demand.scenario.team
+    # where unstated people stand along a patient changes nothing of what they can do
+    return _staff_of_team(team, demand.scenario.patient.stature_m if team.members else 1.0)
 
 
-def _efforts_of_all(
-    demand: Demand, sides: dict[Side, list[tuple[Person, ...]]], bodies: list[Body]
+@lru_cache(maxsize=64)
+def _staff_of_team(team: Team, stature_m: float) -> _Staff:
+    most = max(team_most(), team.left, team.right) + 1
+    sides = {side: [people_of_team(team, side, n, stature_m) for n in range(most)] for side in SIDES}
+    bodies = list(dict.fromkeys(body_of(p) for some in sides.values() for people in some for p in people))
+    gives = {(side, held): np.zeros((most, len(bodies))) for side in SIDES for held in (False, True)}
+    for (side, held), parts in gives.items():
+        for n, people in enumerate(sides[side]):
+            some = _of_a_limb(people) if held else people
+            for person, part in zip(some, evenness(some, team.sharing, held), strict=True):
+                parts[n, bodies.index(body_of(person))] += part
+    return _Staff(tuple(bodies), gives)
+
+
+def _hardest(
+    demand: Demand, staff: _Staff, tasks: Sequence[tuple[Floats, NDArray[np.bool_]]]
 ) -> tuple[Floats, NDArray[np.bool_]]:
     """The effort of every team of up to the most on each side, and whether a limit says nothing of where hands are."""
-    most = len(sides["left"])
-    ratio, out = np.zeros((len(demand.tasks), most, most)), np.zeros((len(demand.tasks), most, most), dtype=bool)
-    for n in range(len(demand.tasks)):
-        ratio[n], out[n] = _of_all_teams(demand, n, sides, bodies)
-    worst, uncovered = np.zeros((most, most)), np.zeros((most, most), dtype=bool)
+    shape = len(tasks), staff.most, staff.most
+    ratio, out = (np.array([task[i] for task in tasks]).reshape(shape) for i in range(2))
+    worst, uncovered = np.zeros(shape[1:]), np.zeros(shape[1:], dtype=bool)
     for (_, ways), (effort, easiest) in zip(demand.moves, easiest_ways(demand, ratio), strict=True):
         np.maximum(worst, effort, out=worst)
         uncovered |= np.choose(easiest, [np.any(out[list(way)], axis=0) for way in ways])
@@ -343,61 +441,53 @@ def team_efforts(demand: Demand, people: Sequence[Person], on_left: NDArray[np.b
             can = (
                 can * (np.cumsum(there.any(axis=-1), axis=1) <= assumption("people_per_limb").typical)[:, None, :, None]
             )
-        found[n] = np.max(_least(task, can), axis=-1)
+        found[n] = np.max(_Worth.of([task]).least_ratio(can[None])[0], axis=-1)
     worst: Floats = np.max([effort for effort, _ in easiest_ways(demand, found)], axis=0, initial=0.0)
     return worst
 
 
-def _of_all_teams(
-    demand: Demand, number: int, sides: dict[Side, list[tuple[Person, ...]]], bodies: list[Body]
-) -> tuple[Floats, NDArray[np.bool_]]:
-    """The effort in one task of every team: people of one body and side stand together, what they can is added up."""
-    task, most = demand.tasks[number], len(sides["left"])
-    shape = most, most
+def _of_all_teams(asked: Sequence[tuple[Demand, int]], staff: _Staff) -> list[tuple[Floats, NDArray[np.bool_]]]:
+    """The effort of every team in each task of a demand, and what no limit covers; tasks that are alike together."""
+    found: dict[int, tuple[Floats, NDArray[np.bool_]]] = {}
+    for alike in _alike([demand.tasks[n] for demand, n in asked], staff.most**2):
+        found |= zip(alike, _of_all_teams_alike([asked[k] for k in alike], staff), strict=True)
+    return [found[k] for k in range(len(asked))]
+
+
+def _of_all_teams_alike(
+    asked: Sequence[tuple[Demand, int]], staff: _Staff
+) -> Iterable[tuple[Floats, NDArray[np.bool_]]]:
+    """The same of tasks that are alike: people of one body and side stand together, what they can is added up."""
+    tasks = [demand.tasks[n] for demand, n in asked]
+    task, shape = tasks[0], (staff.most, staff.most)
     if task.group == "airway":
-        share = share_task(demand, number, at_the_head(demand.scenario))
-        return np.full(shape, share.worst), np.full(shape, share.uncovered and not share.worst < np.inf)
-    held = task.group == "limb"
+        leads = share_tasks([(demand, n, at_the_head(demand.scenario)) for demand, n in asked])
+        return [
+            (np.full(shape, lead.worst), np.full(shape, lead.uncovered and not lead.worst < np.inf)) for lead in leads
+        ]
+    tables = [[demand.capacities[(n, body, "policy")] for body in staff.bodies] for demand, n in asked]
+    every = np.array([[force for force, _ in bodies] for bodies in tables])
+    outside = np.array([[out for _, out in bodies] for bodies in tables])
     together, unlike = [], []
     for side in SIDES:
         own = np.array([task.side_of(action) == side for action in task.instants.actions])
-        tables = [demand.capacities[(number, body, "policy")] for body in bodies]
-        gives = np.zeros((most, len(bodies)))
-        for n, people in enumerate(sides[side]):
-            some = people_for(task, {side: people, other_side(side): ()}, ()) if held else people
-            for person, part in zip(some, evenness(some, demand.scenario.team.sharing, held), strict=True):
-                gives[n, bodies.index(body_of(person))] += part
-        force = np.stack([force for force, _ in tables]) * own
-        together.append(gives[:, None, :, None] * np.moveaxis(force, 0, 1))
-        flags = np.array([bool((out & own).any()) for _, out in tables])
-        unlike.append(np.any((gives > 0.0) & flags, axis=1))
-    whole = most, most, *together[0].shape[1:]
-    left, right = np.broadcast_to(together[0][:, None], whole), np.broadcast_to(together[1][None, :], whole)
+        held = task.group == "limb"
+        gives = staff.gives[side, held] * float(not held or side == task.towards)
+        together.append(gives[:, None, :, None] * np.moveaxis(every * own, 1, 2)[:, None])
+        flags = (outside & own).any(axis=(2, 3))
+        unlike.append(np.any((gives > 0.0) & flags[:, None], axis=-1))
+    whole = len(tasks), *shape, *together[0].shape[2:]
+    left, right = np.broadcast_to(together[0][:, :, None], whole), np.broadcast_to(together[1][:, None, :], whole)
     can = np.concatenate([left, right], axis=-2)
-    can = can[..., can.any(axis=(0, 1, 2, 4)), :] if can.any() else can[..., :1, :]
-    ratio = np.max(_least(task, can), axis=-1)
-    uncovered = (unlike[0][:, None] | unlike[1][None, :]) & ~(ratio < np.inf)
-    return ratio, uncovered
-
-
-def _least(task: TeamTask, can: Floats) -> Floats:
-    """The least effort at each instant, `can` of shape (..., instants, people, actions)."""
-    at = task.instants
-    gain, slip, unloading = _worth(task)
-    ratio = least_ratio(
-        at.resistance, gain, can, slip, at.slip_margin_n, bool(at.driving.any()), unloading
-    )  # fmt: skip
-    pushes, most = np.array([a.name == "pushes" for a in at.actions]), float(task.push_most_n)
-    if pushes.any() and np.isfinite(most):
-        pushed = np.sum((can * gain)[..., pushes], axis=(-2, -1))
-        pulled = np.sum((can * gain)[..., ~pushes], axis=(-2, -1))
-        ratio = short_of_rolling(ratio, at.resistance, pulled, pushed, most)
-    return np.where(np.isfinite(ratio), ratio, np.inf)
+    can = can[..., can.any(axis=(0, 1, 2, 3, 5)), :] if can.any() else can[..., :1, :]
+    ratio = np.max(_Worth.of(tasks).least_ratio(can), axis=-1)
+    uncovered = (unlike[0][:, :, None] | unlike[1][:, None, :]) & ~(ratio < np.inf)
+    return zip(ratio, uncovered, strict=True)
 
 
 def find_hold_without_one(demands: Iterable[Demand]) -> None:
     """Find what people can manage within the upper limits in several cases, all postures in one search."""
-    find_capacities([(demand, _bodies(_sides_up_to(demand)).values()) for demand in demands], "upper limits")
+    find_capacities([(demand, _staff_of(demand).bodies) for demand in demands], "upper limits")
 
 
 def holds_without_one(demand: Demand, left: int, right: int) -> bool:
@@ -418,7 +508,7 @@ def holds_without_one(demand: Demand, left: int, right: int) -> bool:
     for n in falling:
         task = demand.tasks[n]
         can, _ = capacity_tables(demand, n, everybody, "upper limits")
-        ratio = _least(task, (stays * spread)[:, None, :, None] * can)
+        ratio = _Worth.of([task]).least_ratio(((stays * spread)[:, None, :, None] * can)[None])[0]
         falls = np.broadcast_to(task.instants.driving if task.hold_s <= 0 else True, ratio.shape)
         if np.any(ratio[falls] > 1.0):
             return False

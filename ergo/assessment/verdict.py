@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 from typing import Any
 
 import numpy as np
@@ -14,7 +13,7 @@ from ergo.assessment.demand import Demand, easiest_ways, refusal_sentences
 from ergo.assessment.load import PersonLoad, bodies_of_many, load_of
 from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
 from ergo.assessment.team import Person, Role, at_the_head, lacks_airway_lead, roles_of
-from ergo.assessment.team_share import TaskShare, find_capacities, group, people_for, share_task_of_teams
+from ergo.assessment.team_share import TaskShare, find_capacities, group, people_for, share_tasks
 from ergo.handlers.team_effort import FULL_EFFORT
 from ergo.inputs.scenario import SIDES, Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
@@ -227,15 +226,16 @@ class _Staffed:
 
 def _shares(staffed: Sequence[_Staffed]) -> list[list[TaskShare]]:
     """How each team shares each task of its case."""
-    shared: list[list[TaskShare]] = [[] for _ in staffed]
-    for _, same in groupby(range(len(staffed)), key=lambda k: id(staffed[k].demand)):
-        teams = list(same)
-        demand = staffed[teams[0]].demand
-        for n, task in enumerate(demand.tasks):
-            people = [people_for(task, staffed[k].sides, staffed[k].lead) for k in teams]
-            for k, share in zip(teams, share_task_of_teams(demand, n, people), strict=True):
-                shared[k].append(share)
-    return shared
+    found = iter(
+        share_tasks(
+            [
+                (one.demand, n, people_for(task, one.sides, one.lead))
+                for one in staffed
+                for n, task in enumerate(one.demand.tasks)
+            ]
+        )
+    )
+    return [[next(found) for _ in one.demand.tasks] for one in staffed]
 
 
 def _assessment(

@@ -220,7 +220,7 @@ def _of_members(demand: Demand, drawn: Drawn, members: list[Member], asked: floa
 
 def _places(scenario: Scenario) -> tuple[Place, ...]:
     """Each person of the shift in the order in which they are stated."""
-    letters = letters_of(scenario)
+    letters = letters_of(scenario.team)
     at = {
         person.letter: person.position_m
         for side in SIDES

@@ -152,7 +152,7 @@ def _table(case: Scenario, units: Units) -> None:
         st.session_state[_SHOWN] = shown
     kinds = {"place": "Int64", "who": "object", "size": "object", "sex": "object", "stature": "float", "mass": "float",
              "may do": "object", "lifts": "float", "until": "object", "stands": "object"}  # fmt: skip
-    base = pd.DataFrame(rows_of(shown.members, letters_of(case)[: len(shown.members)], units), columns=list(kinds))
+    base = pd.DataFrame(rows_of(shown.members, letters_of(case.team)[: len(shown.members)], units), columns=list(kinds))
     base = base.astype({name: kind for name, kind in kinds.items() if kind != "object"})
     base["until"] = pd.to_datetime(base["until"])
     edited = st.data_editor(
