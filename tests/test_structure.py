@@ -200,6 +200,7 @@ def test_a_range_is_in_order_and_has_a_unit():
 ORDER = (
     "errors",
     "units",
+    "remembered",
     "evidence",
     "inputs",
     "mechanics",

@@ -18,6 +18,7 @@ from ergo.inputs.scenario import Protect, Scenario, Technique
 from ergo.limits.policy import POLICIES
 from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable
 from ergo.limits.values import ValueOf, arms_extended_force, endurance_s, figure, guideline, strength_that_most_have
+from ergo.remembered import remembered
 from ergo.units import G
 
 __all__ = ["Capacity", "Hands", "capacities", "capacities_by_back_arm", "force_limit", "person_condition"]
@@ -103,13 +104,8 @@ def _remembered(
         if id(scenario) not in rules:
             rules[id(scenario)] = (*_rules(scenario), against, back_arms, rounds)
         keys.append((hands, rules[id(scenario)]))
-    unlike = {key: ask for key, ask in zip(keys, asked, strict=True) if key not in _KNOWN}
-    if unlike:
-        if len(_KNOWN) + len(unlike) > _MOST_KNOWN:
-            _KNOWN.clear()
-            unlike = dict(zip(keys, asked, strict=True))
-        _KNOWN.update(zip(unlike, _found(list(unlike.values()), against, back_arms, rounds), strict=True))
-    return [_KNOWN[key] for key in keys]
+    pairs = zip(keys, asked, strict=True)
+    return remembered(_KNOWN, pairs, lambda some: _found(some, against, back_arms, rounds), _MOST_KNOWN)
 
 
 def _rules(scenario: Scenario) -> tuple[object, ...]:

@@ -16,6 +16,7 @@ from ergo.handlers.strength import shoulder_action, strength
 from ergo.inputs.scenario import Scenario, Sex, Technique
 from ergo.mechanics.demand import Effort
 from ergo.mechanics.hand_actions import ActionName
+from ergo.remembered import remembered
 
 __all__ = [
     "BodyLoad",
@@ -121,16 +122,9 @@ _MOST_KNOWN = 20_000  # of about a kilobyte; then they start anew
 
 def bodies_of_many(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
     """Return the same for rows of several cases; a body that was found before is remembered."""
-    keys = [_key(case, row, how) for case, row, how in zip(cases, rows, techniques, strict=True)]
-    unlike = {key: i for i, key in enumerate(keys) if key not in _KNOWN}
-    if unlike:
-        if len(_KNOWN) + len(unlike) > _MOST_KNOWN:
-            _KNOWN.clear()
-            unlike = {key: i for i, key in enumerate(keys)}
-        at = list(unlike.values())
-        found = _searched([cases[i] for i in at], [rows[i] for i in at], [techniques[i] for i in at])
-        _KNOWN.update(zip(unlike, found, strict=True))
-    return [_KNOWN[key] for key in keys]
+    asked = list(zip(cases, rows, techniques, strict=True))
+    keys = [_key(*one) for one in asked]
+    return remembered(_KNOWN, zip(keys, asked, strict=True), _searched, _MOST_KNOWN)
 
 
 def _key(case: Scenario, row: Row, technique: Technique) -> tuple[object, ...]:
@@ -142,7 +136,8 @@ def _key(case: Scenario, row: Row, technique: Technique) -> tuple[object, ...]:
     return person.sex, person.stature_m, person.mass_kg, fraction, *map(float, numbers), *hands, *bed
 
 
-def _searched(cases: Sequence[Scenario], rows: Sequence[Row], techniques: Sequence[Technique]) -> list[BodyLoad]:
+def _searched(asked: Sequence[tuple[Scenario, Row, Technique]]) -> list[BodyLoad]:
+    cases, rows, techniques = zip(*asked, strict=True)
     beds = [case.bed.height_m for case in cases]
     handling = [case.handling for case in cases]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -85,6 +86,7 @@ class Body:
         Mean cross-section for rolling.
     half_breadth : ndarray [m]
         Half of the widest trunk section: how much bed the patient takes.
+    stature_m : ndarray [m]
     sources : tuple of str
     """
 
@@ -92,8 +94,20 @@ class Body:
     position_m: Floats
     outline: Outline
     half_breadth: Floats
-    stature_m: float
+    stature_m: Floats
     sources: tuple[str, ...]
+
+    def each(self) -> list[Body]:
+        """Return the bodies of many patients one by one."""
+        outlines = (
+            Outline(a, b, n, self.outline.weight)
+            for a, b, n in zip(self.outline.a, self.outline.b, self.outline.n, strict=True)
+        )
+        rows = zip(self.mass_kg, self.position_m, outlines, self.half_breadth, self.stature_m, strict=True)
+        return [
+            Body(mass, position, outline, np.asarray(half), stature, self.sources)
+            for mass, position, outline, half, stature in rows
+        ]
 
 
 def segment_fractions(sex: str) -> Floats:
@@ -199,26 +213,30 @@ def _exponents(sex: str, half_breadth: Floats, half_depth: Floats) -> Floats:
 def build_body(
     sex: str,
     mass_kg: ArrayLike,
-    stature_m: float,
+    stature_m: ArrayLike,
     *,
-    measured: dict[str, tuple[float | None, float | None]] | None = None,
+    measured: Mapping[str, tuple[ArrayLike | None, ArrayLike | None]] | None = None,
     breadth_scale: ArrayLike = 1.0,
     depth_scale: ArrayLike = 1.0,
 ) -> Body:
     """Return the body of a patient from sex, mass and stature, and from breadths where they were measured.
 
+    Of many patients of one sex with arrays; a breadth that is not a number was not measured.
+
     >>> body = build_body("M", 80.0, 1.75)
     >>> round(float(body.mass_kg.sum()), 9), round(float(body.outline.height(0.0)), 3)
     (80.0, 0.119)
     """
-    mass, wider, deeper = (np.asarray(v, dtype=float) for v in (mass_kg, breadth_scale, depth_scale))
-    sections = breadths(sex, mass, stature_m)
+    mass, stature, wider, deeper = (
+        np.asarray(v, dtype=float) for v in (mass_kg, stature_m, breadth_scale, depth_scale)
+    )
+    sections = breadths(sex, mass, stature)
     share = segment_fractions(sex)
     a, b, weight = [], [], []
     for level in LEVELS:
-        own_breadth, own_depth = (measured or {}).get(level, (None, None))
-        breadth = sections[level][0] * wider if own_breadth is None else np.asarray(own_breadth)
-        depth = sections[level][1] * deeper if own_depth is None else np.asarray(own_depth)
+        own = (np.asarray(v, dtype=float) for v in (measured or {}).get(level, (None, None)))
+        drawn = sections[level][0] * wider, sections[level][1] * deeper
+        breadth, depth = (np.where(np.isnan(o), d, o) for o, d in zip(own, drawn, strict=True))
         a.append(breadth / 2.0)
         b.append(depth / 2.0)
         weight.append(sum(f for s, f in zip(SEGMENTS, share, strict=True) if _RIDES_ON[s] == level))
@@ -226,10 +244,10 @@ def build_body(
     across, deep = both[..., : len(LEVELS)], both[..., len(LEVELS) :]
     return Body(
         mass_kg=mass[..., None] * share,
-        position_m=_along(sex) * stature_m,
+        position_m=_along(sex) * stature[..., None],
         outline=Outline(across, deep, _exponents(sex, across, deep), np.array(weight)),
         half_breadth=np.max(across, axis=-1),
-        stature_m=stature_m,
+        stature_m=stature,
         sources=("deleva_1996", "drillis_contini_1966", "gordon_2014", "nhanes_2015_16"),
     )
 

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import Literal
+from functools import partial
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ergo.evidence import assumption, row
-from ergo.inputs.scenario import OwnAid, Patient, Scenario, has_airway_lead, has_tube_holder
-from ergo.mechanics.body import REGION, SEGMENTS, Body, build_body, limbs_laid_over
+from ergo.inputs.scenario import OwnAid, Patient, Scenario, Sex, has_airway_lead, has_tube_holder
+from ergo.mechanics.body import LEVELS, REGION, SEGMENTS, Body, build_body, limbs_laid_over
 from ergo.mechanics.friction import Aid, Contact, along_last_axis, find_aid, skin_on_linen
-from ergo.mechanics.mattress import Mattress, mattress_range, mattress_under
+from ergo.mechanics.mattress import Mattress, find_on_back, mattress_range, mattress_under
 from ergo.mechanics.sliding import usual_slide_time
+from ergo.remembered import remembered
 
-__all__ = ["Case", "aid_of", "build_case", "mattress_of", "turns_over"]
+__all__ = ["Case", "aid_of", "build_case", "find_lying", "mattress_of", "turns_over"]
 
 Floats = NDArray[np.float64]
 
@@ -125,7 +126,8 @@ def build_case(scenario: Scenario, draws: Mapping[str, ArrayLike] | None = None)
         return np.asarray(draws.get(name, typical), dtype=float)
 
     drawn = "breadth_scale" in draws or "depth_scale" in draws
-    body = _body(patient, value("breadth_scale", 1.0), value("depth_scale", 1.0)) if drawn else _typical_body(patient)
+    scales = value("breadth_scale", 1.0), value("depth_scale", 1.0)
+    body = _body(patient.sex, partial(getattr, patient), *scales) if drawn else _lying([scenario])[0].body
     stack = [value(f"mu_{i}", contact.mu) for i, contact in enumerate(aid.contacts)]
     stated_gap, overhang, time = handling.grip_gap_m, handling.overhang_m, handling.slide_time_s
     shoulder = float(row("stature_fractions", item="shoulder height")["fraction_of_stature"])
@@ -174,37 +176,68 @@ def mattress_of(scenario: Scenario, draws: Mapping[str, ArrayLike]) -> Mattress:
     >>> mattress_of(examples.boost(bed={"immersion_m": 0.0}), {}).gives
     False
     """
-    bed, patient = scenario.bed, scenario.patient
-    stated, loss = bed.immersion_m, mattress_range(bed.mattress, "loss").typical
-    sink = mattress_range(bed.mattress, "immersion").typical if stated is None else stated
+    patient, (sink, loss) = scenario.patient, _gives(scenario)
     if "immersion_m" not in draws and "mattress_loss" not in draws:
-        return _typical_mattress(patient.mass_kg, patient.stature_m, sink, loss)
+        return _lying([scenario])[0].mattress
     drawn = draws.get("immersion_m", sink), draws.get("mattress_loss", loss)
     return mattress_under(patient.mass_kg, patient.stature_m, *drawn)
 
 
-@lru_cache(maxsize=256)
-def _typical_mattress(mass_kg: float, stature_m: float, immersion_m: float, loss: float) -> Mattress:
-    """Remembered, because what is found on a mattress is remembered by it."""
-    return mattress_under(mass_kg, stature_m, immersion_m, loss)
+def _gives(scenario: Scenario) -> tuple[float, float]:
+    """Immersion of the reference patient into the scenario's mattress [m], and what it loses."""
+    bed = scenario.bed
+    stated, loss = bed.immersion_m, mattress_range(bed.mattress, "loss").typical
+    return mattress_range(bed.mattress, "immersion").typical if stated is None else stated, loss
 
 
-def _body(patient: Patient, breadth_scale: ArrayLike, depth_scale: ArrayLike) -> Body:
+def find_lying(scenarios: Iterable[Scenario]) -> None:
+    """Find the bodies of many patients, and how their mattresses bear them on the back, all together."""
+    lying = _lying(list(scenarios))
+    find_on_back([(one.body.outline, one.mattress) for one in lying])
+
+
+class _Lying(NamedTuple):
+    """A patient's body, and the mattress under it."""
+
+    body: Body
+    mattress: Mattress
+
+
+_KNOWN: dict[tuple[Patient, float, float], _Lying] = {}  # neither aid, procedure nor team changes it
+_MOST_KNOWN = 1024  # of about five kilobytes
+
+
+def _lying(scenarios: Sequence[Scenario]) -> list[_Lying]:
+    asked = [(scenario.patient, *_gives(scenario)) for scenario in scenarios]
+    return remembered(_KNOWN, zip(asked, asked, strict=True), _found_lying, _MOST_KNOWN)
+
+
+def _found_lying(asked: Sequence[tuple[Patient, float, float]]) -> list[_Lying]:
+    patients, sink, loss = zip(*asked, strict=True)
+    masses, statures = (np.array([getattr(p, name) for p in patients]) for name in ("mass_kg", "stature_m"))
+    under = mattress_under(masses, statures, sink, loss)
+    bodies: dict[int, Body] = {}
+    for sex in {p.sex for p in patients}:
+        same = [k for k, p in enumerate(patients) if p.sex == sex]
+        bodies |= zip(same, _body(sex, partial(_told, [patients[k] for k in same])).each(), strict=True)
+    return [
+        _Lying(bodies[k], Mattress(np.asarray(pressed), np.asarray(lost)))
+        for k, (pressed, lost) in enumerate(zip(under.pressed_m2, under.loss, strict=True))
+    ]
+
+
+def _told(patients: Sequence[Patient], name: str) -> Floats:
+    """What is stated of each patient; not a number where nothing is."""
+    return np.array([getattr(p, name) for p in patients], dtype=float)
+
+
+def _body(sex: Sex, told: Callable[[str], Any], breadth_scale: ArrayLike = 1.0, depth_scale: ArrayLike = 1.0) -> Body:
+    """The body of one patient, or of many of one sex, of whom this is told."""
     return build_body(
-        patient.sex,
-        patient.mass_kg,
-        patient.stature_m,
-        measured={
-            "chest": (patient.chest_breadth_m, patient.chest_depth_m),
-            "waist": (patient.waist_breadth_m, patient.waist_depth_m),
-            "hip": (patient.hip_breadth_m, patient.hip_depth_m),
-        },
+        sex,
+        told("mass_kg"),
+        told("stature_m"),
+        measured={level: (told(f"{level}_breadth_m"), told(f"{level}_depth_m")) for level in LEVELS},
         breadth_scale=breadth_scale,
         depth_scale=depth_scale,
     )
-
-
-@lru_cache(maxsize=1024)
-def _typical_body(patient: Patient) -> Body:
-    """Remembered: neither aid, procedure nor team changes a patient's body."""
-    return _body(patient, 1.0, 1.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -88,6 +89,7 @@ def _ends(entry: Row, column: str) -> tuple[float, float, float]:
     return float(entry[f"{column}_low"]), float(entry[f"{column}_typical"]), float(entry[f"{column}_high"])
 
 
+@cache
 def registry() -> dict[str, Aid]:
     """Return every aid by its name.
 

@@ -8,6 +8,7 @@ rolling or sliding body is not all given back behind it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Literal
@@ -19,11 +20,13 @@ from ergo.errors import checked_numbers
 from ergo.evidence import Range, assumption, row
 from ergo.mechanics.body import build_body
 from ergo.mechanics.cross_section import Outline
+from ergo.remembered import remembered
 
 __all__ = [
     "HARD_SURFACE",
     "Mattress",
     "MattressSupport",
+    "find_on_back",
     "hollow_drag",
     "mattress_range",
     "mattress_support",
@@ -199,9 +202,9 @@ def mattress_under(mass_kg: ArrayLike, stature_m: ArrayLike, immersion_m: ArrayL
     """
     outline, mass, stature = _reference()
     immersion = np.asarray(immersion_m, dtype=float)
-    of_reference = (
-        np.interp(immersion, *_reference_areas()) if immersion.size > _MANY else pressed_area(outline, immersion)
-    )
+    unlike, which = np.unique(immersion, return_inverse=True)
+    areas = np.interp(unlike, *_reference_areas()) if unlike.size > _MANY else pressed_area(outline, unlike)
+    of_reference = areas[which].reshape(immersion.shape)
     area = of_reference * np.asarray(mass_kg) / mass * stature / np.asarray(stature_m)
     return Mattress(np.asarray(area), np.asarray(loss, dtype=float))
 
@@ -412,12 +415,13 @@ def hollow_drag(outline: Outline, mattress: Mattress, length_m: ArrayLike | None
     pressed = np.asarray(mattress.pressed_m2, dtype=float)
     if not mattress.gives:
         return np.asarray(0.0 * pressed * mattress.loss)
-    if outline.a.ndim == 1:
+    if outline.a.ndim == 1 and pressed.ndim == 0:
+        sink, mean = find_on_back([(outline, mattress)])[0]
+    elif outline.a.ndim == 1 and pressed.size > 1:
         areas, sinks, means = _flat(outline)
         sink, mean = np.interp(pressed, areas, sinks), np.interp(pressed, areas, means)
     else:
-        flat = rolled_support(outline, mattress, np.zeros(1))
-        sink, mean = flat.sink_m[..., 0], (flat.friction_depth_m - flat.centre_height_m)[..., 0]
+        sink, mean = _on_back(outline, pressed)
     if length_m is None:
         return np.asarray(0.5 * mattress.loss * sink**2 / np.where(pressed > 0.0, pressed, 1.0))
     return np.asarray(0.5 * mattress.loss * mean / np.asarray(length_m, dtype=float))
@@ -427,5 +431,37 @@ def hollow_drag(outline: Outline, mattress: Mattress, length_m: ArrayLike | None
 def _flat(outline: Outline) -> tuple[Floats, Floats, Floats]:
     """Of an outline on its back: pressed-in areas, how far it sinks, and the mean depth of what presses."""
     areas = float(pressed_area(outline, outline.height(0.0))) * np.linspace(0.0, 1.0, 65) ** 2
-    at = outline_support(outline, areas, np.zeros(1))
-    return areas, at.sink_m[:, 0], (at.friction_depth_m - at.centre_height_m)[:, 0]
+    return areas, *_on_back(outline, areas)
+
+
+def _on_back(outline: Outline, pressed_m2: Floats) -> tuple[Floats, Floats]:
+    """How far an outline sinks on its back, and the mean depth of what presses."""
+    at = outline_support(outline, pressed_m2, np.zeros(1))
+    return at.sink_m[..., 0], (at.friction_depth_m - at.centre_height_m)[..., 0]
+
+
+_KNOWN: dict[tuple[Outline, Mattress], tuple[Floats, Floats]] = {}
+_MOST_KNOWN = 1024
+
+
+def find_on_back(asked: Sequence[tuple[Outline, Mattress]]) -> list[tuple[Floats, Floats]]:
+    """Return how far each of many outlines sinks into its own mattress [m], and the mean depth of what presses [m].
+
+    >>> outline, mattress = Outline.single(0.18, 0.12, 2.7), Mattress(np.asarray(0.008), np.asarray(0.3))
+    >>> [round(float(depth), 3) for depth in find_on_back([(outline, mattress)])[0]]
+    [0.035, 0.03]
+    """
+    return remembered(_KNOWN, zip(asked, asked, strict=True), _found_on_back, _MOST_KNOWN)
+
+
+def _found_on_back(asked: Sequence[tuple[Outline, Mattress]]) -> list[tuple[Floats, Floats]]:
+    found: dict[int, tuple[Floats, Floats]] = {}
+    weights = [outline.weight.tobytes() for outline, _ in asked]
+    for weight in set(weights):
+        same = [k for k, other in enumerate(weights) if other == weight]
+        a, b, n = (np.array([getattr(asked[k][0], name) for k in same]) for name in ("a", "b", "n"))
+        pressed = np.array([float(asked[k][1].pressed_m2) for k in same])
+        found |= zip(
+            same, zip(*_on_back(Outline(a, b, n, asked[same[0]][0].weight), pressed), strict=True), strict=True
+        )
+    return [found[k] for k in range(len(asked))]

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any, get_args
+from typing import TYPE_CHECKING, Any, TypeVar, get_args
 
 from pydantic import BaseModel
 
@@ -16,6 +16,7 @@ from ergo.assessment.verdict import judge_teams
 from ergo.errors import Fault, InputError, probability_faults
 from ergo.inputs.scenario import Scenario, parse_scenario
 from ergo.limits.guidance import guidance_of
+from ergo.mechanics.case import find_lying
 from ergo.teams.sentences import why_words
 from ergo.teams.team_search import SmallTeam, smallest_teams_of
 
@@ -30,6 +31,7 @@ _TOGETHER = 250  # rows at a time: enough to share a search, few enough to show 
 _DRAWN_TOGETHER = 50  # rows whose tables are solved at a time: those a second share a search, progress still shows
 
 Progress = Callable[[float], object]
+Made = TypeVar("Made")
 
 
 @cache
@@ -205,16 +207,16 @@ def _answered(
     answers: list[dict[str, Any]] = []
     for start in range(0, len(frame), together):
         part: list[dict[str, Any]] = []
-        cases = []
+        parsed, cases = [], []
         for row in range(start, min(start + together, len(frame))):
-            try:
-                stated = _stated(fields, [column[row] for column in columns], team_is_used)
-                demand = demand_of(parse_scenario(stated))
-            except InputError as error:
-                part.append({"fault": "; ".join(map(str, error.faults))})
-            else:
-                cases.append(_Case(row - start, demand))
-                part.append({})
+            stated = _stated(fields, [column[row] for column in columns], team_is_used)
+            parsed.append(_or_fault(parse_scenario, stated))
+        find_lying(one for one in parsed if isinstance(one, Scenario))
+        for row, one in enumerate(parsed):
+            demand = _or_fault(demand_of, one) if isinstance(one, Scenario) else one
+            if isinstance(demand, Demand):
+                cases.append(_Case(row, demand))
+            part.append({} if isinstance(demand, Demand) else {"fault": demand})
         for case, answer in zip(cases, rows_of(cases), strict=True):
             part[case.row] = {**answer, "fault": ""}
         answers += part
@@ -222,6 +224,14 @@ def _answered(
             progress(len(answers) / len(frame))
     kinds = {name: object if kind == "str" else kind for name, kind in types.items()}
     return pd.DataFrame(answers, index=frame.index, columns=list(types)).astype(kinds)
+
+
+def _or_fault(make: Callable[[Any], Made], given: Any) -> Made | str:
+    """What is made of something, or what is wrong with it."""
+    try:
+        return make(given)
+    except InputError as error:
+        return "; ".join(map(str, error.faults))
 
 
 def _row(result: Assessment, why: str) -> dict[str, Any]:

@@ -131,7 +131,8 @@ def _landmarks(stature_m: float) -> dict[str, float]:
 def _silhouette(demand: Demand, head: float, middle: float, across: float) -> list[Point]:
     """The patient's outline from above; breadths at chest, waist and hip are the body's, the rest is only drawn."""
     body = demand.case.body
-    mark = _landmarks(body.stature_m)
+    tall = float(body.stature_m)
+    mark = _landmarks(tall)
     chest, waist, hip = (float(a) * across for a in np.ravel(body.outline.a)[:3])
     skull, shoulder, seat, knee, ankle = 0.08, mark["shoulder"], mark["hip"], mark["knee"], mark["ankle"]
     profile = [
@@ -147,7 +148,7 @@ def _silhouette(demand: Demand, head: float, middle: float, across: float) -> li
         (seat + 0.1, hip * 0.97),
         (knee, hip * 0.62),
         (ankle, hip * 0.42),
-        (body.stature_m, hip * 0.36),
+        (tall, hip * 0.36),
     ]
     upper = [(head + x, middle + y) for x, y in profile]
     lower = [(head + x, middle - y) for x, y in reversed(profile)]
@@ -157,14 +158,15 @@ def _silhouette(demand: Demand, head: float, middle: float, across: float) -> li
 def _layers(demand: Demand, head: float, middle: float) -> Iterable[Item]:
     """The aid under the patient, over the regions that it covers."""
     aid, body = demand.case.aid, demand.case.body
-    mark = _landmarks(body.stature_m)
+    tall = float(body.stature_m)
+    mark = _landmarks(tall)
     ends = {
         "head": (0.0, mark["shoulder"]),
         "trunk": (mark["shoulder"], mark["hip"]),
         "arms": (mark["shoulder"], mark["hip"]),
         "thighs": (mark["hip"], mark["knee"]),
         "shanks": (mark["knee"], mark["ankle"]),
-        "feet": (mark["ankle"], body.stature_m),
+        "feet": (mark["ankle"], tall),
     }
     if aid.name == "no aid" or not aid.covers:
         return
@@ -188,7 +190,7 @@ def _equipment(demand: Demand, half: float) -> Iterable[Item]:
 
 
 def _motion(demand: Demand, move: PlannedMove, head: float, start: float, end: float) -> Iterable[Item]:
-    middle = head + demand.case.body.stature_m * 0.5
+    middle = head + float(demand.case.body.stature_m) * 0.5
     if move.kind == "boost":
         ghost = _silhouette(demand, head - move.distance_m, start, 1.0)
         yield Line([*ghost, ghost[0]], "quiet", 2.0, dash=True)
