@@ -97,10 +97,7 @@ def _ways(
 def _asks(task: TeamTask) -> tuple[object, ...]:
     """All that a task asks of a team."""
     at = task.instants
-    told = (
-        (a.name, a.side, *(np.broadcast_to(v, at.resistance.shape).tobytes() for v in (a.gain, a.slip, a.reach_m)))
-        for a in at.actions
-    )
+    told = ((a.name, a.side, *(v.tobytes() for v in (a.gain, a.slip, a.reach_m))) for a in at.actions)
     return task.group, task.part, task.towards, task.hold_s, at.angle.tobytes(), at.resistance.tobytes(), *told
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 from ergo.assessment.demand import Demand, largest_team
@@ -25,11 +27,16 @@ def possible_teams(demand: Demand) -> list[tuple[int, int]]:
     most = largest_team(demand)
     high = [n if side in useful else 0 for side, n in zip(SIDES, most, strict=True)]
     low = [min(1, n) if side in needed else 0 for side, n in zip(SIDES, most, strict=True)]
-    near = 0 if demand.direction.receiving == "left" else 1
+    return list(_in_order(tuple(low), tuple(high), 0 if demand.direction.receiving == "left" else 1))
+
+
+@cache
+def _in_order(low: tuple[int, ...], high: tuple[int, ...], near: int) -> tuple[tuple[int, int], ...]:
+    """The teams with at least and at most so many people on the left and on the right; `near` is the near side."""
     teams = [
         (left, right) for left in range(low[0], high[0] + 1) for right in range(low[1], high[1] + 1) if left + right
     ]
-    return sorted(teams, key=lambda team: (sum(team), abs(team[0] - team[1]), team[near]))
+    return tuple(sorted(teams, key=lambda team: (sum(team), abs(team[0] - team[1]), team[near])))
 
 
 def why_no_team_is_possible(demand: Demand) -> str:

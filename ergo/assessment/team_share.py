@@ -98,12 +98,12 @@ def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: A
     """
     wanted: dict[tuple[int, tuple[object, ...]], tuple[Demand, TeamTask, Person, list[tuple[int, int]]]] = {}
     for demand, people in asked:
-        lead = airway_lead(demand.scenario)
         bodies = {body_of(person): person for person in people}
         for number, task in enumerate(demand.tasks):
             if against == "upper limits" and not task.falls:
                 continue
-            doing = {body_of(lead): lead} if task.group == "airway" else bodies
+            lead = [airway_lead(demand.scenario)] if task.group == "airway" else ()
+            doing = {body_of(person): person for person in lead} or bodies
             keys = {(number, body, against): person for body, person in doing.items()}
             if new := {key: person for key, person in keys.items() if key not in demand.capacities}:
                 places = _places(task)
@@ -291,8 +291,7 @@ class _Worth:
         every = [task.instants for task in tasks]
 
         def of_actions(values: Callable[[HandAction], Floats]) -> Floats:
-            told = [[np.broadcast_to(values(a), at.resistance.shape) for a in at.actions] for at in every]
-            return np.moveaxis(np.array(told), 1, -1)
+            return np.moveaxis(np.array([[values(action) for action in at.actions] for at in every]), 1, -1)
 
         return cls(
             np.array([at.resistance for at in every]),
@@ -344,7 +343,8 @@ def team_effort_of(demand: Demand, left: int, right: int) -> tuple[float, bool]:
     >>> team_effort_of(demand, 2, 2)[0] < team_effort_of(demand, 1, 1)[0]
     True
     """
-    find_efforts([demand])
+    if "teams" not in demand.capacities:
+        find_efforts([demand])
     ratio, uncovered = demand.capacities["teams"]
     return float(ratio[left, right]), bool(uncovered[left, right])
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ergo.assessment.check import NEGLIGIBLE_N, LimitCheck, worse, worst_checks
 from ergo.assessment.demand import Demand, easiest_ways, refusal_sentences
@@ -275,9 +276,8 @@ def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, floa
     """Yield each action of each side at the instant where it is hardest: the whole, and who does which part of it."""
     task, at = share.task, share.task.instants
 
-    def value(values: Any, j: int) -> float:
-        flat = np.ravel(values)
-        return float(flat[j if flat.size > 1 else 0])
+    def value(values: NDArray[Any], j: int) -> float:
+        return float(values.item(j if values.size > 1 else 0))
 
     for k, action in enumerate(at.actions):
         side = "airway" if task.group == "airway" else task.side_of(action)

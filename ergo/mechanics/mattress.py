@@ -177,6 +177,7 @@ def mattress_support(
     return outline_support(outline, pressed_area(outline, immersion), angles)
 
 
+@cache
 def mattress_range(kind: str, quantity: Literal["immersion", "loss"]) -> Range:
     """Return low, typical and high of a kind of mattress: its `immersion` at the reference patient [m], or its `loss`.
 

@@ -126,12 +126,10 @@ def plan_moves(scenario: Scenario, case: Case) -> tuple[PlannedMove, ...]:
             _side_turn(towards, 0.0, _assisted(scenario)),
             _slide("centring", other_side(towards), slide, -slide, "the roll carried the patient off the middle"),
         )
-    kinds: dict[str, Move] = {
-        "boost": Move(kind="boost"),
-        "slide to the side": Move(kind="slide to the side"),
-        "limb hold": Move(kind="limb hold"),
-    }
-    return (_own(kinds[scenario.procedure], towards),)
+    return (_own(_ALONE[scenario.procedure], towards),)
+
+
+_ALONE = {move.kind: move for move in (Move(kind="boost"), Move(kind="slide to the side"), Move(kind="limb hold"))}
 
 
 def bed_clearance_of(scenario: Scenario, case: Case) -> BedClearance:
