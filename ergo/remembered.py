@@ -18,17 +18,26 @@ def remembered(
     find: Callable[[list[Asked]], Iterable[Found]],
     most: int,
 ) -> list[Found]:
-    """Return what is known of each key; `find` is asked once for all that is not, and of more than `most` none is kept.
+    """Return what is known of each key; `find` is asked once for all that is not.
+
+    What is known is forgotten where it would be more than `most`. Others may use it at the same time.
 
     >>> roots = {4.0: 2.0}
     >>> remembered(roots, [(9.0, 9.0), (4.0, 4.0), (9.0, 9.0)], lambda asked: [x**0.5 for x in asked], 100)
     [3.0, 2.0, 3.0]
     """
     pairs = list(asked)
-    unlike = {key: ask for key, ask in pairs if key not in known}
+    found: dict[Key, Found] = {}
+    unlike: dict[Key, Asked] = {}
+    for key, ask in pairs:
+        try:
+            found[key] = known[key]
+        except KeyError:
+            unlike[key] = ask
     if unlike:
-        if len(known) + len(unlike) > most:
+        new = dict(zip(unlike, find(list(unlike.values())), strict=True))
+        if len(known) + len(new) > most:
             known.clear()
-            unlike = dict(pairs)
-        known.update(zip(unlike, find(list(unlike.values())), strict=True))
-    return [known[key] for key, _ in pairs]
+        known.update(new)
+        found |= new
+    return [found[key] for key, _ in pairs]

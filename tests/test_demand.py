@@ -10,12 +10,14 @@ from ergo.evidence import assumption
 from ergo.inputs.scenario import Scenario, parse_scenario
 from ergo.mechanics.bed_clearance import bed_clearance
 from ergo.mechanics.body import SEGMENTS, build_body
-from ergo.mechanics.case import build_case
+from ergo.mechanics.case import build_case, find_lying
 from ergo.mechanics.demand import TeamTask, ways_of
 from ergo.mechanics.friction import find_aid, registry
+from ergo.mechanics.mattress import hollow_drag, outline_support
 from ergo.mechanics.procedure import direction_of, plan_moves
 from ergo.mechanics.rolling import roll_travel
 from ergo.mechanics.sliding import body_slide_force, climb_angle
+from ergo.remembered import remembered
 from ergo.units import G
 from tests.tools.one_side import turn_statics
 
@@ -343,3 +345,40 @@ def test_an_overhang_is_the_cases_own_or_the_aids_own_or_the_usual_one_of_the_cl
     for bad in (-0.1, 0.9):
         with pytest.raises(InputError, match="overhang_m"):
             scenario_of("boost", handling={"overhang_m": bad})
+
+
+def test_patients_who_are_found_together_lie_as_each_does_alone():
+    patients = [
+        {"sex": sex, "mass_kg": 48.3 + 31.0 * k, "stature_m": 1.51 + 0.1 * k, "hip_breadth_m": 0.41 if k == 1 else None}
+        for k, sex in enumerate("FMF")
+    ]
+    beds = [{"immersion_m": 0.031}, {"mattress": "alternating air"}, {"immersion_m": 0.0}]
+    cases = [
+        parse_scenario({"name": "x", "procedure": "boost", "patient": patient, "bed": bed})
+        for patient, bed in zip(patients, beds, strict=True)
+    ]
+    find_lying(cases)
+    for case, patient in zip(map(build_case, cases), patients, strict=True):
+        own = {"hip": (patient["hip_breadth_m"], None)}
+        alone = build_body(patient["sex"], patient["mass_kg"], patient["stature_m"], measured=own)
+        for name in ("mass_kg", "position_m", "half_breadth", "stature_m"):
+            assert getattr(case.body, name) == pytest.approx(getattr(alone, name), rel=1e-12), name
+        for name in ("a", "b", "n", "weight"):
+            assert getattr(case.body.outline, name) == pytest.approx(getattr(alone.outline, name), rel=1e-12), name
+        at = outline_support(alone.outline, case.mattress.pressed_m2, [0.0])
+        mean = float((at.friction_depth_m - at.centre_height_m)[0])
+        drag = float(hollow_drag(case.body.outline, case.mattress, 1.7))
+        assert drag == pytest.approx(0.5 * float(case.mattress.loss) * mean / 1.7, rel=1e-9)
+
+
+def test_what_is_remembered_is_found_once_and_forgotten_before_it_is_too_much():
+    known, asked = {}, []
+
+    def double(some):
+        asked.append(some)
+        return [2 * one for one in some]
+
+    for keys in ([1, 2, 1], [2, 3], [1, 2, 3, 4], [1, 4]):
+        assert remembered(known, zip(keys, keys, strict=True), double, 3) == [2 * key for key in keys]
+    assert asked == [[1, 2], [3], [4], [1]]
+    assert known == {1: 2, 4: 8}

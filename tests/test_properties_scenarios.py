@@ -200,7 +200,7 @@ def test_a_spine_that_is_drawn_apart_is_not_compressed_and_no_ratio_is_negative(
     boost = examples.boost()
     done = assess(boost).moves[0].efforts[0]
     apart = [replace(load, body=replace(load.body, compression_n=-300.0)) for load in done.loads]
-    found = {check.key: check for check in worst_checks(demand_of(boost), done.effort, apart)}
+    found = {check.key: check for check in worst_checks(demand_of(boost), [(done.effort, load) for load in apart])}
     assert found["spine_lower_limit"].amount == 0.0
     assert min(check.ratio for check in found.values() if check.ratio is not None) >= 0.0
 

@@ -11,8 +11,7 @@ import pytest
 
 from ergo.assessment import Assessment, demand_of, judge
 from ergo.assessment import verdict as verdict_module
-from ergo.assessment.check import LimitCheck, checks, worse
-from ergo.assessment.team import airway_lead
+from ergo.assessment.check import checks, worst_checks
 from ergo.errors import InputError
 from ergo.inputs.examples import shipped
 from ergo.inputs.scenario import parse_scenario
@@ -84,10 +83,6 @@ def test_a_ratio_that_is_not_a_number_is_over_and_worse_than_any_other():
     assert verdict_of(math.nan) == "over"
     assert verdict_of(np.float64("nan")) == "over"
     assert max([0.2, math.nan, 3.0, None], key=severity) is math.nan
-    low, lost, high = limit_check("a", 0.2), limit_check("b", math.nan), limit_check("c", 3.0)
-    assert worse(low, lost) is lost
-    assert worse(lost, high) is lost
-    assert lost.verdict == "over"
 
 
 @pytest.mark.parametrize(
@@ -147,20 +142,19 @@ def test_a_body_that_is_not_a_number_makes_the_whole_answer_over(monkeypatch):
 # --- checks ------------------------------------------------------------------------------------------------------
 
 
-def limit_check(key: str, ratio: float | None) -> LimitCheck:
-    word = "not applicable" if ratio is None else verdict_of(ratio)
-    figure = None if ratio is None else 100.0
-    return LimitCheck(key, key, "hand force", airway_lead(), 1.0, figure, "N", ratio, word, "", "", True, False, "")
-
-
-def test_the_worse_of_two_checks_is_the_higher_ratio_and_one_that_applies_comes_first():
-    low, high, silent = limit_check("a", 0.0), limit_check("b", 0.5), limit_check("c", None)
-    assert worse(None, low) is low
-    assert worse(low, high) is high
-    assert worse(high, low) is high
-    assert worse(silent, low) is low
-    assert worse(low, silent) is low
-    assert worse(low, limit_check("d", 0.0)) is low  # the first of equals stays
+@pytest.mark.parametrize("order", [(0, 1, 2), (2, 1, 0), (1, 0, 2)])
+def test_the_worst_of_all_loads_is_the_highest_ratio_or_what_is_no_number_and_the_first_of_equals(order):
+    result = assessed()
+    demand = demand_of(result.scenario)
+    done = [(one.effort, load) for one in result.moves[0].efforts for load in one.loads][:2]
+    (effort, one), (_, equal) = done
+    same = dataclasses.replace(equal, body=one.body)
+    for compression in (2.0 * one.body.compression_n, math.nan):
+        more = dataclasses.replace(equal, body=dataclasses.replace(one.body, compression_n=compression))
+        asked = [(effort, (one, same, more)[k]) for k in order]
+        found = {check.key: check for check in worst_checks(demand, asked)}
+        assert str(found["spine_lower_limit"].amount) == str(compression)
+        assert found["spine_shear"].person == asked[0][1].person
 
 
 def first_load(**parts):

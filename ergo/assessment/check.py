@@ -15,7 +15,7 @@ from ergo.limits.registry import LIMITS, Condition, Limit, NotApplicable, Quanti
 from ergo.mechanics.demand import Effort
 from ergo.units import Units
 
-__all__ = ["NEGLIGIBLE_N", "LimitCheck", "LimitComparison", "checks", "compare_with_limits", "worse", "worst_checks"]
+__all__ = ["NEGLIGIBLE_N", "LimitCheck", "LimitComparison", "checks", "compare_with_limits", "worst_checks"]
 
 NEGLIGIBLE_N = 1e-6
 """A force that nobody gives [N]: rounding."""
@@ -80,7 +80,7 @@ def checks(demand: Demand, effort: Effort, load: PersonLoad, limits: Iterable[Li
 
 
 def worst_checks(
-    demand: Demand, effort: Effort, loads: Iterable[PersonLoad], limits: Sequence[Limit] = LIMITS
+    demand: Demand, done: Iterable[tuple[Effort, PersonLoad]], limits: Sequence[Limit] = LIMITS
 ) -> tuple[LimitCheck, ...]:
     """Return each limit once, held against the person nearest to it or furthest over; one for nobody says why.
 
@@ -89,23 +89,19 @@ def worst_checks(
     >>> from ergo.assessment import assess, demand_of
     >>> from ergo.inputs import examples
     >>> boost = examples.boost()
-    >>> effort, loads = (done := assess(boost).moves[0].efforts[0]).effort, done.loads
-    >>> found = {check.key: check for check in worst_checks(demand_of(boost), effort, loads)}
-    >>> found["spine_lower_limit"].amount == max(load.body.compression_n for load in loads)
+    >>> done = [(one.effort, load) for one in assess(boost).moves[0].efforts for load in one.loads]
+    >>> found = {check.key: check for check in worst_checks(demand_of(boost), done)}
+    >>> found["spine_lower_limit"].amount == max(load.body.compression_n for _, load in done)
     True
     """
     worst: dict[str, tuple[LimitComparison, Person]] = {}
-    for load in loads:
+    for effort, load in done:
         for found in compare_with_limits(demand, effort, load, limits):
             known = worst.get(found.limit.key)
+            # the first of equals, and one that applies before one that does not
             if known is None or severity(found.ratio) > severity(known[0].ratio):
                 worst[found.limit.key] = found, load.person
     return tuple(_check(found, person, demand) for found, person in worst.values())
-
-
-def worse(one: LimitCheck | None, other: LimitCheck) -> LimitCheck:
-    """Return the check with the higher ratio, the first of equals; one that applies before one that does not."""
-    return other if one is None or severity(other.ratio) > severity(one.ratio) else one
 
 
 def _amounts(effort: Effort, load: PersonLoad) -> dict[Quantity, float]:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment.check import NEGLIGIBLE_N, LimitCheck, worse, worst_checks
+from ergo.assessment.check import NEGLIGIBLE_N, LimitCheck, worst_checks
 from ergo.assessment.demand import Demand, easiest_ways, refusal_sentences
 from ergo.assessment.load import PersonLoad, bodies_of_many, load_of
 from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
@@ -283,11 +283,11 @@ def _actions(share: TaskShare) -> Iterator[tuple[Effort, list[tuple[Person, floa
         side = "airway" if task.group == "airway" else task.side_of(action)
         doing = [i for i, p in enumerate(share.people) if p.side in (side, None)]
         force, can = share.force_n[:, doing, k], share.capacity_n[:, doing, k]
-        if not np.any(force > NEGLIGIBLE_N):
+        gives = force > NEGLIGIBLE_N
+        if not gives.any():
             continue
-        hard = np.max(np.where(force > NEGLIGIBLE_N, force / np.where(can > 0.0, can, np.inf), 0.0), axis=1)
-        j = int(np.argmax(hard))
-        whole = float(np.sum(force[j]))
+        j = int(np.where(gives, force / np.where(can > 0.0, can, np.inf), 0.0).max(axis=1).argmax())
+        whole = float(force[j].sum())
         level, up = value(action.pull, j), value(action.lift, j)
         effort = Effort(
             role=action.name,
@@ -363,14 +363,10 @@ def _judge_move(
         for side in SIDES
         if along and not sides[side]
     ]
-    worst: dict[str, LimitCheck] = {}
-    limits_asked = LIMITS if every_limit else demand.policy.limits
-    for result in efforts:
-        for check in worst_checks(demand, result.effort, result.loads, limits_asked):
-            worst[check.key] = worse(worst.get(check.key), check)
+    loads = [(result.effort, load) for result in efforts for load in result.loads]
+    limits = worst_checks(demand, loads, LIMITS if every_limit else demand.policy.limits)
     if lacks_airway_lead(demand.scenario, move):
         unmet.append("nobody leads at the head")
-    limits = tuple(worst.values())
     top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)
     uncovered = [share for share, _ in done if share.uncovered and not share.worst <= FULL_EFFORT]
     if uncovered and len(unmet) == sum(not share.worst < np.inf for share in uncovered):
@@ -379,9 +375,9 @@ def _judge_move(
         verdict = _verdict(limits, unmet) if efforts or unmet else "within"
     said = tuple(dict.fromkeys(unmet))
     ratio = max((share.worst for share, _ in done), default=0.0)
-    busy = {(load.person.side, load.person.index) for result in efforts for load in result.loads}
+    busy = {(load.person.side, load.person.index) for _, load in loads}
     idle = tuple(p for p in (*sides["left"], *sides["right"], *lead) if (p.side, p.index) not in busy)
-    hands_n = _hands_n(top, (load for result in efforts for load in result.loads))
+    hands_n = _hands_n(top, (load for _, load in loads))
     why = move_sentence(verdict, top, said, hands_n=hands_n)
     return MoveResult(move, efforts, limits, top, verdict, said, why, ratio, idle)
 
