@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sys
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 import pytest
 
@@ -382,3 +385,23 @@ def test_what_is_remembered_is_found_once_and_forgotten_before_it_is_too_much():
         assert remembered(known, zip(keys, keys, strict=True), double, 3) == [2 * key for key in keys]
     assert asked == [[1, 2], [3], [4], [1]]
     assert known == {1: 2, 4: 8}
+
+
+def test_what_is_remembered_serves_several_readers_at_a_time_while_it_is_forgotten_again_and_again():
+    known, wrong = {}, []
+
+    def read(seed):
+        for keys in np.random.default_rng(seed).integers(0, 40, (2000, 5)).tolist():
+            found = remembered(known, zip(keys, keys, strict=True), lambda some: [3 * one for one in some], 12)
+            wrong.extend(key for key, three in zip(keys, found, strict=True) if three != 3 * key)
+        return "read"
+
+    usual = sys.getswitchinterval()
+    sys.setswitchinterval(1e-6)
+    try:
+        with ThreadPoolExecutor(4) as readers:
+            assert list(readers.map(read, range(4))) == ["read"] * 4
+    finally:
+        sys.setswitchinterval(usual)
+    assert wrong == []
+    assert len(known) <= 12 + 4 * 5

@@ -10,12 +10,23 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
-from ergo.assessment import demand_of, judge
+from ergo.assessment import capacity, demand_of, judge, load
 from ergo.assessment.team import at_the_head
-from ergo.assessment.team_share import TaskShare, evenness, group, people_for, share_task, team_effort_of
+from ergo.assessment.team_share import (
+    TaskShare,
+    evenness,
+    find_efforts,
+    group,
+    people_for,
+    share_task,
+    share_tasks,
+    team_effort_of,
+)
+from ergo.assessment.verdict import judge_teams
 from ergo.errors import InputError
 from ergo.handlers.person import Person
 from ergo.inputs.scenario import Scenario, known_aids, parse_scenario
+from ergo.mechanics import case, mattress
 from ergo.teams.team_search import reasons_of
 from tests.tools.random_scenarios import random_cases
 
@@ -137,6 +148,50 @@ def test_what_all_teams_must_give_found_together_is_what_each_gives_alone():
             )
             assert team_effort_of(demand, *team)[0] == pytest.approx(worst, rel=1e-6)
             assert max(m.effort for m in judge(demand, *team).moves) == pytest.approx(worst, rel=1e-6)
+
+
+@pytest.fixture
+def forgotten():
+    """Forget what was found before, so that an answer is found anew."""
+    memories = (capacity._KNOWN, load._KNOWN, case._KNOWN, mattress._KNOWN)
+
+    def forget():
+        for memory in memories:
+            memory.clear()
+
+    forget()
+    return forget
+
+
+def test_cases_that_are_answered_together_are_answered_as_each_is_alone(forgotten):
+    scenarios = [scenario for scenario, _ in CASES]
+    case.find_lying(scenarios)
+    together = [demand_of(scenario) for scenario in scenarios]
+    find_efforts(together)
+    asked = [(demand, *TEAMS[k % len(TEAMS)]) for k, demand in enumerate(together)]
+    shared = share_tasks([
+        (demand, n, people_for(task, group(demand.scenario, *team), at_the_head(demand.scenario)))
+        for demand, *team in asked
+        for n, task in enumerate(demand.tasks)
+    ])  # fmt: skip
+    judged, shares, compared = judge_teams(asked), iter(shared), 0
+    for scenario, (demand, *team), result in zip(scenarios, asked, judged, strict=True):
+        forgotten()
+        alone = demand_of(scenario)
+        for left, right in itertools.product(range(5), repeat=2):
+            ratio, uncovered = team_effort_of(alone, left, right)
+            assert team_effort_of(demand, left, right) == (pytest.approx(ratio, rel=1e-6), uncovered)
+        for own in shares_of(scenario, alone, tuple(team)):
+            share = next(shares)
+            assert share.people == own.people
+            assert share.uncovered == own.uncovered
+            for name in ("ratio", "force_n", "capacity_n"):
+                assert getattr(share, name) == pytest.approx(getattr(own, name), rel=1e-5, abs=1e-6), name
+            compared += own.force_n.size
+        one = judge(alone, *team)
+        assert (result.verdict, result.why) == (one.verdict, one.why)
+        assert result.worst_ratio == pytest.approx(one.worst_ratio, rel=1e-5)
+    assert compared > 500
 
 
 @pytest.mark.parametrize("sharing", ["realistic", "best"])

@@ -98,12 +98,11 @@ def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: A
     """
     wanted: dict[tuple[int, tuple[object, ...]], tuple[Demand, TeamTask, Person, list[tuple[int, int]]]] = {}
     for demand, people in asked:
-        bodies = {body_of(person): person for person in people}
+        bodies = _bodies(people)
         for number, task in enumerate(demand.tasks):
             if against == "upper limits" and not task.falls:
                 continue
-            lead = [airway_lead(demand.scenario)] if task.group == "airway" else ()
-            doing = {body_of(person): person for person in lead} or bodies
+            doing = _bodies([airway_lead(demand.scenario)]) if task.group == "airway" else bodies
             keys = {(number, body, against): person for body, person in doing.items()}
             if new := {key: person for key, person in keys.items() if key not in demand.capacities}:
                 places = _places(task)
@@ -121,6 +120,10 @@ def find_capacities(asked: Iterable[tuple[Demand, Iterable[Person]]], against: A
             capacity = next(found)
             force[j, k], uncovered[j, k] = capacity.force_n, capacity.uncovered
         demand.capacities[key] = force, uncovered  # filled: whoever is interrupted before leaves none
+
+
+def _bodies(people: Iterable[Person]) -> dict[Body, Person]:
+    return {body_of(person): person for person in people}
 
 
 def _places(task: TeamTask) -> list[tuple[int, int]]:
