@@ -214,27 +214,24 @@ def body_slide_force(
     (255.0, 0.585)
     """
     mass, along = np.asarray(mass_kg, dtype=float), np.asarray(position_m, dtype=float)
-    directions = np.asarray(pull_rad)[..., None], np.asarray(slope_rad)[..., None]
-    per_segment = steady_pull(mass, mu, *directions)
-    hollow = np.zeros(())
-    if np.any(np.asarray(drag) > 0.0):
-        both = steady_pull(mass, mu, *directions, np.asarray(drag)[..., None])
-        hollow, per_segment = np.asarray(np.sum(both - per_segment, axis=-1)), both
-    total = np.sum(per_segment, axis=-1)
+    pull, slope, hollow = (np.asarray(v, dtype=float)[..., None] for v in (pull_rad, slope_rad, drag))
+    per_segment = steady_pull(mass, mu, pull, slope, hollow)
+    hollow_n = np.zeros(())
+    if (hollow > 0.0).any():
+        hollow_n = (per_segment - steady_pull(mass, mu, pull, slope)).sum(axis=-1)
+    total, moving, resists = per_segment.sum(axis=-1), mass.sum(axis=-1), np.abs(per_segment)
     steady = np.maximum(total, 0.0)
-    moving = np.sum(mass, axis=-1)
     inertia = moving * PEAK_ACCELERATION * np.asarray(distance_m) / np.asarray(time_s) ** 2
-    breakaway_n = np.maximum(steady - hollow, 0.0) * np.asarray(breakaway) + np.minimum(hollow, steady)
-    weighted = np.abs(per_segment)
-    resisting = np.sum(weighted, axis=-1)
-    centre = np.sum(weighted * along, axis=-1) / np.where(resisting > 0, resisting, 1.0)
-    centre = np.where(resisting > 0, centre, np.sum(mass * along, axis=-1) / np.where(moving > 0, moving, 1.0))
+    breakaway_n = np.maximum(steady - hollow_n, 0.0) * np.asarray(breakaway) + np.minimum(hollow_n, steady)
+    weighed = np.where(resists.sum(axis=-1, keepdims=True) > 0.0, resists, mass)
+    whole = weighed.sum(axis=-1)
+    centre = (weighed * along).sum(axis=-1) / np.where(whole > 0.0, whole, 1.0)
     return SlideForce(
         steady_n=np.asarray(steady),
         start_n=np.asarray(np.maximum(breakaway_n, np.maximum(total + inertia, 0.0))),
         breakaway_n=np.asarray(breakaway_n),
         inertia_n=np.asarray(inertia),
-        hollow_n=np.asarray(np.minimum(hollow, steady)),
+        hollow_n=np.asarray(np.minimum(hollow_n, steady)),
         hold_back_n=np.asarray(np.maximum(-total, 0.0)),
         centre_m=np.asarray(centre),
     )
