@@ -144,9 +144,10 @@ def capacity_tables(
     Nobody can do anything on the side where they do not stand.
     """
     task = demand.tasks[number]
-    if any((number, body_of(person), against) not in demand.capacities for person in people):
+    keys = [(number, body_of(person), against) for person in people]
+    if any(key not in demand.capacities for key in keys):
         find_capacities([(demand, people)], against)
-    tables = [demand.capacities[(number, body_of(person), against)] for person in people]
+    tables = [demand.capacities[key] for key in keys]
     own = np.array(
         [
             [person.side is None or task.side_of(action) == person.side for action in task.instants.actions]

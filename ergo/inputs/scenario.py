@@ -7,6 +7,7 @@ are the patient's own left and right when lying on the back. Every fault of a fi
 from __future__ import annotations
 
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Literal, get_args
 
@@ -355,6 +356,7 @@ def has_tube_holder(scenario: Scenario) -> bool:
     return scenario.patient.intubated and scenario.team.separate_tube_holder
 
 
+@cache
 def known_aids() -> tuple[str, ...]:
     """Return the names of the aids in the registry."""
     return tuple(r["name"] for r in table("aids"))

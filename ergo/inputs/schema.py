@@ -12,7 +12,7 @@ import os
 import re
 import stat
 import tomllib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -269,14 +269,16 @@ def check(model: type[T], data: dict[str, Any], what: str, cross: Callable[[dict
       minutes = 90.0: 0 to 60 [min]
       minute = 1: unknown field; did you mean minutes?
     """
-    if _depth(data) > DEEPEST:
-        raise InputError(what, [Fault("file", "tables", f"nested at most {DEEPEST} deep")])
-    values = _count(data)
-    if values > MOST_VALUES:
-        raise InputError(what, [Fault("file", f"{values}", f"at most {MOST_VALUES}", "values")])
+    values = _values(data, what)
+    if len(values) > MOST_VALUES:
+        raise InputError(what, [Fault("file", f"{len(values)}", f"at most {MOST_VALUES}", "values")])
     faults: list[Fault] = []
     stated = None
-    unseen = _unseen(data)
+    unseen = [
+        Fault(field or "file", ascii(value), "text without control characters")
+        for field, value, _ in values
+        if isinstance(value, str) and _UNSEEN.search(value)
+    ]
     try:
         stated = model.model_validate(data)
     except ValidationError as error:
@@ -305,33 +307,22 @@ def dump(stated: BaseModel) -> str:
     return tomli_w.dumps(stated.model_dump(mode="python", exclude_none=True))
 
 
-def _depth(value: Any, level: int = 0) -> int:
-    if level > DEEPEST:
-        return level
-    return max((_depth(child, level + 1) for child in _children(value)), default=level)
-
-
-def _count(value: Any) -> int:
-    return 1 + sum(map(_count, _children(value)))
-
-
-def _children(value: Any) -> Iterable[Any]:
-    return value.values() if isinstance(value, dict) else value if isinstance(value, list | tuple) else ()
+def _values(data: Any, what: str) -> list[tuple[str, Any, int]]:
+    """Every table, list and entry, each with its field and how deep it lies."""
+    found = [("", data, 0)]
+    for field, value, level in found:  # grows while it is read
+        if level > DEEPEST:
+            raise InputError(what, [Fault("file", "tables", f"nested at most {DEEPEST} deep")])
+        if isinstance(value, dict):
+            found += [(f"{field}.{key}" if field else f"{key}", part, level + 1) for key, part in value.items()]
+        elif isinstance(value, list | tuple):
+            found += [(f"{field}.{k}" if field else f"{k}", part, level + 1) for k, part in enumerate(value)]
+    return found
 
 
 # A line break is a blank in what is shown. Other control characters could steer a terminal or break a drawing, and
 # the marks that turn the reading direction could make a line say what it does not.
 _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff]")
-
-
-def _unseen(value: Any, field: str = "") -> list[Fault]:
-    """Find every text with a character that nobody sees."""
-    if isinstance(value, str):
-        return (
-            [Fault(field or "file", ascii(value), "text without control characters")] if _UNSEEN.search(value) else []
-        )
-    parts = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list | tuple) else ()
-    return [fault for key, part in parts for fault in _unseen(part, f"{field}.{key}" if field else f"{key}")]
 
 
 def _model_at(root: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[type[BaseModel] | None, str]:

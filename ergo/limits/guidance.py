@@ -57,7 +57,8 @@ def guidance_of(scenario: Scenario) -> Guidance:
     >>> prone.words.partition(".")[0]
     'Guidance asks for 6 people: an airway lead and two people on each side, and 1 for lines and drains'
     """
-    row = max((r for r in table("people_by_guidance") if _fits(r, scenario)), key=_order, default=None)
+    done = _procedures(scenario)
+    row = max((r for r in table("people_by_guidance") if _fits(r, scenario, done)), key=_order, default=None)
     extra = _besides(row, scenario)
     asked = None if row is None else _number(row) + sum(number for number, _ in extra)
     left_out, least = _left_out(row, scenario), scenario.policy.least_people
@@ -88,11 +89,11 @@ def _order(row: Row) -> tuple[int, float]:
     return _number(row), float(row["mass_from_lb"] or 0.0)
 
 
-def _fits(row: Row, scenario: Scenario) -> bool:
+def _fits(row: Row, scenario: Scenario, procedures: set[str]) -> bool:
     patient = scenario.patient
     return (
-        _adult(patient)
-        and not _procedures(scenario).isdisjoint(row["procedures"].split("|"))
+        not procedures.isdisjoint(row["procedures"].split("|"))
+        and _adult(patient)
         and (row["patient"] != "ventilated" or patient.intubated)
         and (row["patient"] not in ("cervical", "thoracolumbar") or row["patient"] == patient.spinal_precautions)
         and row["can_help"] in ("", "yes" if patient.can_help else "no")

@@ -220,7 +220,11 @@ def best_splits(demand: Demand) -> tuple[Team, ...]:
 
 def _sizes(demand: Demand) -> Iterator[list[Team]]:
     """The possible teams of each number of people, those in which all work least first."""
-    for _, splits in groupby(possible_teams(demand), key=sum):
+    return _by_size(demand, possible_teams(demand))
+
+
+def _by_size(demand: Demand, teams: Iterable[Team]) -> Iterator[list[Team]]:
+    for _, splits in groupby(teams, key=sum):
         yield easiest_first(demand, splits)
 
 
@@ -241,13 +245,14 @@ class _Search:
 
     def __init__(self, demand: Demand, probability_asked: float | None, draws: Draws | None) -> None:
         self.demand = demand
+        self._teams = possible_teams(demand)
         self._asked = probability_asked
         self._draws = draws or (None if probability_asked is None else Drawn.usual(demand))
         self._enough: dict[Team, bool] = {}
 
     def first(self, also: Callable[[Team], bool]) -> Team | None:
         """Return the smallest team that is enough by force and in another way."""
-        for splits in _sizes(self.demand):
+        for splits in _by_size(self.demand, self._teams):
             able = [team for team in splits if team_effort_of(self.demand, *team)[0] <= FULL_EFFORT and also(team)]
             for team in able[:_TRIED]:
                 if self._sure(team):
@@ -256,7 +261,7 @@ class _Search:
 
     def smallest(self, enough: Callable[[Team], bool]) -> Team | None:
         """Return the smallest team that is enough in one way, force apart."""
-        return next((team for splits in _sizes(self.demand) for team in splits if enough(team)), None)
+        return next((team for splits in _by_size(self.demand, self._teams) for team in splits if enough(team)), None)
 
     def _sure(self, team: Team) -> bool:
         if self._asked is None or self._draws is None:
