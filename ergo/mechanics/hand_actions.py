@@ -7,7 +7,7 @@ the arm with which it holds the patient back; in a slide, what it takes of the l
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -75,6 +75,15 @@ class HandAction:
         if self.while_gravity == "both":
             return values
         return np.where(driving if self.while_gravity == "drives" else ~driving, values, 0.0)
+
+    def picked(self, case: int, shape: tuple[int, int]) -> HandAction:
+        """Return the action in one of several cases, which its arrays hold or share, shape (cases, instants)."""
+        values = {
+            field.name: np.broadcast_to(value, shape)[case]
+            for field in fields(self)
+            if isinstance(value := getattr(self, field.name), np.ndarray)
+        }
+        return replace(self, **values)
 
 
 @dataclass(frozen=True, slots=True)

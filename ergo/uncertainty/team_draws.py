@@ -193,7 +193,7 @@ def _unsolved(
     """The grids of a case, its tables before what hands can manage is known, and the hands that stand in them."""
     demand, people, heights = of.demand, of.bodies, of.heights
     places, arms, inputs = demand.places, of.back_arms, of.inputs
-    higher = [_Ways(demand, replace(demand.case, hand_height_m=np.asarray(height))) for height in heights]
+    higher = _Ways(demand, replace(demand.case, hand_height_m=heights))
     grids: dict[int, _TurnGrid] = {}
     tables: dict[tuple[int, int], _ActionTable] = {}
     asked: list[_Asked] = []
@@ -202,11 +202,11 @@ def _unsolved(
         if task.group == "sides" and move.is_turn:
             angles = tuple(task.instants.angle.tolist())
             grids[n] = _turn_grid(_plain(move), _bare(demand.scenario), inputs, angles, task.hold_s > 0)
-        at_height = [_at_height(demand, n, of.usual, there) for there in higher] if task.group == "sides" else [task]
+        at_heights = _at_heights(demand, n, of.usual, higher) if task.group == "sides" else [task]
         who = [len(people) - 1] if task.group == "airway" else list(range(len(people) - 1))
         for k, action in enumerate(task.instants.actions):
             by_layer = action.name in _BY_LAYER and task.group == "sides"
-            tasks = at_height if by_layer else [task]
+            tasks = at_heights if by_layer else [task]
             shape = len(people), len(task.instants.angle), len(tasks) * len(_TECHNIQUES) * len(arms)
             tables[(n, k)] = _ActionTable(np.zeros(shape), np.zeros(shape, dtype=bool), by_layer)
             for j in range(len(task.instants.angle)):
@@ -292,13 +292,18 @@ class _Ways:
         return self._known[move]
 
 
-def _at_height(demand: Demand, number: int, usual: _Ways, higher: _Ways) -> TeamTask:
-    """A task with the hands that hold a layer at another height."""
+def _at_heights(demand: Demand, number: int, usual: _Ways, higher: _Ways) -> list[TeamTask]:
+    """A task with the hands that hold a layer at each of some other heights."""
     task, place = demand.tasks[number], demand.places[number]
     move = demand.moves[place[0]][0]
     if move.is_turn:
-        return task_of_turn(move, higher.case, demand.scenario, task.instants.angle, task.hold_s > 0, every_angle=True)
-    return _same_part(place, usual, higher)
+        held = task.hold_s > 0
+        of_all = task_of_turn(move, higher.case, demand.scenario, task.instants.angle, held, every_angle=True)
+    else:
+        of_all = _same_part(place, usual, higher)
+    shape = len(higher.case.hand_height_m), len(task.instants.angle)
+    every = [tuple(a.picked(h, shape) for a in of_all.instants.actions) for h in range(shape[0])]
+    return [replace(of_all, instants=replace(of_all.instants, actions=actions)) for actions in every]
 
 
 def _same_part(place: tuple[int, int, int], of_usual: _Ways, of_there: _Ways) -> TeamTask:
