@@ -30,7 +30,7 @@ from ergo.report.html_page import html_page
 from ergo.teams.team_probabilities import reliability
 from ergo.unit.plan import patients_of, simulate, table_of
 from ergo.unit.team_lookup import AssessedNeed
-from tests.tools import bench_page, bench_posture, bench_uncertainty, bench_unit
+from tests.tools import bench_page, bench_posture, bench_tables, bench_uncertainty, bench_unit
 from tests.tools.served import CHROMIUM
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -72,7 +72,7 @@ def median_ms(run: Callable[[], object], times: int = PAIRS) -> float:
 
 
 def line(what: str, figure: str, aim: str = "", ratio: str = "") -> None:
-    print(f"{what:<58}{figure:>14}{aim:>16}  {ratio:>20}", flush=True)
+    print(f"{what:<68}{figure:>14}{aim:>16}  {ratio:>20}", flush=True)
 
 
 def cold_starts() -> None:
@@ -116,6 +116,11 @@ def draws() -> None:
     line(f"time of {n:,} draws over that of a quarter", f"{large / small:.2f}", "at most 4")
 
 
+def tables() -> None:
+    for what, figure, aim in bench_tables.lines(QUICK):
+        line(what, figure, aim)
+
+
 def engine() -> None:
     outline = Outline.single(np.full(2000, 0.20), np.full(2000, 0.12), np.full(2000, 2.0))
     angles = np.radians(np.linspace(0.0, 90.0, 91))
@@ -155,7 +160,7 @@ def pages() -> None:
 def main() -> None:
     """Print the table; the page under load, with lines of its own, comes last and not with --quick."""
     line("figure", "measured", "aim", "ratio")
-    for part in (cold_starts, single_answers, postures, draws, engine, units, pages):
+    for part in (cold_starts, single_answers, postures, draws, tables, engine, units, pages):
         part()
     line("peak memory of this table", f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB")
     if not QUICK:
