@@ -57,10 +57,10 @@ def test_the_accepted_pulls_name_the_source_and_the_standing_of_their_tables():
 @pytest.mark.parametrize(
     ("key", "publication", "known"),
     # shear: Gallagher and Marras 2012; strength: Stobbe 1982 (from memory); endurance: Frey Law and Avin 2010;
-    # friction: no source
+    # friction: ANSI/ASSE A1264.2-2001
     [
         ("spine_shear", "gallagher_marras_2012", "reprint"),
-        ("floor_friction", "", "reprint"),
+        ("floor_friction", "ansi_a1264_2_2001", "reprint"),
         ("shoulder_strength", "stobbe_1982", "memory fair"),
         ("elbow_strength", "stobbe_1982", "memory fair"),
         ("hold_endurance", "frey_law_avin_2010", "reprint; the strength memory fair"),

@@ -4,10 +4,16 @@ import numpy as np
 import pytest
 
 from ergo.errors import InputError
+from ergo.evidence import assumption, table
 from ergo.handlers.person import Person
 from ergo.handlers.posture import hold_posture
 from ergo.handlers.reference_team import best_bed_height, mixed_team
+from ergo.handlers.staff import staff_types
 
+STAFF = [
+    (p.sex, p.mass_kg / p.stature_m**2, float(e["weight"]))
+    for p, e in zip(staff_types(), table("staff_types"), strict=True)
+]
 TASK = {"pull_n": 100.0, "lift_n": 60.0, "reach_m": 0.3}
 
 
@@ -22,6 +28,28 @@ def test_a_team_is_of_median_women_with_a_man_in_the_third_place() -> None:
     assert [h.sex for h in team] == ["F", "F", "M", "F"]
     assert team[1] == team[0]
     assert team[2].stature_m > team[0].stature_m
+
+
+def in_health_care(quantity: str, who: str) -> list[float]:
+    return [float(e["value"]) for e in table("crews") if (e["quantity"], e["who"]) == (quantity, who)]
+
+
+def test_women_are_as_many_among_those_who_are_drawn_as_in_health_occupations_and_never_more_than_nurses() -> None:
+    # bls_spotlight_2023: about 80 % of all health occupations; womens_bureau_2007: 91.3 and 92.1 % of registered nurses
+    women = assumption("staff_women_share")
+    assert [100 * women.typical] == in_health_care("women", "all health occupations")
+    assert all(women.typical < nurses / 100 < women.high for nurses in in_health_care("women", "registered nurses"))
+
+
+@pytest.mark.parametrize("sex", ["F", "M"])
+def test_those_who_are_drawn_are_as_heavy_for_their_stature_as_nurses_and_care_workers(sex: str) -> None:
+    # kyle_2017: a body mass index of 30 and more has 25.1 % of nurses, 31.9 % of care workers; miller_2008: mean 27.2
+    index = [(bmi, weight) for own, bmi, weight in STAFF if own == sex]
+    obese = 100 * sum(weight for bmi, weight in index if bmi >= 30)
+    (nurses,), (carers,) = (in_health_care("body mass index of 30 and more", who) for who in ("nurses", "care workers"))
+    assert nurses < obese < carers
+    (mean,) = in_health_care("mean body mass index", "registered nurses")
+    assert sum(bmi * weight for bmi, weight in index) == pytest.approx(mean, rel=0.1)
 
 
 def test_a_smaller_team_is_the_beginning_of_a_larger_one_and_ten_repeat() -> None:

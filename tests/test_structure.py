@@ -137,6 +137,7 @@ def test_every_assumption_is_used_by_the_code_and_every_one_asked_for_exists():
 
 # Tables that only the tests read, and why they stay.
 FOR_TESTS = {
+    "crews": "who works in health care; test_reference_team holds the drawn staff against it",
     "check_values": "worked examples that test_published reproduces",
     "default_friction": "the basis of aid_interfaces; test_published holds the two together",
     "supine_depth_nhanes": "the bands behind supine_depth_fits; test_published holds the two together",
@@ -144,7 +145,6 @@ FOR_TESTS = {
 # Tables that wait for a model, and which.
 WAITING = {
     "arm_strength_la_delfa_2017": "strength of one arm where the hand is, shown on the Evidence page",
-    "crews": "who is on shift",
 }
 
 
@@ -183,16 +183,12 @@ def test_every_row_says_how_it_is_known():
             assert entry.get("known", "").startswith(words), (table, entry)
 
 
-# Guideline figures that were read without their source being named.
-NAMELESS = {"shoe_friction"}
-
-
 def test_a_range_is_in_order_and_has_a_unit():
     for key, found in evidence.assumptions().items():
         assert found.low <= found.typical <= found.high, key
         assert found.unit, key
         assert found.known.startswith(("judgement", "derived", "common-practice", "read", "memory", "reprint")), key
-        assert found.source or found.known in ("judgement", "common-practice", "derived") or key in NAMELESS, key
+        assert found.source or found.known in ("judgement", "common-practice", "derived"), key
 
 
 # --- imports ------------------------------------------------------------------------------------------------------

@@ -115,7 +115,7 @@ def keyed(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
             yield f"{key}: {word}", changed
     others = {"initial": "sustained", "sustained": "initial", "hse_start": "hse_keep", "hse_keep": "hse_start"}
     others |= {"aorn_one_hand": "aorn_two_hands"}
-    for word, last in (("value", "aorn_one_hand"), ("standing", "one_hand_factor")):
+    for word, last in (("value", "aorn_one_hand"), ("standing", "aorn_longest_hold")):
         value = node.keywords[parts[word]].value
         for i, argument in enumerate(value.args if isinstance(value, ast.Call) else ()):
             if isinstance(argument, ast.Constant) and isinstance(argument.value, str):
