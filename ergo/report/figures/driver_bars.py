@@ -33,6 +33,7 @@ def driver_bars(found: Drivers) -> Drawing:
         items.append(Mark((a, row), "ring", "ink", 11, hover))
         items.append(Mark((b, row), "square", "ink", 11, hover))
     names = [(float(i), f"{wrapped(d.label, 20)}\n{_share(d)}") for i, d in enumerate(shown)]
+    lines = max((1 + name.count("\n") for _, name in names), default=1)
     ticks = [(v, f"{t} %") for v, t in round_ticks(left, right, 4)]
     return Drawing(
         x=Axis(left, right, "share of the limit used", ticks, True),
@@ -44,7 +45,7 @@ def driver_bars(found: Drivers) -> Drawing:
             for d in shown
         )
         + ".",
-        height=90 + 64 * len(shown),
+        height=90 + max(64, 20 * lines) * len(shown),
     )
 
 
