@@ -228,3 +228,49 @@ def test_an_empty_sweep_gives_empty_arrays() -> None:
         pull_n=np.array([]),
     )
     assert loads.compression_n.shape == (0,)
+
+
+def _leaning(n: int, seed: int) -> dict[str, np.ndarray]:
+    """People who may lean on the bed; they draw, and lift or press down."""
+    rng = np.random.default_rng(seed)
+    whole, angle = rng.uniform(20, 250, n), rng.uniform(-0.3, 0.9, n)
+    return {
+        **_random(n, seed, hardest_push=0.0),
+        "technique": rng.choice(["best", "typical"], n),
+        "brace": np.full(n, "thigh", dtype=object),
+        "weight_shift": rng.random(n) < 0.3,
+        "pull_n": whole * np.cos(angle),
+        "lift_n": whole * np.sin(angle),
+    }
+
+
+@pytest.mark.parametrize("shoes", [0.05, 0.1, 0.2, 0.3, 0.5])
+def test_who_leans_on_the_bed_leaves_no_more_to_the_shoes_than_they_give(shoes: float) -> None:
+    loads = sweep(**_leaning(1500, seed=3), shoe_friction=shoes)
+    slip = REASONS.index("cannot be held: feet would slip")
+    leans = loads.brace_n > 0.0
+    assert (loads.floor_friction[leans & loads.can_be_held] <= shoes * (1.0 + 1e-9)).all()
+    assert not (loads.reason_code[leans] == slip).any()
+    assert leans.mean() > 0.1
+
+
+@pytest.mark.parametrize("shoes", [0.05, 0.2, 0.3, 0.5])
+def test_a_force_between_two_that_are_held_is_held_whatever_the_shoes(shoes: float) -> None:
+    tasks = _leaning(2000, seed=5)
+
+    def held(part: float) -> np.ndarray:
+        scaled = {name: part * tasks[name] for name in ("pull_n", "lift_n")}
+        return sweep(**{**tasks, **scaled}, shoe_friction=shoes).can_be_held
+
+    around = held(0.98) & held(1.02)
+    assert around.mean() > 0.9
+    assert (around & ~held(1.0)).sum() <= 2
+
+
+def test_shoes_that_give_more_never_hold_fewer_forces() -> None:
+    tasks = _leaning(2000, seed=7)
+    before = np.zeros(2000, dtype=bool)
+    for shoes in (0.05, 0.1, 0.2, 0.3, 0.5, 0.7):
+        now = sweep(**tasks, shoe_friction=shoes).can_be_held
+        assert (before & ~now).sum() <= 2
+        before = now

@@ -212,20 +212,25 @@ def _outside(value: Any, low: Any, high: Any) -> Any:
     return np.abs(value - 0.5 * (low + high)) - 0.5 * (high - low)
 
 
+def _rounded(value: Any, soft: float) -> Any:
+    """Return max(value, 0) with its corner rounded off."""
+    return 0.5 * (value + np.sqrt(value * value + soft * soft))
+
+
 def _support(task: Task, moments: Moments, toe: Any, height: Any) -> Any:
     """Return the push of the bed's edge on who leans on it, no larger than balance or the shoes ask for.
 
     clip((x_c - x_t) N / z_b, max(0, P - μ N), P + μ N), x_t the foremost place where they still stand at ease; the
-    first corner is rounded off, so that the search finds its way.
+    corners at nil and at the most are rounded off, so that the search finds its way.
     """
     p, lim = proportions(), body_limits()
     weight = moments.floor_vertical
     front = toe - lim.lean_margin * (p.foot + task.stance)
     need = (moments.centre_of_pressure - front) * weight / np.maximum(height, 0.2)
-    rounded = 0.5 * (need + np.sqrt(need * need + lim.soft * lim.soft))
     grip = task.shoe_friction * np.maximum(weight, 0.0)
     least, most = np.maximum(task.pull - grip, 0.0), np.maximum(task.pull + grip, 0.0)
-    return np.minimum(np.maximum(rounded, least), most)
+    spare = most - _rounded(need, lim.soft)
+    return np.maximum(most - _rounded(spare, lim.soft), least)
 
 
 def evaluate(

@@ -74,14 +74,14 @@ _FAN_SINE, _FAN_COSINE = np.sin(_FAN), np.cos(_FAN)
 _SOFTER = 4.0
 _NEAR, _ENOUGH, _LONGEST = 0.5, 1e-3, 0.2
 _SHORTEST = 3e-4
-_USUAL_STEPS = 20  # with 60, 104 more of 60,000 random tasks are found to hold
+_MOST_STEPS = 30  # with 60, 2 more of 60,000 random tasks are found to hold
 _LOOK_AFTER = 12  # steps, for who is hopelessly far outside a limit
 _HOPELESS = 2.0  # softnesses outside a limit: of 235 so far out after 12 steps, 1 came to hold
 _TRIES = 4  # starts, where the search does not settle from the most promising one
 _LEAST_CURVATURE, _ROUNDING = 1e-3, 1e-9  # the second over the size of the curvature
 
 
-def search(task: Task, most_steps: int = 40) -> Solution:
+def search(task: Task) -> Solution:
     """Find the posture of least effort for each of n tasks: least Σ(effort)² + Σ(breach/softness)².
 
     Newton's method within a trust region from the most promising of a few starts, with slope and curvature by
@@ -102,7 +102,7 @@ def search(task: Task, most_steps: int = 40) -> Solution:
     if not n:
         return Solution(np.empty((3, 0)), np.empty(0), np.ones(0, dtype=bool), 0)
     if n > _BATCH:
-        parts = [search(task.take(slice(i, i + _BATCH)), most_steps) for i in range(0, n, _BATCH)]
+        parts = [search(task.take(slice(i, i + _BATCH))) for i in range(0, n, _BATCH)]
         return Solution(
             np.concatenate([part.posture for part in parts], axis=1),
             np.concatenate([part.cost for part in parts]),
@@ -112,16 +112,14 @@ def search(task: Task, most_steps: int = 40) -> Solution:
     bounds = bounds_of(task)
     starts = _starts(bounds)
     costs = _cost(residuals(task, bounds, starts, _SOFTER))
-    found = _descend(task, bounds, starts[:, np.argmin(costs, axis=0), np.arange(n)], min(most_steps, _USUAL_STEPS))
+    found = _descend(task, bounds, starts[:, np.argmin(costs, axis=0), np.arange(n)])
     lost = np.flatnonzero(~found.converged)
     if lost.size:
         lost = lost[~_is_hopeless(task.take(lost), bounds.take(lost), found.posture[:, lost])]
     if lost.size:  # where two shapes of the cost meet, other starts, all together
         tries = np.argsort(costs[:, lost], axis=0)[:_TRIES]
         many = np.tile(lost, len(tries))
-        other = _descend(
-            task.take(many), bounds.take(many), starts[:, tries.ravel(), many], min(most_steps, _USUAL_STEPS)
-        )
+        other = _descend(task.take(many), bounds.take(many), starts[:, tries.ravel(), many])
         cost = np.where(other.converged, other.cost, np.inf).reshape(len(tries), -1)
         best = np.argmin(cost, axis=0)
         better = np.flatnonzero(np.isfinite(cost[best, np.arange(lost.size)]))
@@ -193,7 +191,7 @@ def _newton_step(values: Floats, fan: Floats) -> Floats:
     return step
 
 
-def _descend(task: Task, bounds: Bounds, start: Floats, most_steps: int) -> Solution:
+def _descend(task: Task, bounds: Bounds, start: Floats, most_steps: int = _MOST_STEPS) -> Solution:
     n = task.pull.size
     posture, cost_out = start.copy(), np.empty(n)
     converged = np.zeros(n, dtype=bool)
