@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import warnings
 
 import numpy as np
 import pytest
@@ -148,3 +149,22 @@ def test_what_is_held_back_in_some_draws_alone_changes_no_other_part_of_a_transf
         demand = demand_of(parse_scenario(case | {"bed": {"rise_m": rise}}))
         passes.append(Drawn.usual(demand).probability(2, 2))
     assert min(passes) > 0.9
+
+
+def test_where_no_price_of_slip_lets_a_team_turn_the_patient_nothing_is_lost_and_nothing_warns():
+    patient = {"sex": "M", "mass_kg": 30.0, "stature_m": 1.785, "chest_depth_m": 0.3, "hip_breadth_m": 0.783}
+    bed = {"height_m": 0.8, "mattress": "foam", "equipment_side": "left", "turn_assist_deg": 12.3, "places_left": 0}
+    handling = {"hand_height_m": 0.0, "weight_shift": False, "slide_time_s": 12.3, "ankle_crossed_arm_tucked": False}
+    case = parse_scenario(
+        {
+            "name": "x", "procedure": "prone turn", "aid": "slide sheet", "patient": patient, "bed": bed,
+            "handling": {**handling, "back_arm_m": 0.04, "landing_margin_m": 0.0},
+            "policy": {"count_breaking_off": False, "site_limit_n": 20.0},
+            "team": {"left": 0, "right": 6, "sharing": "best"},
+        }
+    )  # fmt: skip
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        effort, force = Drawn.usual(demand_of(case)).team(0, 6)
+    assert not np.isnan(effort).any()
+    assert not np.isnan(force).any()

@@ -681,7 +681,8 @@ def _one_way(
         ratio[at], price = best_price(resistance[at].astype(float), margin[at].astype(float), a, q)
         just_below = (price * (1.0 - BESIDE)).astype(np.float32)  # who stops at the price still has a part in it
         value = [g - just_below * s for g, s in zip(fewer, slips_so, strict=True)]
-        force[at] = np.where(np.isfinite(ratio[at]), ratio[at] * _together(value, slips_so, some)[2], np.inf)
+        with np.errstate(invalid="ignore"):
+            force[at] = np.where(np.isfinite(ratio[at]), ratio[at] * _together(value, slips_so, some)[2], np.inf)
     return ratio, force
 
 
