@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from ergo.errors import InputError
 from ergo.inputs import examples
 from ergo.inputs.scenario import Member, Scenario
 from ergo.teams.this_team import this_team, this_team_words
@@ -43,7 +44,26 @@ def test_who_is_moved_to_another_side_loses_the_place_on_the_old_one():
     assert members_of(rows, before, Units()) == [{"side": "right"}]
 
 
-def test_the_page_says_whether_these_can_do_it_and_a_changed_number_keeps_the_people():
+def test_a_number_in_another_notation_is_asked_back_and_never_another_number():
+    before, units = [Member(size="small", most_lift_kg=5.5)], Units()
+    rows = rows_of(before, ["A"], units)
+    assert rows[0]["lifts"] == "5.5"
+    for written in ("5,5", "5.5 kg", "1e3", "5 5"):
+        with pytest.raises(InputError, match=r"row 1, lifts at most = '.*': one number, as 5.5 \[kg\]"):
+            members_of([rows[0] | {"lifts": written}], before, units)
+    comma = rows_of(before, ["A"], units, decimal_comma=True)
+    assert comma[0]["lifts"] == "5,5"
+    assert members_of([comma[0] | {"lifts": "7,5"}], before, units, decimal_comma=True)[0]["most_lift_kg"] == 7.5
+    assert members_of([comma[0] | {"size": "tall"}], before, units, decimal_comma=True)[0]["most_lift_kg"] == 5.5
+
+
+def test_stature_and_mass_stand_in_place_of_a_size_that_nobody_chose():
+    units = Units()
+    new = {"place": None, "size": "medium", "stature": "165", "mass": "70"}
+    assert members_of([new], [], units) == [{"stature_m": pytest.approx(1.65), "mass_kg": 70.0}]
+
+
+def test_the_page_says_whether_these_can_do_it_and_asks_for_no_numbers_beside_those_on_shift():
     case = examples.boost(100.0, team={"members": SHIFT})
     app = opened(case, "answer", "shift", "more")
     calm(app)
@@ -52,9 +72,10 @@ def test_the_page_says_whether_these_can_do_it_and_a_changed_number_keeps_the_pe
     assert "Can these do it?" in [part.value for part in app.subheader]
     assert found[0].partition(": ")[2] in said
     assert all(one in said for one in found[1:])
-    app.number_input(key="in.team.left").set_value(3).run()
+    assert not [one for one in app.number_input if "People on the" in one.label]
+    app.number_input(key="in.team.limbs").set_value(1).run()
     calm(app)
-    assert shown(app).team.left == 3
+    assert shown(app).team.limbs == 1
     assert len(shown(app).team.members) == len(SHIFT)
 
 

@@ -12,7 +12,7 @@ from ergo.assessment.team import has_airway_lead, member_person, strongest_first
 from ergo.assessment.team_share import find_capacities, team_efforts
 from ergo.errors import Fault, InputError
 from ergo.handlers.person import Person
-from ergo.inputs.scenario import SIDES, Duty, Member, Scenario, Side
+from ergo.inputs.scenario import SIDES, Duty, Member, Scenario, Side, limb_guides, line_minders
 from ergo.limits.guidance import guidance_of
 
 __all__ = ["place_people"]
@@ -38,7 +38,8 @@ def place_people(scenario: Scenario) -> Scenario:
     members, faults = list(scenario.team.members), []
     needed: list[tuple[Duty, int]] = [
         ("airway", int(has_airway_lead(scenario))),
-        ("lines", scenario.team.lines_and_drains),
+        ("lines", line_minders(scenario)),
+        ("limbs", limb_guides(scenario)),
     ]
     unplaced = any(m.role is None and m.side is None for m in members)  # else somebody who is not in the list comes
     for duty, number in needed:

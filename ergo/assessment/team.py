@@ -12,7 +12,16 @@ from ergo.evidence import row
 from ergo.handlers.load_sharing import station_at, stations
 from ergo.handlers.person import Person, usual_person
 from ergo.handlers.reference_team import mixed_team
-from ergo.inputs.scenario import Member, Scenario, Side, Team, has_airway_lead, has_tube_holder
+from ergo.inputs.scenario import (
+    Member,
+    Scenario,
+    Side,
+    Team,
+    has_airway_lead,
+    has_tube_holder,
+    limb_guides,
+    line_minders,
+)
 from ergo.mechanics.procedure import PlannedMove
 from ergo.units import G
 
@@ -32,7 +41,7 @@ __all__ = [
     "strongest_first",
 ]
 
-RoleName = Literal["airway lead", "tube holder", "lines and drains", "caller"]
+RoleName = Literal["airway lead", "tube holder", "lines and drains", "limbs", "caller"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +68,10 @@ def roles_of(scenario: Scenario) -> tuple[Role, ...]:
         found.append(Role("airway lead", 1, f"{does} the head{tube}, and nothing else"))
     if has_tube_holder(scenario):
         found.append(Role("tube holder", 1, "holds the tube, so that the airway lead has both hands for the head"))
-    if team.lines_and_drains:
-        found.append(Role("lines and drains", team.lines_and_drains, "keeps lines and drains free"))
+    if minders := line_minders(scenario):
+        found.append(Role("lines and drains", minders, "keeps lines and drains free"))
+    if guides := limb_guides(scenario):
+        found.append(Role("limbs", guides, "guides heavy or injured limbs, and nothing else"))
     if team.separate_caller:
         found.append(Role("caller", 1, "counts and watches"))
     return tuple(found)

@@ -197,18 +197,22 @@ class Member(Stated):
     most_lift_kg: float | None = number("kg", 0, 100, None)
     most_force_n: float | None = number("N", 0, 600, None)
     until: Day = None
-    """The last day of the restriction."""
+    """The last day of the restriction, also of what the person may do."""
+
+    @property
+    def ended(self) -> bool:
+        """Whether what is stated about the person has ended."""
+        return self.until is not None and self.until < date.today()
 
     @property
     def restricted(self) -> bool:
         """Whether a restriction is stated that has not ended."""
-        stated = self.most_lift_kg is not None or self.most_force_n is not None
-        return stated and (self.until is None or self.until >= date.today())
+        return not self.ended and (self.most_lift_kg is not None or self.most_force_n is not None)
 
     @property
     def duties(self) -> tuple[Duty, ...]:
         """What the person may do."""
-        if self.may_do is not None:
+        if self.may_do is not None and not self.ended:
             return self.may_do
         return tuple(duty for duty in get_args(Duty) if not (duty == "hands" and self.restricted))
 
@@ -221,6 +225,8 @@ class Team(Stated):
     airway_lead: bool | None = None
     """Left out: one airway lead whenever an intubated patient is turned."""
     lines_and_drains: int = Field(0, ge=0, le=3, json_schema_extra={"unit": "people"})
+    limbs: int | None = Field(None, ge=0, le=3, json_schema_extra={"unit": "people"})
+    """Who does nothing but guide heavy or injured limbs. Left out: one for a turn with spinal precautions."""
     separate_caller: bool = False
     separate_tube_holder: bool = False
     """Somebody else holds the tube of an intubated patient, so that the airway lead has both hands for the head."""
@@ -349,6 +355,26 @@ def has_airway_lead(scenario: Scenario) -> bool:
     """Say whether somebody leads at the head: as the team states, else whenever the patient is intubated."""
     stated = scenario.team.airway_lead
     return scenario.patient.intubated if stated is None else stated
+
+
+def limb_guides(scenario: Scenario) -> int:
+    """Return how many people do nothing but guide limbs: as the team states, else one for a spinal patient's turn.
+
+    Common practice, no source.
+    """
+    turned = {"side-lying turn", "prone turn", "return to supine"}
+    moves = {scenario.procedure, *(move.kind for move in scenario.moves)}
+    usual = int(scenario.patient.spinal_precautions != "none" and not moves.isdisjoint(turned))
+    return max(usual if scenario.team.limbs is None else scenario.team.limbs, _with_role(scenario, "limbs"))
+
+
+def line_minders(scenario: Scenario) -> int:
+    """Return how many people do nothing but mind lines and drains."""
+    return max(scenario.team.lines_and_drains, _with_role(scenario, "lines"))
+
+
+def _with_role(scenario: Scenario, role: Duty) -> int:
+    return sum(member.role == role for member in scenario.team.members)
 
 
 def has_tube_holder(scenario: Scenario) -> bool:
@@ -483,6 +509,10 @@ def dump_scenario(scenario: Scenario) -> str:
     return dump(scenario)
 
 
+_USUAL = [Team.model_fields[side].default for side in get_args(Side)]
+"""What files of earlier versions hold beside people who stand nowhere yet."""
+
+
 def _cross_faults(data: dict[str, Any]) -> list[Fault]:
     """Find what is wrong between fields; reads raw data so that it also works beside other faults."""
 
@@ -510,7 +540,12 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
                 )
     team = part("team")
     members = listed(team, "members")
-    placed = any(m.get("side") for m in members)  # else the best places are looked for, whatever the numbers are
+    placed = any(m.get("side") for m in members)  # else the best places are looked for
+    both = [n for side in get_args(Side) if isinstance(n := team.get(side), int)]
+    found = any(m.get("role") in (None, "hands") for m in members) and not placed  # left and right are results
+    if found and both != _USUAL and sum(both) > len(members):
+        said = f"left out, or together at most the {len(members)} people of the shift"
+        faults.append(Fault("team.left, team.right", ", ".join(map(str, both)), said))
     for side in get_args(Side):
         count = sum(m.get("side") == side for m in members)
         if placed and count != team.get(side, count):
@@ -521,6 +556,11 @@ def _cross_faults(data: dict[str, Any]) -> list[Fault]:
         )
         if isinstance(places, int) and isinstance(stated, int) and stated > places:
             faults.append(Fault(f"team.{side}", str(stated), f"at most the {places} places on that side", "people"))
+    faults += [
+        Fault(f"team.members.{i}.size", repr(m["size"]), "left out where stature and mass are stated")
+        for i, m in enumerate(members)
+        if m.get("size") is not None and m.get("stature_m") is not None and m.get("mass_kg") is not None
+    ]
     lead = team.get("airway_lead")
     led = part("patient").get("intubated") if lead is None else lead
     if part("handling").get("head_carried") is True and not led:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ergo.evidence import Row, assumption, table
-from ergo.inputs.scenario import Patient, Scenario, has_airway_lead, has_tube_holder
+from ergo.inputs.scenario import Patient, Scenario, has_airway_lead, has_tube_holder, line_minders
 from ergo.limits.values import Standing
 from ergo.units import LB, people_words
 
@@ -117,7 +117,7 @@ def _besides(row: Row | None, scenario: Scenario) -> list[tuple[int, str]]:
     """Return who comes on top of the number that was published, and in words."""
     team = scenario.team
     lead = row is not None and row["airway_lead"] == "besides" and has_airway_lead(scenario)
-    lines = team.lines_and_drains
+    lines = line_minders(scenario)
     found = [
         (int(lead), "the airway lead"),
         (int(has_tube_holder(scenario)), "one who holds the tube"),
@@ -140,6 +140,6 @@ def _left_out(row: Row | None, scenario: Scenario) -> tuple[str, ...]:
         said.append("for a transfer it speaks of patients who cannot help")
     if patient.spinal_precautions != "none" and "side-lying turn" not in procedures:
         said.append("with spinal precautions it speaks of a log roll only: whoever leads this move decides")
-    if row is not None and over and not scenario.team.lines_and_drains:
+    if row is not None and over and not line_minders(scenario):
         said.append("nobody is stated for lines and drains, who would come on top")
     return tuple(said)

@@ -318,7 +318,7 @@ class AssessedNeed:
 def _need_of(demand: Demand, found: SmallTeam | None) -> TeamNeed:
     roles = {role.name: role.people for role in roles_of(demand.scenario)}
     airway, caller = roles.get("airway lead", 0), roles.get("caller", 0)
-    lines = roles.get("lines and drains", 0) + roles.get("tube holder", 0)
+    lines = sum(roles.get(name, 0) for name in ("lines and drains", "tube holder", "limbs"))
     if found is None:
         if not demand.refusals and (missing := why_no_team_is_possible(demand)):
             raise InputError("unit", [Fault(demand.scenario.name, "no team", missing)])  # a lift would not mend that

@@ -18,11 +18,12 @@ from ergo.inputs.scenario import (
     WhoWorks,
     has_airway_lead,
     known_aids,
+    limb_guides,
     usually_intubated,
 )
 from ergo.limits.policy import POLICIES
 from ergo.web import _shared, _state
-from ergo.web._inputs import choice, literals, number, switch, whole
+from ergo.web._inputs import choice, literals, number, side, switch, whole
 
 __all__ = ["WHO_WORKS", "first_inputs", "more_inputs", "who_works", "worked"]
 
@@ -131,14 +132,15 @@ def _bed() -> None:
 def _people() -> None:
     note = "The answer finds its own team; left and right are the team that the Teach page shows."
     if _state.scenario().team.members:
-        note = "Those on shift stand where they fit best, whatever is stated for left and right."
+        note = "Left and right are those on shift, who stand where they fit best; the table of the shift changes that."
     _shared.note(note)
     left, right = st.columns(2)
     with left:
-        whole("People on the left", "team.left")
+        side("left")
         whole("For lines and drains", "team.lines_and_drains")
+        whole("For heavy or injured limbs", "team.limbs", empty=limb_guides(_state.scenario()))
     with right:
-        whole("People on the right", "team.right")
+        side("right")
         choice("How they share the force", "team.sharing", literals(Sharing))
     switch("A caller who does nothing else", "team.separate_caller")
     if has_airway_lead(_state.scenario()):

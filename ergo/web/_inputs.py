@@ -9,7 +9,7 @@ from typing import Any, Literal, get_args
 
 import streamlit as st
 
-from ergo.inputs.scenario import Scenario
+from ergo.inputs.scenario import Scenario, Side
 from ergo.inputs.schema import FIRST_YEAR, LAST_YEAR, Default, range_of
 from ergo.units import INCH, Units
 from ergo.web import _state
@@ -26,6 +26,7 @@ __all__ = [
     "ranges",
     "scales",
     "show",
+    "side",
     "switch",
     "text",
     "whole",
@@ -143,14 +144,15 @@ def whole(
     show(key, empty if value is None else int(value))
 
     def write() -> None:
-        updates: dict[str, Any] = {path: int(st.session_state[key])}
-        if owner is CASE and path in ("team.left", "team.right"):
-            people = _state.scenario().team.members  # who stood somewhere would no longer fit the number
-            free = [m.model_copy(update={"side": None, "position_m": None}) for m in people]
-            updates["team.members"] = [m.model_dump(mode="python", exclude_none=True) for m in free]
-        owner.change(updates)
+        owner.change({path: int(st.session_state[key])})
 
     st.number_input(label, min_value=int(low), max_value=int(high), step=1, key=key, on_change=write)
+
+
+def side(name: Side) -> None:
+    """Ask how many people stand on a side; who is on shift stands where they fit best or were put."""
+    if not _state.scenario().team.members:
+        whole(f"People on the {name}", f"team.{name}")
 
 
 def choice(

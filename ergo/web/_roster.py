@@ -9,16 +9,16 @@ from typing import Any, cast, get_args
 
 import streamlit as st
 
-from ergo.assessment import has_airway_lead
+from ergo.assessment import roles_of
 from ergo.assessment.team import letters_of
-from ergo.errors import InputError
+from ergo.errors import Fault, InputError
 from ergo.inputs.members import dump_members, read_members
 from ergo.inputs.scenario import Duty, Member, Scenario, Side, Size, most_a_side
 from ergo.limits.policy import Verdict
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.tables.shift import does_rows, shift_rows
 from ergo.teams.this_team import ThisTeam, this_team_words
-from ergo.units import Units, people_words
+from ergo.units import Units, numbers_in, people_words, writes_decimal_comma
 from ergo.web import _shared, _state
 from ergo.web._inputs import scales
 
@@ -39,30 +39,36 @@ class _Shown:
     now: tuple[Member, ...]
 
 
-def rows_of(members: Sequence[Member], letters: Sequence[str], units: Units) -> list[Row]:
-    """Return one row a person, in the reader's units; `place` tells which person a changed row is.
+def rows_of(
+    members: Sequence[Member], letters: Sequence[str], units: Units, *, decimal_comma: bool = False
+) -> list[Row]:
+    """Return one row a person, in the reader's units and notation; `place` tells which person a changed row is.
 
-    >>> rows_of([Member(size="small", most_lift_kg=5.0)], ["A"], Units(mass="lb"))[0]["lifts"]
-    11.0
+    >>> rows_of([Member(size="small", most_lift_kg=5.2)], ["A"], Units(mass="lb"), decimal_comma=True)[0]["lifts"]
+    '11,5'
     """
     _, mass, _ = scales("mass", units)
     _, length, _ = scales("length", units)
 
-    def shown(scale: Any, value: float | None) -> float | None:
-        return None if value is None else round(scale(value), 1)
+    def shown(scale: Any, value: float | None) -> str | None:
+        return (
+            None
+            if value is None
+            else f"{scale(value):.1f}".removesuffix(".0").replace(".", "," if decimal_comma else ".")
+        )
 
     return [
         {
             "place": i,
             "who": letter,
             "size": m.size,
-            "sex": m.sex,
-            "stature": shown(length, m.stature_m),
-            "mass": shown(mass, m.mass_kg),
             "may do": list(m.may_do or ()),
             "lifts": shown(mass, m.most_lift_kg),
             "until": m.until,
             "stands": m.side,
+            "sex": m.sex,
+            "stature": shown(length, m.stature_m),
+            "mass": shown(mass, m.mass_kg),
         }
         for i, (m, letter) in enumerate(zip(members, letters, strict=True))
     ]
@@ -79,19 +85,24 @@ _FIELDS = {
     "stands": "side",
 }
 _SCALED = {"stature": "length", "mass": "mass", "lifts": "mass"}
+_LABELS = {"stature": "Stature", "mass": "Mass", "lifts": "Lifts at most"}
 
 
-def members_of(rows: Sequence[Row], before: Sequence[Member], units: Units) -> list[dict[str, Any]]:
+def members_of(
+    rows: Sequence[Row], before: Sequence[Member], units: Units, *, decimal_comma: bool = False
+) -> list[dict[str, Any]]:
     """Return what the rows of a changed table state; cells that nobody touched keep their value to the last digit.
+
+    A number is one in the reader's notation, as `numbers_in` takes it; InputError names every one that is none.
 
     >>> small = Member(size="small", mass_kg=61.234)
     >>> changed = [row | {"size": "tall"} for row in rows_of([small], ["A"], Units(mass="lb"))]
     >>> members_of(changed, [small], Units(mass="lb"))[0]
     {'size': 'tall', 'mass_kg': 61.234}
     """
-    known = rows_of(before, [""] * len(before), units)
-    found = []
-    for row in rows:
+    known = rows_of(before, [""] * len(before), units, decimal_comma=decimal_comma)
+    found, faults = [], []
+    for number, row in enumerate(rows, 1):
         place = _value(row.get("place"))
         old, stated = ({}, {}) if place is None else (known[int(place)], _stated(before[int(place)]))
         for column, name in _FIELDS.items():
@@ -101,13 +112,27 @@ def members_of(rows: Sequence[Row], before: Sequence[Member], units: Units) -> l
             if value is None:
                 stated.pop(name, None)
             elif column in _SCALED:
-                stated[name] = scales(cast(Any, _SCALED[column]), units)[2](float(value))
+                unit, _, read = scales(cast(Any, _SCALED[column]), units)
+                try:
+                    (one,) = numbers_in(str(value), decimal_comma=decimal_comma)
+                    stated[name] = read(one)
+                except (InputError, ValueError):
+                    example = "5,5" if decimal_comma else "5.5"
+                    faults.append(
+                        Fault(
+                            f"row {number}, {_LABELS[column].lower()}", repr(value), f"one number, as {example}", unit
+                        )
+                    )
             else:
                 stated[name] = tuple(value) if column == "may do" else value
+        if {"size", "stature_m", "mass_kg"} <= set(stated) and stated["size"] == (old or {"size": "medium"})["size"]:
+            del stated["size"]  # what is measured stands in its place
         if old and stated.get("side") != old["stands"]:
             stated.pop("position_m", None)
             stated.pop("role", None)
         found.append(stated)
+    if faults:
+        raise InputError("the people on shift", faults)
     return found
 
 
@@ -150,23 +175,27 @@ def _table(case: Scenario, units: Units) -> None:
     if shown is None or shown.now != members or shown.units != units:
         shown = _Shown(members, units, 0 if shown is None else shown.number + 1, members)
         st.session_state[_SHOWN] = shown
-    kinds = {"place": "Int64", "who": "object", "size": "object", "sex": "object", "stature": "float", "mass": "float",
-             "may do": "object", "lifts": "float", "until": "object", "stands": "object"}  # fmt: skip
-    base = pd.DataFrame(rows_of(shown.members, letters_of(case.team)[: len(shown.members)], units), columns=list(kinds))
-    base = base.astype({name: kind for name, kind in kinds.items() if kind != "object"})
+    comma = writes_decimal_comma(st.context.locale)
+    columns = _columns(units)
+    listed = rows_of(shown.members, letters_of(case.team)[: len(shown.members)], units, decimal_comma=comma)
+    base = pd.DataFrame(listed, columns=["place", *columns], dtype=object).astype({"place": "Int64"})
     base["until"] = pd.to_datetime(base["until"])
     edited = st.data_editor(
         base,
         num_rows="dynamic",
         hide_index=True,
         key=f"roster.{shown.number}",
-        column_order=[name for name in kinds if name != "place"],
-        column_config=_columns(units),
+        column_order=list(columns),
+        column_config=columns,
         width="stretch",
         placeholder="",
     )
     rows = cast("list[Row]", edited.to_dict("records"))
-    found = members_of(rows, shown.members, units)
+    try:
+        found = members_of(rows, shown.members, units, decimal_comma=comma)
+    except InputError as error:
+        _shared.faults(error.shown)
+        return
     if found == [_stated(m) for m in shown.now] or found == st.session_state.get(f"{_SHOWN}.tried"):
         return
     st.session_state[f"{_SHOWN}.tried"] = found
@@ -178,37 +207,35 @@ def _table(case: Scenario, units: Units) -> None:
 
 
 def _columns(units: Units) -> Mapping[str, Any]:
-    mass, length = scales("mass", units), scales("length", units)
-    column, fields = st.column_config, Member.model_fields
+    column = st.column_config
 
-    def number(label: str, field: str, scale: Any, help: str | None = None) -> Any:
-        low, high = (next(getattr(m, end) for m in fields[field].metadata if hasattr(m, end)) for end in ("ge", "le"))
-        return column.NumberColumn(
-            f"{label} ({scale[0]})", min_value=round(scale[1](low), 1), max_value=round(scale[1](high), 1), help=help
-        )
+    def number(name: str, help: str | None = None) -> Any:
+        # text: a column of numbers reads 5,5 as 55 where a point is written
+        unit = scales(cast(Any, _SCALED[name]), units)[0]
+        return column.TextColumn(f"{_LABELS[name]} ({unit})", max_chars=12, width="small", help=help)
 
     return {
         "who": column.TextColumn("Who", disabled=True, width="small"),
         "size": column.SelectboxColumn("Size", options=list(get_args(Size)), default="medium", width="small"),
-        "sex": column.SelectboxColumn("Sex", options=["F", "M"], width="small"),
-        "stature": number("Stature", "stature_m", length),
-        "mass": number("Mass", "mass_kg", mass),
         "may do": column.MultiselectColumn("May do", options=list(get_args(Duty))),
-        "lifts": number("Lifts at most", "most_lift_kg", mass, "As occupational health has stated it"),
-        "until": column.DateColumn("Until", format="YYYY-MM-DD"),
-        "stands": column.SelectboxColumn("Stands", options=list(get_args(Side)), help="Empty: where they fit best"),
+        "lifts": number("lifts", "As occupational health has stated it"),
+        "until": column.DateColumn(
+            "Until", format="YYYY-MM-DD", width="small", help="The last day of what the person may do and lifts at most"
+        ),
+        "stands": column.SelectboxColumn(
+            "Stands", options=list(get_args(Side)), width="small", help="Empty: where they fit best"
+        ),
+        "sex": column.SelectboxColumn("Sex", options=["F", "M"], width="small"),
+        "stature": number("stature"),
+        "mass": number("mass"),
     }
 
 
 def use(members: Sequence[Mapping[str, Any] | Member]) -> None:
     """Make these the people of the case; whoever is put somewhere is counted there."""
-    stated = tuple(m if isinstance(m, Member) else dict(m) for m in members)
-    sides = [m.side if isinstance(m, Member) else m.get("side") for m in stated]
-    placed: dict[str, Any] = {}
-    if any(sides):
-        placed = {f"team.{side}": sum(one == side for one in sides) for side in get_args(Side)}
-    plain = [_stated(m) if isinstance(m, Member) else m for m in stated]
-    _state.change({"team.members": plain, **placed})
+    plain = [_stated(m) if isinstance(m, Member) else dict(m) for m in members]
+    standing = {side: sum(m.get("side") == side for m in plain) if plain else None for side in get_args(Side)}
+    _state.change({"team.members": plain, **{f"team.{side}": number for side, number in standing.items()}})
 
 
 def _files(case: Scenario) -> None:
@@ -223,7 +250,7 @@ def _files(case: Scenario) -> None:
             _shared.save("Save these people (TOML)", dump_members(members), name, "roster.save", wide=True)
         else:
             sides = min(case.team.left + case.team.right, 2 * most_a_side())
-            count = sides + int(has_airway_lead(case)) + case.team.lines_and_drains
+            count = sides + sum(role.people for role in roles_of(case))
             medium = [{"size": "medium"}] * count
             label = f"Begin with {people_words(count)} of medium size"
             st.button(label, key="roster.begin", on_click=use, args=(medium,), width="stretch")

@@ -31,7 +31,7 @@ from ergo.teams.bed_height import NoHeight
 from ergo.teams.handler_detail import HandlerDetail, actions_of, handler_detail
 from ergo.teams.hold_times import hold_times
 from ergo.web import _shared, _state
-from ergo.web._inputs import Owner, choice, literals, number, whole
+from ergo.web._inputs import Owner, choice, literals, number, side
 
 _BRACES = {"none": "nothing", "thigh": "thigh or pelvis", "knee": "knee"}
 _SEXES = {"F": "woman", "M": "man"}
@@ -217,14 +217,14 @@ def _case_controls(along_bed: bool) -> None:
     with left:
         number("Mattress height", "bed.height_m", "length")
         choice("Technique", "handling.technique", literals(Technique))
-        whole("People on the left", "team.left")
+        side("left")
     with right:
         choice("May rest on the bed's edge", "handling.brace", tuple(_BRACES), words=lambda b: _BRACES[b])
         arm = assumption("extensor_arm")
         stated = _state.scenario().handling.back_arm_m
         arms = sorted({arm.low, arm.typical, stated}, reverse=True)
         choice("Moment arm of the back muscles", "handling.back_arm_m", arms, words=lambda a: _arm_words(a, arm.low))
-        whole("People on the right", "team.right")
+        side("right")
         if along_bed:
             number("Facing the bed's head (0: across)", "handling.facing_deg", unit="degrees")
     _shoes()

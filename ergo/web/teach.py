@@ -23,7 +23,7 @@ from ergo.report.marks_and_amounts import needs_words
 from ergo.report.tables.case import load_rows, verdict_words
 from ergo.units import Units, people_words
 from ergo.web import _case_inputs, _shared, _state
-from ergo.web._inputs import whole
+from ergo.web._inputs import side
 
 _TIMES = np.geomspace(min(PULL_TIMES), max(PULL_TIMES), 41)
 _LESSONS = {"steps": "Step by step", "predict": "Predict, then reveal"}
@@ -51,11 +51,11 @@ def show() -> None:
 
 
 def _case_words(case: Scenario) -> str:
-    units, patient = _state.units(), case.patient
+    units, patient, team = _state.units(), case.patient, _state.placed_people(case).team
     sex = "woman" if patient.sex == "F" else "man"
     return (
         f"{sex}, {units.show_mass(patient.mass_kg)}, {units.show_length(patient.stature_m)}, on a {case.aid}; "
-        f"{people_words(case.team.left)} on the left, {people_words(case.team.right)} on the right."
+        f"{people_words(team.left)} on the left, {people_words(team.right)} on the right."
     )
 
 
@@ -123,9 +123,9 @@ def _team(result: Assessment, move: MoveResult) -> None:
     st.subheader("The team", anchor=False)
     left, right = st.columns(2)
     with left:
-        whole("People on the left", "team.left")
+        side("left")
     with right:
-        whole("People on the right", "team.right")
+        side("right")
     _case_inputs.who_works()
     _shared.note("A team to learn from; the smallest one that is enough is on the page “Answer”.")
     st.markdown(f"{_shared.plain(result.direction.reason)} In this move: {_shared.plain(move.move.reason)}.")
