@@ -214,7 +214,8 @@ def _said(fault: Fault, patients: list[PulledPatient], of: list[str], units: Uni
     if field == "pulls_n" and pull:
         j, bounds = int(pull[0]), assumption("absurd_friction")
         low, high = (units.show_force(pull_of(mu, one)) for mu in (bounds.low, bounds.high))
-        return Fault(f"pull {j + 1}{who}", units.show_force(one.pulls_n[j]), f"about {low} to {high}. {bounds.note}")
+        stated = f"{units.force_value(one.pulls_n[j]):.4g} {units.force}"
+        return Fault(f"pull {j + 1}{who}", stated, f"about {low} to {high}. {bounds.note}")
     if field == "mass_kg":
         low, high = units.show_mass(10.0), units.show_mass(350.0)
         return Fault(f"mass{who}", units.show_mass(one.mass_kg), f"{low} to {high}")

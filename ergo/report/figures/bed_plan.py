@@ -299,7 +299,7 @@ def _legend(y: float, upright: bool) -> Iterable[Item]:
     yield Label((0.1, y), "ring: the most loaded person", "start", size=13, shift=(22, 0))
     if upright:
         yield Mark((0.1, y - _LEGEND_ROW), "triangle", "push", 15)
-        said = "triangle: more up or down than level"
+        said = "triangle: mostly up or down"
         yield Label((0.1, y - _LEGEND_ROW), said, "start", size=13, shift=(22, 0))
 
 
