@@ -85,7 +85,7 @@ _FIELDS = {
     "stands": "side",
 }
 _SCALED = {"stature": "length", "mass": "mass", "lifts": "mass"}
-_LABELS = {"stature": "Stature", "mass": "Mass", "lifts": "Lifts at most"}
+_LABELS = {"stature": "Stature", "mass": "Mass", "lifts": "Lifts"}
 
 
 def members_of(
@@ -209,25 +209,24 @@ def _table(case: Scenario, units: Units) -> None:
 def _columns(units: Units) -> Mapping[str, Any]:
     column = st.column_config
 
-    def number(name: str, help: str | None = None) -> Any:
+    def number(name: str, width: int, help: str | None = None) -> Any:
         # text: a column of numbers reads 5,5 as 55 where a point is written
         unit = scales(cast(Any, _SCALED[name]), units)[0]
-        return column.TextColumn(f"{_LABELS[name]} ({unit})", max_chars=12, width="small", help=help)
+        return column.TextColumn(f"{_LABELS[name]} ({unit})", max_chars=12, width=width, help=help)
+
+    def choice(label: str, options: Sequence[str], width: int, help: str | None = None) -> Any:
+        return column.SelectboxColumn(label, options=list(options), width=width, help=help)
 
     return {
-        "who": column.TextColumn("Who", disabled=True, width="small"),
-        "size": column.SelectboxColumn("Size", options=list(get_args(Size)), default="medium", width="small"),
-        "may do": column.MultiselectColumn("May do", options=list(get_args(Duty))),
-        "lifts": number("lifts", "As occupational health has stated it"),
-        "until": column.DateColumn(
-            "Until", format="YYYY-MM-DD", width="small", help="The last day of what the person may do and lifts at most"
-        ),
-        "stands": column.SelectboxColumn(
-            "Stands", options=list(get_args(Side)), width="small", help="Empty: where they fit best"
-        ),
-        "sex": column.SelectboxColumn("Sex", options=["F", "M"], width="small"),
-        "stature": number("stature"),
-        "mass": number("mass"),
+        "who": column.TextColumn("Who", disabled=True, width=45),
+        "size": column.SelectboxColumn("Size", options=list(get_args(Size)), default="medium", width=90),
+        "may do": column.MultiselectColumn("May do", options=list(get_args(Duty)), width=140),
+        "lifts": number("lifts", 100, "At most, as occupational health has stated it"),
+        "until": column.DateColumn("Until", format="YYYY-MM-DD", width=95, help="The last day of both"),
+        "stands": choice("Stands", get_args(Side), 95, "Empty: where they fit best"),
+        "sex": choice("Sex", ("F", "M"), 70),
+        "stature": number("stature", 115),
+        "mass": number("mass", 100),
     }
 
 
