@@ -168,5 +168,5 @@ def test_of_a_knife_s_edge_on_the_command_line_and_on_the_first_page(tmp_path, c
     assert edge in plain(printed(capsys, "team", str(file)))
     printed(capsys, "report", str(file), "-o", str(out))
     first = out.read_text(encoding="utf-8").partition("</section>" if ending == "html" else "## The move")[0]
-    assert re.search(r"(## |<h1[^>]*>)\W*2 to 3 people: ask for 3\W", first)
+    assert re.search(r"## \W*2 to 3 people: ask for 3\n|<h1[^>]*>\W*<b>2 to 3 people</b>: ask for 3<", first)
     assert edge in plain(first)

@@ -95,7 +95,9 @@ def test_a_report_prints_on_two_pages_on_a_knife_s_edge_and_with_people_on_shift
 ) -> None:
     answer, beside = answered(found, name)
     people = {"members": ({"size": "small"}, *[{"size": "tall", "most_lift_kg": 5.0}] * 4)}
-    crew = parse_scenario(answer.scenario.model_dump(mode="python", exclude={"team"}, exclude_none=True) | {"team": people})
+    crew = parse_scenario(
+        answer.scenario.model_dump(mode="python", exclude={"team"}, exclude_none=True) | {"team": people}
+    )
     shift, number = this_team(crew, with_band=False), answer.people or 5
     changes = ("another set of draws", "mass less", "mass more", "bed lower", "bed higher")
     full = replace(answer, knife_edge=KnifeEdge(number, number - 1, number + 1, changes, lift=True))

@@ -22,7 +22,7 @@ class _Members(Stated):
 
 
 def read_members(raw: bytes, what: str = "the people") -> tuple[Member, ...]:
-    """Read the people of a shift from the bytes of a TOML file, their own or a saved case; InputError lists every fault.
+    """Read the people of a shift from the bytes of a TOML file, their own or a saved case; InputError lists faults.
 
     Where the people of a saved case stand belongs to it and is left out.
 

@@ -110,7 +110,7 @@ _WHY_SHOWN = (
     "Shown so that nobody finds them later: limits for work at machines, for pulling while walking or as a first "
     "screening never decide."
 )
-_PLAN_PX, _LEAST_LETTERS = (530, 600), 14.2  # shown on 120 mm: its words are of 9 points then
+_PLAN_PX, _LEAST_LETTERS = (530, 570), 14.2  # shown on 120 mm: its words are of 9 points then
 
 
 def _answer(answer: TeamAnswer, beside: BesideTeam, option: LiftOption, shift: ThisTeam | None, units: Units) -> Group:
