@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +22,9 @@ from ergo.report.documents.card import bedside_card
 from ergo.report.documents.case import case_report, class_sheet
 from ergo.report.html_page import html_page
 from ergo.report.tables.evidence import score_words
+from ergo.teams.knife_edge import KnifeEdge
 from ergo.teams.smallest_team import TeamAnswer
-from ergo.teams.this_team import BesideTeam, beside_team
+from ergo.teams.this_team import BesideTeam, beside_team, this_team
 from ergo.units import DEFAULT_UNITS, Units
 from ergo.validation.cases import validation_cases
 from ergo.validation.score import score_of
@@ -83,6 +85,26 @@ def test_a_report_prints_on_two_pages_and_a_card_on_one(
             assert pages_of(chromium, case_report(answer, units, beside=beside), format=size) == 2, (units, size)
         if name != "forty moves":
             assert pages_of(chromium, bedside_card(answer, units), prefer_css_page_size=True) == 1, units
+
+
+@needs_chromium
+@pytest.mark.browser
+@pytest.mark.parametrize("name", [*shipped(), "forty moves"])
+def test_a_report_prints_on_two_pages_on_a_knife_s_edge_and_with_people_on_shift(
+    chromium: Any, found: dict[str, tuple[TeamAnswer, BesideTeam]], name: str
+) -> None:
+    answer, beside = answered(found, name)
+    people = {"members": ({"size": "small"}, *[{"size": "tall", "most_lift_kg": 5.0}] * 4)}
+    crew = parse_scenario(
+        answer.scenario.model_dump(mode="python", exclude={"team"}, exclude_none=True) | {"team": people}
+    )
+    shift, number = this_team(crew, with_band=False), answer.people or 5
+    changes = ("another set of draws", "mass less", "mass more", "bed lower", "bed higher")
+    full = replace(answer, knife_edge=KnifeEdge(number, number - 1, number + 1, changes, lift=True))
+    for units in UNITS.values():
+        for size in SIZES:
+            document = case_report(full, units, beside=beside, shift=shift)
+            assert pages_of(chromium, document, format=size) == 2, (units, size)
 
 
 @needs_chromium

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import permutations
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,10 +11,11 @@ import pytest
 from ergo.assessment import demand_of, judge, place_people
 from ergo.assessment.team import member_person
 from ergo.assessment.team_share import team_effort_of
+from ergo.errors import InputError
 from ergo.handlers.reference_team import mixed_team
 from ergo.inputs import examples
 from ergo.inputs.members import dump_members, read_members
-from ergo.inputs.scenario import Member
+from ergo.inputs.scenario import Member, dump_scenario, load_scenario
 from ergo.report.documents.team import team_answer
 from ergo.report.terminal import terminal_text
 from ergo.teams.emergency_return import emergency_return
@@ -121,6 +123,26 @@ def test_people_are_saved_and_opened_without_where_they_stand():
     people = (Member(size="small", side="left", position_m=0.4, role="hands"), Member(sex="M", may_do=("airway",)))
     back = read_members(dump_members(people).encode())
     assert back == (Member(size="small"), Member(sex="M", may_do=("airway",)))
+
+
+def test_the_people_of_a_saved_case_open_without_where_they_stand_there():
+    people = ({"size": "small", "side": "left", "most_lift_kg": 5.0}, {"size": "tall", "side": "right"})
+    case = examples.boost(team={"members": people})
+    opened = (Member(size="small", most_lift_kg=5.0), Member(size="tall"))
+    assert read_members(dump_scenario(case).encode()) == opened
+    old = Path(__file__).parent / "saved" / "format_1" / "named_members.toml"
+    members = load_scenario(old).team.members
+    assert [(m.sex, m.mass_kg) for m in read_members(old.read_bytes())] == [(m.sex, m.mass_kg) for m in members]
+
+
+def test_a_case_that_states_nobody_has_no_people_to_open_and_a_broken_one_says_what_is_wrong():
+    raw = dump_scenario(examples.boost()).encode()
+    with pytest.raises(InputError, match="a case that states who is on shift") as error:
+        read_members(raw)
+    assert [fault.field for fault in error.value.faults] == ["team.members"]
+    with pytest.raises(InputError) as error:
+        read_members(raw.replace(b'"boost"', b'"lift off"'))
+    assert [fault.field for fault in error.value.faults] == ["procedure"]
 
 
 def test_half_a_kilogram_that_changes_the_number_is_told_and_the_larger_one_is_asked_for():

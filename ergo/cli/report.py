@@ -13,7 +13,7 @@ from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.case import case_report
 from ergo.teams.emergency_return import emergency_return, is_turned_prone
 from ergo.teams.lift_option import lift_option
-from ergo.teams.smallest_team import smallest_team
+from ergo.teams.smallest_team import Search, smallest_team
 from ergo.teams.this_team import this_team
 
 __all__ = ["register"]
@@ -39,8 +39,8 @@ def _run(options: argparse.Namespace) -> int:
     check_page("report", options.output)
     check_output(options.output, options.file)
     case, units = load_scenario(options.file, note), units_of(options)
-    answer = smallest_team(case, with_aids=options.annex)
-    shift = this_team(case) if case.team.members else None
+    answer = smallest_team(case) if options.annex else Search(case).whole_with_edge
+    shift = this_team(case, units=units) if case.team.members else None
     lift = lift_option(answer.scenario)
     if not options.annex:
         write_page(options.output, case_report(answer, units, stated=case, lift=lift, shift=shift))

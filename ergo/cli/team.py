@@ -10,8 +10,10 @@ from ergo.cli.options import add_json, add_probability, add_scenario, add_units,
 from ergo.cli.output import show, show_json
 from ergo.inputs.scenario import load_scenario
 from ergo.report.documents.team import team_answer
+from ergo.report.json_export import team_json
 from ergo.teams.smallest_team import PROBABILITY_ASKED, smallest_team
 from ergo.teams.this_team import this_team, this_team_words
+from ergo.units import DEFAULT_UNITS
 
 __all__ = ["register"]
 
@@ -30,10 +32,10 @@ def register(commands: Any) -> None:
 def _run(options: argparse.Namespace) -> int:
     case = load_scenario(options.file, note)
     answer = smallest_team(case, options.probability)
+    asked, units = answer.probability_asked or PROBABILITY_ASKED, DEFAULT_UNITS if options.json else units_of(options)
+    shift = this_team(case, asked, units=units) if case.team.members else None
     if options.json:
-        show_json(answer)
+        show_json(team_json(answer, shift))
         return 0
-    asked = answer.probability_asked or PROBABILITY_ASKED
-    said = this_team_words(this_team(case, asked), units_of(options)) if case.team.members else ()
-    show(team_answer(answer, units_of(options), said))
+    show(team_answer(answer, units, this_team_words(shift, units) if shift else ()))
     return 0

@@ -1,4 +1,4 @@
-"""The people of a shift in a file of their own, to be opened for another case: letters in their order, never a name."""
+"""The people of a shift in a file of their own, or in a saved case, to be opened for another: letters, never a name."""
 
 from __future__ import annotations
 
@@ -6,10 +6,13 @@ from typing import Annotated
 
 from pydantic import Field
 
-from ergo.inputs.scenario import Member
+from ergo.errors import Fault, InputError
+from ergo.inputs.scenario import Member, parse_scenario
 from ergo.inputs.schema import Stated, check, dump, most_of, read_toml
 
 __all__ = ["dump_members", "read_members"]
+
+_OF_A_CASE = {"procedure", "patient", "team"}
 
 
 class _Members(Stated):
@@ -19,12 +22,21 @@ class _Members(Stated):
 
 
 def read_members(raw: bytes, what: str = "the people") -> tuple[Member, ...]:
-    """Read the people of a shift from the bytes of a TOML file; InputError lists every fault.
+    """Read the people of a shift from the bytes of a TOML file, their own or a saved case; InputError lists faults.
+
+    Where the people of a saved case stand belongs to it and is left out.
 
     >>> read_members(b"members = [{size = 'small'}, {size = 'tall', most_lift_kg = 5.0}]")[1].most_lift_kg
     5.0
     """
-    return check(_Members, read_toml(raw, what), what, lambda data: []).members
+    data = read_toml(raw, what)
+    if not _OF_A_CASE & data.keys():
+        return check(_Members, data, what, lambda data: []).members
+    members = parse_scenario(data, what).team.members
+    if not members:
+        said = "a case that states who is on shift, or a file of people"
+        raise InputError(what, [Fault("team.members", "(left out)", said)])
+    return _placed_nowhere(members)
 
 
 def dump_members(members: tuple[Member, ...]) -> str:
@@ -34,5 +46,8 @@ def dump_members(members: tuple[Member, ...]) -> str:
     >>> [(m.size, m.side) for m in read_members(dump_members(people).encode())]
     [('small', None)]
     """
-    bare = tuple(m.model_copy(update={"side": None, "position_m": None, "role": None}) for m in members)
-    return dump(_Members(members=bare))
+    return dump(_Members(members=_placed_nowhere(members)))
+
+
+def _placed_nowhere(members: tuple[Member, ...]) -> tuple[Member, ...]:
+    return tuple(m.model_copy(update={"side": None, "position_m": None, "role": None}) for m in members)

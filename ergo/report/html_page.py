@@ -112,7 +112,7 @@ _OPENING = {
 
 
 _SECTIONS = ("sheet", "page", "dense sheet")
-_PEOPLE = re.compile(r"\d+ (?:people|person)\b")  # of an answer stands large
+_PEOPLE = re.compile(r"(?:\d+ to )?\d+ (?:people|person)\b")  # of an answer stands large
 
 
 def _table(table: Table) -> str:

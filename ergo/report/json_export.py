@@ -1,9 +1,8 @@
 """JSON for programs, out of the frozen results themselves: stable keys, SI units, nothing rounded.
 
 A key is the name of a field, and its meaning and unit stand in the docstring of the class; what differs from that is
-listed in `_SHAPES`. `ergo assess` prints a `ThisTeam` with its `Assessment`, `team` a `TeamAnswer`, `purchase` a
-`PurchaseCase`; the functions below put together what `sure`, `height`, `unit` and `evidence` print. A null among
-figures says "never".
+listed in `_SHAPES`. `ergo assess` prints a `ThisTeam` with its `Assessment`, `purchase` a `PurchaseCase`; the functions
+below put together what `team`, `sure`, `height`, `unit` and `evidence` print. A null among figures says "never".
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["evidence_json", "height_json", "plain_data", "sure_json", "to_json", "unit_json"]
+__all__ = ["evidence_json", "height_json", "plain_data", "sure_json", "team_json", "to_json", "unit_json"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,6 +254,22 @@ def _fields(value: Any) -> dict[str, Any]:
 def to_json(result: Any) -> str:
     r"""Return a result as JSON text in plain ASCII."""
     return json.dumps(plain_data(result), indent=2, allow_nan=False)
+
+
+def team_json(answer: Any, shift: Any = None) -> dict[str, Any]:
+    """Return a `TeamAnswer`, which is for the usual people, and as `on_shift` what `assess` prints for those stated.
+
+    `on_shift` is null where a case states nobody.
+
+    >>> from ergo.inputs import examples
+    >>> from ergo.teams.smallest_team import smallest_team
+    >>> from ergo.teams.this_team import this_team
+    >>> case = examples.boost(110.0, team={"members": [{"size": "small"}] * 2})
+    >>> found = team_json(smallest_team(case, with_aids=False), this_team(case, with_band=False))
+    >>> found["people"], found["on_shift"]["people"], found["on_shift"]["enough"]
+    (4, 2, False)
+    """
+    return {**plain_data(answer), "on_shift": plain_data(shift)}
 
 
 def sure_json(scenario: Any, sure: Any, found: Any) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from ergo.teams.team_search import Reasons, best_splits, reasons_of, reasons_of_
 from ergo.uncertainty.monte_carlo import SEED, Drawn
 from ergo.units import DEFAULT_UNITS, INCH, Units, people_words
 
-__all__ = ["KnifeEdge", "knife_edge", "knife_edge_of", "knife_edge_words"]
+__all__ = ["KnifeEdge", "knife_edge", "knife_edge_headline", "knife_edge_of", "knife_edge_words"]
 
 MASS_STEP_KG, HEIGHT_STEP_M = assumption("unnoticed_mass").typical, assumption("unnoticed_height").typical
 """What nobody notices: a scale's last figure, a hand on the bed's control."""
@@ -132,7 +132,23 @@ def knife_edge_words(found: KnifeEdge | None, units: Units = DEFAULT_UNITS) -> s
     }
     said = [words.get(name, name) for name in found.changed_by]
     causes = " or ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
+    what = "answer" if found.lift else "number"
+    return f"{_numbers(found)}: {causes} changes the {what}. Ask for {_ask_for(found)}."
+
+
+def knife_edge_headline(found: KnifeEdge | None) -> str:
+    """Say only between which numbers the answer lies, and for how many to ask; "" where nothing changes it.
+
+    >>> knife_edge_headline(KnifeEdge(5, 5, 6, ("mass more",)))
+    '5 to 6 people: ask for 6'
+    """
+    return f"{_numbers(found)}: ask for {_ask_for(found)}" if found is not None and found.sharp else ""
+
+
+def _numbers(found: KnifeEdge) -> str:
     number = people_words(found.people) if found.fewest == found.most else f"{found.fewest} to {found.most} people"
-    if found.lift:
-        return f"{number}, or a mechanical lift: {causes} changes the answer. Ask for the lift."
-    return f"{number}: {causes} changes the number. Ask for {found.most}."
+    return f"{number}, or a mechanical lift" if found.lift else number
+
+
+def _ask_for(found: KnifeEdge) -> str:
+    return "the lift" if found.lift else str(found.most)

@@ -246,6 +246,12 @@ class Search:
         return knife_edge_of(self.demand, self._reasons, self._drawn, self.probability_asked)
 
     @cached_property
+    def whole_with_edge(self) -> TeamAnswer:
+        """The whole answer, and whether a small change would lead to another number of people."""
+        edge = self.knife_edge  # it takes the draws, which the whole answer lets go of
+        return replace(self.whole, knife_edge=edge)
+
+    @cached_property
     def _drawn(self) -> Drawn:
         return Drawn.usual(self.demand)
 
@@ -310,9 +316,9 @@ def smallest_team(
     search = Search(scenario, probability)
     if not with_aids:
         return search.whole
-    edge, alone = search.knife_edge, search.whole
+    alone = search.whole_with_edge
     compared = with_options(alone, compare_aids(scenario, probability, progress, known=own_option(alone)))
-    return replace(compared, ways=ways_of_working(scenario, probability, known=alone.reasons), knife_edge=edge)
+    return replace(compared, ways=ways_of_working(scenario, probability, known=alone.reasons))
 
 
 def people_for(scenario: Scenario, probability_asked: float | None = PROBABILITY_ASKED) -> Needs:

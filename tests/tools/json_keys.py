@@ -11,6 +11,8 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from ergo.cli.main import main
+from ergo.inputs import examples
+from ergo.inputs.scenario import dump_scenario
 from ergo.inputs.unit import dump_unit
 from tests.tools.small_unit import CENSUS, small_unit
 
@@ -35,10 +37,13 @@ def keys_now() -> set[str]:
     with TemporaryDirectory() as folder:
         (Path(folder) / "c.csv").write_text(CENSUS)
         (Path(folder) / "a.toml").write_text(dump_unit(small_unit()))
-        given = {name: [PRONE] for name in ("assess", "team", "height")} | {"sure": [PRONE, "--draws", "128"]}
-        given |= {"unit": [str(Path(folder) / "a.toml")], "purchase": [PURCHASE], "evidence": []}
+        crew = str(Path(folder) / "crew.toml")
+        Path(crew).write_text(dump_scenario(examples.boost(team={"members": [{"size": "medium"}] * 3})))
+        given = [(name, [PRONE]) for name in ("assess", "team", "height")] + [("sure", [PRONE, "--draws", "128"])]
+        given += [("assess", [crew]), ("team", [crew])]
+        given += [("unit", [str(Path(folder) / "a.toml")]), ("purchase", [PURCHASE]), ("evidence", [])]
         found: set[str] = set()
-        for command, arguments in given.items():
+        for command, arguments in given:
             with redirect_stdout(io.StringIO()) as out:
                 assert main([command, *arguments, "--json"]) == 0
             found |= _paths(json.loads(out.getvalue()), command)

@@ -55,7 +55,7 @@ from ergo.report.tables.paper import (
     next_to_it,
     people_rows,
 )
-from ergo.teams.knife_edge import knife_edge_words
+from ergo.teams.knife_edge import knife_edge_headline, knife_edge_words
 from ergo.teams.lift_option import LiftOption, lift_before_hands, lift_option, lift_words
 from ergo.teams.smallest_team import TeamAnswer
 from ergo.teams.this_team import BesideTeam, ThisTeam, beside_team, this_team_words
@@ -110,13 +110,13 @@ _WHY_SHOWN = (
     "Shown so that nobody finds them later: limits for work at machines, for pulling while walking or as a first "
     "screening never decide."
 )
-_PLAN_PX, _LEAST_LETTERS = (530, 600), 14.2  # shown on 120 mm: its words are of 9 points then
+_PLAN_PX, _LEAST_LETTERS = (530, 570), 14.2  # shown on 120 mm: its words are of 9 points then
 
 
 def _answer(answer: TeamAnswer, beside: BesideTeam, option: LiftOption, shift: ThisTeam | None, units: Units) -> Group:
     """The first page: how many people, for which reason, where they stand, and what speaks against it."""
     case, result = answer.scenario, answer.assessment
-    what, why = answer_words(answer, units)
+    what, why = _headline(answer, units)
     plan = bed_plan(demand_of(case), result.hardest_move, (result.left, result.right), units)
     people = people_rows(answer)
     right: list[Block] = [Heading(people.title), people, Bullets(next_to_it(answer, beside))]
@@ -137,9 +137,9 @@ def _answer(answer: TeamAnswer, beside: BesideTeam, option: LiftOption, shift: T
     return _page(
         Title(case.name, case.question, origin_of(case)),
         Verdict("over" if answer.reasons.no_room else result.verdict, what),
-        Paragraph(why),
         *_knife_edge(answer, units),
-        *([Paragraph(this_team_words(shift, units)[0], "These people")] if shift else []),
+        Paragraph(why),
+        *([Paragraph(this_team_words(shift, units)[0], "Those on shift")] if shift else []),
         Paragraph(stated, "The case"),
         _columns([Figure(_for_paper(plan), _PLAN_PX[0])], right),
         *against,
@@ -186,6 +186,14 @@ def _figures_of_answer(answer: TeamAnswer, units: Units) -> Group:
         Figure(people_curve(answer.curve, answer, units)),
         _columns(titled(case_rows(answer, units)), helps),
     )
+
+
+def _headline(answer: TeamAnswer, units: Units) -> tuple[str, str]:
+    """The answer and its reason; on a knife's edge between which numbers it lies, and the whole sentence below."""
+    edge = knife_edge_headline(answer.knife_edge)
+    if edge and not answer.reasons.no_room:
+        return edge, answer.why_in(units)
+    return answer_words(answer, units)
 
 
 def _knife_edge(answer: TeamAnswer, units: Units) -> list[Block]:
