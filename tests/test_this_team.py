@@ -258,6 +258,15 @@ def test_a_team_that_guidance_finds_too_small_is_not_told_a_plain_yes() -> None:
     assert more[0].startswith("Yes: 5 people")
 
 
+def test_more_people_who_are_enough_by_force_alone_are_told_with_what_they_are_short_of() -> None:
+    said = helped(examples.prone_turn(90.0, team={"left": 1, "right": 1}))
+    found = this_team(examples.prone_turn(90.0, team={"left": 1, "right": 1}), with_band=False)
+    assert not found.enough
+    assert found.one_more is not None
+    assert found.one_more.enough
+    assert said[0] == "one more person: 1 on the left, 2 on the right (but guidance asks for 5)"
+
+
 def test_a_team_that_is_enough_says_who_is_loaded_most_and_what_one_fewer_would_mean():
     words = this_team_words(this_team(examples.boost(team={"members": [{"size": "medium"}] * 4}), with_band=False))
     assert words[0].startswith("Yes: 4 people")

@@ -49,6 +49,7 @@ _EXTRA = Member(size="medium")
 _SIZES: tuple[Size, ...] = ("medium", "tall", "small")
 _SIZE_WORDS: dict[Size, str] = {"medium": "of medium size", "tall": "who is tall", "small": "who is small"}
 _HEIGHT_STEP_M = {"cm": 0.05, "ft-in": 2 * INCH}
+"""Between two heights of the bed that are tried, so that each is a whole number in the reader's units."""
 _ROUNDING = 1e-9
 
 
@@ -385,7 +386,7 @@ def _other_people(found: ThisTeam) -> tuple[str, ...]:
     if alike and _enough_in(found, demand, alike[0]):
         said.append(f"the same people: {_sides_words(*alike[0])}")
     if found.one_more is not None and found.one_more.enough:
-        said.append(f"one more person: {_sides_words(found.one_more.left, found.one_more.right)}")
+        said.append(_joined_words("one more person", found.one_more))
     elif found.reasons.team is not None and found.reasons.people is not None and found.reasons.people > found.people:
         more = found.reasons.people - found.people
         said.append(f"{more} more people: {_sides_words(*found.reasons.team)}")
@@ -402,18 +403,22 @@ def _more_members(found: ThisTeam) -> tuple[str, ...]:
 
     def with_more(size: Size, number: int) -> Neighbour | None:
         more = [*members, *[extras[size]] * number]
-        return _of_members(demand, drawn, more, found.probability_asked, DEFAULT_UNITS)
+        return _with_short(_of_members(demand, drawn, more, found.probability_asked, DEFAULT_UNITS), found.reasons)
 
     for size in _SIZES:
         one = found.one_more if size == _EXTRA.size else with_more(size, 1)
         if one is not None and one.enough:
-            return (f"one more person, {_SIZE_WORDS[size]}: {_sides_words(one.left, one.right)}",)
+            return (_joined_words(f"one more person, {_SIZE_WORDS[size]}", one),)
     for number in range(2, sum(largest_team(demand)) - found.left - found.right + 1):
         several = with_more("medium", number)
         if several is not None and several.enough:
-            who = f"{number} more people {_SIZE_WORDS['medium']}"
-            return (f"{who}: {_sides_words(several.left, several.right)}",)
+            return (_joined_words(f"{number} more people {_SIZE_WORDS['medium']}", several),)
     return ()
+
+
+def _joined_words(who: str, team: Neighbour) -> str:
+    but = f" (but {' and '.join(team.short_of)})" if team.short_of else ""
+    return f"{who}: {_sides_words(team.left, team.right)}{but}"
 
 
 def _sides_words(left: int, right: int) -> str:
