@@ -10,6 +10,7 @@ from ergo.inputs.scenario import Member, Scenario
 from ergo.teams.this_team import this_team, this_team_words
 from ergo.units import Units
 from ergo.web import _mass_aid_map as _map
+from ergo.web import _state
 from ergo.web._roster import members_of, rows_of
 from tests.tools.pages import calm, opened, words
 
@@ -77,6 +78,25 @@ def test_the_page_says_whether_these_can_do_it_and_asks_for_no_numbers_beside_th
     calm(app)
     assert shown(app).team.limbs == 1
     assert len(shown(app).team.members) == len(SHIFT)
+
+
+def test_the_page_names_a_height_of_the_bed_that_helps_in_the_units_of_the_reader() -> None:
+    case = examples.boost(66.0, bed={"height_m": 1.2}, team={"members": [{"size": "medium"}] * 2})
+    app = opened(case, "answer", "shift")
+    calm(app)
+    assert "the bed at 105 cm" in words(app)
+    app.session_state[_state.LENGTH] = "ft-in"
+    app.run()
+    calm(app)
+    assert "the bed at 3 ft 4 in" in words(app)
+
+
+def test_the_page_says_at_once_that_a_team_is_enough_by_force_alone() -> None:
+    app = opened(examples.prone_turn(team={"left": 1, "right": 2}), "answer", "shift")
+    calm(app)
+    said = words(app)
+    assert "By force yes" in said
+    assert "but guidance asks for 5" in said
 
 
 def test_people_begin_with_the_stated_numbers_and_can_be_left_out_again():

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from itertools import permutations
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from ergo.assessment import demand_of, judge, place_people
+from ergo.assessment import demand_of, judge, nobody_where_needed, place_people, possible_teams
 from ergo.assessment.team import member_person
 from ergo.assessment.team_share import team_effort_of
 from ergo.errors import InputError
+from ergo.evidence import assumption
 from ergo.handlers.reference_team import mixed_team
 from ergo.inputs import examples
 from ergo.inputs.members import dump_members, read_members
-from ergo.inputs.scenario import Member, dump_scenario, load_scenario
+from ergo.inputs.scenario import Member, Scenario, dump_scenario, load_scenario
 from ergo.report.documents.team import team_answer
 from ergo.report.terminal import terminal_text
 from ergo.teams.emergency_return import emergency_return
@@ -26,7 +28,8 @@ from ergo.teams.smallest_team import smallest_team
 from ergo.teams.team_search import reasons_of
 from ergo.teams.this_team import Neighbour, helps, next_words, this_team, this_team_words
 from ergo.uncertainty.monte_carlo import Drawn
-from ergo.units import DEFAULT_UNITS, G
+from ergo.uncertainty.two_kinds import probability_band
+from ergo.units import DEFAULT_UNITS, INCH, G, Units, percent
 
 SAMPLING = 0.02  # of a probability from some thousand draws, and what tables of other bodies are off by
 
@@ -103,6 +106,167 @@ def test_a_team_that_is_short_hears_what_would_help_and_the_lift_comes_last():
     assert this_team_words(found)[0].startswith("No: with 2 people")
     assert helps(found)[-1] == "a mechanical lift"
     assert len(helps(found)) > 1
+
+
+def helped(case: Scenario, units: Units = DEFAULT_UNITS) -> tuple[str, ...]:
+    return helps(this_team(case, with_band=False), units)
+
+
+@pytest.mark.parametrize("height_m", [0.45, 1.2])
+def test_a_team_at_a_bad_height_of_the_bed_hears_of_a_height_at_which_it_is_enough(height_m: float) -> None:
+    def case(height: float) -> Scenario:
+        return examples.boost(66.0, bed={"height_m": height}, team={"members": [{"size": "medium"}] * 2})
+
+    said = next(one for one in helped(case(height_m)) if one.startswith("the bed at "))
+    named = float(said.removeprefix("the bed at ").removesuffix(" cm")) / 100.0
+    span = assumption("bed_height_range")
+    assert span.low <= named <= span.high
+    assert this_team(case(named), with_band=False).enough
+    step = 0.05 if named > height_m else -0.05
+    assert not this_team(case(named - step), with_band=False).enough or not span.low <= named - step <= span.high
+    in_feet = next(one for one in helped(case(height_m), Units(length="ft-in")) if one.startswith("the bed at "))
+    feet, inches = re.findall(r"\d+", in_feet)
+    assert this_team(case((12 * int(feet) + int(inches)) * INCH), with_band=False).enough
+
+
+def test_no_height_of_the_bed_is_named_where_none_helps() -> None:
+    assert not any(one.startswith("the bed at ") for one in helped(examples.boost(180.0, team={"left": 1, "right": 1})))
+
+
+@pytest.mark.parametrize("team", [{"left": 1, "right": 1}, {"members": [{"size": "medium"}] * 2}])
+def test_where_one_more_is_too_few_the_number_that_is_enough_is_named_with_its_sides(team: dict[str, object]) -> None:
+    said = helped(examples.boost(180.0, team=team))[0]
+    more, left, right = map(int, re.findall(r"\d+", said))
+    assert "more people" in said
+    assert left + right == 2 + more
+    members = [{"size": "medium"}] * (left + right)
+
+    def enough(number: int) -> bool:
+        stated = {"members": members[:number]} if "members" in team else {"left": left, "right": number - left}
+        return this_team(examples.boost(180.0, team=stated), with_band=False).enough
+
+    assert enough(left + right)
+    assert not enough(left + right - 1)
+
+
+def test_where_one_more_of_medium_size_is_too_few_but_a_tall_one_is_enough_the_tall_one_is_named() -> None:
+    def case(*more: Member) -> Scenario:
+        members = (*[Member(size="tall")] * 2, *more)
+        policy, bed = {"protect": "75 % of men"}, {"height_m": 1.05}
+        return examples.lateral_transfer(75.0, bed=bed, policy=policy, team={"members": members})
+
+    medium, tall = (this_team(case(Member(size=size)), with_band=False) for size in ("medium", "tall"))
+    assert medium.probability < tall.probability
+    asked = (medium.probability + tall.probability) / 2.0
+    found = this_team(case(), asked, with_band=False)
+    assert found.one_more is not None
+    assert not found.one_more.enough
+    assert helps(found)[0].startswith("one more person, who is tall: ")
+
+
+def test_who_all_stand_on_one_side_hear_that_the_same_people_are_enough_on_both() -> None:
+    assert helped(examples.boost(team={"left": 4, "right": 0}))[0] == "the same people: 2 on the left, 2 on the right"
+
+
+def test_a_bed_that_has_no_place_for_one_more_is_no_fault() -> None:
+    bed = {"places_left": 1, "places_right": 1}
+    found = this_team(examples.boost(66.0, bed=bed, team={"members": [{"size": "medium"}] * 2}), with_band=False)
+    assert found.enough
+    assert found.one_more is None
+
+
+@pytest.mark.parametrize("height_m", [0.45, 0.6, 1.1, 1.2, 1.3])
+@pytest.mark.parametrize("number", [1, 2, 3])
+def test_whoever_is_not_enough_is_told_why(height_m: float, number: int) -> None:
+    members = [{"size": "medium"}] * number
+    found = this_team(examples.boost(66.0, bed={"height_m": height_m}, team={"members": members}), with_band=False)
+    for one in (found, found.one_fewer, found.one_more):
+        assert one is None or bool(one.fails) != one.enough
+
+
+def test_draws_that_no_limit_covers_are_not_called_over_a_limit() -> None:
+    members = [{"size": "medium"}] * 2
+    found = this_team(examples.boost(66.0, bed={"height_m": 1.2}, team={"members": members}), with_band=False)
+    demand = demand_of(found.scenario)
+    drawn = Drawn.usual(demand)
+    over = 1.0 - found.probability - drawn.uncovered(1, 1)
+    assert 0.0 < over < 1.0 - found.probability
+    assert f"in {percent(over)} of cases somebody is over a limit" in found.fails
+    assert f"in {percent(drawn.uncovered(1, 1))} of cases a limit that decides does not cover" in found.fails
+
+
+@pytest.mark.parametrize(
+    "case",
+    [
+        examples.boost(team={"left": 4, "right": 0}),
+        examples.prone_turn(team={"left": 5, "right": 0}),
+        examples.boost(90.0, bed={"rated_capacity_kg": 80.0}, team={"left": 3, "right": 3}),
+        examples.boost(team={"members": [{"size": "medium", "most_lift_kg": 5.0}] * 3}),
+    ],
+    ids=["one side alone", "nobody guards", "refused", "nobody may"],
+)
+def test_a_team_that_cannot_make_the_move_has_no_probability_no_band_and_no_own_acceptance(case: Scenario) -> None:
+    found = this_team(case)
+    assert not found.enough
+    assert (found.probability, found.own_acceptance, found.band) == (0.0, 0.0, None)
+    words = this_team_words(found)
+    assert not any("themselves accept" in said or "Most loaded" in said for said in words)
+    assert not any("within the limits in" in said for said in words if said.startswith("One fewer"))
+    demand = demand_of(found.scenario)
+    if not demand.refusals:
+        assert probability_band(demand, found.left, found.right, outer=8, inner=8).probability_high == 0.0
+
+
+def test_no_possible_team_lacks_somebody_where_a_move_needs_somebody() -> None:
+    for case in (examples.boost(), examples.prone_turn(), examples.lateral_transfer()):
+        demand = demand_of(case)
+        lacks = {
+            (left, right)
+            for left in range(4)
+            for right in range(4)
+            if any(nobody_where_needed(demand, move, left, right) for move in range(len(demand.moves)))
+        }
+        assert not lacks & set(possible_teams(demand))
+
+
+def test_where_nobody_may_use_their_hands_that_is_said_with_what_helps() -> None:
+    found = this_team(examples.boost(team={"members": [{"size": "medium", "most_lift_kg": 5.0}] * 3}), with_band=False)
+    first = this_team_words(found)[0]
+    assert first.startswith("No: nobody on shift may use their hands for this move, because of what is stated for them")
+    assert "0 of 3 people may" in first
+    assert first.endswith("Other people or a mechanical lift must do it.")
+    assert helps(found) == ("2 more people of medium size: 1 on the left, 1 on the right", "a mechanical lift")
+
+
+def test_where_too_few_may_use_their_hands_it_is_said_how_many_may() -> None:
+    members = [{"size": "medium", "most_lift_kg": 5.0}] * 2 + [{"size": "medium"}]
+    words = this_team_words(this_team(examples.boost(team={"members": members}), with_band=False))
+    assert any(said.startswith("1 of 3 people may use their hands") for said in words)
+
+
+def test_a_team_that_guidance_finds_too_small_is_not_told_a_plain_yes() -> None:
+    found = this_team(examples.prone_turn(team={"left": 1, "right": 2}), with_band=False)
+    assert found.enough
+    assert found.short_of == ("guidance asks for 5",)
+    words = this_team_words(found)
+    assert words[0].startswith("By force yes: 4 people")
+    assert words[0].endswith("; but guidance asks for 5.")
+    assert "Guidance asks for 5." not in words
+    assert found.one_fewer is not None
+    assert found.one_more is not None
+    assert found.one_fewer.short_of == found.short_of
+    assert found.one_more.short_of == ()
+    more = this_team_words(this_team(examples.prone_turn(team={"left": 2, "right": 2}), with_band=False))
+    assert more[0].startswith("Yes: 5 people")
+
+
+def test_more_people_who_are_enough_by_force_alone_are_told_with_what_they_are_short_of() -> None:
+    said = helped(examples.prone_turn(90.0, team={"left": 1, "right": 1}))
+    found = this_team(examples.prone_turn(90.0, team={"left": 1, "right": 1}), with_band=False)
+    assert not found.enough
+    assert found.one_more is not None
+    assert found.one_more.enough
+    assert said[0] == "one more person: 1 on the left, 2 on the right (but guidance asks for 5)"
 
 
 def test_a_team_that_is_enough_says_who_is_loaded_most_and_what_one_fewer_would_mean():

@@ -10,7 +10,7 @@ from ergo.assessment.demand import Demand, largest_team
 from ergo.assessment.team import has_airway_lead, lacks_airway_lead
 from ergo.inputs.scenario import SIDES, Side
 
-__all__ = ["possible_teams", "why_no_team_is_possible"]
+__all__ = ["nobody_where_needed", "possible_teams", "why_no_team_is_possible"]
 
 
 def possible_teams(demand: Demand) -> list[tuple[int, int]]:
@@ -56,6 +56,24 @@ def why_no_team_is_possible(demand: Demand) -> str:
     if turned or (held and not has_airway_lead(demand.scenario)):
         return "Somebody must be at the head, and no airway lead is set: add an airway lead to the team."
     return ""
+
+
+def nobody_where_needed(demand: Demand, move: int, left: int, right: int) -> tuple[str, ...]:
+    """Say where a team has nobody though one of the moves needs somebody there, whatever the others can do.
+
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.inputs import examples
+    >>> nobody_where_needed(demand_of(examples.boost()), 0, 4, 0)
+    ('nobody stands on the right side, and one side alone would turn the patient',)
+    """
+    planned, ways = demand.moves[move]
+    empty = [side for side, people in zip(SIDES, (left, right), strict=True) if not people]
+    said = [f"nobody stands on the {side} side to guard the edge" for side in empty if side in demand.guarded]
+    if len(empty) == 1 and any(demand.tasks[n].along for way in ways for n in way):
+        said.append(f"nobody stands on the {empty[0]} side, and one side alone would turn the patient")
+    if lacks_airway_lead(demand.scenario, planned):
+        said.append("nobody leads at the head")
+    return tuple(said)
 
 
 def _needed(demand: Demand) -> set[Side]:

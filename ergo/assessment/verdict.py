@@ -12,11 +12,12 @@ from numpy.typing import NDArray
 from ergo.assessment.check import NEGLIGIBLE_N, LimitCheck, worst_checks
 from ergo.assessment.demand import Demand, easiest_ways, refusal_sentences
 from ergo.assessment.load import PersonLoad, bodies_of_many, load_of
+from ergo.assessment.possible_teams import nobody_where_needed
 from ergo.assessment.sentences import answer_sentence, decided_words, move_sentence
-from ergo.assessment.team import Person, Role, at_the_head, lacks_airway_lead, roles_of
+from ergo.assessment.team import Person, Role, at_the_head, roles_of
 from ergo.assessment.team_share import TaskShare, find_capacities, group, people_for, share_tasks
 from ergo.handlers.team_effort import FULL_EFFORT
-from ergo.inputs.scenario import SIDES, Scenario, Side
+from ergo.inputs.scenario import Scenario, Side
 from ergo.limits.policy import DecidingPolicy, Verdict, severity, worst_verdict
 from ergo.limits.registry import LIMITS
 from ergo.mechanics.bed_clearance import BedClearance
@@ -244,8 +245,10 @@ def _assessment(
 ) -> Assessment:
     demand = one.demand
     moves = tuple(
-        _judge_move(demand, move, parts, one.sides, one.lead, every_limit)
-        for (move, _), parts in zip(demand.moves, done, strict=True)
+        _judge_move(
+            demand, move, parts, one.sides, one.lead, nobody_where_needed(demand, n, one.left, one.right), every_limit
+        )
+        for n, ((move, _), parts) in enumerate(zip(demand.moves, done, strict=True))
     )
     worst = _worst(moves)
     verdict: Verdict = "over" if demand.refusals else worst_verdict([m.verdict for m in moves])
@@ -348,25 +351,14 @@ def _judge_move(
     done: Sequence[tuple[TaskShare, tuple[EffortResult, ...]]],
     sides: Mapping[Side, Sequence[Person]],
     lead: Sequence[Person],
+    missing: Sequence[str],
     every_limit: bool,
 ) -> MoveResult:
     efforts = tuple(effort for _, every in done for effort in every)
     unmet = [words for share, every in done if (words := _unmet(share, every))]
-    unmet += [
-        f"nobody stands on the {side} side to guard the edge"
-        for side in SIDES
-        if side in demand.guarded and not sides[side]
-    ]
-    along = any(share.task.along for share, _ in done) and any(sides.values())
-    unmet += [
-        f"nobody stands on the {side} side, and one side alone would turn the patient"
-        for side in SIDES
-        if along and not sides[side]
-    ]
+    unmet += missing
     loads = [(result.effort, load) for result in efforts for load in result.loads]
     limits = worst_checks(demand, loads, LIMITS if every_limit else demand.policy.limits)
-    if lacks_airway_lead(demand.scenario, move):
-        unmet.append("nobody leads at the head")
     top = max((c for c in limits if c.decides and c.ratio is not None), key=lambda c: severity(c.ratio), default=None)
     uncovered = [share for share, _ in done if share.uncovered and not share.worst <= FULL_EFFORT]
     if uncovered and len(unmet) == sum(not share.worst < np.inf for share in uncovered):

@@ -32,7 +32,7 @@ def _run(options: argparse.Namespace) -> int:
     if options.json:
         show_json(found)
     else:
-        would = helps(found)
+        would = helps(found, units)
         said = (*this_team_words(found, units), *([f"What would help: {'; '.join(would)}."] if would else []))
         show(assessment_answer(found.assessment, units, said))
     return 0

@@ -2,20 +2,34 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from ergo.assessment import Assessment, Demand, demand_of, judge, place_people, possible_teams
+from ergo.assessment import (
+    Assessment,
+    Demand,
+    demand_of,
+    judge,
+    largest_team,
+    nobody_where_needed,
+    place_people,
+    possible_teams,
+)
 from ergo.assessment.sentences import within_sentence
 from ergo.assessment.team import letters_of, member_person, people_on_side
 from ergo.assessment.team_share import team_effort_of
+from ergo.assessment.verdict import judge_teams
 from ergo.errors import InputError
-from ergo.inputs.scenario import SIDES, UNSTATED_SHEET, Duty, Member, Scenario, Side, with_usual_people
+from ergo.evidence import assumption
+from ergo.handlers.team_effort import FULL_EFFORT
+from ergo.inputs.scenario import SIDES, UNSTATED_SHEET, Duty, Member, Scenario, Side, Size, with_usual_people
 from ergo.limits.policy import ENOUGH
 from ergo.teams.smallest_team import PROBABILITY_ASKED, FirstAnswer, aid_names
 from ergo.teams.team_search import Reasons, easiest_first, one_more_teams, reasons_of
 from ergo.uncertainty.monte_carlo import Drawn
 from ergo.uncertainty.two_kinds import ProbabilityBand, own_acceptance, probability_band, unmeasured_words
-from ergo.units import DEFAULT_UNITS, Units, people_words, percent
+from ergo.units import DEFAULT_UNITS, INCH, Units, people_words, percent
 
 __all__ = [
     "BesideTeam",
@@ -32,6 +46,11 @@ __all__ = [
 
 _EXTRA = Member(size="medium")
 """Who comes when one more comes."""
+_SIZES: tuple[Size, ...] = ("medium", "tall", "small")
+_SIZE_WORDS: dict[Size, str] = {"medium": "of medium size", "tall": "who is tall", "small": "who is small"}
+_HEIGHT_STEP_M = {"cm": 0.05, "ft-in": 2 * INCH}
+"""Between two heights of the bed that are tried, so that each is a whole number in the reader's units."""
+_ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +73,8 @@ class Neighbour:
     probability: float
     enough: bool
     fails: str
+    short_of: tuple[str, ...] = ()
+    """What other reasons than force it falls short of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,8 +165,8 @@ def this_team(
         places=_places(placed),
         assessment=result,
         reasons=reasons,
-        one_fewer=_fewer(demand, drawn, left, right, probability_asked, units),
-        one_more=_more(demand, drawn, left, right, probability_asked, units),
+        one_fewer=_with_short(_fewer(demand, drawn, left, right, probability_asked, units), reasons),
+        one_more=_with_short(_more(demand, drawn, left, right, probability_asked, units), reasons),
     )
 
 
@@ -161,11 +182,43 @@ def _judged(demand: Demand, drawn: Drawn, left: int, right: int, asked: float, u
     enough = able and probability >= asked
     fails = ""
     if not able:
-        fails = result.why_in(units)
-    elif not enough and (move := drawn.hardest_move(left, right)) is not None:
-        where = demand.moves[move][0].name
-        fails = f"in {percent(1.0 - probability)} of cases somebody is over a limit, most often in “{where}”"
+        fails = _nobody_may(demand.scenario) or result.why_in(units)
+    elif not enough:
+        fails = _fails_in_draws(demand, drawn, left, right)
     return Neighbour(result.people, left, right, probability, enough, fails)
+
+
+def _fails_in_draws(demand: Demand, drawn: Drawn, left: int, right: int) -> str:
+    """Say what keeps a team from being sure enough that is within the limits at typical values, the commoner first."""
+    uncovered = drawn.uncovered(left, right)
+    over = 1.0 - drawn.probability(left, right) - uncovered
+    said = []
+    if uncovered > 0.0:
+        said.append((uncovered, "a limit that decides does not cover where the hands are, which is no pass"))
+    if over > 0.0 and (move := drawn.hardest_move(left, right)) is not None:
+        where = demand.moves[move][0].name
+        said.append((over, f"somebody is over a limit, most often in “{where}”"))
+    return "; ".join(f"in {percent(part)} of cases {words}" for part, words in sorted(said, reverse=True))
+
+
+def _nobody_may(scenario: Scenario) -> str:
+    """Say so where nobody on shift may use their hands; empty where somebody may, or nobody is stated."""
+    members = scenario.team.members
+    if not members or _with_hands(members):
+        return ""
+    return (
+        "nobody on shift may use their hands for this move, because of what is stated for them "
+        f"(0 of {people_words(len(members))} may). Other people or a mechanical lift must do it."
+    )
+
+
+def _with_hands(members: Sequence[Member]) -> int:
+    """How many may use their hands."""
+    return sum("hands" in m.duties or m.side is not None for m in members)
+
+
+def _with_short(found: Neighbour | None, reasons: Reasons) -> Neighbour | None:
+    return found and replace(found, short_of=_short_of(found.people, reasons))
 
 
 def _short_of(people: int, reasons: Reasons) -> tuple[str, ...]:
@@ -211,7 +264,10 @@ def _of_members(demand: Demand, drawn: Drawn, members: list[Member], asked: floa
     if not any(m.role in (None, "hands") for m in free):
         return None
     team = demand.scenario.team.model_copy(update={"members": free})
-    placed = place_people(demand.scenario.model_copy(update={"team": team}))
+    try:
+        placed = place_people(demand.scenario.model_copy(update={"team": team}))
+    except InputError:
+        return None
     if not placed.team.left + placed.team.right:
         return None
     other = _with_team(demand, placed)
@@ -260,55 +316,138 @@ def this_team_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str,
     """
     asked = f"{100 * found.probability_asked:g} % were asked for"
     who = f"{people_words(found.people)}, {found.left} on the left and {found.right} on the right"
+    members, short = found.scenario.team.members, found.short_of
     if found.enough:
-        said = [f"Yes: {who}, keep everybody within the limits in {percent(found.probability)} of moves; {asked}."]
+        yes, but = ("By force yes", f"; but {' and '.join(short)}") if short else ("Yes", "")
+        said = [
+            f"{yes}: {who}, keep everybody within the limits in {percent(found.probability)} of moves; {asked}{but}."
+        ]
+        short = ()
+    elif _nobody_may(found.scenario):
+        said = [f"No: {found.fails}"]
     else:
         said = [f"No: with {who}, {within_sentence(found.fails).rstrip('.')}; {asked}."]
+        if (may := _with_hands(members)) < len(members):
+            said.append(
+                f"{may} of {people_words(len(members))} may use their hands for this move; the others may not, because "
+                "of what is stated for them."
+            )
     if found.band is not None:
         said.append(unmeasured_words(found.band))
-    said.append(f"In {percent(found.own_acceptance)} of moves nobody is asked more than they themselves accept.")
-    said += [f"{words[:1].upper()}{words[1:]}." for words in found.short_of]
-    if loaded := most_loaded_words(found, units):
-        said.append(loaded)
+    if found.own_acceptance > 0.0:
+        said.append(f"In {percent(found.own_acceptance)} of moves nobody is asked more than they themselves accept.")
+    said += [f"{words[:1].upper()}{words[1:]}." for words in short]
+    result = found.assessment
+    if not result.refusals and not any(move.unmet for move in result.moves):
+        said += filter(None, [most_loaded_words(found, units)])
     for name, other in (("One fewer", found.one_fewer), ("One more", found.one_more)):
-        if other is None:
-            continue
-        verdict = "not enough"
-        if other.enough:
-            verdict = "enough by force alone" if _short_of(other.people, found.reasons) else "enough"
-        because = f": {within_sentence(other.fails).rstrip('.')}" if other.fails else ""
-        said.append(
-            f"{name}, {people_words(other.people)} ({other.left} + {other.right}): {verdict}, within the limits in "
-            f"{percent(other.probability)} of moves{because}."
-        )
+        if other is not None:
+            at = f"{people_words(other.people)} ({other.left} + {other.right})"
+            said.append(f"{name}, {at}: {_next_words(other, other.short_of)}")
     return tuple(said)
 
 
-def helps(found: ThisTeam) -> tuple[str, ...]:
-    """Say what would make a team enough: one more person, another aid, the mattress made firm, and always the lift.
+def helps(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str, ...]:
+    """Say what would make a team enough: other people, another height of the bed, another aid, the mattress made firm,
+    and always the lift.
 
     Empty where the team is enough.
 
     >>> from ergo.inputs import examples
-    >>> short = this_team(examples.boost(110.0, team={"left": 1, "right": 1}), with_band=False)
-    >>> helps(short)[-1]
-    'a mechanical lift'
+    >>> short = this_team(examples.boost(66.0, bed={"height_m": 1.2}, team={"left": 1, "right": 1}), with_band=False)
+    >>> helps(short)
+    ('the bed at 105 cm', 'a mechanical lift')
     """
     if found.enough:
         return ()
-    said = []
-    if found.one_more is not None and found.one_more.enough:
-        kind = ", of medium size" if found.places else ""
-        said.append(f"one more person{kind}: {found.one_more.left} on the left, {found.one_more.right} on the right")
     case = found.scenario
+    said = list(_other_people(found))
+    if (height := _height_that_helps(found, units)) is not None:
+        said.append(f"the bed at {units.show_length(height)}")
     for name in aid_names(case):
         if name not in (case.aid, UNSTATED_SHEET) and _enough_with(found, case.model_copy(update={"aid": name})):
             said.append(f"the {name} in place of the {case.aid}")
-    if case.bed.mattress != "firm" and case.bed.immersion_m is None:
-        bed = case.bed.model_copy(update={"mattress": "firm"})
-        if _enough_with(found, case.model_copy(update={"bed": bed})):
-            said.append("the mattress in firm mode for the move, and back to therapy mode afterwards")
+    if (
+        case.bed.mattress != "firm"
+        and case.bed.immersion_m is None
+        and _enough_with(found, _bed(case, mattress="firm"))
+    ):
+        said.append("the mattress in firm mode for the move, and back to therapy mode afterwards")
     return (*said, "a mechanical lift")
+
+
+def _other_people(found: ThisTeam) -> tuple[str, ...]:
+    """One more person and of what kind, else the smallest number of people who are enough, where there is one."""
+    if found.scenario.team.members:
+        return _more_members(found)
+    said, now = [], (found.left, found.right)
+    demand = demand_of(found.scenario)
+    alike = easiest_first(demand, [team for team in possible_teams(demand) if sum(team) == sum(now) and team != now])
+    if alike and _enough_in(found, demand, alike[0]):
+        said.append(f"the same people: {_sides_words(*alike[0])}")
+    if found.one_more is not None and found.one_more.enough:
+        said.append(_joined_words("one more person", found.one_more))
+    elif found.reasons.team is not None and found.reasons.people is not None and found.reasons.people > found.people:
+        more = found.reasons.people - found.people
+        said.append(f"{more} more people: {_sides_words(*found.reasons.team)}")
+    return tuple(said)
+
+
+def _more_members(found: ThisTeam) -> tuple[str, ...]:
+    """The same for stated people: one more of medium size, else of another size, else more than one of medium size."""
+    members, demand = list(found.scenario.team.members), demand_of(found.scenario)
+    if demand.refusals:
+        return ()
+    extras = {size: Member(size=size) for size in _SIZES}
+    drawn = Drawn.usual(demand, tuple(member_person(extra) for extra in extras.values()))
+
+    def with_more(size: Size, number: int) -> Neighbour | None:
+        more = [*members, *[extras[size]] * number]
+        return _with_short(_of_members(demand, drawn, more, found.probability_asked, DEFAULT_UNITS), found.reasons)
+
+    for size in _SIZES:
+        one = found.one_more if size == _EXTRA.size else with_more(size, 1)
+        if one is not None and one.enough:
+            return (_joined_words(f"one more person, {_SIZE_WORDS[size]}", one),)
+    for number in range(2, sum(largest_team(demand)) - found.left - found.right + 1):
+        several = with_more("medium", number)
+        if several is not None and several.enough:
+            return (_joined_words(f"{number} more people {_SIZE_WORDS['medium']}", several),)
+    return ()
+
+
+def _joined_words(who: str, team: Neighbour) -> str:
+    but = f" (but {' and '.join(team.short_of)})" if team.short_of else ""
+    return f"{who}: {_sides_words(team.left, team.right)}{but}"
+
+
+def _sides_words(left: int, right: int) -> str:
+    return f"{left} on the left, {right} on the right"
+
+
+def _height_that_helps(found: ThisTeam, units: Units) -> float | None:
+    """The bed height nearest to the present one at which the same team is enough [m]; None where there is none."""
+    case, span, step = found.scenario, assumption("bed_height_range"), _HEIGHT_STEP_M[units.length]
+    first, last = math.ceil(span.low / step - _ROUNDING), math.floor(span.high / step + _ROUNDING)
+    heights = sorted((step * k for k in range(first, last + 1)), key=lambda height: abs(height - case.bed.height_m))
+    if not _can_be_tried(demand_of(case), found.left, found.right):
+        return None
+    demands = [demand_of(_bed(case, height_m=height)) for height in heights]
+    judged = judge_teams([(demand, found.left, found.right) for demand in demands], every_limit=False)
+    able = (demand for demand, result in zip(demands, judged, strict=True) if result.verdict in ENOUGH)
+    enough = (demand for demand in able if _enough_in(found, demand))
+    return next((demand.scenario.bed.height_m for demand in enough), None)
+
+
+def _can_be_tried(demand: Demand, left: int, right: int) -> bool:
+    """Whether nothing is refused and somebody stands wherever a move needs somebody."""
+    return not demand.refusals and not any(
+        nobody_where_needed(demand, move, left, right) for move in range(len(demand.moves))
+    )
+
+
+def _bed(case: Scenario, **changed: object) -> Scenario:
+    return case.model_copy(update={"bed": case.bed.model_copy(update=changed)})
 
 
 def _enough_with(found: ThisTeam, scenario: Scenario) -> bool:
@@ -317,9 +456,15 @@ def _enough_with(found: ThisTeam, scenario: Scenario) -> bool:
         demand = demand_of(scenario)
     except InputError:
         return False
-    if team_effort_of(demand, found.left, found.right)[0] > 1.0:  # no need to draw
+    return _enough_in(found, demand)
+
+
+def _enough_in(found: ThisTeam, demand: Demand, team: tuple[int, int] | None = None) -> bool:
+    """Whether the same team, or another one, is enough for what is asked; drawn only where it may be."""
+    left, right = team or (found.left, found.right)
+    if not _can_be_tried(demand, left, right) or team_effort_of(demand, left, right)[0] > FULL_EFFORT:
         return False
-    return _judged(demand, Drawn.usual(demand), found.left, found.right, found.probability_asked, DEFAULT_UNITS).enough
+    return _judged(demand, Drawn.usual(demand), left, right, found.probability_asked, DEFAULT_UNITS).enough
 
 
 @dataclass(frozen=True, slots=True)
@@ -347,14 +492,19 @@ def beside_team(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> BesideTeam
     drawn = Drawn.usual(demand)
     return BesideTeam(
         probability_band(demand, *answer.team, tables=drawn.tables) if answer.probability > 0.0 else None,
-        _fewer(demand, drawn, *answer.team, asked, units),
-        _more(demand, drawn, *answer.team, asked, units),
+        _with_short(_fewer(demand, drawn, *answer.team, asked, units), answer.reasons),
+        _with_short(_more(demand, drawn, *answer.team, asked, units), answer.reasons),
     )
 
 
 def next_words(reasons: Reasons, other: Neighbour) -> str:
     """Say whether one fewer or one more is enough, how sure that is, and what it falls short of."""
-    short = [*([other.fails.rstrip(".")] if other.fails else ()), *_short_of(other.people, reasons)]
-    said = "; ".join(short)
-    sure = f"within the limits in {percent(other.probability)} of moves"
-    return f"{'not enough' if short else 'enough'}, {sure}" + (f": {within_sentence(said)}." if said else ".")
+    return _next_words(other, _short_of(other.people, reasons))
+
+
+def _next_words(other: Neighbour, short_of: tuple[str, ...]) -> str:
+    short = [*([other.fails.rstrip(".")] if other.fails else ()), *short_of]
+    verdict = "enough by force alone" if other.enough and short else "enough" if other.enough else "not enough"
+    sure = f", within the limits in {percent(other.probability)} of moves" if other.probability > 0.0 else ""
+    because = f": {within_sentence('; '.join(short))}" if short else ""
+    return f"{verdict}{sure}{because}."

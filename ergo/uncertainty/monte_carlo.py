@@ -10,7 +10,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment import Demand, has_airway_lead, team_most
+from ergo.assessment import Demand, has_airway_lead, nobody_where_needed, team_most
 from ergo.assessment.demand import easiest_ways
 from ergo.assessment.team import people_on_side
 from ergo.evidence import assumption
@@ -194,7 +194,7 @@ class Drawn:
         """Return the least part of what they can that all must give, and the largest force in one pair of hands.
 
         Of the hardest move, draw by draw. The first is not a number where the team cannot because a limit that decides
-        does not cover where somebody's hands are.
+        does not cover where somebody's hands are, and infinite where nobody stands where a move needs somebody.
         """
         if (left, right) not in self._teams:
             self._teams[left, right] = self._judged(left, right)
@@ -218,7 +218,7 @@ class Drawn:
         people = self._of_side("left", left) + self._of_side("right", right)
         women = np.array([person.sex == "F" for person in self.tables.bodies])
         asked = np.where(np.isnan(ratio), np.inf, ratio)
-        accepted = np.ones(len(asked), dtype=bool)
+        accepted = np.isfinite(asked)
         for i, worker in enumerate(people):
             accepted &= asked * worker.gives <= np.where(women[worker.body], own[0, i], own[1, i])
         return float(np.mean(accepted))
@@ -253,6 +253,8 @@ class Drawn:
             np.maximum(force, np.choose(easiest, most), out=force)
             uncovered |= np.choose(easiest, [np.any(out[list(way)], axis=0) for way in ways])
         worst[(uncovered[0] & np.isinf(worst)) | (uncovered[1] & (worst <= 1.0))] = np.nan
+        if any(nobody_where_needed(demand, move, left, right) for move in range(len(demand.moves))):
+            worst[:] = np.inf
         return worst, force
 
     def _of_task(self, number: int, left: int, right: int) -> tuple[Singles, Singles, NDArray[np.bool_]]:

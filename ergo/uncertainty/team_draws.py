@@ -123,7 +123,7 @@ def build_tables(demand: Demand, inputs: tuple[UncertainInput, ...], also: tuple
         if any(m.side == side for m in demand.scenario.team.members)
         for p in people_on_side(demand.scenario, side, getattr(demand.scenario.team, side))
     ]
-    if own:
+    if demand.scenario.team.members:
         own += [person.bare for person in also]
     people = (*(dict.fromkeys(own) or staff_types()), airway_lead(demand.scenario).bare)
     spread = {i.name: i for i in inputs}

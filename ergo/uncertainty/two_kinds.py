@@ -140,6 +140,8 @@ def own_acceptance(demand: Demand, drawn: Drawn, left: int, right: int) -> float
     >>> own_acceptance(demand, Drawn.usual(demand), 3, 3) > own_acceptance(demand, Drawn.usual(demand), 1, 1)
     True
     """
+    if demand.refusals:
+        return 0.0
     scenario, policy = demand.scenario, demand.policy
     height = scenario.bed.height_m + scenario.handling.hand_height_m
     every = scenario.policy.minutes_between_efforts

@@ -401,12 +401,12 @@ def trials(case: Scenario, aids: Sequence[str]) -> Iterator[Trial]:
 
 def stated_team(case: Scenario) -> ThisTeam:
     """Return whether the people of a case, or so many on each side, are enough."""
-    return cast(ThisTeam, result(jobs.ask(jobs.AIDS, jobs.stated_team, dump_scenario(case))))
+    return cast(ThisTeam, result(jobs.ask(jobs.AIDS, jobs.stated_team, dump_scenario(case), units())))
 
 
 def team_helps(case: Scenario) -> tuple[str, ...]:
     """Return what would make that team enough."""
-    return cast("tuple[str, ...]", result(jobs.ask(jobs.AIDS, jobs.team_helps, dump_scenario(case))))
+    return cast("tuple[str, ...]", result(jobs.ask(jobs.AIDS, jobs.team_helps, dump_scenario(case), units())))
 
 
 def knife_edge(case: Scenario) -> KnifeEdge | None:

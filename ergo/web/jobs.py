@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from ergo.uncertainty.two_kinds import ProbabilityBand
     from ergo.unit.plan import UnitPlan
     from ergo.unit.team_lookup import Ask, TeamNeed
+    from ergo.units import Units
     from ergo.validation.case import ValidationCase
     from ergo.validation.credibility import Credibility
 
@@ -110,22 +111,22 @@ def option(case: str, probability_asked: float | None = PROBABILITY_ASKED) -> Ai
 
 
 @lru_cache(maxsize=8)
-def _stated_team(case: str) -> ThisTeam:
+def _stated_team(case: str, units: Units) -> ThisTeam:
     from ergo.teams.this_team import this_team
 
-    return this_team(read_scenario(case.encode()))
+    return this_team(read_scenario(case.encode()), units=units)
 
 
-def stated_team(case: str) -> ThisTeam:
-    """Return whether the people of a case, or so many on each side, are enough."""
-    return _stated_team(case)
+def stated_team(case: str, units: Units) -> ThisTeam:
+    """Return whether the people of a case, or so many on each side, are enough, in the reader's units."""
+    return _stated_team(case, units)
 
 
-def team_helps(case: str) -> tuple[str, ...]:
-    """Return what would make that team enough."""
+def team_helps(case: str, units: Units) -> tuple[str, ...]:
+    """Return what would make that team enough, in the reader's units."""
     from ergo.teams.this_team import helps
 
-    return helps(_stated_team(case))
+    return helps(_stated_team(case, units), units)
 
 
 def edge(case: str) -> KnifeEdge | None:
