@@ -130,7 +130,7 @@ def test_of_those_on_shift_in_json_text_and_report(tmp_path, capsys):
     first, *more = this_team_words(this_team(ON_SHIFT))
     assert percent(1.0 - own["probability"]) in first
     assert f"In {percent(own['own_acceptance'])} of moves nobody is asked more than they themselves accept." in more
-    assert f"may be {percent(own['probability_low'])} to {percent(own['probability_high'])} of moves" in more[0]
+    assert f"may be {percent(own['probability_low'])} to {percent(own['probability_high'])} of moves" in " ".join(more)
     for command in ("team", "assess"):
         said = plain(printed(capsys, command, file))
         assert all(one in said for one in (first, *more)), command

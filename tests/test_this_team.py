@@ -51,10 +51,9 @@ def test_stated_people_of_the_usual_bodies_give_the_answer_of_unstated_ones(make
 
 
 def test_what_one_fewer_falls_short_of_keeps_the_letter_of_the_person_it_speaks_of():
-    reasons = reasons_of(demand_of(examples.boost()))
     for fails, said in (("A, left side: 9 kg.", "A, left side: 9 kg."), ("Left side: 9 kg.", "left side: 9 kg.")):
         other = Neighbour(3, 2, 1, 0.4, False, fails)
-        assert next_words(reasons, other) == f"not enough, within the limits in 40 % of moves: {said}"
+        assert next_words(other) == f"not enough, within the limits in 40 % of moves: {said}"
 
 
 def test_the_order_in_which_people_are_listed_does_not_change_the_probability():

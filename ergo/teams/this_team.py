@@ -343,7 +343,7 @@ def this_team_words(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str,
     for name, other in (("One fewer", found.one_fewer), ("One more", found.one_more)):
         if other is not None:
             at = f"{people_words(other.people)} ({other.left} + {other.right})"
-            said.append(f"{name}, {at}: {_next_words(other, other.short_of)}")
+            said.append(f"{name}, {at}: {next_words(other)}")
     return tuple(said)
 
 
@@ -497,13 +497,9 @@ def beside_team(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> BesideTeam
     )
 
 
-def next_words(reasons: Reasons, other: Neighbour) -> str:
+def next_words(other: Neighbour) -> str:
     """Say whether one fewer or one more is enough, how sure that is, and what it falls short of."""
-    return _next_words(other, _short_of(other.people, reasons))
-
-
-def _next_words(other: Neighbour, short_of: tuple[str, ...]) -> str:
-    short = [*([other.fails.rstrip(".")] if other.fails else ()), *short_of]
+    short = [*([other.fails.rstrip(".")] if other.fails else ()), *other.short_of]
     verdict = "enough by force alone" if other.enough and short else "enough" if other.enough else "not enough"
     sure = f", within the limits in {percent(other.probability)} of moves" if other.probability > 0.0 else ""
     because = f": {within_sentence('; '.join(short))}" if short else ""

@@ -290,7 +290,7 @@ def answer(case: Scenario) -> None:
 
 def _words(found: ThisTeam) -> None:
     first, *more = this_team_words(found, _state.units())
-    mark: Verdict = "within" if found.enough else "over"
+    mark: Verdict = "over" if not found.enough else "close" if found.short_of else "within"
     _shared.headline(mark, first.partition(": ")[0], first.partition(": ")[2])
     st.markdown("\n".join(f"- {_shared.plain(said)}" for said in more))
 

@@ -48,9 +48,7 @@ def people_rows(answer: FirstAnswer) -> Table:
 def next_to_it(answer: FirstAnswer, beside: BesideTeam) -> tuple[str, ...]:
     """Say what one fewer and one more would mean."""
     both = (("One fewer", beside.one_fewer), ("One more", beside.one_more))
-    return tuple(
-        f"{words}, {people_words(other.people)}: {next_words(answer.reasons, other)}" for words, other in both if other
-    )
+    return tuple(f"{words}, {people_words(other.people)}: {next_words(other)}" for words, other in both if other)
 
 
 def hardest_moves(result: Assessment, units: Units = DEFAULT_UNITS) -> tuple[Table, int]:
