@@ -15,6 +15,7 @@ __all__ = [
     "LB",
     "G",
     "Units",
+    "in_notation",
     "numbers_in",
     "people_words",
     "percent",
@@ -166,6 +167,15 @@ def numbers_in(text: str, what: str = "numbers", *, decimal_comma: bool = False)
     if not plain or alone or len(marks) > 1 or (by_comma and "," in marks):
         raise InputError(what, [Fault(what, text, "numbers written in one way: 31.5, 33 or 31,5; 33")])
     return tuple(float(part.replace(",", ".")) for part in parts)
+
+
+def in_notation(number: str, decimal_comma: bool) -> str:
+    """Return a number, written with a point, as its reader writes it.
+
+    >>> in_notation("32.5", True), in_notation("32.5", False)
+    ('32,5', '32.5')
+    """
+    return number.replace(".", ",") if decimal_comma else number
 
 
 def people_words(number: int) -> str:

@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ergo.assessment import demand_of, judge, nobody_where_needed, place_people, possible_teams
+from ergo.assessment import demand_of, judge, place_people, possible_teams
+from ergo.assessment.possible_teams import nobody_where_needed
 from ergo.assessment.team import member_person
 from ergo.assessment.team_share import team_effort_of
 from ergo.errors import InputError

@@ -11,7 +11,7 @@ from ergo.assessment.check import LimitCheck
 from ergo.assessment.demand import Demand, demand_of, largest_team, team_most
 from ergo.assessment.load import BodyLoad, PersonLoad
 from ergo.assessment.placing import place_people
-from ergo.assessment.possible_teams import nobody_where_needed, possible_teams, why_no_team_is_possible
+from ergo.assessment.possible_teams import possible_teams, stands_where_needed, why_no_team_is_possible
 from ergo.assessment.team import Role, has_airway_lead, roles_of
 from ergo.assessment.verdict import Assessment, MoveResult, judge
 from ergo.handlers.person import Person
@@ -34,10 +34,10 @@ __all__ = [
     "has_airway_lead",
     "judge",
     "largest_team",
-    "nobody_where_needed",
     "place_people",
     "possible_teams",
     "roles_of",
+    "stands_where_needed",
     "team_most",
     "used_besides",
     "why_no_team_is_possible",

@@ -10,7 +10,7 @@ from ergo.assessment.demand import Demand, largest_team
 from ergo.assessment.team import has_airway_lead, lacks_airway_lead
 from ergo.inputs.scenario import SIDES, Side
 
-__all__ = ["nobody_where_needed", "possible_teams", "why_no_team_is_possible"]
+__all__ = ["nobody_where_needed", "possible_teams", "stands_where_needed", "why_no_team_is_possible"]
 
 
 def possible_teams(demand: Demand) -> list[tuple[int, int]]:
@@ -74,6 +74,18 @@ def nobody_where_needed(demand: Demand, move: int, left: int, right: int) -> tup
     if lacks_airway_lead(demand.scenario, planned):
         said.append("nobody leads at the head")
     return tuple(said)
+
+
+def stands_where_needed(demand: Demand, left: int, right: int) -> bool:
+    """Say whether a team has somebody wherever one of the moves needs somebody.
+
+    >>> from ergo.assessment.demand import demand_of
+    >>> from ergo.inputs import examples
+    >>> boost = demand_of(examples.boost())
+    >>> stands_where_needed(boost, 4, 0), stands_where_needed(boost, 1, 1)
+    (False, True)
+    """
+    return not any(nobody_where_needed(demand, move, left, right) for move in range(len(demand.moves)))
 
 
 def _needed(demand: Demand) -> set[Side]:

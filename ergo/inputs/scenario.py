@@ -362,9 +362,8 @@ def limb_guides(scenario: Scenario) -> int:
 
     Common practice, no source.
     """
-    turned = {"side-lying turn", "prone turn", "return to supine"}
-    moves = {scenario.procedure, *(move.kind for move in scenario.moves)}
-    usual = int(scenario.patient.spinal_precautions != "none" and not moves.isdisjoint(turned))
+    turned = scenario.makes("side-lying turn", "prone turn", "return to supine")
+    usual = int(scenario.patient.spinal_precautions != "none" and turned)
     return max(usual if scenario.team.limbs is None else scenario.team.limbs, _with_role(scenario, "limbs"))
 
 

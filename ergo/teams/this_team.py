@@ -12,9 +12,9 @@ from ergo.assessment import (
     demand_of,
     judge,
     largest_team,
-    nobody_where_needed,
     place_people,
     possible_teams,
+    stands_where_needed,
 )
 from ergo.assessment.sentences import within_sentence
 from ergo.assessment.team import letters_of, member_person, people_on_side
@@ -148,6 +148,7 @@ def this_team(
     usual = Drawn.usual(_with_team(demand, with_usual_people(placed))) if placed.team.members else drawn
     reasons = reasons_of(demand, probability_asked, usual)
     result = judge(demand, left, right)
+    one_fewer, one_more = _neighbours(demand, drawn, left, right, probability_asked, units, reasons)
     return ThisTeam(
         scenario=placed,
         people=result.people,
@@ -165,8 +166,8 @@ def this_team(
         places=_places(placed),
         assessment=result,
         reasons=reasons,
-        one_fewer=_with_short(_fewer(demand, drawn, left, right, probability_asked, units), reasons),
-        one_more=_with_short(_more(demand, drawn, left, right, probability_asked, units), reasons),
+        one_fewer=one_fewer,
+        one_more=one_more,
     )
 
 
@@ -215,6 +216,15 @@ def _nobody_may(scenario: Scenario) -> str:
 def _with_hands(members: Sequence[Member]) -> int:
     """How many may use their hands."""
     return sum("hands" in m.duties or m.side is not None for m in members)
+
+
+def _neighbours(
+    demand: Demand, drawn: Drawn, left: int, right: int, asked: float, units: Units, reasons: Reasons
+) -> tuple[Neighbour | None, Neighbour | None]:
+    """The team with one fewer and the one with one more, each with what else than force it falls short of."""
+    both = (find(demand, drawn, left, right, asked, units) for find in (_fewer, _more))
+    one_fewer, one_more = (_with_short(found, reasons) for found in both)
+    return one_fewer, one_more
 
 
 def _with_short(found: Neighbour | None, reasons: Reasons) -> Neighbour | None:
@@ -361,8 +371,9 @@ def helps(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str, ...]:
     if found.enough:
         return ()
     case = found.scenario
-    said = list(_other_people(found))
-    if (height := _height_that_helps(found, units)) is not None:
+    demand = demand_of(case)
+    said = list(_other_people(found, demand))
+    if (height := _height_that_helps(found, demand, units)) is not None:
         said.append(f"the bed at {units.show_length(height)}")
     for name in aid_names(case):
         if name not in (case.aid, UNSTATED_SHEET) and _enough_with(found, case.model_copy(update={"aid": name})):
@@ -376,12 +387,11 @@ def helps(found: ThisTeam, units: Units = DEFAULT_UNITS) -> tuple[str, ...]:
     return (*said, "a mechanical lift")
 
 
-def _other_people(found: ThisTeam) -> tuple[str, ...]:
+def _other_people(found: ThisTeam, demand: Demand) -> tuple[str, ...]:
     """One more person and of what kind, else the smallest number of people who are enough, where there is one."""
     if found.scenario.team.members:
-        return _more_members(found)
+        return _more_members(found, demand)
     said, now = [], (found.left, found.right)
-    demand = demand_of(found.scenario)
     alike = easiest_first(demand, [team for team in possible_teams(demand) if sum(team) == sum(now) and team != now])
     if alike and _enough_in(found, demand, alike[0]):
         said.append(f"the same people: {_sides_words(*alike[0])}")
@@ -393,9 +403,9 @@ def _other_people(found: ThisTeam) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _more_members(found: ThisTeam) -> tuple[str, ...]:
+def _more_members(found: ThisTeam, demand: Demand) -> tuple[str, ...]:
     """The same for stated people: one more of medium size, else of another size, else more than one of medium size."""
-    members, demand = list(found.scenario.team.members), demand_of(found.scenario)
+    members = list(found.scenario.team.members)
     if demand.refusals:
         return ()
     extras = {size: Member(size=size) for size in _SIZES}
@@ -425,25 +435,22 @@ def _sides_words(left: int, right: int) -> str:
     return f"{left} on the left, {right} on the right"
 
 
-def _height_that_helps(found: ThisTeam, units: Units) -> float | None:
+def _height_that_helps(found: ThisTeam, demand: Demand, units: Units) -> float | None:
     """The bed height nearest to the present one at which the same team is enough [m]; None where there is none."""
+    if not _can_be_tried(demand, found.left, found.right):
+        return None
     case, span, step = found.scenario, assumption("bed_height_range"), _HEIGHT_STEP_M[units.length]
     first, last = math.ceil(span.low / step - _ROUNDING), math.floor(span.high / step + _ROUNDING)
     heights = sorted((step * k for k in range(first, last + 1)), key=lambda height: abs(height - case.bed.height_m))
-    if not _can_be_tried(demand_of(case), found.left, found.right):
-        return None
-    demands = [demand_of(_bed(case, height_m=height)) for height in heights]
-    judged = judge_teams([(demand, found.left, found.right) for demand in demands], every_limit=False)
-    able = (demand for demand, result in zip(demands, judged, strict=True) if result.verdict in ENOUGH)
-    enough = (demand for demand in able if _enough_in(found, demand))
-    return next((demand.scenario.bed.height_m for demand in enough), None)
+    every = [demand_of(_bed(case, height_m=height)) for height in heights]
+    judged = judge_teams([(there, found.left, found.right) for there in every], every_limit=False)
+    able = (there for there, result in zip(every, judged, strict=True) if result.verdict in ENOUGH)
+    return next((there.scenario.bed.height_m for there in able if _enough_in(found, there)), None)
 
 
 def _can_be_tried(demand: Demand, left: int, right: int) -> bool:
     """Whether nothing is refused and somebody stands wherever a move needs somebody."""
-    return not demand.refusals and not any(
-        nobody_where_needed(demand, move, left, right) for move in range(len(demand.moves))
-    )
+    return not demand.refusals and stands_where_needed(demand, left, right)
 
 
 def _bed(case: Scenario, **changed: object) -> Scenario:
@@ -492,8 +499,7 @@ def beside_team(answer: FirstAnswer, units: Units = DEFAULT_UNITS) -> BesideTeam
     drawn = Drawn.usual(demand)
     return BesideTeam(
         probability_band(demand, *answer.team, tables=drawn.tables) if answer.probability > 0.0 else None,
-        _with_short(_fewer(demand, drawn, *answer.team, asked, units), answer.reasons),
-        _with_short(_more(demand, drawn, *answer.team, asked, units), answer.reasons),
+        *_neighbours(demand, drawn, *answer.team, asked, units, answer.reasons),
     )
 
 

@@ -10,7 +10,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ergo.assessment import Demand, has_airway_lead, nobody_where_needed, team_most
+from ergo.assessment import Demand, has_airway_lead, stands_where_needed, team_most
 from ergo.assessment.demand import easiest_ways
 from ergo.assessment.team import people_on_side
 from ergo.evidence import assumption
@@ -253,7 +253,7 @@ class Drawn:
             np.maximum(force, np.choose(easiest, most), out=force)
             uncovered |= np.choose(easiest, [np.any(out[list(way)], axis=0) for way in ways])
         worst[(uncovered[0] & np.isinf(worst)) | (uncovered[1] & (worst <= 1.0))] = np.nan
-        if any(nobody_where_needed(demand, move, left, right) for move in range(len(demand.moves))):
+        if not stands_where_needed(demand, left, right):
             worst[:] = np.inf
         return worst, force
 

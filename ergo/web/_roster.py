@@ -18,7 +18,7 @@ from ergo.limits.policy import Verdict
 from ergo.report.figures.bed_plan import bed_plan
 from ergo.report.tables.shift import does_rows, shift_rows
 from ergo.teams.this_team import ThisTeam, this_team_words
-from ergo.units import Units, numbers_in, people_words, writes_decimal_comma
+from ergo.units import Units, in_notation, numbers_in, people_words, writes_decimal_comma
 from ergo.web import _shared, _state
 from ergo.web._inputs import scales
 
@@ -51,11 +51,7 @@ def rows_of(
     _, length, _ = scales("length", units)
 
     def shown(scale: Any, value: float | None) -> str | None:
-        return (
-            None
-            if value is None
-            else f"{scale(value):.1f}".removesuffix(".0").replace(".", "," if decimal_comma else ".")
-        )
+        return None if value is None else in_notation(f"{scale(value):.1f}".removesuffix(".0"), decimal_comma)
 
     return [
         {
@@ -117,12 +113,8 @@ def members_of(
                     (one,) = numbers_in(str(value), decimal_comma=decimal_comma)
                     stated[name] = read(one)
                 except (InputError, ValueError):
-                    example = "5,5" if decimal_comma else "5.5"
-                    faults.append(
-                        Fault(
-                            f"row {number}, {_LABELS[column].lower()}", repr(value), f"one number, as {example}", unit
-                        )
-                    )
+                    wanted = f"one number, as {in_notation('5.5', decimal_comma)}"
+                    faults.append(Fault(f"row {number}, {_LABELS[column].lower()}", repr(value), wanted, unit))
             else:
                 stated[name] = tuple(value) if column == "may do" else value
         if {"size", "stature_m", "mass_kg"} <= set(stated) and stated["size"] == (old or {"size": "medium"})["size"]:
@@ -222,7 +214,9 @@ def _columns(units: Units) -> Mapping[str, Any]:
         "size": column.SelectboxColumn("Size", options=list(get_args(Size)), default="medium", width=90),
         "may do": column.MultiselectColumn("May do", options=list(get_args(Duty)), width=140),
         "lifts": number("lifts", 100, "At most, as occupational health has stated it"),
-        "until": column.DateColumn("Until", format="YYYY-MM-DD", width=95, help="The last day of both"),
+        "until": column.DateColumn(
+            "Until", format="YYYY-MM-DD", width=95, help="The last day of what they may do and lift"
+        ),
         "stands": choice("Stands", get_args(Side), 95, "Empty: where they fit best"),
         "sex": choice("Sex", ("F", "M"), 70),
         "stature": number("stature", 115),

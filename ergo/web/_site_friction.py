@@ -22,7 +22,7 @@ from ergo.uncertainty.site_friction import (
     pull_of,
     update_friction,
 )
-from ergo.units import Units, numbers_in, writes_decimal_comma
+from ergo.units import Units, in_notation, numbers_in, writes_decimal_comma
 from ergo.web import _inputs, _shared, _state
 
 __all__ = ["show"]
@@ -133,7 +133,7 @@ def _pulls(own: _Kept, of: str, place: str, units: Units) -> None:
     comma = writes_decimal_comma(st.context.locale)
     shown = "; ".join if comma else ", ".join
     numbers = (f"{units.force_value(p):.4g}" for p in own["pulls_n"])
-    text = own["bad"] or shown(n.replace(".", ",") if comma else n for n in numbers)
+    text = own["bad"] or shown(in_notation(n, comma) for n in numbers)
     if key not in st.session_state:
         st.session_state[key] = text
 
